@@ -1,0 +1,1 @@
+"""The outside world: bytes in, readings out. Knows nothing of coffee or screens."""

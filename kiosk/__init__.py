@@ -1,0 +1,1 @@
+"""Evenpull: a kiosk for the espresso station of a working bar."""
