@@ -1,0 +1,165 @@
+"""How one bar is set up: grinders, coffees and their recipes, groups, staff, menu, scale, limits.
+
+`Setup` is a frozen value read from a plain dictionary (what the book keeps as settings). Everything left out takes a
+safe default, so there is nothing to fill in before the first order.
+"""
+
+from dataclasses import dataclass, fields, replace
+from typing import Any
+
+from kiosk.bar.order import USUAL_MENU, Drink
+from kiosk.bar.recipe import BASKETS, Recipe, Unfit, usual
+
+FINER, COARSER = "finer", "coarser"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Grinder:
+    """`setting` counts notches, a larger number always coarser; `collar_rises` says which way the printed numbers go."""
+
+    name: str
+    coffee: str
+    setting: int = 20
+    collar_rises: str = COARSER
+    finer_words: str = "turn towards finer"
+    coarser_words: str = "turn towards coarser"
+    purge_g: float = 6.0
+
+    def __post_init__(self):
+        if self.collar_rises not in (FINER, COARSER):
+            raise Unfit(f"{self.name}: the collar's numbers rise towards finer or towards coarser. Choose one.")
+        if not -999 <= self.setting <= 999:
+            raise Unfit(f"{self.name}: a collar setting is between -999 and 999. Read it off the collar again.")
+        if not 0 <= self.purge_g <= 50:
+            raise Unfit(f"{self.name}: a purge after a notch is 0 to 50 g. Set it again.")
+
+    @property
+    def shown(self) -> int:
+        """What is printed on the collar at the current setting."""
+        return self.setting if self.collar_rises == COARSER else -self.setting
+
+    def words(self, direction: str) -> str:
+        return self.finer_words if direction == FINER else self.coarser_words
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Person:
+    """A first name to tap. `new` shows every step with its reason; no password."""
+
+    name: str
+    new: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Limits:
+    """What is said aloud when it is passed: seconds a loaded portafilter may wait, and grounds may lie."""
+
+    lock_to_pump_s: float = 5.0
+    grind_to_pull_s: float = 60.0
+
+    def __post_init__(self):
+        if not (0 < self.lock_to_pump_s <= 60 and 0 < self.grind_to_pull_s <= 600):
+            raise Unfit("Waiting limits are above 0 s, up to 60 s locked in and 600 s ground. Set them again.")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ScaleSetup:
+    """`url` is anything pyserial opens, "auto" to look for one, or "" for a station without a scale."""
+
+    url: str = "auto"
+    baud: int | None = None
+    request: str = ""
+    tare: str = ""
+    pattern: str = ""
+    portafilters: tuple[tuple[str, float], ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Setup:
+    bar: str = "Espresso station"
+    groups: int = 2
+    grinders: tuple[Grinder, ...] = (Grinder(name="Grinder 1", coffee="House"),)
+    recipes: tuple[Recipe, ...] = ()
+    staff: tuple[Person, ...] = ()
+    menu: tuple[Drink, ...] = USUAL_MENU
+    scale: ScaleSetup = ScaleSetup()
+    limits: Limits = Limits()
+    sounds: bool = True
+
+    def __post_init__(self):
+        if not 1 <= self.groups <= 4:
+            raise Unfit("A station has 1 to 4 groups. Set the number again.")
+        for what, names in (("grinder", [g.name for g in self.grinders]), ("drink", [d.name for d in self.menu]),
+                            ("person", [p.name for p in self.staff])):
+            if len(set(names)) < len(names):
+                raise Unfit(f"Each {what} needs a name of its own. Rename one of the two that are alike.")
+        if not self.grinders or not self.menu:
+            raise Unfit("A station needs a grinder and a drink on the menu. Add one back.")
+
+    @property
+    def coffees(self) -> tuple[str, ...]:
+        return tuple(dict.fromkeys(grinder.coffee for grinder in self.grinders))
+
+    def grinder_for(self, coffee: str) -> Grinder:
+        return next((g for g in self.grinders if g.coffee == coffee), self.grinders[0])
+
+    def grinder(self, name: str) -> Grinder | None:
+        return next((g for g in self.grinders if g.name == name), None)
+
+    def person(self, name: str | None) -> Person | None:
+        return next((p for p in self.staff if p.name == name), None)
+
+    def recipe(self, coffee: str, basket: str) -> Recipe:
+        return next((r for r in self.recipes if (r.coffee, r.basket) == (coffee, basket)), None) or usual(coffee, basket)
+
+
+def read(settings: dict[str, Any]) -> tuple[Setup, tuple[str, ...]]:
+    """The setup that `settings` describe, and a sentence for each part that did not fit and was left at its default."""
+    complaints: list[str] = []
+
+    def build(kind, given: Any, base=None, **more):
+        known = {field.name for field in fields(kind)}
+        try:
+            chosen = {k: v for k, v in given.items() if k in known} | more
+            return replace(base, **chosen) if base else kind(**chosen)
+        except Unfit as unfit:
+            complaints.append(str(unfit))
+        except (TypeError, AttributeError, ValueError):
+            complaints.append(f"A setting for {more.get('name', kind.__name__.lower())} could not be read and was left out. "
+                              "Set it again under Setup.")
+        return None
+
+    def many(kind, given: Any) -> tuple:
+        items = given.items() if isinstance(given, dict) else ()
+        return tuple(made for name, each in items if (made := build(kind, each, name=name)) is not None)
+
+    recipes = tuple(
+        made
+        for coffee, baskets in _dict(settings.get("recipes")).items()
+        for basket, given in _dict(baskets).items() if basket in BASKETS
+        if (made := build(Recipe, given, base=usual(coffee, basket))) is not None)
+    scale = _dict(settings.get("scale")) | {"portafilters": tuple(_dict(_dict(settings.get("scale")).get("portafilters")).items())}
+    parts = {
+        "grinders": many(Grinder, settings.get("grinders")),
+        "recipes": recipes,
+        "staff": many(Person, settings.get("staff")),
+        "menu": many(Drink, settings.get("menu")),
+        "scale": build(ScaleSetup, scale),
+        "limits": build(Limits, _dict(settings.get("limits"))),
+    }
+    setup = replace(Setup(), **{name: part for name, part in parts.items() if part})
+    for name, kind in (("bar", str), ("groups", int), ("sounds", bool)):
+        value = settings.get(name)
+        if value is None:
+            continue
+        try:
+            if not isinstance(value, kind):
+                raise Unfit(f"The setting “{name}” could not be read and was left at its default. Set it again under Setup.")
+            setup = replace(setup, **{name: value})
+        except Unfit as unfit:
+            complaints.append(str(unfit))
+    return setup, tuple(complaints)
+
+
+def _dict(value: Any) -> dict:
+    return value if isinstance(value, dict) else {}
