@@ -1,0 +1,14 @@
+"""A bar to practise on, with no coffee and no water: a puck, a grinder and a scale on a pseudo-terminal.
+
+Everything is drawn by seed. Coarser, in notches, is always the larger number.
+"""
+
+from hardware.practice.bar import Faults, PracticeBar
+from hardware.practice.grinder import PracticeGrinder
+from hardware.practice.platform import Platform
+from hardware.practice.puck import DARCY, DISSOLVING, FINES, LAWS, Group, Puck, permeability_for, pull
+from hardware.practice.scale import PracticeScale
+from hardware.practice.stream import Poured
+
+__all__ = ["DARCY", "DISSOLVING", "FINES", "LAWS", "Faults", "Group", "Platform", "Poured", "PracticeBar",
+           "PracticeGrinder", "PracticeScale", "Puck", "permeability_for", "pull"]
