@@ -67,7 +67,7 @@ class PracticeBar:
         self.wasted_g += grams
 
     def purge_group(self) -> None:
-        """Flush the group: the next pull begins with water as hot as the rest of it. Nothing, where that is the fault."""
+        """Flush the group: the next pull begins with water as hot as the rest. Nothing, where that is the fault."""
         self.purged = not self.faults.purge_skipped
 
     def begin_pull(self, *, basket: str = "double", tamp_n: float | None = None, tilt: float | None = None) -> Poured:
@@ -88,7 +88,7 @@ class PracticeBar:
         return self.poured
 
     def stop_pump(self, at_s: float | None = None) -> Poured:
-        """Stop the pump, `at_s` seconds after it started; left out, now by the scale's clock. What then fell, or falls."""
+        """Stop the pump, `at_s` seconds after it started (now by the scale's clock if left out). What fell, or falls."""
         if self.poured is None or (at_s is None and self._began_s is None):
             raise RuntimeError("no pump is running, or there is no scale whose clock says when it stops")
         self.poured = self.poured.stopped(self.scale.now_s() - self._began_s if at_s is None else at_s)

@@ -23,7 +23,7 @@ USUAL_DOSE_G = {"double": 16.0, "single": 8.0}
 TAMP_N = 150.0                                    # about 15 kg of push, common practice
 BED_KG_PER_M3 = 420.0                             # dry, tamped (from memory)
 UPTAKE = 0.5                                      # share of the bed's volume that fills before a drop falls (chosen)
-PACKING = 0.8                                     # plain Darcy gives 1.7 s a gram; common practice, nearer 3, needs this
+PACKING = 0.8                                     # plain Darcy gives 1.7 s a gram; common practice is nearer 3
 NOTCH = 0.08                                      # a notch coarser lets 8 % more through: 4 % larger grains, as k ∝ d²
 TURBULENCE = 1.0e13                               # Pa·s²/m³, in the law with turbulence (chosen)
 STEAM_C = 99.0                                    # first water at least so hot spits
@@ -156,8 +156,8 @@ def _speed_m_per_s(law: str, k_m2: float, pa_per_m: float, mu: float, passed: fl
         return k_m2 * pa_per_m / mu
     if law == DISSOLVING:                         # what dissolves leaves room: the flow grows to 1.6 times its first
         return k_m2 * (0.8 + 0.48 * min(passed / 3, 1.0)) * pa_per_m / mu
-    # fines are washed down and clog the holes, and turbulence costs pressure: Forchheimer's law,
-    # Zeitschrift des Vereins deutscher Ingenieure 45 (1901) 1782–1788, about a seventh of the loss turbulent at the usual flow
+    # fines are washed down and clog the holes, and turbulence costs pressure, about a seventh of it at the usual flow:
+    # Forchheimer's law, Zeitschrift des Vereins deutscher Ingenieure 45 (1901) 1782–1788
     k_m2 *= 0.8 + 0.6 * exp(-passed / 0.7)
     linear = mu / k_m2
     return (sqrt(linear**2 + 4 * TURBULENCE * pa_per_m) - linear) / (2 * TURBULENCE)

@@ -37,7 +37,8 @@ class Poured:
         if abs(self.relief_s - self.spout_s) < 1e-9:
             still_g = (hanging_g + coming_g * after_s / self.relief_s) * drained
         else:
-            still_g = hanging_g * drained + coming_g * self.spout_s / (self.relief_s - self.spout_s) * (relieved - drained)
+            share = self.spout_s / (self.relief_s - self.spout_s)
+            still_g = hanging_g * drained + coming_g * share * (relieved - drained)
         dripped_g = sum(grams for when_s, grams in self.drips if when_s <= after_s)
         return cup_g + hanging_g + coming_g * (1 - relieved) - still_g + dripped_g
 

@@ -19,5 +19,6 @@ def density_kg_per_m3(water_c: float) -> float:
     Kell, Journal of Chemical and Engineering Data 20 (1975) 97–105, equation 16.
     """
     t = water_c
-    above = 999.83952 + t * (16.945176 + t * (-7.9870401e-3 + t * (-46.170461e-6 + t * (105.56302e-9 - t * 280.54253e-12))))
+    above = (999.83952 + 16.945176 * t - 7.9870401e-3 * t**2 - 46.170461e-6 * t**3 + 105.56302e-9 * t**4
+             - 280.54253e-12 * t**5)
     return above / (1 + 16.879850e-3 * t)
