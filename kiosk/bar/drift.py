@@ -1,0 +1,334 @@
+"""Drift: one watch a grinder and coffee. Each pull in, a verdict out; a move of the collar begins a new stretch.
+
+Three things are told apart, since each asks for something else: the stretch began off the recipe (the last move was
+too small or too large), it drifts, or this pull was odd. The statistics are in `stretch`, what a dose, a basket and a
+person do to the time is in `even`.
+"""
+
+from dataclasses import asdict, dataclass
+from math import log10, sqrt
+from typing import Any, Mapping, NamedTuple
+
+from kiosk.bar import advice as to_do
+from kiosk.bar.advice import COARSER, FINER, Advice
+from kiosk.bar.diagnosis import Fault
+from kiosk.bar.even import Effects, Evened, even_time_s, evened, regressors
+from kiosk.bar.record import NotchMoved, Pull
+from kiosk.bar.stretch import Sight, Stretch, mean_sd
+
+__all__ = ["even_time_s", "Watch", "Verdict", "Flag", "Point"]
+
+STEADY, BEGAN_OFF, DRIFTING, ODD, SPREAD, UNKNOWN = "steady", "began_off", "drifting", "odd", "spread", "unknown"
+ALARM = 250.0               # evidence at which a flag is raised; see FALSE_ALARM
+FALSE_ALARM = 370           # pulls between false flags, on average, on a grinder that does not move: measured, not less
+SURE = 0.95                 # probability at which a stretch is said to have begun off its recipe
+SPREAD_0, DOUBT_0 = 0.08, 0.35   # spread of even time, as a fraction of it, before anything is known; and its log's sd
+DOUBT_LEAST = 0.10
+WORTH_0, WORTH_SD_0 = 0.10, 0.05   # a notch is worth about this fraction of the time (common practice: 1–4 s)
+WORTH_RANGE = (0.02, 0.4)
+MOVES_A_PULL = 0.15         # how far a grinder may go between two pulls, in spreads: for the coefficients alone
+REMEMBERED = 400            # points kept for the chart
+
+
+class Point(NamedTuple):
+    """One pull on the chart: `value` leaves (`low`, `high`) exactly where the watch says that the grinder drifts.
+
+    `value` is the signed evidence, log10(1 + Shiryaev-Roberts), positive where pulls run slower. The rest is in
+    seconds off the recipe: this pull's even time, and the level that the grinder is now thought to be at.
+    """
+
+    at: str
+    value: float
+    low: float
+    high: float
+    kind: str
+    deviation_s: float | None
+    level_s: float | None
+    pull_id: str
+
+
+@dataclass(frozen=True, slots=True)
+class Flag:
+    """What is wrong with a grinder, the way to turn it (None where turning is no cure), and what that rests on.
+
+    `one_false_in` is the stated false-alarm rate: pulls between two false flags, on average, at the least.
+    """
+
+    grinder: str
+    coffee: str
+    setting: int
+    kind: str
+    direction: str | None
+    sentence: str
+    evidence: dict[str, Any]
+    one_false_in: int = FALSE_ALARM
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """What a pull says. Times in seconds; `deviation_s` is even time less the recipe's time.
+
+    `value`, `low`, `high`: the chart (see Point). `level_s` ± `level_within_s`: where the grinder is now thought to be
+    off the recipe, with 90 % probability. `kind`: steady, began_off, drifting, odd, spread or unknown. `flag` is set on
+    the pull that raises it; `standing` for as long as it holds.
+    """
+
+    even_s: float | None
+    deviation_s: float | None
+    value: float
+    low: float
+    high: float
+    kind: str
+    flag: Flag | None
+    standing: Flag | None
+    advice: Advice
+    faults: tuple[Fault, ...] = ()
+    level_s: float | None = None
+    level_within_s: float | None = None
+    pulls: int = 0
+
+
+def counts(pull: Pull) -> bool:
+    """Whether a pull says anything of its grinder: not a practice one, nor a sink shot that was somebody's slip."""
+    if pull.practice:
+        return False
+    if pull.sink is None:
+        return True
+    low, high = pull.recipe.dose_window_g
+    grinders_own = any(word in pull.sink.lower() for word in ("gush", "chok"))
+    return grinders_own and pull.dose_g is not None and low <= pull.dose_g <= high
+
+
+class Watch:
+    """The pulls of one grinder and coffee.
+
+    `words` say on this collar what "finer" and "coarser" are ({"finer": "turn left", …}); `purge_g` clears the old
+    grounds; `notches_at_opening` is how many notches a move may take before service (1, unless the manager allows more).
+    """
+
+    def __init__(self, grinder: str, coffee: str, *, words: Mapping[str, str] = to_do.PLAIN_WORDS,
+                 purge_g: float = to_do.PURGE_G, notches_at_opening: int = 1):
+        self.grinder, self.coffee = grinder, coffee
+        self.words, self.purge_g, self.notches_at_opening = dict(words), purge_g, notches_at_opening
+        self.effects = Effects()
+        self.spread, self.doubt = SPREAD_0, DOUBT_0
+        self.worth, self.worth_sd = WORTH_0, WORTH_SD_0
+        self.setting: int | None = None
+        self.targets: dict[str, tuple] = {}
+        self.points: list[Point] = []
+        self.standing: Flag | None = None
+        self.left: tuple[float, float, int] | None = None   # level and sd of the stretch before, and the move since
+        self._begin(None)
+
+    # -- what happens ------------------------------------------------------------------------------------------------
+
+    def moved(self, move: NotchMoved):
+        """The collar was turned: the stretch is over. Moves of other grinders or coffees are none of this watch's."""
+        if move.grinder == self.grinder and move.coffee == self.coffee and move.after != self.setting:
+            self._turned_to(move.after, move.before)
+
+    def update(self, pull: Pull) -> Verdict:
+        """Judge a finished pull. One that says nothing of the grinder (practice, a slip) changes nothing."""
+        seen = evened(pull, self.effects) if counts(pull) else None
+        if seen is None:
+            return self._keep(pull, self._verdict(pull, None, None, UNKNOWN, None))
+        if self.setting is not None and pull.setting != self.setting:
+            self._turned_to(pull.setting, self.setting)
+        elif self._recipe_changed(pull):
+            self.left = None
+            self._begin(None)
+        self.setting = pull.setting
+        self.targets[pull.basket] = _targets(pull)
+        sight = self.stretch.update(seen.deviation / self.spread0, seen.blur / self.spread0)
+        self.sight = sight
+        self._learn(pull)
+        self.recent.append(seen.deviation)
+        kind = self._kind(sight)
+        flag = None
+        if kind in (BEGAN_OFF, DRIFTING, SPREAD):
+            direction = self._direction(sight, kind)
+            if self.standing is None or (self.standing.kind, self.standing.direction) != (kind, direction):
+                flag = self.standing = self._flag(pull, kind, direction, sight)
+        elif self.standing is not None and sight.evidence < ALARM / 5 and kind == STEADY:
+            self.standing = None
+        return self._keep(pull, self._verdict(pull, seen, sight, kind, flag))
+
+    def chart(self) -> tuple[Point, ...]:
+        """The last pulls, oldest first, across stretches."""
+        return tuple(self.points)
+
+    # -- stretches ---------------------------------------------------------------------------------------------------
+
+    def _begin(self, expected: tuple[float, float] | None):
+        """A new stretch; `expected` is mean and sd of its centre as the stretch before would have it."""
+        anchors = [(0.5, 0.0, 0.6 * self.spread), (0.15, 0.0, 4 * self.spread)]
+        if expected:
+            anchors.append((0.35, *expected))
+        self.spread0 = self.spread
+        self.stretch = Stretch(tuple((w, c / self.spread0, max(sd / self.spread0, 0.3)) for w, c, sd in anchors), self.doubt)
+        self.sight: Sight | None = None
+        self.recent: list[float] = []
+        self.standing = None
+        self.effects.forget("centre", 0.0, 0.3)
+
+    def _turned_to(self, after: int, before: int):
+        expected = None
+        if self.sight is not None:
+            self._worth_learned()
+            level, sd = mean_sd(self.sight.levels)
+            level, sd, notches = level * self.spread0, sd * self.spread0, after - before
+            expected = level - self.worth * notches, sqrt(sd ** 2 + (self.worth_sd * notches) ** 2)
+            self._spread_learned()
+            self.left = level, sd, notches
+        self._begin(expected)
+        self.setting = after
+
+    def _worth_learned(self):
+        """What the last move did, against what a notch was thought to be worth (a Kalman step on a constant)."""
+        first = self.recent[:8]
+        if self.left is None or len(first) < to_do.JUDGE_BY:
+            return
+        level, sd, notches = self.left
+        seen = (level - sum(first) / len(first)) / notches
+        noise = (sd ** 2 + self.spread ** 2 / len(first) + (0.5 * self.spread) ** 2) / notches ** 2
+        gain = self.worth_sd ** 2 / (self.worth_sd ** 2 + noise)
+        self.worth = min(max(self.worth + gain * (seen - self.worth), WORTH_RANGE[0]), WORTH_RANGE[1])
+        self.worth_sd *= sqrt(1 - gain)
+
+    def _spread_learned(self):
+        pulls = self.stretch.pulls
+        if pulls >= 5:
+            self.spread = self.spread0 * self.sight.spread
+            self.doubt = max(DOUBT_LEAST, 1 / sqrt(1 / self.doubt ** 2 + 2 * (pulls - 1)))
+
+    def _recipe_changed(self, pull: Pull) -> bool:
+        return self.targets.get(pull.basket, _targets(pull)) != _targets(pull)
+
+    def _learn(self, pull: Pull):
+        time_s = evened(pull, Effects()).deviation + sum(
+            Effects()[name] * x for name, x in regressors(pull).items())
+        blur = 0.0 if pull.dose_g is not None else evened(pull, self.effects).blur
+        self.effects.learn({"centre": 1.0, **regressors(pull)}, time_s, sqrt(self.spread ** 2 + blur ** 2),
+                           MOVES_A_PULL * self.spread)
+
+    # -- verdicts ----------------------------------------------------------------------------------------------------
+
+    def _off(self, weighed) -> float:
+        """Probability, signed by side, that a level is off the recipe by more than half a notch."""
+        half = 0.5 * self.worth / self.spread0
+        slow = sum(p for v, p in weighed if v > half)
+        fast = sum(p for v, p in weighed if v < -half)
+        return slow if slow >= fast else -fast
+
+    def _kind(self, sight: Sight) -> str:
+        if sight.evidence >= ALARM:
+            return SPREAD if sight.wider > sight.slower + sight.faster else DRIFTING
+        if self.stretch.pulls >= to_do.JUDGE_BY and abs(self._off(sight.centres)) >= SURE:
+            return BEGAN_OFF
+        return ODD if sight.odd >= 0.5 else STEADY
+
+    def _direction(self, sight: Sight, kind: str) -> str | None:
+        if kind == SPREAD:
+            return None
+        if kind == DRIFTING:
+            return COARSER if sight.slower > sight.faster else FINER
+        return COARSER if self._off(sight.centres) > 0 else FINER
+
+    def _flag(self, pull: Pull, kind: str, direction: str | None, sight: Sight) -> Flag:
+        target_s = pull.recipe.time_s
+        level = mean_sd(sight.levels)[0] * self.spread0 * target_s
+        where = f"{self.grinder} at {pull.setting}"
+        evidence = {"pulls": self.stretch.pulls, "level_s": round(level, 2), "odds": round(sight.evidence, 1),
+                    "spread_s": round(self.spread0 * sight.spread * target_s, 2)}
+        side = "slow" if direction == COARSER else "fast"
+        if kind == BEGAN_OFF:
+            evidence["certainty"] = round(abs(self._off(sight.centres)), 3)
+            sentence = f"{where} has run {abs(level):.0f} s {side} since it was set."
+        elif kind == DRIFTING:
+            since = self._since()
+            now = sum(self.recent[since:]) / len(self.recent[since:])
+            was = sum(self.recent[:since]) / since if since else 0.0
+            evidence |= {"since_pull": since + 1, "before_s": round(was * target_s, 2), "after_s": round(now * target_s, 2)}
+            sentence = (f"{where} has moved: the last {len(self.recent) - since} pulls ran "
+                        f"{abs(now - was) * target_s:.1f} s {'slower' if now > was else 'faster'} than those before.")
+        else:
+            sentence = f"{where} is uneven: its pulls spread wider than before, so the hands come first, not the collar."
+        return Flag(self.grinder, self.coffee, pull.setting, kind, direction, sentence, evidence)
+
+    def _since(self) -> int:
+        """How many of the stretch's pulls came before the likeliest change (least squares, medians being too coarse)."""
+        recent, total = self.recent, sum(self.recent)
+        best, at, before = -1.0, 0, 0.0
+        for k in range(1, len(recent)):
+            before += recent[k - 1]
+            n = len(recent) - k
+            gain = (before / k - (total - before) / n) ** 2 * k * n
+            if gain > best:
+                best, at = gain, k
+        return at
+
+    def _verdict(self, pull: Pull, seen: Evened | None, sight: Sight | None, kind: str, flag: Flag | None) -> Verdict:
+        limit = log10(1 + ALARM)
+        target_s = pull.recipe.time_s
+        if sight is None:
+            return Verdict(even_time_s(pull), None, 0.0, -limit, limit, kind, None, self.standing,
+                           to_do.hold("This pull says nothing of the grinder."), pulls=self.stretch.pulls)
+        level, sd = mean_sd(sight.levels)
+        value = log10(1 + sight.evidence) * (1 if sight.slower >= sight.faster else -1)
+        return Verdict(seen.even_s, seen.deviation * target_s, value, -limit, limit, kind, flag, self.standing,
+                       self._advice(sight, target_s), (), level * self.spread0 * target_s,
+                       1.645 * sd * self.spread0 * target_s, self.stretch.pulls)
+
+    def _advice(self, sight: Sight, target_s: float) -> Advice:
+        if self.stretch.pulls < to_do.JUDGE_BY:
+            return to_do.hold(f"Judge at least {to_do.JUDGE_BY} pulls at this setting first.")
+        if self.standing is None:
+            return to_do.hold("Leave the collar: nothing says that the grinder is off.")
+        if self.standing.direction is None:
+            return Advice(to_do.TECHNIQUE, "Leave the collar. Dose, level and tamp the next pulls with care.")
+        off = self._off(sight.levels)
+        if abs(off) < 0.8 or (off > 0) != (self.standing.direction == COARSER):
+            return to_do.hold("It has moved, but a notch would not bring it nearer. Judge the next pull.")
+        return to_do.turn(self.standing.direction, (self.worth * target_s, self.worth_sd * target_s), 1,
+                          self.purge_g, self.words)
+
+    def _keep(self, pull: Pull, verdict: Verdict) -> Verdict:
+        self.points.append(Point(pull.at, verdict.value, verdict.low, verdict.high, verdict.kind, verdict.deviation_s,
+                                 verdict.level_s, pull.id))
+        del self.points[:-REMEMBERED]
+        return verdict
+
+    # -- memory ------------------------------------------------------------------------------------------------------
+
+    def memory(self) -> dict[str, Any]:
+        """All that the watch knows, as JSON can hold it: `Watch.resume` goes on as if it had never stopped."""
+        return {
+            "version": 1, "setting": self.setting, "spread": self.spread, "doubt": self.doubt, "worth": self.worth,
+            "worth_sd": self.worth_sd, "spread0": self.spread0, "effects": asdict(self.effects), "recent": self.recent,
+            "targets": {basket: list(target) for basket, target in self.targets.items()},
+            "standing": asdict(self.standing) if self.standing else None, "left": list(self.left) if self.left else None,
+            "sight": asdict(self.sight) if self.sight else None, "points": [list(point) for point in self.points],
+            "stretch": self.stretch.memory(),
+        }
+
+    def resume(self, memory: dict[str, Any]):
+        """Take up what `memory` gave. Raises ValueError where it is not whole: start afresh, and replay the day."""
+        try:
+            if memory["version"] != 1:
+                raise ValueError("from another version")
+            for name in ("setting", "spread", "doubt", "worth", "worth_sd", "spread0"):
+                setattr(self, name, memory[name])
+            self.recent = list(memory["recent"])
+            self.effects = Effects(**memory["effects"])
+            self.targets = {basket: tuple(target) for basket, target in memory["targets"].items()}
+            self.standing = Flag(**memory["standing"]) if memory["standing"] else None
+            self.left = tuple(memory["left"]) if memory["left"] else None
+            self.sight = Sight(**memory["sight"]) if memory["sight"] else None
+            self.points = [Point(*point) for point in memory["points"]]
+            self.stretch = Stretch.resumed(memory["stretch"])
+        except (KeyError, TypeError) as wrong:
+            raise ValueError(f"not what a watch remembers: {wrong}") from None
+
+
+def _targets(pull: Pull) -> tuple[float, float, float]:
+    return pull.recipe.dose_g, pull.recipe.yield_g, pull.recipe.time_s
