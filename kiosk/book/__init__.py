@@ -1,0 +1,10 @@
+"""The book: a small local store that loses nothing and never slows. `Book.open(folder)` is the whole of its door."""
+
+from kiosk.book.book import Book
+from kiosk.book.daybook import DayRecords
+from kiosk.book.identity import BookNewer
+from kiosk.book.journal import NeverEdited
+from kiosk.book.lock import BookBusy
+from kiosk.book.sums import DaySums, GrinderSums, in_window
+
+__all__ = ["Book", "BookBusy", "BookNewer", "DayRecords", "DaySums", "GrinderSums", "NeverEdited", "in_window"]

@@ -1,0 +1,61 @@
+"""Who this store is, which version it has, and ids that no other record has."""
+
+import secrets
+from pathlib import Path
+
+from kiosk.book import snapshot
+from kiosk.book.disk import Disk
+
+VERSION = 1
+LETTERS = "abcdefghjkmnpqrstuvwxyz23456789"   # none that is taken for another
+
+
+class BookNewer(RuntimeError):
+    """The store was written by a later program than this."""
+
+    def __init__(self, folder: Path, version: int):
+        super().__init__(f"The book in {folder} was kept by a newer Evenpull (its version is {version}, this one reads "
+                         f"up to {VERSION}). Nothing was changed. Update Evenpull and start it again.")
+
+
+class Identity:
+    """book.json. An id is `opening-letters-count`: how often the store was opened, letters drawn at this opening, and
+    a count from 1. No clock is in it, so that ids sort as they were made whatever the clock does, and the letters keep
+    apart what a store made before and after an older backup was put back. Raises BookNewer.
+    """
+
+    def __init__(self, folder: Path, disk: Disk):
+        self._folder, self._disk = folder, disk
+        about = snapshot.get(folder / "book.json") or {}
+        self.version = about.get("version", VERSION)
+        if self.version > VERSION:
+            raise BookNewer(folder, self.version)
+        self.station = about.get("station") or _letters(6)
+        self._opened = about.get("opened") or _last_opening(folder)
+        self._letters, self._count = _letters(5), 0
+
+    def count_opening(self) -> None:
+        """Raises OSError where the disk refuses; ids stay unique all the same, by their letters."""
+        self._opened += 1
+        snapshot.put(self._disk, self._folder / "book.json",
+                     {"version": VERSION, "station": self.station, "opened": self._opened})
+
+    def new_id(self) -> str:
+        self._count += 1
+        return f"{self._opened:06d}-{self._letters}-{self._count:06d}"
+
+
+def _letters(count: int) -> str:
+    return "".join(secrets.choice(LETTERS) for _ in range(count))
+
+
+def _last_opening(folder: Path) -> int:
+    """Where book.json is missing: the latest opening that the newest days know of."""
+    newest = sorted((folder / "days").glob("*.log"))[-3:]
+    return max((opening for path in newest for opening in _openings(path)), default=0)
+
+
+def _openings(path: Path):
+    for piece in path.read_bytes().split(b'{"id":"')[1:]:
+        if piece[:6].isdigit() and piece[6:7] == b"-":
+            yield int(piece[:6])

@@ -1,0 +1,190 @@
+"""A day's records: a TinyDB storage on a file that only ever grows, a line a record.
+
+TinyDB's stock storage writes the whole file again for every insert. Here an insert appends one line and syncs it, so that
+its cost does not grow with the day, and a power cut can cost no more than the line being written. All of TinyDB's
+reading works unchanged; of its writing, `insert` and `insert_multiple`: what happened is never edited.
+"""
+
+from pathlib import Path
+from threading import RLock
+from typing import Any, Callable, Iterator, Mapping
+
+from tinydb import TinyDB
+from tinydb.storages import Storage
+from tinydb.table import Table
+
+from kiosk.book.disk import Disk
+from kiosk.book.line import LOST, Line, found, line
+
+RECORDS = "records"   # the one table of a day
+
+
+class NeverEdited(TypeError):
+    """Something tried to change or remove a kept record."""
+
+    def __init__(self):
+        super().__init__("What happened is never edited. Keep a correction that names the old record.")
+
+
+class Journal(Storage):
+    """One day's file. `read` gives TinyDB the records; `add` appends; `write_out` makes durable, or raises OSError and
+    can be called again: what could not be written waits in memory, in order, and is never written twice."""
+
+    def __init__(self, path: Path, disk: Disk, data: bytes | None = None):
+        self.path, self.day, self._disk = path, path.stem, disk
+        self._memory, self._writing = RLock(), RLock()
+        if data is None:
+            data = path.read_bytes() if path.exists() else b""
+        self._read_size = len(data)
+        self.found = found(data, self.day)
+        self._lines = list(self.found.lines)
+        self._unwritten: list[Line] = []
+        self._file: int | None = None
+        self._size, self._suspect = self.found.end if self.found.torn else len(data), self.found.torn
+        self._cut_off = bool(data) and not self.found.torn and not data.endswith(b"\n")
+
+    @property
+    def lines(self) -> tuple[Line, ...]:
+        with self._memory:
+            return tuple(self._lines)
+
+    @property
+    def next_number(self) -> int:
+        if not self._lines:
+            return 1
+        last = self._lines[-1]
+        return (last.fields["to"] if last.kind == LOST else last.number) + 1
+
+    @property
+    def waiting(self) -> int:
+        """How many records are in memory alone."""
+        return len(self._unwritten)
+
+    @property
+    def size(self) -> int:
+        """Bytes that are known to be on the medium."""
+        return self._size
+
+    @property
+    def outgrown(self) -> bool:
+        """Whether the file has changed since it was read, by another's hand."""
+        return self.path.exists() and self.path.stat().st_size != self._read_size
+
+    def add(self, document: Mapping[str, Any]) -> Line:
+        """Append to memory; `write_out` makes it durable."""
+        with self._memory:
+            made = line(self.next_number, document)
+            self._lines.append(made)
+            self._unwritten.append(made)
+            return made
+
+    def write_out(self) -> int:
+        """Write and sync whatever waits, in the order it came; the number of bytes written. Raises OSError."""
+        with self._writing:
+            with self._memory:
+                due = tuple(self._unwritten)
+            if not due and not self._suspect:
+                return 0
+            data = (b"\n" if self._cut_off else b"") + b"".join(each.encoded(self.day) for each in due)
+            try:
+                if self._file is None:
+                    self._file = self._disk.open(self.path)
+                if self._suspect or self._disk.size(self._file) != self._size:
+                    self._mend(self._file)
+                self._disk.write(self._file, data)
+                self._disk.sync(self._file)
+            except OSError:
+                self._give_up()
+                raise
+            self._size, self._suspect, self._cut_off = self._size + len(data), False, False
+            with self._memory:
+                del self._unwritten[:len(due)]
+            return len(data)
+
+    def read(self) -> dict[str, Mapping[str, Any]] | None:
+        return {RECORDS: _Documents(self.lines)}
+
+    def write(self, data) -> None:
+        raise NeverEdited()
+
+    def close(self) -> None:
+        with self._writing:
+            if self._file is not None:
+                self._disk.close(self._file)
+                self._file = None
+
+    def _mend(self, file: int) -> None:
+        """Back to the last byte that is known to be good: after a failed write or sync, anything may follow it."""
+        self._size = min(self._size, self._disk.size(file))
+        self._disk.truncate(file, self._size)
+
+    def _give_up(self) -> None:
+        """After a failed sync the kernel may call the page clean and forget it: close, cut back and write it again."""
+        self._suspect = True
+        if self._file is not None:
+            file, self._file = self._file, None
+            try:
+                self._disk.close(file)
+            except OSError:
+                pass   # the descriptor is gone either way, and the records still wait in memory
+
+
+class Records(Table):
+    """TinyDB's table over a journal: an insert costs one line, whatever the table holds."""
+
+    def __init__(self, storage: Storage, name: str):
+        super().__init__(storage, name, cache_size=0)   # records also arrive past the table: remember no answer
+
+    def _get_next_id(self) -> int:
+        return self._storage.next_number
+
+    def _update_table(self, updater: Callable[[Any], None]) -> None:
+        updater(_Additions(self._storage))
+        self._storage.write_out()
+
+
+class _Additions:
+    """What an updater of TinyDB's may do to the table: add."""
+
+    def __init__(self, journal: Journal):
+        self._journal = journal
+
+    def __contains__(self, number: int) -> bool:
+        return number < self._journal.next_number
+
+    def __setitem__(self, number: int, document: dict) -> None:
+        if number != self._journal.next_number:
+            raise NeverEdited()
+        self._journal.add(document)
+
+    def __getattr__(self, name: str):
+        raise NeverEdited()
+
+    def __getitem__(self, number: int):
+        raise NeverEdited()
+
+    __delitem__ = __getitem__
+
+
+class _Documents(Mapping):
+    """A table as TinyDB reads it: the number of a line to its record, each read from JSON only when asked for."""
+
+    def __init__(self, lines: tuple[Line, ...]):
+        self._lines = {str(each.number): each for each in lines if each.kind != LOST}
+
+    def __getitem__(self, number: str) -> dict[str, Any]:
+        each = self._lines[number]
+        return {"kind": each.kind, **each.fields}
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._lines)
+
+    def __len__(self) -> int:
+        return len(self._lines)
+
+
+class DayDB(TinyDB):
+    """TinyDB over one day; its default table is the day's records."""
+
+    table_class = Records
+    default_table_name = RECORDS

@@ -1,0 +1,107 @@
+"""A damaged day: set aside as it was found, its whole records kept, the lost ones named."""
+
+import json
+import os
+from pathlib import Path
+
+from kiosk.book.disk import Disk
+from kiosk.book.journal import Journal
+from kiosk.book.line import LOST, Line, found
+
+
+def mend(journal: Journal, due: int, disk: Disk, aside: Path, keep: bool) -> tuple[Journal, str | None]:
+    """A journal that reads cleanly, and a sentence about what was found.
+
+    `due` is the number of the last record that is known to have been written (0 where none is). Where `keep` is False,
+    or the disk refuses, the file stays as it is and what can be read of it is served from memory.
+    """
+    found_here, path, day = journal.found, journal.path, journal.day
+    missing = list(found_here.missing)
+    if journal.next_number <= due:
+        missing.append((journal.next_number, due))
+    if found_here.torn and not missing:
+        if not keep:
+            return journal, None   # most likely a line that the kiosk is writing just now
+        try:
+            journal.write_out()
+        except OSError:
+            pass   # cut off again before the next record is written
+        return journal, (f"{day}: the last line was cut short, as by a power cut, and dropped. It was not yet confirmed "
+                         f"as kept; all {len(found_here.lines)} records before it are whole.")
+    name = _free(aside, day)
+    lines = _with_lost(found_here.lines, missing, name)
+    data = b"".join(each.encoded(day) for each in lines)
+    saved = sum(each.kind != LOST for each in found_here.lines)
+    sentence = f"{day}: the file was damaged. {saved} records are whole and kept{_named(missing, found_here.lines)}."
+    if not keep:
+        return Journal(path, disk, data), sentence
+    try:
+        disk.replace(aside / name, path.read_bytes())
+        disk.replace(path, data)
+        sentence += f" The file as it was found is set aside as {aside.name}/{name}."
+    except OSError:
+        sentence += " It could not be set aside, since the disk cannot be written."
+        return Journal(path, disk), sentence
+    return Journal(path, disk, data), sentence
+
+
+def _free(aside: Path, day: str) -> str:
+    return next(name for n in range(1, 10_000) if not (aside / (name := f"{day}.{n}.log")).exists())
+
+
+def _with_lost(lines: tuple[Line, ...], missing: list[tuple[int, int]], name: str) -> list[Line]:
+    lost = [Line(first, LOST, json.dumps({"to": last, "aside": name}).encode()) for first, last in missing]
+    return sorted((*lines, *lost), key=lambda each: each.number)
+
+
+def _named(missing: list[tuple[int, int]], lines: tuple[Line, ...]) -> str:
+    """Which are lost, by number and by the times of the whole records around them."""
+    if not missing:
+        return "; none is known to be lost"
+    runs = []
+    for first, last in missing:
+        before = next((each for each in reversed(lines) if each.number < first), None)
+        after = next((each for each in lines if each.number > last), None)
+        number = f"number {first}" if first == last else f"numbers {first} to {last}"
+        runs.append(number + (f" after {_clock(before)}" if before else "") + (f" before {_clock(after)}" if after else ""))
+    count = sum(last - first + 1 for first, last in missing)
+    return f"; {count} are lost: " + "; ".join(runs)
+
+
+def _clock(line: Line) -> str:
+    return str(line.fields.get("at", "an unknown time"))[11:19]
+
+
+class LastNumber:
+    """The number of the last record of the day being written, in a file of one line, written over and never synced.
+
+    A file cut short at the end of a line looks like a shorter day; this tells. It may lag behind after a power cut, and
+    is never ahead of the records. Where it is damaged, nothing is known.
+    """
+
+    def __init__(self, path: Path):
+        self._path, self._file = path, None
+        held = found(path.read_bytes() if path.exists() else b"", "last").lines
+        self._day, self._number = (held[0].kind, held[0].number) if held else (None, 0)
+
+    @property
+    def day(self) -> str | None:
+        return self._day
+
+    def of(self, day: str) -> int:
+        return self._number if day == self._day else 0
+
+    def note(self, day: str, number: int) -> None:
+        """Records up to `number` of `day` are on the medium."""
+        self._day, self._number = day, number
+        try:
+            if self._file is None:
+                self._file = os.open(self._path, os.O_WRONLY | os.O_CREAT | os.O_CLOEXEC, 0o600)
+            os.pwrite(self._file, Line(number, day, b"{}").encoded("last").ljust(64), 0)
+        except OSError:
+            pass   # a hint alone: the book says itself that the disk fails
+
+    def close(self) -> None:
+        if self._file is not None:
+            os.close(self._file)
+            self._file = None

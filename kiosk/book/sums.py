@@ -1,0 +1,110 @@
+"""What a closed day comes to, so that the weeks and the years need not be read again pull by pull."""
+
+from dataclasses import asdict, dataclass
+from statistics import fmean
+from typing import Any
+
+from kiosk.bar.record import FlagRaised, GroundsPurged, NotchMoved, OrderEnded, Pull, ScaleChecked
+from kiosk.book.daybook import DayRecords
+
+RECKONING = 1   # raised when a figure below changes its meaning: sums reckoned otherwise are reckoned again
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GrinderSums:
+    """One grinder with one coffee through a day. Grams are of coffee; `undosed` pulls had no dose to add."""
+
+    grinder: str
+    coffee: str
+    pulls: int
+    timed: int
+    in_window: int
+    sunk: int
+    undosed: int
+    dosed_g: float
+    sunk_g: float
+    purged_g: float
+    overdosed_g: float
+    mean_time_s: float | None
+    first_setting: int | None
+    last_setting: int | None
+    notch_moves: int
+    flags: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DaySums:
+    """A service day in figures, practice pulls left out.
+
+    `pulls` counts served and sunk ones; `timed` the served ones with a time; `in_window` those of them whose time, and
+    yield where it was measured, lie in the recipe's windows. `overdosed_g` is what went over the dose's upper limit.
+    """
+
+    day: str
+    pulls: int
+    timed: int
+    in_window: int
+    sunk: int
+    dosed_g: float
+    sunk_g: float
+    purged_g: float
+    overdosed_g: float
+    orders_served: int
+    orders_cancelled: int
+    notch_moves: int
+    flags: int
+    scale_checks: int
+    lost: int
+    grinders: tuple[GrinderSums, ...]
+
+    @property
+    def wasted_g(self) -> float:
+        return self.sunk_g + self.purged_g + self.overdosed_g
+
+
+def in_window(pull: Pull) -> bool:
+    """Whether its time, and its yield where it was measured, lie in the recipe's windows (limits included)."""
+    def within(value, window):
+        return window[0] <= value <= window[1]
+
+    return (pull.time_s is not None and within(pull.time_s, pull.recipe.time_window_s)
+            and (pull.yield_g is None or within(pull.yield_g, pull.recipe.yield_window_g)))
+
+
+def day_sums(records: DayRecords) -> DaySums:
+    """The sums of one day's records, as corrected."""
+    pulls = [pull for pull in records.of(Pull) if not pull.practice]
+    purges, moves, flags = records.of(GroundsPurged), records.of(NotchMoved), records.of(FlagRaised)
+    pairs = dict.fromkeys((each.grinder, each.coffee) for each in (*pulls, *purges, *moves, *flags))
+    grinders = tuple(_grinder(*pair, *([each for each in kind if (each.grinder, each.coffee) == pair]
+                                       for kind in (pulls, purges, moves, flags))) for pair in sorted(pairs))
+    ended = [order.how for order in records.of(OrderEnded)]
+    added = {name: sum(getattr(each, name) for each in grinders)
+             for name in ("pulls", "timed", "in_window", "sunk", "dosed_g", "sunk_g", "purged_g", "overdosed_g",
+                          "notch_moves", "flags")}
+    return DaySums(day=records.day, orders_served=ended.count("served"), orders_cancelled=ended.count("cancelled"),
+                   scale_checks=len(records.of(ScaleChecked)), lost=records.lost, grinders=grinders, **added)
+
+
+def _grinder(grinder, coffee, pulls, purges, moves, flags) -> GrinderSums:
+    served = [pull for pull in pulls if pull.sink is None]
+    timed = [pull for pull in served if pull.time_s is not None]
+    dosed = [pull for pull in pulls if pull.dose_g is not None]
+    over = [pull.dose_g - pull.recipe.dose_window_g[1] for pull in dosed if pull.sink is None]
+    settings = [move.before for move in moves[:1]] + [pull.setting for pull in pulls] + [move.after for move in moves[-1:]]
+    return GrinderSums(
+        grinder=grinder, coffee=coffee, pulls=len(pulls), timed=len(timed), in_window=sum(map(in_window, timed)),
+        sunk=len(pulls) - len(served), undosed=len(pulls) - len(dosed), dosed_g=sum(pull.dose_g for pull in dosed),
+        sunk_g=sum(pull.dose_g for pull in dosed if pull.sink is not None), purged_g=sum(each.grams for each in purges),
+        overdosed_g=sum(grams for grams in over if grams > 0),
+        mean_time_s=fmean(pull.time_s for pull in timed) if timed else None,
+        first_setting=settings[0] if settings else None, last_setting=settings[-1] if settings else None, notch_moves=len(moves), flags=len(flags))
+
+
+def plain_sums(sums: DaySums) -> dict[str, Any]:
+    """For JSON; `sums_from` reads it back."""
+    return asdict(sums)
+
+
+def sums_from(kept: dict[str, Any]) -> DaySums:
+    return DaySums(**{**kept, "grinders": tuple(GrinderSums(**each) for each in kept["grinders"])})

@@ -1,0 +1,56 @@
+"""A disk that does not take what it is given, said once and in words."""
+
+import errno
+import logging
+from contextlib import contextmanager
+from typing import Callable, Iterator
+
+log = logging.getLogger(__name__)
+
+SLOW_S = 0.1      # a write that takes this long is felt at the screen
+SLOW_RUN = 3      # a card pauses now and then to tidy itself; this many in a row are no pause
+
+SLOW = "The memory card has become slow. Service goes on and nothing is lost: have the card replaced soon."
+WAITING = "Service goes on and what happens waits in memory, to be written when the disk takes it: do not switch off."
+CAUSES = {
+    errno.ENOSPC: "The disk is full. Delete what is not needed, or export to a stick. ",
+    errno.EDQUOT: "The disk is full. Delete what is not needed, or export to a stick. ",
+    errno.EROFS: "The disk can only be read. Its write lock may be on, or the card may be worn out. ",
+    errno.EACCES: "The book's folder belongs to another user. Start the kiosk as the one it belongs to. ",
+    errno.EPERM: "The book's folder belongs to another user. Start the kiosk as the one it belongs to. ",
+    errno.ENOENT: "The book's folder has gone. Plug its disk in again. ",
+}
+OTHERWISE = "The disk fails. Have it replaced soon. "
+
+
+class Trouble:
+    """`sentence` is what to show; None when all is well."""
+
+    def __init__(self, ticks: Callable[[], float]):
+        self._ticks = ticks
+        self._failed: str | None = None
+        self._slow_in_a_row = 0
+
+    @property
+    def sentence(self) -> str | None:
+        return self._failed or (SLOW if self._slow_in_a_row >= SLOW_RUN else None)
+
+    @property
+    def failed(self) -> bool:
+        return self._failed is not None
+
+    @contextmanager
+    def over(self) -> Iterator[None]:
+        """Round a call to the disk: an OSError becomes the sentence, and goes no further."""
+        began = self._ticks()
+        try:
+            yield
+        except OSError as error:
+            if self._failed is None:
+                log.warning("The book cannot be written: %s", error)
+            self._failed = CAUSES.get(error.errno, OTHERWISE) + WAITING
+        self._slow_in_a_row = self._slow_in_a_row + 1 if self._ticks() - began >= SLOW_S else 0
+
+    def cure(self) -> None:
+        """Everything that waited has been written."""
+        self._failed = None
