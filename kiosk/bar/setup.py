@@ -18,7 +18,7 @@ class Grinder:
     """`setting` counts notches, a larger number always coarser; `collar_rises` says which way the printed numbers go."""
 
     name: str
-    coffee: str
+    coffee: str = "House"
     setting: int = 20
     collar_rises: str = COARSER
     finer_words: str = "turn towards finer"
@@ -78,7 +78,7 @@ class ScaleSetup:
 class Setup:
     bar: str = "Espresso station"
     groups: int = 2
-    grinders: tuple[Grinder, ...] = (Grinder(name="Grinder 1", coffee="House"),)
+    grinders: tuple[Grinder, ...] = (Grinder(name="Grinder 1"),)
     recipes: tuple[Recipe, ...] = ()
     staff: tuple[Person, ...] = ()
     menu: tuple[Drink, ...] = USUAL_MENU

@@ -1,0 +1,48 @@
+"""A lane: a group's place on the screen, with the guide of the pull it is making."""
+
+from dataclasses import dataclass, field
+from typing import Any
+
+from kiosk.bar.guide import Guide
+from kiosk.bar.order import PlannedPull
+from kiosk.bar.pull import Judgement
+from kiosk.bar.record import Pull
+
+
+@dataclass(frozen=True, slots=True)
+class Waiting:
+    """A planned pull that no lane has taken yet: pull `index` of its order."""
+
+    order_id: str
+    index: int
+    planned: PlannedPull
+
+
+@dataclass(slots=True)
+class Work:
+    """One pull being made: what was planned, by whom, and how far its guide has come. `key` is its record's id."""
+
+    key: str
+    group: int
+    waiting: Waiting
+    guide: Guide
+    grinder: str
+    setting: int
+    barista: str | None = None
+    events: list[dict] = field(default_factory=list)
+    dose_watch: Any = None              # the live watches, where a scale is read
+    pour_watch: Any = None
+    cue_at_s: float | None = None       # when the kiosk said: stop the pump now
+
+    @property
+    def planned(self) -> PlannedPull:
+        return self.waiting.planned
+
+
+@dataclass(slots=True)
+class Lane:
+    group: int
+    work: Work | None = None
+    last: Pull | None = None
+    last_said: Judgement | None = None
+    last_work: Work | None = None       # what an undo brings back

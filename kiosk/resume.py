@@ -1,0 +1,92 @@
+"""After a restart: the day's records, played again, give back what was waiting and what was being made."""
+
+from collections.abc import Iterable
+from dataclasses import asdict, dataclass, field
+
+from kiosk.bar import guide as guides
+from kiosk.bar.order import Drink, PlannedPull, plan
+from kiosk.bar.recipe import Recipe
+from kiosk.bar.record import Corrected, GuideEvent, OrderEnded, OrderTaken, Pull, Record
+from kiosk.bar.setup import Setup
+from kiosk.lane import Waiting, Work
+
+BEGAN, PUT_BACK, REGROUND = "Began", "PutBack", "Reground"
+
+
+@dataclass(slots=True)
+class Left:
+    """What a day's records leave to do: `last` is the latest moment kept, (clock seconds, wall time)."""
+
+    waiting: list[Waiting] = field(default_factory=list)
+    works: list[Work] = field(default_factory=list)
+    attempts: dict[tuple[str, int], int] = field(default_factory=dict)
+    last: tuple[float, str] | None = None
+
+
+def began(work: Work, t_s: float) -> dict:
+    """The event that a pull was begun: all that is needed to build `work` again."""
+    guide = work.guide
+    return {"event": BEGAN, "t_s": t_s, "group": work.group, "order_id": work.waiting.order_id,
+            "index": work.waiting.index, "recipe": asdict(guide.recipe), "full": guide.full,
+            "has_scale": guide.has_scale, "grinder": work.grinder, "setting": work.setting,
+            "barista": work.barista, "began_at_s": guide.began_at_s, "before": work.events}
+
+
+def put_back(t_s: float) -> dict:
+    return {"event": PUT_BACK, "t_s": t_s}
+
+
+def reground(setting: int, t_s: float) -> dict:
+    return {"event": REGROUND, "t_s": t_s, "setting": setting}
+
+
+def left(records: Iterable[Record], setup: Setup) -> Left:
+    plans: dict[str, tuple[PlannedPull, ...]] = {}
+    ended: set[str] = set()
+    opened: dict[str, dict] = {}
+    events: dict[str, list[dict]] = {}
+    pulls: dict[str, Pull] = {}
+    void: set[str] = set()
+    found = Left()
+    for kept in records:
+        match kept:
+            case OrderTaken():
+                menu = {drink.name: drink for drink in setup.menu}
+                plans[kept.id] = plan(tuple((menu.get(n, Drink(name=n)), c) for n, c in kept.drinks), kept.coffee)
+            case OrderEnded():
+                ended.add(kept.order_id)
+            case Pull():
+                pulls[kept.id] = kept
+            case Corrected(void=True):
+                void.add(kept.of)
+            case GuideEvent(event={"event": "Began"} as event):
+                opened[kept.pull_id], events[kept.pull_id] = event, list(event["before"])
+                place = event["order_id"], event["index"]
+                found.attempts[place] = found.attempts.get(place, 0) + 1
+            case GuideEvent(event={"event": "PutBack"}):
+                opened.pop(kept.pull_id, None)
+            case GuideEvent(event={"event": "Reground", "setting": setting}) if kept.pull_id in opened:
+                opened[kept.pull_id] = opened[kept.pull_id] | {"setting": setting}
+            case GuideEvent():
+                events.setdefault(kept.pull_id, []).append(kept.event)
+        if isinstance(kept, GuideEvent):
+            found.last = kept.event["t_s"], kept.at
+    served = {tuple(key.split(".")[:2]) for key, pull in pulls.items() if pull.sink is None and key not in void}
+    for key, event in opened.items():
+        order_id, index = event["order_id"], event["index"]
+        if key not in pulls and order_id in plans and index < len(plans[order_id]):
+            waiting = Waiting(order_id, index, plans[order_id][index])
+            found.works.append(_work(key, waiting, event, events[key]))
+            served.add((order_id, str(index)))
+    found.waiting = [Waiting(order_id, n, planned) for order_id, planned_pulls in plans.items() if order_id not in ended
+                     for n, planned in enumerate(planned_pulls) if (order_id, str(n)) not in served]
+    return found
+
+
+def _work(key: str, waiting: Waiting, event: dict, events: list[dict]) -> Work:
+    guide = guides.begin(Recipe(**event["recipe"]), event["began_at_s"], full=event["full"],
+                         has_scale=event["has_scale"])
+    for each in events:
+        guide = guides.step(guide, guides.event_from(each))
+    return Work(key=key, group=event["group"], waiting=waiting, guide=guide, grinder=event["grinder"],
+                setting=event["setting"], barista=event["barista"], events=events)

@@ -1,0 +1,1 @@
+"""Kivy: draws state, sends events. Decides nothing."""

@@ -1,0 +1,47 @@
+"""The look, once: sizes, type, colours. Everything on every screen is made of these.
+
+`u` is one pixel of an 800 × 480 panel; other panels scale it, so 5.25 u is a millimetre on a 7-inch one. Pixel density
+is not asked for: a kiosk's panel is what it is. Colours are Okabe and Ito's, safe for colour-blind eyes, on a dark
+ground; state is told by word and shape first.
+"""
+
+from kivy.event import EventDispatcher
+from kivy.properties import BooleanProperty, NumericProperty
+from kivy.utils import get_color_from_hex
+
+MM = 5.25               # u in a millimetre of a 7-inch 800 × 480 panel
+TOUCH = 80              # u: at least 15 mm; nothing that is touched is smaller
+GAP = 6
+SMALL, BODY, STRONG, BIG, TIMER = 15, 18, 22, 34, 76    # u: the type sizes, all of them
+LEAST = 11              # u: no text shrinks below this to fit
+
+
+class Colour:
+    """What each colour is for."""
+
+    ground = get_color_from_hex("#101417")
+    card = get_color_from_hex("#1B2126")
+    raised = get_color_from_hex("#2A323A")      # a key that may be touched
+    line = get_color_from_hex("#46515C")
+    text = get_color_from_hex("#F4F6F7")
+    quiet = get_color_from_hex("#B7C0C8")
+    next = get_color_from_hex("#E69F00")        # the one thing to touch next
+    on_next = get_color_from_hex("#101417")
+    good = get_color_from_hex("#2CC295")        # bluish green, lightened for text on the dark ground
+    water = get_color_from_hex("#56B4E9")
+    warn = get_color_from_hex("#FF7A33")        # vermillion, lightened likewise
+    faint = get_color_from_hex("#2A323A")
+
+
+class Look(EventDispatcher):
+    u = NumericProperty(1.0)
+    upright = BooleanProperty(False)
+
+    def fit(self, width: float, height: float) -> None:
+        """Scale to a panel of `width` × `height` pixels."""
+        short, long = sorted((width, height))
+        self.upright = height > width
+        self.u = min(short / 480, long / 800)
+
+
+look = Look()

@@ -1,0 +1,210 @@
+"""What a finger meets: keys, text that fits its place, the row of steps, the curve of a pull."""
+
+from time import monotonic
+
+from kivy.graphics import Color, Line, Mesh, Rectangle, RoundedRectangle, Triangle
+from kivy.lang import Builder
+from kivy.properties import (BooleanProperty, ColorProperty, ListProperty, NumericProperty, ObjectProperty, OptionProperty,
+                             StringProperty)
+from kivy.uix.behaviors import ButtonBehavior
+from kivy.uix.boxlayout import BoxLayout
+from kivy.uix.label import Label
+from kivy.uix.widget import Widget
+
+from kiosk.screens.look import LEAST, Colour, look
+
+AGAIN_S = 0.3           # a wet finger bounces: the same key takes no second tap sooner
+
+
+class Words(Label):
+    """Text that shrinks to fit its place, down to the least size; then it is cut with dots."""
+
+    size_u = NumericProperty(18)
+
+    def __init__(self, **given):
+        super().__init__(**given)
+        for cause in ("text", "size", "size_u"):
+            self.fbind(cause, self._fit)
+        look.fbind("u", self._fit)
+        self._fitted = None
+        self._fit()
+
+    def _fit(self, *_):
+        wanted = (self.text, tuple(self.size), self.size_u, look.u)
+        if wanted == self._fitted:
+            return
+        self._fitted = wanted
+        self.text_size = self.size
+        least = LEAST * look.u
+        size = self.size_u * look.u
+        while size > least and not self._fits(size):
+            size -= max(1.0, look.u)
+        self.font_size = max(size, least)
+
+    def _fits(self, size: float) -> bool:
+        if self.width < 2 or self.height < 2:
+            return True
+        label = self._label.__class__(text=self.text, font_size=size, font_name=self.font_name, bold=self.bold,
+                                      text_size=(self.width, None), line_height=self.line_height)
+        label.resolve_font_name()
+        _, height = label.render()
+        widest = max((label.get_extents(word)[0] for word in self.text.split()), default=0)
+        return height <= self.height + 1 and widest <= self.width + 1
+
+
+class Key(ButtonBehavior, BoxLayout):
+    """A thing to touch: `kind` is next (the one to touch next), plain, or warn. Answers as the finger comes down."""
+
+    text = StringProperty("")
+    under = StringProperty("")
+    kind = OptionProperty("plain", options=("next", "plain", "warn", "quiet"))
+    size_u = NumericProperty(22)
+    on = BooleanProperty(False)
+    again_s = NumericProperty(AGAIN_S)
+    ground = ColorProperty(Colour.raised)
+    ink = ColorProperty(Colour.text)
+
+    def __init__(self, **given):
+        self.register_event_type("on_tap")
+        self._last_tap = float("-inf")
+        super().__init__(**given)
+        for cause in ("kind", "on", "disabled", "state"):
+            self.fbind(cause, self._paint)
+        self._paint()
+
+    def _paint(self, *_):
+        ground, ink = {"next": (Colour.next, Colour.on_next), "plain": (Colour.raised, Colour.text),
+                       "warn": (Colour.raised, Colour.warn), "quiet": (Colour.card, Colour.quiet)}[self.kind]
+        if self.disabled:
+            ground, ink = Colour.card, Colour.line
+        elif self.state == "down":
+            ground, ink = Colour.text, Colour.ground
+        self.ground, self.ink = ground, ink
+
+    def on_press(self):
+        now = monotonic()
+        if now - self._last_tap >= self.again_s:
+            self._last_tap = now
+            self.dispatch("on_tap")
+
+    def on_tap(self):
+        pass
+
+
+class StepRow(Widget):
+    """The steps, always visible: each a word with a shape under it. `marks` are done, now, ahead or skipped."""
+
+    names = ListProperty()
+    marks = ListProperty()
+
+    def __init__(self, **given):
+        super().__init__(**given)
+        self._words: list[Words] = []
+        for cause in ("names", "marks", "pos", "size"):
+            self.fbind(cause, self._draw)
+
+    def _draw(self, *_):
+        while len(self._words) < len(self.names):
+            words = Words(size_u=16, halign="center", valign="middle")
+            self._words.append(words)
+            self.add_widget(words)
+        for surplus in self._words[len(self.names):]:
+            self.remove_widget(surplus)
+        del self._words[len(self.names):]
+        self.canvas.before.clear()
+        if not self.names:
+            return
+        u, width = look.u, self.width / len(self.names)
+        bar = 5 * u
+        with self.canvas.before:
+            for n, (words, name, mark) in enumerate(zip(self._words, self.names, self.marks)):
+                left = self.x + n * width
+                words.pos, words.size = (left + u, self.y + bar + 2 * u), (width - 2 * u, self.height - bar - 2 * u)
+                words.text = name
+                words.bold = mark == "now"
+                words.color = {"now": Colour.next, "done": Colour.text, "ahead": Colour.quiet, "skipped": Colour.warn}[mark]
+                Color(*{"now": Colour.next, "done": Colour.good, "ahead": Colour.line, "skipped": Colour.warn}[mark])
+                inner = (left + 2 * u, width - 4 * u)
+                if mark == "skipped":       # broken in two
+                    Rectangle(pos=(inner[0], self.y), size=(inner[1] * 0.35, bar))
+                    Rectangle(pos=(inner[0] + inner[1] * 0.65, self.y), size=(inner[1] * 0.35, bar))
+                elif mark == "ahead":       # thin
+                    Rectangle(pos=(inner[0], self.y + bar / 3), size=(inner[1], bar / 3))
+                else:
+                    Rectangle(pos=(inner[0], self.y), size=(inner[1], bar))
+                if mark == "now":           # a point to it
+                    mid = left + width / 2
+                    Triangle(points=(mid - 6 * u, self.y + bar, mid + 6 * u, self.y + bar, mid, self.y + bar + 7 * u))
+
+
+class Curve(Widget):
+    """Grams over seconds, against the window where the pull should end."""
+
+    points = ListProperty()                     # (seconds, grams)
+    window = ListProperty([20, 30, 45, 55])     # seconds low, high, grams low, high
+
+    def __init__(self, **given):
+        super().__init__(**given)
+        with self.canvas:
+            Color(*Colour.line)
+            self._axes = Line(width=1)
+            Color(Colour.good[0], Colour.good[1], Colour.good[2], 0.35)
+            self._box = Rectangle()
+            Color(*Colour.good)
+            self._edge = Line(width=1.2)
+            Color(*Colour.water)
+            self._line = Line(width=2)
+        for cause in ("points", "window", "pos", "size"):
+            self.fbind(cause, self._draw)
+
+    def _draw(self, *_):
+        from_s, to_s, from_g, to_g = self.window
+        last = self.points[-1] if self.points else (0, 0)
+        across = self.width / max(to_s * 1.2, last[0])
+        up = self.height / max(to_g * 1.15, last[1])
+        x, y = self.pos
+        self._axes.points = [x, self.top, x, y, self.right, y]
+        box = x + from_s * across, y + from_g * up, (to_s - from_s) * across, (to_g - from_g) * up
+        self._box.pos, self._box.size = box[:2], box[2:]
+        self._edge.rectangle = box
+        self._line.points = [c for s, g in self.points for c in (x + max(0, s) * across, y + max(0, g) * up)]
+
+
+Builder.load_string("""
+#:import look kiosk.screens.look.look
+#:import Colour kiosk.screens.look.Colour
+
+<Words>:
+    color: Colour.text
+    valign: "middle"
+    shorten: False
+
+<Key>:
+    orientation: "vertical"
+    padding: 6 * look.u, 4 * look.u
+    canvas.before:
+        Color:
+            rgba: root.ground
+        RoundedRectangle:
+            pos: self.pos
+            size: self.size
+            radius: [8 * look.u]
+        Color:
+            rgba: Colour.next if root.on else (0, 0, 0, 0)
+        Line:
+            rounded_rectangle: (self.x + look.u, self.y + look.u, self.width - 2 * look.u, self.height - 2 * look.u, 8 * look.u)
+            width: max(1.2, 1.5 * look.u)
+    Words:
+        text: root.text
+        size_u: root.size_u
+        bold: True
+        color: root.ink
+        halign: "center"
+    Words:
+        text: root.under
+        size_u: 15
+        color: root.ink
+        halign: "center"
+        size_hint_y: None if not root.under else 0.62
+        height: 0
+""")

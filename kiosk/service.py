@@ -1,0 +1,231 @@
+"""Service: orders come in, lanes work them off, the book keeps what happened. Knows nothing of screens.
+
+Everything here runs on one thread. A tap or a sighting goes through the guide; what it changed is kept; the listeners
+are told to draw again.
+"""
+
+from collections.abc import Callable
+from dataclasses import asdict, replace
+
+from kiosk.bar import guide as guides
+from kiosk.bar.guide import Event
+from kiosk.bar.order import Drink, plan
+from kiosk.bar.pull import judge
+from kiosk.bar.record import Corrected, GuideEvent, OrderEnded, OrderTaken
+from kiosk.bar.setup import Setup
+from kiosk.bar.setup import read as read_setup
+from kiosk.book import Book
+from kiosk.clock import Clock
+from kiosk.grinding import Grinding
+from kiosk.lane import Lane, Waiting, Work
+from kiosk.resume import began, left, put_back, reground
+from kiosk.weighing import Weighing
+
+REDONE = "redone"
+
+
+class Service:
+    """One station at work. `changed` is called after everything that a screen should draw."""
+
+    def __init__(self, book: Book, clock: Clock):
+        self.book, self.clock = book, clock
+        self.setup, self.complaints = read_setup(book.settings)
+        self.changed: list[Callable[[], None]] = []
+        self.sounded: list[Callable[[str], None]] = []
+        self.barista: str | None = None
+        self.waiting: list[Waiting] = []
+        self.lanes = {group: Lane(group) for group in range(1, self.setup.groups + 1)}
+        self._attempts: dict[tuple[str, int], int] = {}
+        self.weighing = Weighing(self)
+        self.grinding = Grinding(self)
+        self._restore()
+        self._fill_lanes()
+
+    # ---- orders ---------------------------------------------------------------------------------------------------
+
+    def take_order(self, wanted: tuple[tuple[Drink, int], ...]) -> str:
+        """Drinks asked for together, each with its count. Returns the order's id."""
+        house = self.setup.grinders[0].coffee
+        order_id = self.book.new_id()
+        self.book.keep(OrderTaken(id=order_id, at=self.clock.at(), coffee=house,
+                                  drinks=tuple((drink.name, count) for drink, count in wanted if count > 0)))
+        self.waiting += [Waiting(order_id, n, planned) for n, planned in enumerate(plan(wanted, house))]
+        self._fill_lanes()
+        self.tell()
+        return order_id
+
+    def cancel(self, order_id: str) -> None:
+        """What no lane has begun is dropped; a pull on its way is finished or binned by hand."""
+        self.waiting = [each for each in self.waiting if each.order_id != order_id]
+        self._end_order_when_done(order_id, "cancelled")
+        self.tell()
+
+    # ---- taps and sightings ---------------------------------------------------------------------------------------
+
+    def tap(self, group: int, kind: type, *values) -> None:
+        """A finger on a lane: `kind` is one of guide.Tap, `values` what it needs beside the time."""
+        if kind is guides.Undo and self._bring_back(group):
+            return
+        self.happened(group, kind(self.clock.s(), *values))
+
+    def happened(self, group: int, event: Event) -> None:
+        lane = self.lanes[group]
+        work = lane.work
+        if work is None:
+            return
+        before, after = work.guide, guides.step(work.guide, event)
+        if after is before:
+            return
+        work.guide = after
+        work.events.append(guides.event_plain(event))
+        self._keep_event(work, work.events[-1])
+        if after.ended:
+            self._end(lane, work)
+        else:
+            self.weighing.follow(work)
+        self.tell()
+
+    def redo(self, group: int) -> None:
+        """Begin this pull again: what was ground goes in the sink, the drinks are still owed."""
+        self.tap(group, guides.Bin, REDONE)
+
+    def warnings(self, group: int) -> tuple[str, ...]:
+        work = self.lanes[group].work
+        return () if work is None else guides.warnings(work.guide, self.clock.s(), **asdict(self.setup.limits))
+
+    # ---- setting up -----------------------------------------------------------------------------------------------
+
+    def settle(self, path: tuple[str, ...], value) -> tuple[str, ...]:
+        """Change one setting, and say what did not fit: then nothing is changed. None takes an entry away."""
+        if any("." in part or not part.strip() for part in path):
+            return ("A name has at least one letter and no full stop. Choose another.",)
+        settings = _with(self.book.settings, path, value)
+        setup, complaints = read_setup(settings)
+        if complaints:
+            return complaints
+        self.book.settle(".".join(path), value, by=self.barista)
+        self._set_up(setup)
+        return ()
+
+    def set_collar(self, grinder_name: str, setting: int) -> None:
+        """The collar of a grinder stands at `setting` now; pulls that were not dosed yet will be of it."""
+        self.settle(("grinders", grinder_name, "setting"), setting)
+        for lane in self.lanes.values():
+            work = lane.work
+            if work is not None and work.grinder == grinder_name and work.guide.dosed_at_s is None:
+                work.setting = setting
+                self._keep_event(work, reground(setting, self.clock.s()))
+
+    def _set_up(self, setup: Setup) -> None:
+        self.setup = setup
+        for group in range(1, setup.groups + 1):
+            self.lanes.setdefault(group, Lane(group))
+        for group in [g for g, lane in self.lanes.items() if g > setup.groups and lane.work is None]:
+            del self.lanes[group]
+        self._fill_lanes()
+        self.tell()
+
+    # ---- the course of a pull -------------------------------------------------------------------------------------
+
+    def _fill_lanes(self) -> None:
+        for lane in self.lanes.values():
+            if lane.work is None and self.waiting and lane.group <= self.setup.groups:
+                self._begin(lane, self.waiting.pop(0))
+
+    def _begin(self, lane: Lane, waiting: Waiting) -> None:
+        grinder = self.setup.grinder_for(waiting.planned.coffee)
+        person = self.setup.person(self.barista)
+        guide = guides.begin(self.setup.recipe(waiting.planned.coffee, waiting.planned.basket), self.clock.s(),
+                             full=bool(person and person.new), has_scale=self.weighing.there)
+        self._open(lane, Work(key=self._new_key(waiting), group=lane.group, waiting=waiting, guide=guide,
+                              grinder=grinder.name, setting=grinder.setting, barista=self.barista))
+
+    def _open(self, lane: Lane, work: Work) -> None:
+        lane.work = work
+        self._keep_event(work, began(work, self.clock.s()))
+        self.weighing.follow(work)
+
+    def _end(self, lane: Lane, work: Work) -> None:
+        guide = work.guide
+        pull = guides.finished(
+            guide, id=work.key, at=self.clock.at(guide.pump_on_at_s), grinder=work.grinder, setting=work.setting,
+            group=lane.group, order_id=work.waiting.order_id, drinks=tuple(d.name for d in work.planned.drinks),
+            cups=work.planned.cups, barista=work.barista, trace=self.weighing.trace(work))
+        self.book.keep(pull)
+        self.weighing.learn(work)
+        lane.last, lane.last_said = pull, judge(pull)
+        lane.last_work, lane.work = work, None
+        self.grinding.judge(pull)
+        if pull.sink:
+            self._begin(lane, work.waiting)         # the drinks are still owed
+        else:
+            self._end_order_when_done(work.waiting.order_id, "served")
+            self._fill_lanes()
+
+    def _bring_back(self, group: int) -> bool:
+        """Undo reaches a pull that has ended, as long as the next one in its lane is untouched."""
+        lane = self.lanes[group]
+        old, new = lane.last_work, lane.work
+        if old is None or (new is not None and new.guide.before is not None):
+            return False
+        t_s = self.clock.s()
+        if new is not None:
+            self._keep_event(new, put_back(t_s))
+            if new.waiting != old.waiting:          # else it is the remake of a shot that was not binned after all
+                self.waiting.insert(0, new.waiting)
+        self.book.keep(Corrected(id=self.book.new_id(), at=self.clock.at(), of=old.key, changes={}, void=True,
+                                 by=self.barista))
+        self.grinding.take_back(lane.last)
+        undone = guides.Undo(t_s)
+        lane.last = lane.last_said = lane.last_work = None
+        self._open(lane, replace(old, key=self._new_key(old.waiting), guide=guides.step(old.guide, undone),
+                                 events=[*old.events, guides.event_plain(undone)]))
+        self.tell()
+        return True
+
+    def _end_order_when_done(self, order_id: str, how: str) -> None:
+        on_its_way = any(each.order_id == order_id for each in self.waiting) or any(
+            lane.work and lane.work.waiting.order_id == order_id for lane in self.lanes.values())
+        if not on_its_way:
+            self.book.keep(OrderEnded(id=self.book.new_id(), at=self.clock.at(), order_id=order_id, how=how))
+
+    def _restore(self) -> None:
+        """What was waiting and what was being made when the kiosk stopped."""
+        found = left(self.book.today().raw, self.setup)
+        self.waiting, self._attempts = found.waiting, found.attempts
+        if found.last:
+            self.clock.carry_on(*found.last)
+        for work in found.works:
+            lane = self.lanes.setdefault(work.group, Lane(work.group))
+            lane.work = work
+            if work.guide.ended:
+                self._end(lane, work)
+                continue
+            self.weighing.follow(work)
+            if work.guide.pump_on_at_s is not None:
+                self.happened(lane.group, guides.Missed(self.clock.s(), guides.RESTARTED))
+
+    def _new_key(self, waiting: Waiting) -> str:
+        place = waiting.order_id, waiting.index
+        self._attempts[place] = self._attempts.get(place, 0) + 1
+        return f"{waiting.order_id}.{waiting.index}.{self._attempts[place]}"
+
+    def _keep_event(self, work: Work, event: dict) -> None:
+        self.book.keep(GuideEvent(id=self.book.new_id(), at=self.clock.at(), pull_id=work.key, event=event))
+
+    def said(self, sound: str) -> None:
+        """A sound for whoever plays them: "stop", "ready", "flag" …"""
+        for listener in self.sounded:
+            listener(sound)
+
+    def tell(self) -> None:
+        for listener in self.changed:
+            listener()
+
+
+def _with(settings: dict, path: tuple[str, ...], value) -> dict:
+    """The settings with one value changed, the given ones left alone; None takes the entry away."""
+    head, *rest = path
+    if rest:
+        return settings | {head: _with(settings.get(head) or {}, rest, value)}
+    return settings | {head: value} if value is not None else {k: v for k, v in settings.items() if k != head}
