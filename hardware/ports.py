@@ -1,0 +1,47 @@
+"""Which port the scale is on: the address that was set, the one used last, or any that is plugged in."""
+
+import os
+from dataclasses import dataclass
+
+from serial.tools import list_ports
+
+
+@dataclass(frozen=True, slots=True)
+class Port:
+    """`device` is what pyserial opens; `usb` is "vendor:product:serial number" in hexadecimal, None where not USB."""
+
+    device: str
+    usb: str | None = None
+    words: str = ""
+
+
+def plugged_in() -> list[Port]:
+    """The serial ports of this computer, USB ones first, in the order of their names."""
+    ports = [Port(info.device, _usb(info), info.description or info.device) for info in list_ports.comports()]
+    return sorted(ports, key=lambda port: (port.usb is None, port.device))
+
+
+def candidates(url: str, usb: str | None, ports: list[Port]) -> list[Port]:
+    """Where to try, best first. An empty `url` means any of `ports`; `usb` is the port used last.
+
+    A port comes back under another name when its cable is pulled and put back quickly; its USB numbers stay. So a
+    device that is gone is looked for by them.
+    """
+    known = [port for port in ports if usb and port.usb == usb]
+    if not url:
+        return known + [port for port in ports if port not in known]
+    if "://" in url or os.path.exists(url):
+        return [next((port for port in ports if port.device == url), Port(url))]
+    return known
+
+
+def has_bit_rate(url: str) -> bool:
+    """Whether a bit rate means anything there: not on a socket, a loop or a pseudo-terminal."""
+    scheme, _, rest = url.rpartition("://")
+    if scheme == "spy":
+        return has_bit_rate(rest.partition("?")[0])
+    return scheme == "rfc2217" if scheme else not os.path.realpath(url).startswith("/dev/pts/")
+
+
+def _usb(info) -> str | None:
+    return None if info.vid is None else f"{info.vid:04x}:{info.pid or 0:04x}:{info.serial_number or ''}"
