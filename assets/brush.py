@@ -12,7 +12,7 @@ from pathlib import Path
 
 SIZE = 512
 FINE = 8        # scan lines a pixel; across a line the cover is exact, so this is all the softening an edge needs
-CURVE = 20      # chords a curve
+CURVE = 32      # chords a curve
 
 Point = tuple[float, float]
 Shape = list[Point]

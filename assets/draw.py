@@ -19,65 +19,63 @@ from .things import (BLUE, COFFEE, ESPRESSO, FULL, GREY, LIGHT, LINE, ORANGE, VE
 def warm(s: Sheet):
     waves(s, ORANGE, (150, 166), (240, 146), (330, 166), height=112, width=24)
     with s.at(240, 404, 1.7):
-        small_cup(s, [(BLUE, -88, 0)])
+        small_cup(s, [(BLUE, -88)])
 
 
 def knock(s: Sheet):
-    with s.at(180, 216, 1.1):
-        sparkle(s, -96, -120, 40)
-        sparkle(s, 84, -138, 28)
-        s.line(GREY, 20, [(84, -28), (132, -34)])
-        s.line(LIGHT, 38, [(150, -36), (240, -48)])
-        s.line(GREY, 18, "M -36 -134 Q -36 -106 0 -106 Q 36 -106 36 -134", [(0, -90), (0, -106)])
+    with s.at(186, 208, 1.1):
+        sparkle(s, -100, -116, 40)
+        sparkle(s, 92, -124, 30)
         vessel(s, "M -84 -4 L -78 -60 Q -75 -80 -54 -80 L 54 -80 Q 75 -80 78 -60 L 84 -4", (), GREY, 18)
-        s.line(GREY, 18, [(-104, 0), (-84, 0)], [(84, 0), (104, 0)])
-        s.fill(COFFEE, box(-58, 42, 58, 80), soft=10)
-    s.line(LIGHT, 22, "M 50 330 L 64 450 Q 68 476 94 476 L 266 476 Q 292 476 296 450 L 310 330")
-    arrow(s, [(180, 340), (180, 404)])
-    s.fill(LIGHT, "M 370 250 L 480 250 L 480 440 Q 450 420 425 440 Q 400 460 370 440 Z", soft=10)
-    s.line(None, 12, [(350, 380), (500, 380)], [(350, 408), (500, 400)])
+        s.line(GREY, 18, "M -36 -134 Q -36 -106 0 -106 Q 36 -106 36 -134", [(0, -84), (0, -106)])
+        s.line(GREY, 18, [(-104, 0), (-84, 0)], [(84, 0), (104, 0)], [(84, -28), (132, -34)])
+        s.line(LIGHT, 38, [(150, -36), (240, -48)])
+        s.fill(COFFEE, box(-58, 36, 58, 76), soft=10)
+    s.line(LIGHT, 22, "M 56 330 L 68 450 Q 72 476 98 476 L 274 476 Q 300 476 304 450 L 316 330")
+    arrow(s, [(186, 326), (186, 400)])
+    s.line(GREY, 18, [(356, 270), (490, 270)])
+    s.fill(LIGHT, box(382, 270, 464, 470), soft=12)
+    s.fill(GREY, box(370, 396, 476, 410), box(370, 424, 476, 438))
 
 
 def dose(s: Sheet):
-    with s.at(170, 162, 0.95):
+    with s.at(196, 162, 0.95):
         hopper(s)
     chance = random.Random(4)
-    s.fill(COFFEE, *(disc(170 + chance.uniform(-16, 16), 176 + 13 * k, 8) for k in range(5)))
-    with s.at(170, 274):
-        with s.within("M -78 90 L -78 -80 L 78 -80 L 78 90 Z"):
-            s.fill(COFFEE, "M -78 30 Q -40 20 0 -32 Q 40 20 78 30 L 78 80 L -78 80 Z")
-        portafilter(s, spouts=False)
-    with s.at(186, 372):
+    s.fill(COFFEE, *(disc(196 + chance.uniform(-16, 16), 176 + 13 * k, 8) for k in range(5)))
+    with s.at(196, 274):
+        s.fill(COFFEE, "M -62 12 Q -30 8 0 -32 Q 30 8 62 12 Z")
+        portafilter(s, False, FULL)
+    with s.at(212, 372):
         weighing_plate(s)
         tick(s, 0, 76, 18, ORANGE, 14)
 
 
 def level(s: Sheet):
-    with s.at(160, 330, 1.25):
-        s.fill(COFFEE, "M 20 4 C 24 -40 60 -44 78 4 Z")
-        portafilter(s, layers=[(COFFEE, 0, 80)])
-    with s.at(150, 318, 0.9, -40):
+    with s.at(180, 326, 1.2):
+        s.fill(COFFEE, "M 4 10 C 16 -58 50 -62 64 6 L 60 20 Z")
+        portafilter(s, layers=[(COFFEE, 0)])
+    with s.at(172, 312, 0.82, -36):
         finger(s)
-    arrow(s, [(330, 240), (440, 240)])
+    arrow(s, [(330, 236), (440, 236)])
 
 
 def tamp(s: Sheet):
-    with s.at(180, 300, 1.25):
-        portafilter(s, layers=[(COFFEE, 42, 80)])
-        s.fill(LIGHT, box(-58, 12, 58, 30), soft=6)
-        s.fill(LIGHT, box(-12, -80, 12, 20), soft=2)
-        s.fill(LIGHT, "M -40 -170 Q 0 -206 40 -170 L 26 -92 L -26 -92 Z", soft=14)
-    arrow(s, [(72, 120), (72, 220)])
-    arrow(s, [(288, 120), (288, 220)])
-    s.line(GREY, 24, [(40, 488), (472, 488)])
+    with s.at(180, 292, 1.25):
+        portafilter(s, layers=[(COFFEE, 42)])
+        s.fill(LIGHT, box(-58, 12, 58, 28), soft=7)
+        s.fill(LIGHT, box(-2, -94, 2, 20), "M -38 -156 C -38 -200 38 -200 38 -156 L 24 -94 L -24 -94 Z", soft=12)
+    arrow(s, [(70, 110), (70, 210)])
+    arrow(s, [(290, 110), (290, 210)])
+    s.line(GREY, 24, [(36, 486), (476, 486)])
 
 
 def rim(s: Sheet):
-    with s.at(230, 230):
+    with s.at(206, 236):
         portafilter_from_above(s)
-    s.fill(COFFEE, disc(395, 190, 9), disc(420, 230, 12), disc(390, 262, 8))
-    arrow(s, arc(230, 230, 156, 250, 390))
-    with s.at(310, 160, 0.8, 30):
+    s.fill(COFFEE, disc(352, 216, 9), disc(376, 252, 12), disc(344, 280, 8))
+    arrow(s, arc(206, 236, 152, 250, 384))
+    with s.at(292, 172, 0.66, 34):
         finger(s)
 
 
@@ -90,81 +88,82 @@ def purge(s: Sheet):
 
 
 def lock(s: Sheet):
-    with s.at(190, 146, 1.1):
+    with s.at(230, 142, 1.05):
         group(s)
-    with s.at(190, 236, 1.15):
+    with s.at(230, 230, 1.05):
         portafilter(s, layers=FULL)
-    arrow(s, arc(190, 420, 150, 110, 270, 0.4))
+    arrow(s, [(56, 316), (56, 224)])
+    arrow(s, arc(230, 408, 160, 262, 92, 0.4))
 
 
 def pull(s: Sheet):
     clock(s, 256, 256, 228, 0.8, 26)
     with s.at(214, 128, 0.78):
         portafilter(s, layers=FULL)
-    s.line(ORANGE, 14, [(186, 244), (186, 340)], [(242, 244), (242, 340)])
+    s.line(ORANGE, 14, [(186, 244), (186, 336)], [(242, 244), (242, 336)])
     with s.at(214, 420, 1.05):
         small_cup(s, ESPRESSO, saucer=False)
 
 
 def judge(s: Sheet):
-    with s.at(120, 330, 1.05):
+    with s.at(112, 322):
         small_cup(s, ESPRESSO, saucer=False)
-    with s.at(370, 330, 1.05):
-        small_cup(s, [(GREY, -78, -70), (COFFEE, -70, 0)], saucer=False)
-    s.line(ORANGE, 18, [(120, 40), (120, 220)])
-    waves(s, LIGHT, (370, 220), height=180, width=14, sway=60)
-    tick(s, 120, 420, 50)
-    cross(s, 370, 420, 40)
+    with s.at(364, 322):
+        small_cup(s, [(GREY, -78), (COFFEE, -70)], saucer=False)
+    s.line(ORANGE, 20, [(112, 40), (112, 214)])
+    waves(s, LIGHT, (364, 214), height=174, width=14, sway=60)
+    tick(s, 112, 418, 50)
+    cross(s, 364, 418, 40)
 
 
 def serve(s: Sheet):
-    with s.at(162, 382, 1.15):
+    with s.at(160, 336, 1.1):
         small_cup(s, ESPRESSO)
-    with s.at(410, 428, 1.15):
+    with s.at(420, 376, 1.1):
         glass(s, WATER)
-    s.line(LIGHT, 20, [(30, 458), (482, 458)])
+    s.line(LIGHT, 22, [(30, 412), (482, 412)])
 
 
 # Cups, and what goes in them
 
 def cup_espresso(s: Sheet):
-    with s.at(240, 360, 1.6):
+    with s.at(236, 336, 1.6):
         small_cup(s, ESPRESSO)
 
 
 def cup_cappuccino(s: Sheet):
-    with s.at(244, 390, 1.3):
-        s.fill(LIGHT, "M -110 -150 C -80 -196 80 -196 110 -150 Z")
-        wide_cup(s, [(LIGHT, -150, -112), (ORANGE, -112, -96), (COFFEE, -96, 0)])
+    with s.at(244, 366, 1.3):
+        s.fill(LIGHT, "M -120 -150 C -84 -202 84 -202 120 -150 Z")
+        wide_cup(s, [(LIGHT, -151), (ORANGE, -112), (COFFEE, -96)])
 
 
 def cup_latte_glass(s: Sheet):
     with s.at(256, 484):
-        glass(s, [(LIGHT, -380, -310), (COFFEE, -310, -210), (LIGHT, -210, 0)], 440, 120, 88, 18)
+        glass(s, [(LIGHT, -380), (COFFEE, -310), (LIGHT, -210)], 440, 120, 88, 18)
 
 
 def cup_americano(s: Sheet):
-    with s.at(220, 456, 1.65):
-        mug(s, [(ORANGE, -186, -178), (COFFEE, -178, 0)])
+    with s.at(222, 440, 1.55):
+        mug(s, [(ORANGE, -186), (COFFEE, -176)])
 
 
 def glass_water(s: Sheet):
     with s.at(256, 456):
-        glass(s, [(BLUE, -300, 0)], 380, 130, 100, 18)
+        glass(s, [(BLUE, -300)], 380, 130, 100, 18)
 
 
 def milk_jug(s: Sheet):
-    with s.at(240, 470):
+    with s.at(240, 462):
         vessel(s, "M -150 -390 C -96 -350 -94 -300 -112 -240 C -136 -160 -146 -80 -138 -12 "
-               "L 138 -12 C 146 -80 136 -160 112 -240 C 98 -290 98 -340 104 -384", [(LIGHT, -220, 0)], GREY, 24)
-        s.line(GREY, 24, "M 112 -340 C 230 -350 230 -120 146 -110")
+               "L 138 -12 C 146 -80 136 -160 112 -240 C 98 -290 98 -340 104 -384", [(LIGHT, -250)], GREY, 24)
+        s.line(GREY, 24, "M 104 -340 C 230 -350 230 -120 146 -110")
 
 
 def hot_water(s: Sheet):
     s.line(GREY, 26, "M 60 40 L 160 40 Q 216 40 216 96 L 216 110")
     s.line(BLUE, 22, [(216, 146), (216, 330)])
     with s.at(216, 486, 1.2):
-        mug(s, [(BLUE, -130, 0)])
+        mug(s, [(BLUE, -130)])
     waves(s, ORANGE, (316, 190), (386, 190), height=112, width=22)
 
 
@@ -182,17 +181,17 @@ def caution_hot(s: Sheet):
 
 def caution_steam(s: Sheet):
     _triangle(s)
-    s.line(None, 30, [(256, 150), (256, 220)])
-    for turn in (-28, 0, 28):
-        with s.at(256, 240, 1, turn):
-            waves(s, None, (0, 180), height=150, width=22)
+    s.fill(None, "M 240 130 L 272 130 L 272 176 L 264 208 L 248 208 L 240 176 Z", soft=4)
+    s.line(None, 16, [(256, 236), (256, 290)], [(232, 236), (206, 290)], [(280, 236), (306, 290)])
+    s.fill(None, disc(150, 376, 34), disc(202, 348, 40), disc(262, 344, 46), disc(320, 354, 38), disc(364, 378, 32),
+           box(150, 370, 364, 410))
 
 
 def caution_burrs(s: Sheet):
     _triangle(s)
-    with s.at(256, 380, 0.8, 180):
-        s.fill(None, [(-160, -96), (160, -96)] + [(160 - 40 * k, -44 if k % 2 == 0 else -6) for k in range(9)])
-    with s.at(230, 350, 0.8):
+    with s.at(256, 352, 0.86, 180):
+        s.fill(None, [(-160, -70), (160, -70)] + [(160 - 40 * k, -44 if k % 2 == 0 else -6) for k in range(9)])
+    with s.at(236, 346, 0.62):
         finger(s, None)
 
 
@@ -232,18 +231,19 @@ def scale(s: Sheet):
 
 
 def sink(s: Sheet):
-    with s.at(330, 120, 1.1, -115):
-        small_cup(s, saucer=False)
-    s.fill(COFFEE, "M 170 190 Q 190 180 200 200 L 206 400 L 176 400 Z")
-    s.line(GREY, 24, "M 40 330 L 60 330 L 76 440 Q 80 460 100 460 L 400 460 Q 420 460 424 440 L 440 330 L 470 330")
+    with s.at(324, 208, 1.3, -40):
+        small_cup(s, [(ORANGE, -36), (COFFEE, -16)], False, -40)
+    s.line(COFFEE, 24, [(114, 176), (114, 396)])
+    s.line(GREY, 24, "M 40 330 L 60 330 L 76 420 Q 80 440 100 440 L 400 440 Q 420 440 424 420 L 440 330 L 460 330",
+           [(250, 440), (250, 490)])
 
 
 # The mark
 
 def evenpull(s: Sheet):
-    s.line(LIGHT, 40, [(126, 60), (126, 452)], [(386, 60), (386, 452)])
-    s.line(ORANGE, 56, [(256, 68), (256, 250)])
-    drop(s, ORANGE, 256, 420, 52)
+    s.line(LIGHT, 38, [(56, 96), (456, 96)], [(56, 416), (456, 416)])
+    for x in (108, 256, 404):
+        drop(s, ORANGE, x, 285, 52)
 
 
 NAMES = ("warm", "knock", "dose", "level", "tamp", "rim", "purge", "lock", "pull", "judge", "serve",

@@ -70,23 +70,23 @@ def finger(sheet: Sheet, colour: str | None = LIGHT):
     sheet.line(colour, 50, [(0, -25), (0, -190)])
     sheet.line(colour, 46, [(52, -132), (52, -190)], [(102, -138), (102, -190)], [(152, -150), (152, -190)])
     sheet.fill(colour, box(0, -260, 152, -190), soft=22)
-    sheet.fill(colour, "M -22 -150 Q -80 -160 -60 -240 L 0 -270 L 0 -160 Z")
+    sheet.fill(colour, "M -12 -150 C -56 -150 -62 -196 -46 -232 Q -36 -252 0 -256 L 0 -160 Z", soft=10)
 
 
 # Vessels: an open outline, cut through
 
-def vessel(sheet: Sheet, wall: str, layers=(), colour: str = LIGHT, width: float = LINE):
-    """Layers (colour, top, bottom) within the wall; a gap keeps the two apart."""
-    with sheet.within(wall):
-        for layer, top, bottom in layers:
-            sheet.fill(layer, box(-400, top, 400, bottom))
+def vessel(sheet: Sheet, wall: str, layers=(), colour: str = LIGHT, width: float = LINE, lean: float = 0):
+    """Layers (colour, top), the topmost first, within the wall, a gap between; they lie level in a vessel that leans."""
+    with sheet.within(wall), sheet.at(0, 0, turn=-lean):
+        for layer, top in layers:
+            sheet.fill(layer, box(-400, top, 400, 400))
     sheet.line(None, width + 2 * GAP, wall)
     sheet.line(colour, width, wall)
 
 
-def small_cup(sheet: Sheet, layers=(), saucer: bool = True):
+def small_cup(sheet: Sheet, layers=(), saucer: bool = True, lean: float = 0):
     """The espresso cup; origin under its foot."""
-    vessel(sheet, "M -84 -112 L -80 -64 Q -72 -8 -34 -8 L 34 -8 Q 72 -8 80 -64 L 84 -112", layers)
+    vessel(sheet, "M -84 -112 L -80 -64 Q -72 -8 -34 -8 L 34 -8 Q 72 -8 80 -64 L 84 -112", layers, lean=lean)
     sheet.line(LIGHT, 17, "M 84 -90 C 146 -98 140 -26 72 -38")
     if saucer:
         sheet.fill(GREY, "M -128 12 L 128 12 Q 108 36 70 36 L -70 36 Q -108 36 -128 12 Z", soft=6)
@@ -95,7 +95,7 @@ def small_cup(sheet: Sheet, layers=(), saucer: bool = True):
 def wide_cup(sheet: Sheet, layers=()):
     """The cappuccino cup; origin under its foot."""
     vessel(sheet, "M -136 -150 C -134 -66 -100 -8 -48 -8 L 48 -8 C 100 -8 134 -66 136 -150", layers)
-    sheet.line(LIGHT, 18, "M 132 -122 C 206 -136 200 -42 110 -58")
+    sheet.line(LIGHT, 18, "M 134 -122 C 206 -136 200 -40 123 -66")
     sheet.fill(GREY, "M -176 12 L 176 12 Q 150 38 100 38 L -100 38 Q -150 38 -176 12 Z", soft=6)
 
 
@@ -111,23 +111,22 @@ def glass(sheet: Sheet, layers=(), height: float = 200, top: float = 78, foot: f
            f"L {foot - 14} -8 Q {foot - 2} -8 {foot} -20 L {top} {-height}", layers, GREY, width)
 
 
-ESPRESSO = ((ORANGE, -88, -70), (COFFEE, -70, 0))   # in the small cup, a fifth of it crema
-WATER = ((BLUE, -160, 0),)                          # in a glass at its own size
+ESPRESSO = ((ORANGE, -88), (COFFEE, -70))   # in the small cup, a fifth of it crema
+WATER = ((BLUE, -160),)                     # in a glass at its own size
 
 
 # At the machine and the grinder
 
 def portafilter(sheet: Sheet, spouts: bool = True, layers=()):
     """Basket, handle to the right, two spouts; origin in the middle of the rim."""
-    sheet.line(GREY, 20, [(84, 28), (132, 34)])
+    vessel(sheet, "M -84 4 L -78 60 Q -75 80 -54 80 L 54 80 Q 75 80 78 60 L 84 4", layers, GREY, 18)
+    sheet.line(GREY, 18, [(-104, 0), (-84, 0)], [(84, 0), (104, 0)], [(84, 28), (132, 34)])
     sheet.line(LIGHT, 38, [(150, 36), (240, 48)])
     if spouts:
-        sheet.line(GREY, 18, "M -36 134 Q -36 106 0 106 Q 36 106 36 134", [(0, 90), (0, 106)])
-    vessel(sheet, "M -84 4 L -78 60 Q -75 80 -54 80 L 54 80 Q 75 80 78 60 L 84 4", layers, GREY, 18)
-    sheet.line(GREY, 18, [(-104, 0), (-84, 0)], [(84, 0), (104, 0)])
+        sheet.line(GREY, 18, "M -36 134 Q -36 106 0 106 Q 36 106 36 134", [(0, 84), (0, 106)])
 
 
-FULL = ((COFFEE, 8, 80),)
+FULL = ((COFFEE, 8),)
 
 
 def portafilter_from_above(sheet: Sheet):
