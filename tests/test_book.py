@@ -25,7 +25,7 @@ def test_a_pull_kept_is_the_same_pull_after_a_restart(tmp_path, clock):
     with Book.open(tmp_path / "book", now=clock) as again:
         assert list(again.today().of(Pull)) == kept
         assert again.find(kept[1].id) == kept[1]
-        assert again.notices == [] and again.trouble is None
+        assert again.notices == () and again.trouble is None
 
 
 def test_tinydb_queries_read_the_day_and_its_inserts_are_kept(book, tmp_path, clock):

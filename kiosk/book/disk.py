@@ -1,6 +1,7 @@
 """Every touch of the disk that the book's promises rest on, in one object, so that a failing disk can be passed in."""
 
 import os
+from contextlib import suppress
 from pathlib import Path
 
 PRIVATE_FILE, PRIVATE_FOLDER = 0o600, 0o700
@@ -12,8 +13,10 @@ class Disk:
     def folder(self, path: Path) -> None:
         """Make `path` and what leads to it, open to its owner alone, and durable."""
         if path.is_dir():
+            with suppress(PermissionError):   # a stick without owners has no private folders
+                path.chmod(PRIVATE_FOLDER)
             return
-        self.folder(path.parent)
+        path.parent.mkdir(parents=True, exist_ok=True)
         path.mkdir(mode=PRIVATE_FOLDER, exist_ok=True)
         self.sync_folder(path.parent)
 

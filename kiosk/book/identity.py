@@ -5,8 +5,8 @@ from pathlib import Path
 
 from kiosk.book import snapshot
 from kiosk.book.disk import Disk
+from kiosk.book.line import FORMAT
 
-VERSION = 1
 LETTERS = "abcdefghjkmnpqrstuvwxyz23456789"   # none that is taken for another
 
 
@@ -15,7 +15,7 @@ class BookNewer(RuntimeError):
 
     def __init__(self, folder: Path, version: int):
         super().__init__(f"The book in {folder} was kept by a newer Evenpull (its version is {version}, this one reads "
-                         f"up to {VERSION}). Nothing was changed. Update Evenpull and start it again.")
+                         f"up to {FORMAT}). Nothing was changed. Update Evenpull and start it again.")
 
 
 class Identity:
@@ -27,18 +27,17 @@ class Identity:
     def __init__(self, folder: Path, disk: Disk):
         self._folder, self._disk = folder, disk
         about = snapshot.get(folder / "book.json") or {}
-        self.version = about.get("version", VERSION)
-        if self.version > VERSION:
+        self.version = about.get("version", FORMAT)
+        if self.version > FORMAT:
             raise BookNewer(folder, self.version)
         self.station = about.get("station") or _letters(6)
-        self._opened = about.get("opened") or _last_opening(folder)
+        self._opened = (about.get("opened") or _last_opening(folder)) + 1
         self._letters, self._count = _letters(5), 0
 
-    def count_opening(self) -> None:
+    def write(self) -> None:
         """Raises OSError where the disk refuses; ids stay unique all the same, by their letters."""
-        self._opened += 1
         snapshot.put(self._disk, self._folder / "book.json",
-                     {"version": VERSION, "station": self.station, "opened": self._opened})
+                     {"version": FORMAT, "station": self.station, "opened": self._opened})
 
     def new_id(self) -> str:
         self._count += 1
@@ -56,6 +55,10 @@ def _last_opening(folder: Path) -> int:
 
 
 def _openings(path: Path):
-    for piece in path.read_bytes().split(b'{"id":"')[1:]:
+    try:
+        data = path.read_bytes()
+    except OSError:
+        return
+    for piece in data.split(b'{"id":"')[1:]:
         if piece[:6].isdigit() and piece[6:7] == b"-":
             yield int(piece[:6])

@@ -28,14 +28,16 @@ class NeverEdited(TypeError):
 
 class Journal(Storage):
     """One day's file. `read` gives TinyDB the records; `add` appends; `write_out` makes durable, or raises OSError and
-    can be called again: what could not be written waits in memory, in order, and is never written twice."""
+    can be called again: what could not be written waits in memory, in order, and is never written twice.
+
+    `data` stands for the file's content where the caller has it. Raises OSError where the file cannot be read.
+    """
 
     def __init__(self, path: Path, disk: Disk, data: bytes | None = None):
         self.path, self.day, self._disk = path, path.stem, disk
         self._memory, self._writing = RLock(), RLock()
         if data is None:
             data = path.read_bytes() if path.exists() else b""
-        self._read_size = len(data)
         self.found = found(data, self.day)
         self._lines = list(self.found.lines)
         self._unwritten: list[Line] = []
@@ -49,37 +51,29 @@ class Journal(Storage):
             return tuple(self._lines)
 
     @property
-    def next_number(self) -> int:
-        if not self._lines:
-            return 1
-        last = self._lines[-1]
-        return (last.fields["to"] if last.kind == LOST else last.number) + 1
+    def last_number(self) -> int:
+        """The number of the last record, kept or lost; 0 where there is none."""
+        with self._memory:
+            return self._lines[-1].end if self._lines else 0
 
     @property
     def waiting(self) -> int:
         """How many records are in memory alone."""
         return len(self._unwritten)
 
-    @property
-    def size(self) -> int:
-        """Bytes that are known to be on the medium."""
-        return self._size
-
-    @property
-    def outgrown(self) -> bool:
-        """Whether the file has changed since it was read, by another's hand."""
-        return self.path.exists() and self.path.stat().st_size != self._read_size
-
     def add(self, document: Mapping[str, Any]) -> Line:
         """Append to memory; `write_out` makes it durable."""
         with self._memory:
-            made = line(self.next_number, document)
+            made = line(self.last_number + 1, document)
             self._lines.append(made)
             self._unwritten.append(made)
             return made
 
-    def write_out(self) -> int:
-        """Write and sync whatever waits, in the order it came; the number of bytes written. Raises OSError."""
+    def write_out(self, sync: bool = True) -> int:
+        """Write whatever waits, in the order it came; the number of the last record written, or 0 where none waited.
+
+        On the medium when this returns, unless `sync` is False. Raises OSError where the disk refuses.
+        """
         with self._writing:
             with self._memory:
                 due = tuple(self._unwritten)
@@ -90,18 +84,19 @@ class Journal(Storage):
                 if self._file is None:
                     self._file = self._disk.open(self.path)
                 if self._suspect or self._disk.size(self._file) != self._size:
-                    self._mend(self._file)
+                    self._cut_back(self._file)
                 self._disk.write(self._file, data)
-                self._disk.sync(self._file)
+                if sync:
+                    self._disk.sync(self._file)
             except OSError:
                 self._give_up()
                 raise
             self._size, self._suspect, self._cut_off = self._size + len(data), False, False
             with self._memory:
                 del self._unwritten[:len(due)]
-            return len(data)
+            return due[-1].number if due else 0
 
-    def read(self) -> dict[str, Mapping[str, Any]] | None:
+    def read(self) -> dict[str, Mapping[str, Any]]:
         return {RECORDS: _Documents(self.lines)}
 
     def write(self, data) -> None:
@@ -113,8 +108,8 @@ class Journal(Storage):
                 self._disk.close(self._file)
                 self._file = None
 
-    def _mend(self, file: int) -> None:
-        """Back to the last byte that is known to be good: after a failed write or sync, anything may follow it."""
+    def _cut_back(self, file: int) -> None:
+        """To the last byte that is known to be good: after a failed write or sync, anything may follow it."""
         self._size = min(self._size, self._disk.size(file))
         self._disk.truncate(file, self._size)
 
@@ -130,17 +125,20 @@ class Journal(Storage):
 
 
 class Records(Table):
-    """TinyDB's table over a journal: an insert costs one line, whatever the table holds."""
+    """TinyDB's table over a journal: an insert costs one line, whatever the table holds, and is durable when it returns;
+    with `at_once` False it is in memory, and the caller writes out."""
 
-    def __init__(self, storage: Storage, name: str):
-        super().__init__(storage, name, cache_size=0)   # records also arrive past the table: remember no answer
+    def __init__(self, storage: Storage, name: str = RECORDS, at_once: bool = True):
+        super().__init__(storage, name, cache_size=0)   # records also arrive past this table: remember no answer
+        self._at_once = at_once
 
     def _get_next_id(self) -> int:
-        return self._storage.next_number
+        return self._storage.last_number + 1
 
     def _update_table(self, updater: Callable[[Any], None]) -> None:
         updater(_Additions(self._storage))
-        self._storage.write_out()
+        if self._at_once:
+            self._storage.write_out()
 
 
 class _Additions:
@@ -150,10 +148,10 @@ class _Additions:
         self._journal = journal
 
     def __contains__(self, number: int) -> bool:
-        return number < self._journal.next_number
+        return number <= self._journal.last_number
 
     def __setitem__(self, number: int, document: dict) -> None:
-        if number != self._journal.next_number:
+        if number != self._journal.last_number + 1:
             raise NeverEdited()
         self._journal.add(document)
 

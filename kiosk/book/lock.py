@@ -6,26 +6,30 @@ from pathlib import Path
 
 
 class BookBusy(RuntimeError):
-    """Another kiosk, or a restore, is writing to this book."""
+    """Another kiosk, or a command that writes, has this book."""
 
     def __init__(self, folder: Path):
         super().__init__(f"Another Evenpull is already open on {folder}. Use that one, or close it and start again.")
 
 
 class Lock:
-    """Raises BookBusy where another process, or another book of this one, holds it."""
+    """Nothing is locked until `take`."""
 
     def __init__(self, folder: Path):
-        self._file = None
+        self._folder, self._file = folder, None
+
+    def take(self) -> None:
+        """Take it, or keep it. Raises BookBusy where another process, or another book of this one, has it; OSError where
+        the disk does not even take the lock's file, and so has no other writer either."""
+        if self._file is not None:
+            return
+        file = os.open(self._folder / "lock", os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o600)
         try:
-            self._file = os.open(folder / "lock", os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o600)
+            fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except OSError:
-            return   # a disk that cannot be written has no second writer either
-        try:
-            fcntl.flock(self._file, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except OSError:
-            os.close(self._file)
-            raise BookBusy(folder) from None
+            os.close(file)
+            raise BookBusy(self._folder) from None
+        self._file = file
 
     def release(self) -> None:
         if self._file is not None:

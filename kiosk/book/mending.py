@@ -17,8 +17,8 @@ def mend(journal: Journal, due: int, disk: Disk, aside: Path, keep: bool) -> tup
     """
     found_here, path, day = journal.found, journal.path, journal.day
     missing = list(found_here.missing)
-    if journal.next_number <= due:
-        missing.append((journal.next_number, due))
+    if journal.last_number < due:
+        missing.append((journal.last_number + 1, due))
     if found_here.torn and not missing:
         if not keep:
             return journal, None   # most likely a line that the kiosk is writing just now
@@ -28,7 +28,7 @@ def mend(journal: Journal, due: int, disk: Disk, aside: Path, keep: bool) -> tup
             pass   # cut off again before the next record is written
         return journal, (f"{day}: the last line was cut short, as by a power cut, and dropped. It was not yet confirmed "
                          f"as kept; all {len(found_here.lines)} records before it are whole.")
-    name = _free(aside, day)
+    name = free_name(aside, day)
     lines = _with_lost(found_here.lines, missing, name)
     data = b"".join(each.encoded(day) for each in lines)
     saved = sum(each.kind != LOST for each in found_here.lines)
@@ -36,7 +36,8 @@ def mend(journal: Journal, due: int, disk: Disk, aside: Path, keep: bool) -> tup
     if not keep:
         return Journal(path, disk, data), sentence
     try:
-        disk.replace(aside / name, path.read_bytes())
+        if path.exists():
+            disk.replace(aside / name, path.read_bytes())
         disk.replace(path, data)
         sentence += f" The file as it was found is set aside as {aside.name}/{name}."
     except OSError:
@@ -45,7 +46,7 @@ def mend(journal: Journal, due: int, disk: Disk, aside: Path, keep: bool) -> tup
     return Journal(path, disk, data), sentence
 
 
-def _free(aside: Path, day: str) -> str:
+def free_name(aside: Path, day: str) -> str:
     return next(name for n in range(1, 10_000) if not (aside / (name := f"{day}.{n}.log")).exists())
 
 
@@ -81,7 +82,10 @@ class LastNumber:
 
     def __init__(self, path: Path):
         self._path, self._file = path, None
-        held = found(path.read_bytes() if path.exists() else b"", "last").lines
+        try:
+            held = found(path.read_bytes(), "last").lines
+        except OSError:
+            held = ()
         self._day, self._number = (held[0].kind, held[0].number) if held else (None, 0)
 
     @property

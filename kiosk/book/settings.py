@@ -2,6 +2,7 @@
 
 from copy import deepcopy
 from pathlib import Path
+from threading import RLock
 from typing import Any, Callable, Iterable
 
 from kiosk.bar.record import SettingChanged
@@ -16,6 +17,7 @@ class Settings:
 
     def __init__(self, folder: Path, disk: Disk):
         self._path, self._before, self._disk = folder / "settings.json", folder / "settings.before.json", disk
+        self._one_at_a_time = RLock()
         self.now: dict[str, Any] = {}
         self.notices: list[str] = []
         self.waiting = False
@@ -42,29 +44,40 @@ class Settings:
             self.notices.append("The settings' file was damaged. The settings were made again from the record of changes.")
 
     def at(self, path: str) -> Any:
-        place: Any = self.now
-        for name in path.split("."):
-            if not isinstance(place, dict) or name not in place:
-                return None
-            place = place[name]
-        return deepcopy(place)
+        with self._one_at_a_time:
+            place: Any = self.now
+            for name in path.split("."):
+                if not isinstance(place, dict) or name not in place:
+                    return None
+                place = place[name]
+            return deepcopy(place)
+
+    def copy(self) -> dict[str, Any]:
+        with self._one_at_a_time:
+            return deepcopy(self.now)
 
     def apply(self, change: SettingChanged, day: str) -> None:
         *above, last = change.path.split(".")
-        place = self.now
-        for name in above:
-            if not isinstance(place.get(name), dict):
-                place[name] = {}
-            place = place[name]
-        place[last] = deepcopy(change.after)
-        self._upto, self.waiting = (day, change.id), True
+        with self._one_at_a_time:
+            place = self.now
+            for name in above:
+                if not isinstance(place.get(name), dict):
+                    place[name] = {}
+                place = place[name]
+            place[last] = deepcopy(change.after)
+            self._upto, self.waiting = (day, change.id), True
 
     def write_out(self) -> None:
         """Raises OSError where the disk refuses."""
-        if not self.waiting:
-            return
-        if self._kept is not None:
-            snapshot.put(self._disk, self._before, self._kept)
-        kept = {"settings": deepcopy(self.now), "upto": list(self._upto)}
-        snapshot.put(self._disk, self._path, kept)
-        self._kept, self.waiting = kept, False
+        with self._one_at_a_time:
+            if not self.waiting:
+                return
+            kept, self.waiting = {"settings": deepcopy(self.now), "upto": list(self._upto)}, False
+        try:
+            if self._kept is not None:
+                snapshot.put(self._disk, self._before, self._kept)
+            snapshot.put(self._disk, self._path, kept)
+        except OSError:
+            self.waiting = True
+            raise
+        self._kept = kept

@@ -73,7 +73,7 @@ def in_window(pull: Pull) -> bool:
 
 def day_sums(records: DayRecords) -> DaySums:
     """The sums of one day's records, as corrected."""
-    pulls = [pull for pull in records.of(Pull) if not pull.practice]
+    pulls = [pull for pull in records.of(Pull, traces=False) if not pull.practice]
     purges, moves, flags = records.of(GroundsPurged), records.of(NotchMoved), records.of(FlagRaised)
     pairs = dict.fromkeys((each.grinder, each.coffee) for each in (*pulls, *purges, *moves, *flags))
     grinders = tuple(_grinder(*pair, *([each for each in kind if (each.grinder, each.coffee) == pair]

@@ -7,7 +7,7 @@ from typing import Callable, Iterator
 
 log = logging.getLogger(__name__)
 
-SLOW_S = 0.1      # a write that takes this long is felt at the screen
+SLOW_S = 0.08    # a write that takes this long is felt at the screen
 SLOW_RUN = 3      # a card pauses now and then to tidy itself; this many in a row are no pause
 
 SLOW = "The memory card has become slow. Service goes on and nothing is lost: have the card replaced soon."
@@ -35,10 +35,6 @@ class Trouble:
     def sentence(self) -> str | None:
         return self._failed or (SLOW if self._slow_in_a_row >= SLOW_RUN else None)
 
-    @property
-    def failed(self) -> bool:
-        return self._failed is not None
-
     @contextmanager
     def over(self) -> Iterator[None]:
         """Round a call to the disk: an OSError becomes the sentence, and goes no further."""
@@ -46,10 +42,13 @@ class Trouble:
         try:
             yield
         except OSError as error:
-            if self._failed is None:
-                log.warning("The book cannot be written: %s", error)
-            self._failed = CAUSES.get(error.errno, OTHERWISE) + WAITING
+            self._say(CAUSES.get(error.errno, OTHERWISE) + WAITING, error)
         self._slow_in_a_row = self._slow_in_a_row + 1 if self._ticks() - began >= SLOW_S else 0
+
+    def _say(self, sentence: str, error: Exception) -> None:
+        if self._failed is None:
+            log.warning("The book cannot be written: %s", error)
+        self._failed = sentence
 
     def cure(self) -> None:
         """Everything that waited has been written."""

@@ -1,0 +1,140 @@
+"""The days' files: those at hand in memory, the others read when they are asked for, damaged ones mended as they are met."""
+
+import os
+import re
+from collections import OrderedDict
+from pathlib import Path
+from threading import RLock
+from typing import Any, Iterable, Mapping
+
+from tinydb.table import Table
+
+from kiosk.book.daybook import DayRecords
+from kiosk.book.disk import Disk
+from kiosk.book.journal import DayDB, Journal, Records
+from kiosk.book.keptsums import KeptSums
+from kiosk.book.mending import LastNumber, free_name, mend
+from kiosk.book.sums import DaySums
+
+AT_HAND = 4   # days kept in memory beside the one being written
+DAY = re.compile(r"\d{4}-\d\d-\d\d")
+
+
+class Days:
+    """Every call may come from any thread; none but `write_out` waits for the disk to write."""
+
+    def __init__(self, folder: Path, disk: Disk, read_only: bool):
+        self._folder, self._aside, self._disk, self._read_only = folder / "days", folder / "aside", disk, read_only
+        self._hands = RLock()
+        self._journals: OrderedDict[str, Journal] = OrderedDict()
+        self._views: dict[str, DayRecords] = {}
+        self._sizes: dict[str, int] = {}
+        self._last = LastNumber(folder / "last")
+        self._sums = KeptSums(folder / "sums", disk, read_only)
+        self.notices: list[str] = []
+
+    def names(self) -> tuple[str, ...]:
+        with self._hands:
+            on_disk = {path.stem for path in self._folder.glob("*.log") if DAY.fullmatch(path.stem)}
+            return tuple(sorted(on_disk | {day for day, journal in self._journals.items() if journal.last_number}))
+
+    def view(self, day: str) -> DayRecords:
+        with self._hands:
+            journal = self.journal(day)
+            view = self._views.get(day)
+            if view is None or view.last_number != journal.last_number:
+                view = self._views[day] = DayRecords(day, journal.lines)
+            return view
+
+    def table(self, day: str) -> Table:
+        journal = self.journal(day)
+        return DayDB(storage=lambda: journal).table(DayDB.default_table_name)
+
+    def add(self, day: str, documents: Iterable[Mapping[str, Any]]) -> None:
+        """Through TinyDB's own insert, into memory; `write_out` makes it durable."""
+        with self._hands:
+            Records(self.journal(day), at_once=False).insert_multiple(documents)
+
+    def write_out(self) -> None:
+        """Make durable whatever waits. Raises OSError where the disk refuses; call again when it may take it."""
+        with self._hands:
+            due = [journal for journal in self._journals.values() if journal.waiting]
+        for journal in due:
+            if last := journal.write_out():
+                self._last.note(journal.day, last)
+
+    @property
+    def waiting(self) -> int:
+        with self._hands:
+            return sum(journal.waiting for journal in self._journals.values())
+
+    def sums(self, day: str, closed: bool) -> DaySums:
+        with self._hands:
+            return self._sums.of(day, self._size(day), self.view, closed)
+
+    def holding(self, id: str, first: str) -> str | None:
+        """The day of the record with this id: `first`, then those at hand, then those whose sums allow it."""
+        with self._hands:
+            at_hand = (first, *reversed(self._journals))
+            others = self._sums.days_that_may_hold(id, reversed(self.names()))
+            seen = set()
+            for days in (at_hand, others):
+                for day in days:
+                    if day not in seen and id in self.view(day):
+                        return day
+                    seen.add(day)
+            return None
+
+    def journal(self, day: str) -> Journal:
+        with self._hands:
+            journal = self._journals.get(day)
+            if journal is None or self._read_only and self._size(day) != self._sizes[day]:
+                self._sizes[day] = self._size(day)
+                journal = self._journals[day] = self._read(day)
+                self._views.pop(day, None)
+                self._let_go(but=day)
+            self._journals.move_to_end(day)
+            return journal
+
+    def close(self) -> None:
+        for journal in self._journals.values():
+            journal.close()
+        self._sums.close()
+        self._last.close()
+
+    def _size(self, day: str) -> int:
+        path = self._folder / f"{day}.log"
+        return path.stat().st_size if path.exists() else 0
+
+    def _read(self, day: str) -> Journal:
+        path = self._folder / f"{day}.log"
+        due = max(self._last.of(day), self._sums.last_number(day))
+        try:
+            journal = Journal(path, self._disk)
+        except OSError as error:
+            journal = self._without(path, error)
+        if not journal.found.tidy or journal.last_number < due:
+            journal, notice = mend(journal, due, self._disk, self._aside, keep=not self._read_only)
+            if notice and notice not in self.notices:
+                self.notices.append(notice)
+        return journal
+
+    def _without(self, path: Path, error: OSError) -> Journal:
+        """The disk does not give the file back: out of the way with it, so that the day can be written."""
+        sentence = f"{path.stem}: its file cannot be read ({error.strerror})."
+        if not self._read_only:
+            try:
+                name = free_name(self._aside, path.stem)
+                os.replace(path, self._aside / name)
+                sentence += f" It is set aside as aside/{name}."
+            except OSError:
+                pass   # new records follow what is there, and are told from it by their numbers
+        self.notices.append(sentence)
+        return Journal(path, self._disk, b"")
+
+    def _let_go(self, but: str) -> None:
+        idle = [day for day, journal in self._journals.items()
+                if not journal.waiting and day not in (but, self._last.day)]
+        for day in idle[:-AT_HAND]:
+            self._journals.pop(day).close()
+            self._views.pop(day, None)
