@@ -8,11 +8,14 @@ import math
 import struct
 import zlib
 from contextlib import contextmanager
+from itertools import accumulate
 from pathlib import Path
 
 SIZE = 512
 FINE = 8        # scan lines a pixel; across a line the cover is exact, so this is all the softening an edge needs
 CURVE = 32      # chords a curve
+CORNER = 36     # sides of the disc that rounds a corner: off by less than a tenth of a pixel
+SHEER = 1e-6    # less cover than this is an error of rounding
 
 Point = tuple[float, float]
 Shape = list[Point]
@@ -67,14 +70,16 @@ class Sheet:
                 cover = [share * seen for share, seen in zip(cover, self._window.get(y, [0.0] * SIZE))]
             rgb, alpha = self.rgb[y], self.alpha[y]
             for x, share in enumerate(cover):
-                if share <= 0.0:
+                if share < SHEER:
                     continue
                 if ink is None:
                     alpha[x] *= 1 - share
-                    continue
-                under = alpha[x] * (1 - share)
-                alpha[x] = share + under
-                rgb[x] = tuple((i * share + r * under) / alpha[x] for i, r in zip(ink, rgb[x]))
+                elif share > 1 - SHEER:
+                    alpha[x], rgb[x] = 1.0, ink
+                else:
+                    under = alpha[x] * (1 - share)
+                    alpha[x] = share + under
+                    rgb[x] = tuple((i * share + r * under) / alpha[x] for i, r in zip(ink, rgb[x]))
 
     def _placed(self, shape: Shape) -> Shape:
         a, b, c, d = self._place
@@ -145,7 +150,7 @@ def _curve(*knots: Point) -> Shape:
 
 def arc(x: float, y: float, r: float, start: float, end: float, flat: float = 1.0) -> Shape:
     """Part of a circle; degrees clockwise from twelve o'clock. `flat` squeezes its height."""
-    steps = max(8, int(abs(end - start) / 5))
+    steps = max(8, round(abs(end - start) / 360 * (CORNER if r < 24 else 2 * CORNER)))
     turns = [math.radians(start + (end - start) * k / steps) for k in range(steps + 1)]
     return [(x + r * math.sin(t), y - r * flat * math.cos(t)) for t in turns]
 
@@ -185,27 +190,14 @@ def _cover(shapes: list[Shape]):
                 y = (scan + 0.5) / FINE
                 crossings.setdefault(scan, []).append((xa + (xb - xa) * (y - ya) / (yb - ya), wind))
     for row in sorted({scan // FINE for scan in crossings}):
-        cover = [0.0] * SIZE
+        steps = [0.0] * (SIZE + 2)   # how the cover changes from one pixel to the next
         for scan in range(row * FINE, (row + 1) * FINE):
-            winding, begin = 0, 0.0
+            winding = 0
             for x, wind in sorted(crossings.get(scan, ())):
-                if winding == 0:
-                    begin = x
+                if winding == 0 or winding + wind == 0:
+                    x = min(max(x, 0.0), float(SIZE))
+                    pixel, share = int(x), (1 if winding == 0 else -1) / FINE
+                    steps[pixel] += share * (pixel + 1 - x)
+                    steps[pixel + 1] += share * (x - pixel)
                 winding += wind
-                if winding == 0:
-                    _span(cover, begin, x)
-        yield row, [min(1.0, share) for share in cover]
-
-
-def _span(cover: list[float], left: float, right: float):
-    left, right = max(0.0, left), min(float(SIZE), right)
-    if right <= left:
-        return
-    first, last = int(left), min(int(right), SIZE - 1)
-    if first == last:
-        cover[first] += (right - left) / FINE
-        return
-    cover[first] += (first + 1 - left) / FINE
-    for x in range(first + 1, last):
-        cover[x] += 1 / FINE
-    cover[last] += (right - last) / FINE
+        yield row, list(accumulate(steps[:SIZE]))

@@ -1,4 +1,4 @@
-"""Draws every picture and makes every sound again: `python -m assets.draw [NAME ...]`.
+"""Draws the pictures named, or all of them and the sounds too: `python -m assets.draw [NAME ...]`.
 
 One function a picture, named as its file. Somebody on her first day, in a language she is still learning, should know
 from the picture alone what to do.
@@ -7,9 +7,9 @@ from the picture alone what to do.
 import random
 import sys
 
-from . import PICTURES
+from . import PICTURES, tones
 from .brush import Sheet, arc, box, disc
-from .things import (BLUE, COFFEE, ESPRESSO, FULL, GREY, LIGHT, LINE, ORANGE, VERMILLION, WATER, arrow, burr, clock, cross,
+from .things import (BLUE, COFFEE, ESPRESSO, FULL, GREY, LIGHT, ORANGE, VERMILLION, WATER, arrow, burr, clock, cross,
                      drop, finger, glass, group, hopper, mug, portafilter, portafilter_from_above, small_cup, sparkle,
                      tick, vessel, waves, weighing_plate, wide_cup)
 
@@ -23,19 +23,16 @@ def warm(s: Sheet):
 
 
 def knock(s: Sheet):
-    with s.at(186, 208, 1.1):
-        sparkle(s, -100, -116, 40)
-        sparkle(s, 92, -124, 30)
-        vessel(s, "M -84 -4 L -78 -60 Q -75 -80 -54 -80 L 54 -80 Q 75 -80 78 -60 L 84 -4", (), GREY, 18)
-        s.line(GREY, 18, "M -36 -134 Q -36 -106 0 -106 Q 36 -106 36 -134", [(0, -84), (0, -106)])
-        s.line(GREY, 18, [(-104, 0), (-84, 0)], [(84, 0), (104, 0)], [(84, -28), (132, -34)])
-        s.line(LIGHT, 38, [(150, -36), (240, -48)])
-        s.fill(COFFEE, box(-58, 36, 58, 76), soft=10)
-    s.line(LIGHT, 22, "M 56 330 L 68 450 Q 72 476 98 476 L 274 476 Q 300 476 304 450 L 316 330")
-    arrow(s, [(186, 326), (186, 400)])
-    s.line(GREY, 18, [(356, 270), (490, 270)])
-    s.fill(LIGHT, box(382, 270, 464, 470), soft=12)
-    s.fill(GREY, box(370, 396, 476, 410), box(370, 424, 476, 438))
+    sparkle(s, 222, 76, 42)
+    sparkle(s, 424, 70, 32)
+    with s.at(326, 208, 1.1, 180):
+        portafilter(s)
+        s.fill(COFFEE, box(-58, -76, 58, -36), soft=10)
+    s.line(LIGHT, 22, "M 196 330 L 208 450 Q 212 476 238 476 L 414 476 Q 440 476 444 450 L 456 330")
+    arrow(s, [(326, 326), (326, 400)])
+    s.line(GREY, 18, [(22, 270), (156, 270)])
+    s.fill(LIGHT, box(48, 270, 130, 470), soft=12)
+    s.fill(GREY, box(36, 396, 142, 410), box(36, 424, 142, 438))
 
 
 def dose(s: Sheet):
@@ -117,11 +114,11 @@ def judge(s: Sheet):
 
 
 def serve(s: Sheet):
-    with s.at(160, 336, 1.1):
+    with s.at(158, 336, 1.08):
         small_cup(s, ESPRESSO)
-    with s.at(420, 376, 1.1):
+    with s.at(410, 374, 1.08):
         glass(s, WATER)
-    s.line(LIGHT, 22, [(30, 412), (482, 412)])
+    s.line(LIGHT, 22, [(26, 410), (486, 410)])
 
 
 # Cups, and what goes in them
@@ -253,6 +250,7 @@ NAMES = ("warm", "knock", "dose", "level", "tamp", "rim", "purge", "lock", "pull
 
 
 def picture(name: str) -> Sheet:
+    """The sheet with that picture on it, one of NAMES."""
     sheet = Sheet()
     globals()[name](sheet)
     return sheet
@@ -261,6 +259,8 @@ def picture(name: str) -> Sheet:
 def main(names: list[str]):
     for name in names or NAMES:
         picture(name).save(PICTURES / f"{name}.png")
+    if not names:
+        tones.main()
 
 
 if __name__ == "__main__":

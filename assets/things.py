@@ -76,7 +76,7 @@ def finger(sheet: Sheet, colour: str | None = LIGHT):
 # Vessels: an open outline, cut through
 
 def vessel(sheet: Sheet, wall: str, layers=(), colour: str = LIGHT, width: float = LINE, lean: float = 0):
-    """Layers (colour, top), the topmost first, within the wall, a gap between; they lie level in a vessel that leans."""
+    """Layers (colour, top), the topmost first, within the wall, a gap between. They lie level however it leans."""
     with sheet.within(wall), sheet.at(0, 0, turn=-lean):
         for layer, top in layers:
             sheet.fill(layer, box(-400, top, 400, 400))
@@ -146,8 +146,8 @@ def group(sheet: Sheet):
 def hopper(sheet: Sheet):
     """The grinder's hopper with beans, and its spout; origin where the grounds come out."""
     with sheet.within("M -96 -150 L 96 -150 L 50 -66 L -50 -66 Z"):
-        sheet.fill(COFFEE, *(disc(x, y, 15, 0.8) for x, y in ((-62, -110), (-24, -118), (14, -108), (52, -116), (-40, -84),
-                                                              (-4, -84), (34, -82), (80, -118))))
+        beans = (-62, -110), (-24, -118), (14, -108), (52, -116), (80, -118), (-40, -84), (-4, -84), (34, -82)
+        sheet.fill(COFFEE, *(disc(x, y, 15, 0.8) for x, y in beans))
     sheet.line(GREY, 16, "M -104 -150 L -50 -56 L 50 -56 L 104 -150")
     sheet.fill(LIGHT, "M -38 -30 L 38 -30 L 20 -10 L -20 -10 Z", soft=10)
 
