@@ -4,7 +4,6 @@ One function a picture, named as its file. Somebody on her first day, in a langu
 from the picture alone what to do.
 """
 
-import random
 import sys
 
 from . import PICTURES, tones
@@ -38,8 +37,7 @@ def knock(s: Sheet):
 def dose(s: Sheet):
     with s.at(196, 162, 0.95):
         hopper(s)
-    chance = random.Random(4)
-    s.fill(COFFEE, *(disc(196 + chance.uniform(-16, 16), 176 + 13 * k, 8) for k in range(5)))
+    s.fill(COFFEE, *(disc(x, 174 + 15 * k, 8) for k, x in enumerate((199, 189, 203, 191, 197))))
     with s.at(196, 274):
         s.fill(COFFEE, "M -62 12 Q -30 8 0 -32 Q 30 8 62 12 Z")
         portafilter(s, False, FULL)
