@@ -51,6 +51,7 @@ _KNOWN = _STABLE | _MOVING | _SILENT | _BAD.keys()
 _SHAPE = re.compile(rb"([A-Za-z ,:;=?*]*+)(?:([+-]) *+)?(\d++(?:[.,]\d++|\.)?+|\.\d++)([ -~]*+)")
 _PLAIN = re.compile(rb"[A-Za-z ,:;=?]*(?:\*[0-9A-F]{0,4})?")
 _WORD = re.compile(r"[A-Za-z]+|[?*]")
+_WORDS = re.compile(r"[A-Za-z ?*:;]*")
 _WEIGHT = re.compile(r"\s*([+-]?)\s*(\d++(?:[.,]\d++|\.)?+|\.\d++)\s*")
 _NAMED = re.compile(r"[\d.]\s*(?:g|kg|mg|oz|lb)\b", re.IGNORECASE)    # a field that is a weight more surely than
 _FINER = re.compile(r"[+-]\s*\d|\d\.\d")                            # a bare number, or than one without a point
@@ -141,8 +142,8 @@ def _words(head: bytes, tail: bytes, pointed: bool, unit: str) -> tuple[str, boo
         return unit, None, TWO_NUMBERS if re.search(rb"\d", first) else STRANGE
     before = _WORD.findall(head.decode())
     after = [part for word in _WORD.findall(first.partition(b"*")[0].decode()) for part in _parted(word)]
-    fields = [field.decode().strip() for field in further]
-    bare = [field for field in fields if _WORD.fullmatch(field)]
+    fields = [field.decode() for field in further]
+    bare = [part for field in fields if _WORDS.fullmatch(field) for word in _WORD.findall(field) for part in _parted(word)]
     words = before + after + bare
 
     bad = next((_BAD[word.upper()] for word in words if word.upper() in _BAD), None)

@@ -135,7 +135,7 @@ class Pattern:
         if char == "\\":
             return "take", self._escaped()
         if char in "*+?{}^$":
-            raise Unfit(f"{char} stands where it repeats or means nothing. Write \\{char} for the character itself.")
+            raise Unfit(f"The sign {char} stands where it repeats nothing. Write \\{char} for the character itself.")
         return "take", _ALL if char == "." else frozenset(char)
 
     def _group(self, depth: int) -> tuple:
@@ -190,7 +190,7 @@ class Pattern:
         if char in _SETS:
             return _SETS[char]
         if not char or char.isalnum():
-            raise Unfit(f"\\{char} is not taken. Use \\d, \\s, \\w, \\t, \\r, \\n, or \\ before a sign.")
+            raise Unfit(f"A backslash stands before {char or 'nothing'}. Use \\d, \\s, \\w, \\t, \\r, \\n, or one before a sign.")
         return frozenset(char)
 
     # Writing the steps.

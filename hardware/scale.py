@@ -6,77 +6,29 @@ the matter. The main thread is never made to wait.
 
 import errno
 import logging
-import re
 import threading
 import time
 from collections import deque
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from queue import Empty, SimpleQueue
 
 import serial
 
-from hardware import bitrate, frames, ports
-from hardware.frames import Reading, Refused
-from hardware.pattern import Pattern, Unfit
+from hardware import bitrate, ports
+from hardware.frames import Reading
+from hardware.line import Line, typed
+from hardware.stay import Heard, Stay
 
 SEARCHING, CONNECTED, LOST = "searching", "connected", "lost"
-RETRY_S = 0.25          # between looks for a port that is not there
-WAKE_S = 0.05           # the longest the thread sleeps in a read: how long a tare or a close may wait
-WHOLE_AFTER_S = 0.03    # bytes that come sooner after opening may begin inside a line
-ANSWER_S = 0.5          # a question not answered in so long is asked again
-SILENT_S = 10.0         # a silent socket may be dead at the other end; a silent port may not be the scale's
-TELL_S = 1.0            # health is told on every change, and so often
-RATE_OVER_S = 3.0
+RETRY_S = 0.25      # between looks for a port that is not there
+WAKE_S = 0.05       # the longest the thread sleeps in a read: how long a tare or a close may wait
+LOOK_S = 0.5        # between looks for a port plugged in while another is tried
+TELL_S = 1.0        # health is told on every change, and so often
+RATE_OVER_S = 3.0   # readings a second are counted over so long
 
 log = logging.getLogger(__name__)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Line:
-    """How a station's scale is spoken to; nothing needs to be filled in. Raises Unfit with the sentence to show.
-
-    `bit_rate` None: guessed. `request` is sent every `request_every_s` to a scale that only answers when asked,
-    `tare` to tare it; both as typed, where \\\\r \\\\n \\\\t \\\\x1B stand for such bytes. `pattern`: see Pattern. `unit` is
-    that of lines which name none. `usb`: the port used last, "vendor:product:serial number", from `Health.usb`.
-    """
-
-    bit_rate: int | None = None
-    data_bits: int = 8
-    parity: str = "N"
-    stop_bits: int = 1
-    request: str = ""
-    request_every_s: float = 0.1
-    tare: str = ""
-    pattern: str = ""
-    unit: str = "g"
-    usb: str | None = None
-
-    def __post_init__(self):
-        def need(holds: bool, sentence: str):
-            if not holds:
-                raise Unfit(sentence)
-
-        need(self.bit_rate is None or 50 <= self.bit_rate <= 4_000_000, "A bit rate is 50 or more. Leave it empty to guess.")
-        need(self.data_bits in (7, 8), "There are 7 or 8 data bits. Choose one.")
-        need(self.parity in tuple("NEOMS"), "Parity is N, E, O, M or S. Choose one.")
-        need(self.stop_bits in (1, 2), "There are 1 or 2 stop bits. Choose one.")
-        need(0.02 <= self.request_every_s <= 10, "A scale is asked every 0.02 to 10 s. Set it again.")
-        need(self.unit in frames.GRAMS, f"The unit is one of {', '.join(frames.GRAMS)}. Choose one.")
-        typed(self.request)
-        typed(self.tare)
-        if self.pattern:
-            Pattern(self.pattern)
-
-
-def typed(text: str) -> bytes:
-    """The bytes that `text` stands for, as typed in a setting. Raises Unfit for letters a serial line cannot carry."""
-    kept = {"r": "\r", "n": "\n", "t": "\t", "\\": "\\"}
-    plain = re.sub(r"\\(?:([rnt\\])|x([0-9A-Fa-f]{2}))", lambda m: kept[m[1]] if m[1] else chr(int(m[2], 16)), text)
-    try:
-        return plain.encode("latin-1")
-    except UnicodeEncodeError:
-        raise Unfit("A scale is sent plain letters only. Write others as \\x and two hexadecimal digits.") from None
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,15 +39,6 @@ class Arrival:
     grams: float
     stable: bool | None
     raw: bytes
-
-
-@dataclass(frozen=True, slots=True)
-class Heard:
-    """Any line as it came, with what was read from it or why not."""
-
-    t_s: float
-    raw: bytes
-    read: Reading | Refused
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -130,8 +73,7 @@ class Scale:
                  clock: Callable[[], float] = time.monotonic):
         self._url, self._line, self._clock = url, line, clock
         self._on_arrival, self._on_health, self._on_heard = on_arrival, on_health, on_heard
-        self._pattern = Pattern(line.pattern) if line.pattern else None
-        self._request, self._tare = typed(line.request), typed(line.tare)
+        self._tare = typed(line.tare)
         self._to_send: SimpleQueue[bytes] = SimpleQueue()
         self._stop = threading.Event()
         self._thread: threading.Thread | None = None
@@ -141,7 +83,6 @@ class Scale:
         self._recent: deque[Heard] = deque(maxlen=24)
         self._usb = line.usb
         self._first_rate = line.bit_rate or bitrate.USUAL[0]
-        self._trusted = False
         self._told_s = float("-inf")
 
     def start(self) -> None:
@@ -187,125 +128,101 @@ class Scale:
     # Everything below runs on the scale's own thread.
 
     def _run(self) -> None:
+        tried: set[str] = set()
         while not self._stop.is_set():
-            try:
-                found = ports.candidates(self._url, self._usb, ports.plugged_in())
-            except Exception:
-                log.exception("the list of ports could not be read")
-                found = []
+            found = self._candidates()
+            port = next((port for port in found if port.device not in tried), None)
+            if port is not None:
+                tried.add(port.device)
+                if self._visit(port, {each.device for each in found}):
+                    tried.clear()
+                continue
             if not found:
                 self._say(self._apart(), _not_there(self._url))
-            for port in found:
-                if not self._stop.is_set():
-                    self._visit(port, alone=len(found) == 1)
+            tried.clear()
             self._stop.wait(RETRY_S)
         self._say(SEARCHING, "Closed.")
+
+    def _candidates(self) -> list[ports.Port]:
+        try:
+            return ports.candidates(self._url, self._usb, ports.plugged_in())
+        except Exception:
+            log.exception("the list of ports could not be read")
+            return []
 
     def _apart(self) -> str:
         return SEARCHING if self._now.state == SEARCHING else LOST
 
-    def _visit(self, port: ports.Port, alone: bool) -> None:
-        """One stay at `port`, from opening it to losing or leaving it. Drivers raise all kinds of errors when a cable
-        is pulled; none of them may end the thread."""
-        line = self._line
+    def _visit(self, port: ports.Port, among: set[str]) -> bool:
+        """Opens `port` and stays until it is lost or left; whether the scale was there.
+
+        Drivers raise all kinds of errors when a cable is pulled, and none of them may end the thread.
+        """
+        line, stay = self._line, None
         try:
             opened = serial.serial_for_url(
                 port.device, baudrate=self._first_rate, bytesize=line.data_bits, parity=line.parity,
                 stopbits=line.stop_bits, timeout=WAKE_S, write_timeout=4 * WAKE_S, exclusive=True)
         except Exception as wrong:
             self._say(self._apart(), _not_opened(port.device, wrong), wrong)
-            return
+            return False
         try:
-            self._listen(opened, port, alone)
+            stay = Stay(opened, port, line, self._first_rate, self._clock)
+            self._listen(stay, port, among)
         except Exception as wrong:
-            self._say(LOST, "The scale is gone. Plug its cable back in; service goes on by taps.", wrong)
+            known = stay is not None and (stay.proven or self._url)
+            self._say(LOST if known else self._apart(),
+                      "The scale is gone. Plug its cable back in; service goes on by taps.", wrong)
         finally:
-            try:
+            with suppress(Exception):
                 opened.close()
-            except Exception as wrong:
-                log.info("%s did not close well: %s", port.device, wrong)
+        return stay is not None and stay.proven
 
-    def _listen(self, opened, port: ports.Port, alone: bool) -> None:
-        clock, begun_s = self._clock, self._clock()
-        guess = None
-        if self._line.bit_rate is None and ports.has_bit_rate(port.device):
-            guess = bitrate.Guess(self._first_rate, bool(self._request), begun_s)
-        lines, quiet, heard_s, asked_s, waiting = frames.Lines(), True, begun_s, float("-inf"), False
-        self._trusted = guess is None
+    def _listen(self, stay: Stay, port: ports.Port, among: set[str]) -> None:
+        looked_s = self._clock()
+        self._send_waiting(None)      # a tare asked of a port that then went away must not surprise anyone now
         with self._lock:
-            self._now = replace(self._now, port=port.device, usb=port.usb,
-                                bit_rate=self._first_rate if guess is None and ports.has_bit_rate(port.device) else None)
-        self._say(CONNECTED, "Connected; nothing has come yet. Is the scale on?")
-        while not self._stop.is_set():
-            now_s = clock()
-            if self._request and now_s - asked_s >= (ANSWER_S if waiting else self._line.request_every_s):
-                self._send(opened, self._request)
-                asked_s, waiting = now_s, True
-            self._send_waiting(opened)
-            data = opened.read(min(opened.in_waiting, 4096) or 1)
-            now_s = clock()
-            if data:
-                if quiet and not self._request and now_s - begun_s < WHOLE_AFTER_S:
-                    lines = frames.Lines(midway=True)
-                quiet, heard_s = False, now_s
-                if guess:
-                    guess.came(len(data))
-                for raw in lines.feed(data):
-                    waiting = False
-                    self._take(raw, now_s, guess)
-            elif now_s - heard_s > SILENT_S and ("://" in port.device or not alone) and not self._request:
-                return
-            if guess and guess.moves(now_s):
-                opened.baudrate = guess.rate
-                opened.reset_input_buffer()
-                lines, quiet, begun_s = frames.Lines(), True, now_s
-                self._trusted = False
-            self._say(CONNECTED, self._how(guess, now_s, heard_s))
+            self._now = replace(self._now, port=port.device, usb=port.usb)
+        while not self._stop.is_set() and not stay.worth_leaving(searched=not self._url):
+            self._send_waiting(stay)
+            for heard in stay.turn():
+                self._take(heard, stay.trusted)
+            if stay.proven:
+                self._usb, self._first_rate = port.usb or self._usb, stay.rate
+            elif not self._url and self._clock() - looked_s > LOOK_S:
+                looked_s = self._clock()
+                if {each.device for each in self._candidates()} - among:
+                    return
+            if stay.bit_rate != self._now.bit_rate:
+                with self._lock:
+                    self._now = replace(self._now, bit_rate=stay.bit_rate)
+            if self._url or stay.proven:
+                self._say(CONNECTED, stay.words())
+            else:
+                self._say(self._apart(), f"Looking for the scale on {port.device}.")
 
-    def _take(self, raw: bytes, now_s: float, guess: bitrate.Guess | None = None) -> None:
-        read = frames.read(raw, self._pattern, self._line.unit)
+    def _send_waiting(self, stay: Stay | None) -> None:
+        with suppress(Empty):
+            while True:
+                what = self._to_send.get_nowait()
+                if stay is not None:
+                    stay.send(what)
+
+    def _take(self, heard: Heard, trusted: bool) -> None:
+        read = heard.read
         kept = isinstance(read, Reading)
-        if guess:
-            guess.heard(kept, raw.isascii() and len(raw) > 3 and raw.decode().isprintable(), now_s)
-            if guess.settled and not self._trusted:
-                self._first_rate, self._trusted = guess.rate, True
-        heard = Heard(now_s, raw, read)
         with self._lock:
             self._recent.append(heard)
             if not kept:
-                self._now = replace(self._now, rejected=self._now.rejected + 1, last_rejected=raw, why_rejected=read.why)
-            elif self._trusted:
-                self._times_s.append(now_s)
-                self._usb = self._now.usb or self._usb
+                self._now = replace(self._now, rejected=self._now.rejected + 1, last_rejected=heard.raw,
+                                    why_rejected=read.why)
+            elif trusted:
+                self._times_s.append(heard.t_s)
                 self._now = replace(self._now, accepted=self._now.accepted + 1, unit=read.unit,
                                     resolution_g=read.resolution_g)
         self._tell(self._on_heard, heard)
-        if kept and self._trusted:
-            self._tell(self._on_arrival, Arrival(now_s, read.grams, read.stable, raw))
-
-    def _send(self, opened, what: bytes) -> None:
-        try:
-            opened.write(what)
-        except serial.SerialTimeoutException:
-            log.info("the scale does not take what it is sent")
-
-    def _send_waiting(self, opened) -> None:
-        try:
-            while True:
-                self._send(opened, self._to_send.get_nowait())
-        except Empty:
-            pass
-
-    def _how(self, guess: bitrate.Guess | None, now_s: float, heard_s: float) -> str:
-        if guess and guess.settled != (self._now.bit_rate is not None):
-            with self._lock:
-                self._now = replace(self._now, bit_rate=guess.rate if guess.settled else None)
-        if now_s - heard_s > 2.0 or not self._recent:
-            return "Connected, but nothing comes. Is the scale on?"
-        last = self._recent[-1].read
-        if isinstance(last, Refused):
-            return f"A line was not read: {last.why}."
-        return "Reading." if self._trusted else f"Finding the bit rate: trying {guess.rate}."
+        if kept and trusted:
+            self._tell(self._on_arrival, Arrival(heard.t_s, read.grams, read.stable, heard.raw))
 
     def _say(self, state: str, words: str, cause: Exception | None = None) -> None:
         now_s, same = self._clock(), (state, words) == (self._now.state, self._now.words)
