@@ -85,6 +85,16 @@ class Service:
             self.weighing.follow(work)
         self.tell()
 
+    def choose(self, name: str | None) -> None:
+        """Who works the station from now on; a pull that is still untouched becomes theirs, with their steps."""
+        self.barista = name
+        for lane in self.lanes.values():
+            if lane.work is not None and lane.work.guide.before is None and lane.work.guide.step is guides.Step.WARM:
+                waiting = lane.work.waiting
+                self._keep_event(lane.work, put_back(self.clock.s()))
+                self._begin(lane, waiting)
+        self.tell()
+
     def redo(self, group: int) -> None:
         """Begin this pull again: what was ground goes in the sink, the drinks are still owed."""
         self.tap(group, guides.Bin, REDONE)

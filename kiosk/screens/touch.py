@@ -205,6 +205,6 @@ Builder.load_string("""
         size_u: 15
         color: root.ink
         halign: "center"
-        size_hint_y: None if not root.under else 0.62
-        height: 0
+        size_hint_y: 0.62 if root.under else None
+        height: 0 if not root.under else 30 * look.u
 """)

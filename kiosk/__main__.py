@@ -1,0 +1,37 @@
+"""The command line: `python -m kiosk` serves; `python -m kiosk COMMAND --help` explains each of the others."""
+
+import sys
+from importlib import import_module
+
+COMMANDS = {
+    "shift": ("kiosk.commands.shift", "run", "play a practice shift off screen, with pictures and a report"),
+    "report": ("kiosk.commands.report", "run", "what a day or a span came to"),
+    "drift": ("kiosk.drift_command", "run", "judge the drift in a table of pulls"),
+    "replay": ("kiosk.replay_command", "run", "play a recorded scale feed again"),
+    "backup": ("kiosk.book_commands", "backup", "the whole book into one file"),
+    "restore": ("kiosk.book_commands", "restore", "a book out of a backup, proved first"),
+    "export": ("kiosk.book_commands", "export", "pulls and records for a spreadsheet or an engine"),
+    "import": ("kiosk.book_commands", "take_in", "records out of another book's export"),
+    "forget": ("kiosk.book_commands", "forget", "a person's name out of the book"),
+}
+USAGE = "\n".join(["python -m kiosk [--help]        serve (a practice shift where there is no display)",
+                   *(f"python -m kiosk {name:<9} …      {what}" for name, (_, _, what) in COMMANDS.items())])
+
+
+def main(argv: list[str] | None = None) -> int:
+    argv = sys.argv[1:] if argv is None else argv
+    if argv and not argv[0].startswith("-"):
+        if argv[0] not in COMMANDS:
+            print(f"There is no command {argv[0]!r}. These are:\n{USAGE}", file=sys.stderr)
+            return 2
+        module, name, _ = COMMANDS[argv[0]]
+        return getattr(import_module(module), name)(argv[1:])
+    if argv in (["-h"], ["--help"]):
+        print(USAGE)
+    from kiosk.commands import serve
+
+    return serve.run(argv)
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,1 @@
+"""What can be asked of the kiosk on a command line, one command a file."""

@@ -1,0 +1,65 @@
+"""`python -m kiosk`: the kiosk itself. Where there is no display, it says so and plays a practice shift instead."""
+
+import argparse
+import logging
+import logging.handlers
+from pathlib import Path
+
+from kiosk import display
+from kiosk.book import Book, BookBusy, BookNewer
+from kiosk.clock import Clock
+from kiosk.commands import folders
+
+
+def run(argv: list[str]) -> int:
+    parser = argparse.ArgumentParser(prog="python -m kiosk", description=__doc__)
+    folders.add_book(parser)
+    parser.add_argument("--size", type=pixels, default=(800, 480), metavar="WxH", help="of the window (default: 800x480)")
+    parser.add_argument("--fullscreen", action="store_true", help="take the whole panel")
+    parser.add_argument("--scale", metavar="URL", help="the scale's port for this run: a device, any pyserial URL, "
+                                                       "auto, or none")
+    asked = parser.parse_args(argv)
+    if not display.there():
+        from kiosk.commands import shift
+
+        display.say("There is no display here, so a practice shift is played off screen instead.")
+        return shift.run([])
+    missing = display.gl_missing()
+    if missing is None:
+        display.prepare(asked.book / "kivy", size=asked.size, fullscreen=asked.fullscreen)
+        missing = display.window_missing()
+    if missing is not None:
+        display.say(missing)
+        return 2
+    try:
+        book = Book.open(asked.book)
+    except (BookBusy, BookNewer) as wrong:
+        display.say(str(wrong))
+        return 2
+    keep_log(asked.book / "kiosk.log")
+    from kiosk.app import Kiosk
+    from kiosk.service import Service
+
+    with book:
+        service = Service(book, Clock())
+        if asked.scale is not None:
+            service.settle(("scale", "url"), {"none": ""}.get(asked.scale, asked.scale))
+        Kiosk(service).run()
+    return 0
+
+
+def pixels(text: str) -> tuple[int, int]:
+    try:
+        width, height = (int(part) for part in text.lower().split("x"))
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"{text!r} is no size: write it like 1280x800") from None
+    if not (320 <= width <= 7680 and 320 <= height <= 7680):
+        raise argparse.ArgumentTypeError("a panel is 320 to 7680 pixels each way")
+    return width, height
+
+
+def keep_log(path: Path) -> None:
+    """Causes for whoever mends the kiosk; the screen has the sentences. A quarter of a megabyte at most, twice."""
+    handler = logging.handlers.RotatingFileHandler(path, maxBytes=250_000, backupCount=1, encoding="utf-8", delay=True)
+    handler.setFormatter(logging.Formatter("%(asctime)s %(levelname)s %(name)s %(message)s"))
+    logging.basicConfig(level=logging.WARNING, handlers=[handler], force=True)

@@ -1,0 +1,153 @@
+"""`python -m kiosk shift`: a practice shift of a few orders through the real screens, off screen, on a practice scale.
+
+It saves a picture of each screen that it passes and the day's report in a folder, prints where, and ends with 0; with
+1 where the kiosk did not go on as it should.
+"""
+
+import argparse
+import json
+import tempfile
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+from kiosk import display
+from kiosk.bar.summary import as_plain, as_text, summary
+from kiosk.book import Book
+from kiosk.clock import Clock
+from kiosk.commands.serve import pixels
+
+SPEED = 6.0             # bar seconds in a real one: a pull of 25 s in four
+STAFF = {"Ines": {"new": False}, "Tomo": {"new": True}}
+
+
+def run(argv: list[str]) -> int:
+    parser = argparse.ArgumentParser(prog="python -m kiosk shift", description=__doc__)
+    parser.add_argument("--folder", type=Path, help="for the pictures and the report (default: a new one)")
+    parser.add_argument("--size", type=pixels, default=(800, 480), metavar="WxH")
+    parser.add_argument("--seed", type=int, default=1)
+    asked = parser.parse_args(argv)
+    missing = display.gl_missing()
+    folder = asked.folder or Path(tempfile.mkdtemp(prefix="evenpull-shift-"))
+    folder.mkdir(parents=True, exist_ok=True)
+    if missing is None:
+        display.prepare(folder / "kivy", size=asked.size, offscreen=True)
+        missing = display.window_missing()
+    if missing is not None:
+        display.say(missing)
+        return 2
+    return play(folder, asked.seed)
+
+
+def play(folder: Path, seed: int) -> int:
+    from hardware.practice import PracticeBar, PracticeGrinder, PracticeScale
+    from kiosk.app import Kiosk
+    from kiosk.hand import Hand, Stuck
+    from kiosk.screens.finger import Finger
+    from kiosk.service import Service
+
+    clock = Clock(monotonic=lambda: time.monotonic() * SPEED)
+    stuck: list[str] = []
+    with Book.open(folder / "book") as book, PracticeScale(seed=seed, clock=clock.s, speed=SPEED) as scale:
+        service = Service(book, clock)
+        service.settle(("staff",), STAFF)
+        service.settle(("scale", "url"), scale.url)
+        bar = PracticeBar(scale=scale, seed=seed, grinder=PracticeGrinder())
+        pictures = Pictures(folder)
+        course: Iterator[None] | None = None
+
+        def tick(kiosk: Kiosk) -> None:
+            nonlocal course
+            if course is None:
+                hand = Hand(service, Finger(kiosk.root), bar, scale, pictures.take)
+                course = shift(hand, service)
+            try:
+                next(course)
+            except StopIteration:
+                kiosk.stop()
+            except (Stuck, LookupError) as wrong:
+                stuck.append(str(wrong))
+                kiosk.stop()
+
+        Kiosk(service, each_tick=tick).run()
+        today = book.today()
+        found = summary(today.all, today.day)
+        text = as_text(found, service.setup.bar)
+    (folder / "report.txt").write_text(text + "\n", encoding="utf-8")
+    (folder / "report.json").write_text(json.dumps(as_plain(found), ensure_ascii=False, indent=1) + "\n", encoding="utf-8")
+    if stuck:
+        print(f"The practice shift stopped early: {stuck[0]}. What it came to is in {folder}.")
+        return 1
+    print(f"A practice shift of {found.figures.orders_served} orders and {len(found.figures.pulls)} pulls: "
+          f"{pictures.taken} pictures, report.txt and report.json are in {folder}")
+    return 0
+
+
+class Pictures:
+    """One picture a kind of moment, numbered in the order of the shift."""
+
+    def __init__(self, folder: Path):
+        self.folder, self.taken, self._seen = folder, 0, set()
+
+    def take(self, moment: str) -> Iterator[None]:
+        from kivy.app import App
+        from kivy.core.window import Window
+
+        name = f"{App.get_running_app().root.current}-{moment}".replace(" ", "-")
+        if name in self._seen:
+            return
+        self._seen.add(name)
+        yield
+        yield                           # two frames, so that what changed is drawn
+        self.taken += 1
+        shot = Window.screenshot(str(self.folder / f"{self.taken:02}-{name}.png"))
+        if shot:
+            Path(shot).rename(self.folder / f"{self.taken:02}-{name}.png")
+
+
+def shift(hand, service) -> Iterator[None]:
+    """A split pair and a milk drink, a shot binned and remade, a notch, then a new hire's first espresso."""
+    finger, passed = hand.finger, hand.passed
+    yield from hand.until(lambda: service.weighing.there, "the scale to answer")
+    yield from passed("empty")
+    finger.tap("Who?")
+    yield from passed("asked")
+    finger.tap("Ines")
+    yield from hand.order("Espresso", "Espresso", "Cappuccino", "Double espresso")
+    yield from passed("waiting")
+    yield from hand.pull(1)
+    finger.tap("Bin", hand.card(2))
+    yield from passed("why")
+    finger.tap("Wrong drink")
+    yield
+    yield from hand.pull(2)
+    yield from hand.pull(1)
+    finger.tap("Notch")
+    yield
+    finger.tap("Finer")
+    yield from passed("chosen")
+    finger.tap("Turned one notch")
+    hand.bar.move_notch(-1)
+    hand.bar.purge_grounds(6)
+    yield
+    finger.tap("Ines")
+    yield
+    finger.tap("Tomo")
+    yield from hand.order("Espresso")
+    yield from hand.pull(1)
+    for room in ("Today", "Setup"):
+        finger.tap(room)
+        yield from passed("open")
+        if room == "Setup":
+            finger.tap("House double")
+            yield from passed("recipe")
+            finger.tap("Scale lines")
+            yield from hand.wait(3)
+            yield from passed("open")
+            finger.tap("Back")
+            yield
+            finger.tap("Done")
+        else:
+            finger.tap("Back")
+        yield
+    yield from passed("closing")

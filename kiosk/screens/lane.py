@@ -1,0 +1,301 @@
+"""A lane's card: what its group is doing, the one key to touch next, and the way out."""
+
+from kivy.lang import Builder
+from kivy.properties import (BooleanProperty, ColorProperty, ListProperty, NumericProperty, ObjectProperty, StringProperty)
+from kivy.uix.boxlayout import BoxLayout
+
+from kiosk.bar import guide as guides
+from kiosk.bar.cue import cue_on_time
+from kiosk.bar.guide import FIVE, Step
+from kiosk.bar.portafilter import to_mend_g
+from kiosk.lane import Lane, Work
+from kiosk.screens import touch  # noqa: F401  the rules below use its widgets
+from kiosk.screens.look import Colour
+from kiosk.screens.words import STEP_WORDS, _
+
+
+class LaneCard(BoxLayout):
+    """Draws one lane. `show` is given the lane whenever something changed, `tick` many times a second."""
+
+    service = ObjectProperty()
+    group = NumericProperty(1)
+    title = StringProperty()
+    who = StringProperty()
+    step_names = ListProperty()
+    step_marks = ListProperty()
+    big = StringProperty()
+    big_colour = ColorProperty(Colour.text)
+    told = StringProperty()
+    warning = StringProperty()
+    next_text = StringProperty()
+    next_under = StringProperty()
+    busy = BooleanProperty(False)
+    pulling = BooleanProperty(False)
+    curved = BooleanProperty(False)     # a curve is being weighed
+    wide = BooleanProperty(True)
+    undoable = BooleanProperty(False)
+    binning = BooleanProperty(False)
+    points = ListProperty()
+    window = ListProperty([20, 30, 45, 55])
+
+    def __init__(self, **given):
+        self.register_event_type("on_bin")
+        super().__init__(**given)
+
+    def on_bin(self):
+        pass
+
+    # ---- what a finger does ---------------------------------------------------------------------------------------
+
+    def tap_next(self):
+        self.service.tap(self.group, guides.Forward)
+
+    def undo(self):
+        self.service.tap(self.group, guides.Undo)
+
+    def tap_drop(self):
+        self.service.tap(self.group, guides.DropTapped)
+
+    # ---- what it shows --------------------------------------------------------------------------------------------
+
+    def show(self, lane: Lane):
+        work = lane.work
+        self.busy = work is not None
+        self.undoable = bool(lane.last_work or (work and work.guide.before))
+        if work is None:
+            self.title, self.who, self.step_names, self.step_marks = _("Group {n}").format(n=lane.group), "", [], []
+            self.next_text = self.next_under = self.warning = ""
+            self.pulling, self.curved, self.points = False, False, []
+            self.big, self.big_colour = _("Free"), Colour.quiet
+            self.told = last_told(lane)
+            return
+        guide = work.guide
+        self.title = f"{lane.group} · {_(work.planned.title)}"
+        self.who = work.barista or ""
+        self.step_names = [_(STEP_WORDS[step].short) for step in FIVE]
+        self.step_marks = [mark(guide, step) for step in FIVE]
+        self.next_text, self.next_under = next_key(work)
+        self.pulling = guide.pump_on_at_s is not None
+        self.curved = self.pulling and guide.has_scale
+        low_s, high_s = guide.recipe.time_window_s
+        low_g, high_g = guide.recipe.yield_window_g
+        self.window = [low_s, high_s, low_g, high_g]
+        self.tick(lane)
+
+    def tick(self, lane: Lane):
+        work = lane.work
+        if work is None:
+            return
+        self.big, self.big_colour, self.told = now_told(self.service, work)
+        if work.guide.step is Step.WARM and lane.last is not None and not self.told:
+            self.told = last_told(lane)
+        warnings = self.service.warnings(self.group)
+        self.warning = warnings[0] if warnings else ""
+        if work.pour_watch is not None and self.pulling:
+            self.points = list(work.pour_watch.curve)
+        elif self.points:
+            self.points = []
+
+
+def mark(guide: guides.Guide, step: Step) -> str:
+    """done, now, ahead or skipped: where the guide stands to one of the five."""
+    order = guides.EVERY_STEP.index
+    if step in guide.skipped:
+        return "skipped"
+    if guide.step is step or (step is Step.PURGE and guide.step is Step.LOCK):
+        return "now"
+    return "done" if order(step) < order(guide.step) else "ahead"
+
+
+def next_key(work: Work) -> tuple[str, str]:
+    """What the key to touch next says, and the line under it."""
+    guide, planned = work.guide, work.planned
+    words = STEP_WORDS[guide.step]
+    match guide.step:
+        case Step.WARM:
+            cups = {drink.cup for drink in planned.drinks}
+            cup = _(cups.pop()) if len(cups) == 1 else _("two cups")
+            return _(words.done), f"{planned.cups} × {cup}" if planned.cups > 1 else cup
+        case Step.DOSE if guide.dose_fits is False:
+            return _("Keep it"), _("pull with this dose")
+        case Step.DOSE:
+            return _(words.done), _("or let the scale see it") if guide.has_scale else ""
+        case Step.PURGE if not guide.full:
+            return _("Purged"), _("and locked in")
+        case Step.PULL if guide.pump_on_at_s is None:
+            return _("Pump on"), ""
+        case Step.PULL:
+            return _("Stop"), ""
+        case Step.SERVE:
+            return _("Served"), goes_with(work)
+    return _(words.done), ""
+
+
+def goes_with(work: Work) -> str:
+    """The cup, and what goes beside or into it."""
+    parts = []
+    for drink in dict.fromkeys(work.planned.drinks):
+        parts += [_(drink.after)] if drink.after else []
+        parts += [_(drink.beside)] if drink.beside else []
+    return ", ".join(dict.fromkeys(parts))
+
+
+def now_told(service, work: Work) -> tuple[str, list, str]:
+    """The big figure, its colour, and the line under it."""
+    guide, recipe = work.guide, work.guide.recipe
+    t_s = service.clock.s()
+    if guide.pump_on_at_s is not None:
+        return pull_told(work, t_s)
+    match guide.step:
+        case Step.DOSE | Step.LEVEL:
+            return dose_told(service, work)
+        case Step.PULL:
+            waited = t_s - (guide.locked_at_s or t_s)
+            return f"{waited:.0f} s", Colour.next, _("Start at once")
+        case Step.PURGE:
+            return f"{recipe.purge_s:.0f} s", Colour.water, _("Hot water: hands away")
+        case Step.TAMP:
+            told = f"{guide.dose_g:.1f} g" if guide.dose_g is not None else "–"
+            return told, Colour.text, _("Light, firm, polish")
+        case Step.WARM:
+            return (_("1 cup") if work.planned.cups == 1 else _("2 cups")), Colour.quiet, ""
+    return "", Colour.text, _(STEP_WORDS[guide.step].what)
+
+
+def dose_told(service, work: Work) -> tuple[str, list, str]:
+    guide, recipe = work.guide, work.guide.recipe
+    wanted = _("{dose:g} g wanted").format(dose=recipe.dose_g)
+    if not guide.has_scale:
+        return f"{recipe.dose_g:g} g", Colour.text, _("No scale: weigh it as you can")
+    live_g = work.dose_watch.grams if work.dose_watch is not None else None
+    if guide.dose_g is not None and (live_g is None or abs(live_g - guide.dose_g) > 30):
+        live_g = guide.dose_g
+    if live_g is None:
+        return "–", Colour.quiet, wanted
+    if not -1 <= live_g <= 60:
+        return "–", Colour.quiet, wanted
+    mend = to_mend_g(recipe, live_g)
+    if mend is None:
+        return f"{live_g:.1f} g", Colour.good, _("Right")
+    told = _("add {g:.1f} g") if mend > 0 else _("take out {g:.1f} g")
+    return f"{live_g:.1f} g", Colour.text, told.format(g=abs(mend)) if live_g > 2 else wanted
+
+
+def pull_told(work: Work, t_s: float) -> tuple[str, list, str]:
+    guide, recipe = work.guide, work.guide.recipe
+    elapsed = (guide.pump_off_at_s or t_s) - guide.pump_on_at_s
+    low, high = recipe.time_window_s
+    watch = work.pour_watch
+    grams = guide.yield_g if guide.yield_g is not None else (watch.grams if watch is not None and guide.has_scale else None)
+    weight = _("{g:.1f} g of {target:.0f}").format(g=max(0.0, grams), target=recipe.yield_g) if grams is not None else ""
+    if not guide.pulling:
+        colour = Colour.good if low <= elapsed <= high else Colour.warn
+        beside = f"{low:.0f}–{high:.0f} s"
+        return f"{elapsed:.1f}", colour, ", ".join(part for part in (beside, weight or _("yield not weighed")) if part)
+    cue = work.cue_at_s is not None or (not guide.has_scale and cue_on_time(recipe, elapsed) is not None)
+    if cue:
+        pale = elapsed > high
+        told = _("Stop: the stream is pale") if pale else _("Stop now")
+        return f"{elapsed:.1f}", Colour.next, f"{told}  {weight}".strip()
+    if guide.first_drop_s is not None:
+        weight = weight or _("first drop {s:.1f} s").format(s=guide.first_drop_s)
+    elif elapsed > recipe.first_drop_to_s:
+        weight = _("no drop yet") + (f"  {weight}" if weight else "")
+    return f"{elapsed:.1f}", Colour.text, weight
+
+
+def last_told(lane: Lane) -> str:
+    return f"{_('Last')}: {lane.last_said.sentence}" if lane.last_said is not None else ""
+
+
+Builder.load_string("""
+<LaneCard>:
+    wide: self.width > 300 * look.u
+    orientation: "vertical"
+    padding: 6 * look.u
+    spacing: 5 * look.u
+    canvas.before:
+        Color:
+            rgba: Colour.card
+        RoundedRectangle:
+            pos: self.pos
+            size: self.size
+            radius: [8 * look.u]
+    BoxLayout:
+        size_hint_y: None
+        height: 26 * look.u
+        Words:
+            text: root.title
+            size_u: 20
+            bold: True
+            halign: "left"
+        Words:
+            text: root.who
+            size_u: 15
+            color: Colour.quiet
+            halign: "right"
+            size_hint_x: 0.35 if root.who else 0.001
+    StepRow:
+        size_hint_y: None
+        height: 30 * look.u if root.busy else 0
+        names: root.step_names
+        marks: root.step_marks
+    BoxLayout:
+        spacing: 8 * look.u
+        BoxLayout:
+            orientation: "vertical"
+            Words:
+                text: root.big
+                size_u: 76 if root.pulling else 58
+                bold: True
+                color: root.big_colour
+                halign: "center"
+                size_hint_y: 2.2
+            Words:
+                text: root.told
+                size_u: 20
+                color: Colour.text
+                halign: "center"
+                size_hint_y: 1
+        Curve:
+            size_hint_x: 0.8 if root.curved and root.wide else None
+            width: 0
+            opacity: 1 if root.curved and root.wide else 0
+            points: root.points
+            window: root.window
+    Words:
+        text: root.warning
+        size_u: 16
+        bold: True
+        color: Colour.warn
+        halign: "center"
+        size_hint_y: None
+        height: 40 * look.u if root.warning else 0
+    BoxLayout:
+        orientation: "horizontal" if root.wide else "vertical"
+        spacing: 6 * look.u
+        size_hint_y: None
+        height: (86 if root.wide else 172) * look.u
+        Key:
+            text: root.next_text
+            under: root.next_under
+            kind: "next"
+            size_u: 28
+            disabled: not root.busy
+            opacity: 1 if root.busy else 0
+            on_tap: root.tap_next()
+        BoxLayout:
+            spacing: 6 * look.u
+            size_hint_x: None if root.wide else 1
+            width: 166 * look.u
+            Key:
+                text: "Undo"
+                disabled: not root.undoable
+                size_u: 20
+                on_tap: root.undo()
+            Key:
+                text: "Bin…"
+                disabled: not root.busy
+                size_u: 20
+                on_tap: root.dispatch("on_bin")
+""")

@@ -1,0 +1,199 @@
+"""Orders: drinks are tapped in with their counts; what waits can be taken back."""
+
+from kivy.lang import Builder
+from kivy.properties import ListProperty, NumericProperty, ObjectProperty, StringProperty
+from kivy.uix.boxlayout import BoxLayout
+from kivy.uix.screenmanager import Screen
+
+from kiosk.bar.order import plan
+from kiosk.screens.touch import Key
+from kiosk.screens.words import _
+
+MENU_PLACES = 12
+
+
+class WaitingOrder(BoxLayout):
+    told = StringProperty()
+    order_id = StringProperty()
+    screen = ObjectProperty()
+
+
+class OrdersScreen(Screen):
+    """`counts` are the taps so far, drink name → how many; `page` turns a menu of more than twelve."""
+
+    service = ObjectProperty()
+    told = StringProperty()
+    page = NumericProperty(0)
+
+    def on_pre_enter(self):
+        self.counts: dict[str, int] = {}
+        self.page = 0
+        self._lay_out()
+
+    def _lay_out(self):
+        """A key for each drink of this page."""
+        menu = self.service.setup.menu
+        self.pages = -(-len(menu) // MENU_PLACES)
+        self._keys = {}
+        self.ids.menu.clear_widgets()
+        for drink in menu[self.page * MENU_PLACES:(self.page + 1) * MENU_PLACES]:
+            key = Key(text=_(drink.name), again_s=0.12)
+            key.bind(on_tap=lambda key, drink=drink: self.add(drink.name))
+            self._keys[drink.name] = key, _(drink.cup)
+            self.ids.menu.add_widget(key)
+        self.show()
+
+    def show(self):
+        for name, (key, cup) in self._keys.items():
+            count = self.counts.get(name, 0)
+            key.under, key.on = f"× {count}" if count else cup, count > 0
+        wanted = self._wanted()
+        pulls = plan(wanted, self.service.setup.grinders[0].coffee)
+        lines = [f"{count} × {_(drink.name)}" for drink, count in wanted]
+        if pulls:
+            lines.append(_("{n} pulls").format(n=len(pulls)) if len(pulls) > 1 else _("1 pull"))
+        self.told = "\n".join(lines) or _("Tap the drinks.")
+
+    def add(self, name: str):
+        self.counts[name] = self.counts.get(name, 0) + 1
+        self.show()
+
+    def clear(self):
+        self.counts = {}
+        self.show()
+
+    def turn_page(self):
+        self.page = (self.page + 1) % self.pages
+        self._lay_out()
+
+    def start(self):
+        wanted = self._wanted()
+        if wanted:
+            self.service.take_order(wanted)
+        self.manager.home()
+
+    def _wanted(self):
+        return tuple((drink, self.counts[drink.name]) for drink in self.service.setup.menu if self.counts.get(drink.name))
+
+
+class LineScreen(Screen):
+    """The orders that wait, each with a way to take it back."""
+
+    service = ObjectProperty()
+
+    def on_pre_enter(self):
+        self.show()
+
+    def show(self):
+        self.ids.line.clear_widgets()
+        orders: dict[str, list[str]] = {}
+        for each in self.service.waiting:
+            orders.setdefault(each.order_id, []).append(_(each.planned.title))
+        for order_id, titles in list(orders.items())[:4]:
+            self.ids.line.add_widget(WaitingOrder(told=", ".join(titles), order_id=order_id, screen=self))
+        self.ids.none.text = "" if orders else _("Nothing waits.")
+
+    def cancel(self, order_id: str):
+        self.service.cancel(order_id)
+        self.show()
+
+
+Builder.load_string("""
+<OrdersScreen>:
+    BoxLayout:
+        orientation: "vertical" if look.upright else "horizontal"
+        padding: 6 * look.u
+        spacing: 6 * look.u
+        canvas.before:
+            Color:
+                rgba: Colour.ground
+            Rectangle:
+                pos: self.pos
+                size: self.size
+        GridLayout:
+            id: menu
+            cols: 3
+            spacing: 6 * look.u
+            size_hint: (1, 1.6) if look.upright else (2.6, 1)
+        BoxLayout:
+            orientation: "vertical"
+            spacing: 6 * look.u
+            Words:
+                text: root.told
+                size_u: 20
+                halign: "left"
+                valign: "top"
+            GridLayout:
+                cols: 2
+                spacing: 6 * look.u
+                size_hint_y: None
+                height: 166 * look.u
+                Key:
+                    text: "Clear"
+                    size_u: 18
+                    on_tap: root.clear()
+                Key:
+                    text: "More"
+                    size_u: 18
+                    disabled: len(root.service.setup.menu) <= 12 if root.service else True
+                    on_tap: root.turn_page()
+                Key:
+                    text: "Line"
+                    size_u: 18
+                    on_tap: root.manager.go("line")
+                Key:
+                    text: "Back"
+                    size_u: 18
+                    on_tap: root.manager.home()
+            Key:
+                text: "Start"
+                kind: "next"
+                size_u: 30
+                size_hint_y: None
+                height: 100 * look.u
+                on_tap: root.start()
+
+<WaitingOrder>:
+    spacing: 6 * look.u
+    size_hint_y: None
+    height: 84 * look.u
+    Words:
+        text: root.told
+        size_u: 20
+        halign: "left"
+    Key:
+        text: "Take back"
+        kind: "warn"
+        size_u: 18
+        size_hint_x: None
+        width: 150 * look.u
+        on_tap: root.screen.cancel(root.order_id)
+
+<LineScreen>:
+    BoxLayout:
+        orientation: "vertical"
+        padding: 6 * look.u
+        spacing: 6 * look.u
+        canvas.before:
+            Color:
+                rgba: Colour.ground
+            Rectangle:
+                pos: self.pos
+                size: self.size
+        BoxLayout:
+            id: line
+            orientation: "vertical"
+            spacing: 6 * look.u
+            size_hint_y: None
+            height: self.minimum_height
+        Words:
+            id: none
+            size_u: 20
+            color: Colour.quiet
+        Key:
+            text: "Back"
+            kind: "next"
+            size_hint_y: None
+            height: 84 * look.u
+            on_tap: root.manager.home()
+""")

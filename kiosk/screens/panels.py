@@ -1,0 +1,268 @@
+"""Short visits: into the sink, a notch turned, who is on the station."""
+
+from kivy.lang import Builder
+from kivy.properties import NumericProperty, ObjectProperty, StringProperty
+from kivy.uix.screenmanager import Screen
+
+from kiosk.bar import guide as guides
+from kiosk.bar.setup import COARSER, FINER
+from kiosk.screens.touch import Key
+from kiosk.screens.words import BIN_REASONS, _
+
+
+class BinScreen(Screen):
+    """A lane's way out: bin the shot and why, a step back, or begin again."""
+
+    service = ObjectProperty()
+    group = NumericProperty(1)
+    title = StringProperty()
+
+    def on_pre_enter(self):
+        work = self.service.lanes[self.group].work
+        self.title = f"{self.group} · {_(work.planned.title)}" if work else ""
+        self.ids.why.clear_widgets()
+        for reason in BIN_REASONS:
+            key = Key(text=_(reason), kind="warn")
+            key.bind(on_tap=lambda key, reason=reason: self.leave(guides.Bin, reason.lower()))
+            self.ids.why.add_widget(key)
+
+    def leave(self, kind, *values):
+        self.service.tap(self.group, kind, *values)
+        self.manager.home()
+
+    def back_a_step(self):
+        self.leave(guides.Back)
+
+    def again(self):
+        self.service.redo(self.group)
+        self.manager.home()
+
+
+class NotchScreen(Screen):
+    """One notch, one way: chosen, purged, noted."""
+
+    service = ObjectProperty()
+    grinder_name = StringProperty()
+    direction = StringProperty()
+    purge_g = NumericProperty(6)
+    shown = StringProperty()
+    told = StringProperty()
+    asked = StringProperty()
+
+    def on_pre_enter(self):
+        self._choose(self.service.setup.grinder(self.grinder_name) or self.service.setup.grinders[0])
+
+    def _choose(self, grinder):
+        self.grinder_name, self.purge_g = grinder.name, grinder.purge_g
+        flag = self.service.grinding.flag(grinder)
+        self.direction = flag.direction or "" if flag else ""
+        self.told = f"{flag.sentence} {self.service.grinding.to_do(grinder)}" if flag else \
+            _("No flag on {name}. Turn it only for a reason you know.").format(name=grinder.name)
+        self.asked = _("Not now") if flag else _("Back")
+        self._show()
+
+    def _show(self):
+        grinder = self.service.setup.grinder(self.grinder_name)
+        self.shown = _("{name}\nat {shown}").format(name=grinder.name, shown=grinder.shown)
+        for direction, key in ((FINER, self.ids.finer), (COARSER, self.ids.coarser)):
+            key.on = self.direction == direction
+            key.under = _(grinder.words(direction))
+
+    def next_grinder(self):
+        grinders = self.service.setup.grinders
+        names = [grinder.name for grinder in grinders]
+        self._choose(grinders[(names.index(self.grinder_name) + 1) % len(grinders)])
+
+    def turn(self, direction: str):
+        self.direction = direction
+        self._show()
+
+    def purge(self, more_g: float):
+        self.purge_g = min(50, max(0, self.purge_g + more_g))
+
+    def done(self):
+        if self.direction:
+            self.service.grinding.move(self.service.setup.grinder(self.grinder_name), self.direction, self.purge_g)
+            self.manager.home()
+
+    def not_now(self):
+        grinder = self.service.setup.grinder(self.grinder_name)
+        if self.service.grinding.flag(grinder):
+            self.service.grinding.put_aside(grinder)
+        self.manager.home()
+
+    def undo(self):
+        self.service.grinding.undo_move()
+        self.on_pre_enter()
+
+
+class WhoScreen(Screen):
+    service = ObjectProperty()
+
+    def on_pre_enter(self):
+        self.ids.names.clear_widgets()
+        for person in self.service.setup.staff[:11]:
+            key = Key(text=person.name, under=_("new: every step") if person.new else "",
+                      on=person.name == self.service.barista)
+            key.bind(on_tap=lambda key, person=person: self.choose(person.name))
+            self.ids.names.add_widget(key)
+        nobody = Key(text=_("Nobody"), kind="quiet", on=self.service.barista is None)
+        nobody.bind(on_tap=lambda key: self.choose(None))
+        self.ids.names.add_widget(nobody)
+
+    def choose(self, name):
+        self.service.choose(name)
+        self.manager.home()
+
+
+Builder.load_string("""
+#:import shipped kiosk.places.shipped
+
+<Page@BoxLayout>:
+    orientation: "vertical"
+    padding: 6 * look.u
+    spacing: 6 * look.u
+    canvas.before:
+        Color:
+            rgba: Colour.ground
+        Rectangle:
+            pos: self.pos
+            size: self.size
+
+<Picture@Image>:
+    name: ""
+    source: str(shipped("assets", "pictures", self.name + ".png")) if self.name else ""
+    fit_mode: "contain"
+    mipmap: True
+
+<Caution@BoxLayout>:
+    sign: ""
+    text: ""
+    spacing: 8 * look.u
+    opacity: 1 if self.text else 0
+    Picture:
+        name: root.sign
+        size_hint_x: None
+        width: 44 * look.u if root.sign else 0
+        opacity: 1 if root.sign else 0
+    Words:
+        text: root.text
+        size_u: 17
+        bold: True
+        color: Colour.warn
+        halign: "left"
+
+<BinScreen>:
+    Page:
+        Words:
+            text: root.title
+            size_u: 22
+            bold: True
+            size_hint_y: None
+            height: 36 * look.u
+        Caution:
+            sign: "caution_hot"
+            text: "The basket and the puck are hot. Pump off first, then knock out by the handle."
+            size_hint_y: None
+            height: 48 * look.u
+        GridLayout:
+            id: why
+            cols: 2 if look.upright else 3
+            spacing: 6 * look.u
+        BoxLayout:
+            spacing: 6 * look.u
+            size_hint_y: None
+            height: 90 * look.u
+            Key:
+                text: "A step back"
+                on_tap: root.back_a_step()
+            Key:
+                text: "Begin again"
+                on_tap: root.again()
+            Key:
+                text: "Go on"
+                kind: "next"
+                on_tap: root.manager.home()
+
+<NotchScreen>:
+    Page:
+        Words:
+            text: root.told
+            size_u: 19
+            halign: "left"
+            size_hint_y: None
+            height: 76 * look.u
+        Caution:
+            sign: "caution_burrs"
+            text: "Turn the collar only. Unplug the grinder before a hand goes near the burrs; repairs are for a licensed person."
+            size_hint_y: None
+            height: 48 * look.u
+        BoxLayout:
+            spacing: 6 * look.u
+            orientation: "vertical" if look.upright else "horizontal"
+            Key:
+                text: root.shown
+                under: "next grinder" if root.service and len(root.service.setup.grinders) > 1 else ""
+                size_u: 24
+                kind: "quiet"
+                on_tap: root.next_grinder()
+            Key:
+                id: finer
+                text: "Finer"
+                size_u: 30
+                on_tap: root.turn("finer")
+            Key:
+                id: coarser
+                text: "Coarser"
+                size_u: 30
+                on_tap: root.turn("coarser")
+        BoxLayout:
+            spacing: 6 * look.u
+            size_hint_y: None
+            height: 84 * look.u
+            Words:
+                text: "Old grounds purged: {:g} g".format(root.purge_g)
+                size_u: 19
+            Key:
+                text: "–"
+                size_hint_x: None
+                width: 110 * look.u
+                again_s: 0.1
+                on_tap: root.purge(-1)
+            Key:
+                text: "+"
+                size_hint_x: None
+                width: 110 * look.u
+                again_s: 0.1
+                on_tap: root.purge(1)
+        BoxLayout:
+            spacing: 6 * look.u
+            size_hint_y: None
+            height: 90 * look.u
+            Key:
+                text: root.asked
+                size_u: 20
+                on_tap: root.not_now()
+            Key:
+                text: "Undo last turn"
+                size_u: 20
+                on_tap: root.undo()
+            Key:
+                text: "Turned one notch" if root.direction else "Which way?"
+                kind: "next"
+                disabled: not root.direction
+                size_hint_x: 1.8
+                on_tap: root.done()
+
+<WhoScreen>:
+    Page:
+        GridLayout:
+            id: names
+            cols: 3
+            spacing: 6 * look.u
+        Key:
+            text: "Back"
+            size_hint_y: None
+            height: 84 * look.u
+            on_tap: root.manager.home()
+""")

@@ -1,0 +1,72 @@
+"""The scale as it is: its health, the raw lines as they come, and what was read from them."""
+
+from kivy.lang import Builder
+from kivy.properties import ObjectProperty, StringProperty
+from kivy.uix.screenmanager import Screen
+
+from kiosk.screens.words import _
+
+
+class ScaleScreen(Screen):
+    service = ObjectProperty()
+    health = StringProperty()
+    lines = StringProperty()
+
+    def on_pre_enter(self):
+        self.tick()
+
+    def show(self):
+        self.tick()
+
+    def tick(self):
+        port = self.manager.port
+        if port is None:
+            self.health, self.lines = _("This station works without a scale. Choose one under Setup, Scale."), ""
+            return
+        now = port.health
+        rate = _("{n:.0f} readings a second").format(n=now.rate_hz) if now.rate_hz else _("no readings")
+        age = _(", the last {s:.1f} s ago").format(s=now.age_s) if now.age_s is not None else ""
+        step = _(", in steps of {g:g} g").format(g=now.resolution_g) if now.resolution_g else ""
+        refused = _("{n} lines refused").format(n=now.rejected)
+        why = f": {now.why_rejected}" if now.why_rejected else ""
+        self.health = f"{now.words}\n{rate}{age}{step}. {refused}{why}"
+        self.lines = "\n".join(line_told(heard) for heard in port.recent()[-9:])
+
+    def tare(self):
+        if self.manager.port is not None:
+            self.manager.port.tare()
+
+
+def line_told(heard) -> str:
+    raw = heard.raw.decode("ascii", "backslashreplace").strip()
+    return f"{raw[:48]:<48}  {heard.words}"
+
+
+Builder.load_string("""
+<ScaleScreen>:
+    Page:
+        Words:
+            text: root.health
+            size_u: 19
+            halign: "left"
+            size_hint_y: None
+            height: 110 * look.u
+        Words:
+            text: root.lines
+            font_name: "RobotoMono-Regular"
+            size_u: 15
+            color: Colour.quiet
+            halign: "left"
+            valign: "top"
+        BoxLayout:
+            spacing: 6 * look.u
+            size_hint_y: None
+            height: 84 * look.u
+            Key:
+                text: "Tare"
+                on_tap: root.tare()
+            Key:
+                text: "Back"
+                kind: "next"
+                on_tap: root.manager.go("setup")
+""")

@@ -1,0 +1,270 @@
+"""Setup by touch: sections on the left, rows on the right, each with its keys. Every change can be undone."""
+
+from kivy.lang import Builder
+from kivy.properties import BooleanProperty, ListProperty, NumericProperty, ObjectProperty, StringProperty
+from kivy.uix.boxlayout import BoxLayout
+from kivy.uix.screenmanager import Screen
+
+from kiosk.screens.look import look
+from kiosk.screens.settings import Row, sections, whole
+from kiosk.screens.touch import Key
+from kiosk.screens.words import _
+
+ROWS, TABS = 4, 4
+
+
+class SettingRow(BoxLayout):
+    row = ObjectProperty()
+    screen = ObjectProperty()
+
+
+class SetupScreen(Screen):
+    service = ObjectProperty()
+    section = NumericProperty(0)
+    first = NumericProperty(0)
+    first_tab = NumericProperty(0)
+    affects = StringProperty()
+    undoable = BooleanProperty(False)
+
+    def on_pre_enter(self):
+        self._undo: list = []
+        self._complaint = ""
+        self.show()
+
+    def show(self):
+        all_sections = sections(self.service.setup)
+        self.section = min(self.section, len(all_sections) - 1)
+        section = all_sections[self.section]
+        if self.first >= len(section.rows):
+            self.first = 0
+        rows = ROWS * 2 if look.upright else ROWS
+        self.ids.rows.clear_widgets()
+        shown = section.rows[self.first:self.first + rows]
+        for row in shown:
+            self.ids.rows.add_widget(SettingRow(row=row, screen=self))
+        for _n in range(rows - len(shown)):
+            self.ids.rows.add_widget(BoxLayout())
+        self._per_page, self._rows, self._tabs = rows, len(section.rows), len(all_sections)
+        self.affects = self._complaint or section.affects
+        self.undoable = bool(self._undo)
+        tabs = self.ids.tabs
+        tabs.clear_widgets()
+        for n, each in list(enumerate(all_sections))[self.first_tab:self.first_tab + TABS]:
+            key = Key(text=each.name, size_u=17, on=n == self.section)
+            key.bind(on_tap=lambda key, n=n: self.choose(n))
+            tabs.add_widget(key)
+
+    def choose(self, section: int):
+        self.section, self.first, self._complaint = section, 0, ""
+        self.show()
+
+    def more_tabs(self):
+        self.first_tab = self.first_tab + TABS if self.first_tab + TABS < self._tabs else 0
+        self.show()
+
+    def turn(self):
+        self.first = self.first + self._per_page if self.first + self._per_page < self._rows else 0
+        self.show()
+
+    def change(self, change):
+        path, value = change
+        before = self.service.book.settings.get(path[0])
+        complaints = self.service.settle(*self._complete(path, value))
+        self._complaint = complaints[0] if complaints else ""
+        if not complaints:
+            self._undo.append((path[0], before))
+        self.show()
+
+    def _complete(self, path, value):
+        """A change inside a list that was at its default writes the whole list, so that nothing of it is lost."""
+        kept = self.service.book.settings.get(path[0])
+        written = whole(self.service.setup, path)
+        if written is None or kept is not None or len(path) == 1:
+            return path, value
+        inner = written
+        for part in path[1:-1]:
+            inner = inner.setdefault(part, {})
+        inner[path[-1]] = value
+        return (path[0],), {name: each for name, each in written.items() if each is not None}
+
+    def undo(self):
+        if self._undo:
+            head, before = self._undo.pop()
+            self.service.settle((head,), before)
+            self._complaint = ""
+            self.show()
+
+    def write(self, row: Row):
+        self.manager.write(row.name, "" if row.write[-1] == "?" else row.value, lambda text: self._written(row, text))
+
+    def _written(self, row: Row, text: str):
+        *head, last = row.write
+        if last != "?":
+            return self.change((row.write, text))
+        if head[-1] == "portafilters":
+            latest = self.service.weighing.latest
+            if latest is None or latest.grams < 100:
+                self._complaint = _("Set the empty portafilter on the scale, wait until it rests, then write its name.")
+                return self.show()
+            return self.change(((*head, text), round(latest.grams, 1)))
+        fresh = {"grinders": {"coffee": text}, "menu": {"shot": "single"}, "staff": {"new": False}}[head[0]]
+        return self.change(((*head, text), fresh))
+
+
+LETTERS = "QWERTYUIOPASDFGHJKL-ZXCVBNM/:_1234567890"
+
+
+class LettersScreen(Screen):
+    """A word to write, by keys as large as any other."""
+
+    asked = StringProperty()
+    text = StringProperty()
+    then = ObjectProperty(None, allownone=True)
+
+    def on_kv_post(self, _base):
+        for letter in LETTERS:
+            key = Key(text=letter, again_s=0.1)
+            key.bind(on_tap=lambda key, letter=letter: self.add(letter))
+            self.ids.letters.add_widget(key)
+
+    def add(self, letter: str):
+        first = not self.text or self.text[-1] == " "
+        self.text = (self.text + (letter if first else letter.lower()))[:40]
+
+    def delete(self):
+        self.text = self.text[:-1]
+
+    def done(self):
+        text, then = self.text.strip(), self.then
+        self.manager.go("setup")
+        if text and then is not None:
+            then(text)
+
+
+Builder.load_string("""
+<SettingRow>:
+    spacing: 6 * look.u
+    Words:
+        text: root.row.name if root.row else ""
+        size_u: 18
+        halign: "left"
+        size_hint_x: 1.3
+    Words:
+        text: root.row.value if root.row else ""
+        size_u: 20
+        bold: True
+        halign: "right"
+    Key:
+        text: root.row.less_word if root.row else ""
+        size_u: 26
+        size_hint_x: None
+        width: (80 if root.row and root.row.less else 0) * look.u
+        opacity: 1 if root.row and root.row.less else 0
+        disabled: not (root.row and root.row.less)
+        again_s: 0.1
+        on_tap: root.screen.change(root.row.less)
+    Key:
+        text: (root.row.more_word if root.row.more else "Write") if root.row else ""
+        size_u: 26 if root.row and len(root.row.more_word) < 3 and root.row.more else 17
+        size_hint_x: None
+        width: 86 * look.u
+        again_s: 0.1
+        on_tap: root.screen.change(root.row.more) if root.row.more else root.screen.write(root.row)
+
+<SetupScreen>:
+    Page:
+        BoxLayout:
+            spacing: 8 * look.u
+            BoxLayout:
+                orientation: "vertical"
+                spacing: 6 * look.u
+                size_hint_x: None
+                width: 150 * look.u
+                BoxLayout:
+                    id: tabs
+                    orientation: "vertical"
+                    spacing: 6 * look.u
+                Key:
+                    text: "More"
+                    size_u: 17
+                    kind: "quiet"
+                    size_hint_y: None
+                    height: 80 * look.u
+                    on_tap: root.more_tabs()
+            BoxLayout:
+                orientation: "vertical"
+                spacing: 6 * look.u
+                Words:
+                    text: root.affects
+                    size_u: 16
+                    color: Colour.quiet
+                    halign: "left"
+                    size_hint_y: None
+                    height: 42 * look.u
+                BoxLayout:
+                    id: rows
+                    orientation: "vertical"
+                    spacing: 6 * look.u
+        BoxLayout:
+            spacing: 6 * look.u
+            size_hint_y: None
+            height: 82 * look.u
+            Key:
+                text: "Undo"
+                size_u: 20
+                disabled: not root.undoable
+                on_tap: root.undo()
+            Key:
+                text: "More rows"
+                size_u: 20
+                on_tap: root.turn()
+            Key:
+                text: "Scale lines"
+                size_u: 20
+                on_tap: root.manager.go("scale")
+            Key:
+                text: "Done"
+                kind: "next"
+                on_tap: root.manager.home()
+
+<LettersScreen>:
+    Page:
+        BoxLayout:
+            size_hint_y: None
+            height: 60 * look.u
+            Words:
+                text: root.asked
+                size_u: 17
+                color: Colour.quiet
+                halign: "left"
+            Words:
+                text: root.text + "_"
+                size_u: 28
+                bold: True
+                halign: "left"
+        GridLayout:
+            id: letters
+            cols: 6 if look.upright else 10
+            spacing: 0
+        BoxLayout:
+            spacing: 6 * look.u
+            size_hint_y: None
+            height: 82 * look.u
+            Key:
+                text: "Back"
+                size_u: 20
+                on_tap: root.manager.go("setup")
+            Key:
+                text: "Space"
+                size_u: 20
+                on_tap: root.add(" ")
+            Key:
+                text: "Delete"
+                size_u: 20
+                again_s: 0.1
+                on_tap: root.delete()
+            Key:
+                text: "Write it"
+                kind: "next"
+                on_tap: root.done()
+""")

@@ -1,0 +1,158 @@
+"""The station: orders in the top bar, a lane a group, what the scale and the grinders say."""
+
+from kivy.lang import Builder
+from kivy.properties import ListProperty, NumericProperty, ObjectProperty, StringProperty
+from kivy.uix.screenmanager import Screen
+
+from kiosk.screens.lane import LaneCard
+from kiosk.screens.look import look
+from kiosk.screens.words import _
+
+
+class StationScreen(Screen):
+    service = ObjectProperty()
+    waiting = StringProperty()
+    flag = StringProperty()
+    flagged = StringProperty()          # the grinder whose flag is shown
+    who = StringProperty()
+    status = StringProperty()
+    trouble = StringProperty()
+
+    def __init__(self, **given):
+        super().__init__(**given)
+        self._cards: dict[int, LaneCard] = {}
+
+    def card(self, group: int) -> LaneCard:
+        return self._cards[group]
+
+    def show(self):
+        service = self.service
+        if list(self._cards) != list(service.lanes):
+            self.ids.lanes.clear_widgets()
+            self._cards = {}
+            for group in service.lanes:
+                card = LaneCard(service=service, group=group)
+                card.bind(on_bin=lambda card: self.manager.open_bin(card.group))
+                self._cards[group] = card
+                self.ids.lanes.add_widget(card)
+        for group, lane in service.lanes.items():
+            self._cards[group].show(lane)
+        self.waiting = waiting_told(service)
+        grinder, flag = standing(service)
+        self.flagged = grinder.name if flag else ""
+        self.flag = f"{flag.sentence} {service.grinding.to_do(grinder)}" if flag else ""
+        self.who = service.barista or _("Who?")
+        self.trouble = service.book.trouble or ""
+        self.tick()
+
+    def tick(self):
+        for group, lane in self.service.lanes.items():
+            if group in self._cards:
+                self._cards[group].tick(lane)
+        self.status = status_told(self.service)
+
+
+def waiting_told(service) -> str:
+    """The line of orders: what no lane has taken yet."""
+    if not service.waiting:
+        return _("Nothing waits.")
+    titles = [_(each.planned.title) for each in service.waiting]
+    more = len(titles) - 4
+    return _("Next: ") + ", ".join(titles[:4]) + (_(" and {n} more").format(n=more) if more > 0 else "")
+
+
+def standing(service):
+    """(grinder, flag) that is shown first: one that can be turned before one that cannot."""
+    flags = [(grinder, flag) for grinder in service.setup.grinders if (flag := service.grinding.flag(grinder))]
+    return min(flags, key=lambda pair: pair[1].direction is None, default=(None, None))
+
+
+def status_told(service) -> str:
+    weighing = service.weighing
+    grams = f"{weighing.latest.grams:.1f} g" if weighing.latest else ""
+    scale = _("Scale {grams}").format(grams=grams) if weighing.there else _("No scale: by taps")
+    collars = ", ".join(_("{name} at {shown}").format(name=g.name, shown=g.shown) for g in service.setup.grinders)
+    return f"{scale}   ·   {collars}"
+
+
+Builder.load_string("""
+<StationScreen>:
+    BoxLayout:
+        orientation: "vertical"
+        padding: 6 * look.u
+        spacing: 6 * look.u
+        canvas.before:
+            Color:
+                rgba: Colour.ground
+            Rectangle:
+                pos: self.pos
+                size: self.size
+        GridLayout:
+            rows: 2 if look.upright else 1
+            spacing: 6 * look.u
+            size_hint_y: None
+            height: (166 if look.upright else 80) * look.u
+            BoxLayout:
+                spacing: 6 * look.u
+                Key:
+                    text: "Order"
+                    kind: "next" if not any(card.busy for card in root.ids.lanes.children) else "plain"
+                    size_hint_x: None
+                    width: 110 * look.u
+                    on_tap: root.manager.go("orders")
+                Words:
+                    text: root.waiting
+                    size_u: 16
+                    color: Colour.quiet
+                    halign: "left"
+                    opacity: 0 if root.flag else 1
+                    size_hint_x: 0.001 if root.flag else 1
+                Key:
+                    text: root.flag
+                    kind: "warn"
+                    on: True
+                    size_u: 15
+                    opacity: 1 if root.flag else 0
+                    disabled: not root.flag
+                    size_hint_x: 1 if root.flag else 0.001
+                    on_tap: root.manager.open_notch(root.flagged)
+            BoxLayout:
+                spacing: 6 * look.u
+                size_hint_x: 1 if look.upright else None
+                width: 352 * look.u
+                Key:
+                    text: root.who
+                    size_u: 18
+                    on_tap: root.manager.go("who")
+                Key:
+                    text: "Notch"
+                    size_u: 18
+                    on_tap: root.manager.open_notch("")
+                Key:
+                    text: "Today"
+                    size_u: 18
+                    on_tap: root.manager.go("today")
+                Key:
+                    text: "Setup"
+                    size_u: 18
+                    on_tap: root.manager.go("setup")
+        Words:
+            text: root.trouble
+            size_u: 16
+            bold: True
+            color: Colour.warn
+            halign: "left"
+            size_hint_y: None
+            height: 40 * look.u if root.trouble else 0
+        GridLayout:
+            id: lanes
+            spacing: 6 * look.u
+            rows: max(1, len(self.children)) if look.upright else 1
+        Words:
+            text: root.status
+            size_u: 15
+            color: Colour.quiet
+            halign: "left"
+            size_hint_y: None
+            height: 20 * look.u
+""")
