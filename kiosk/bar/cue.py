@@ -17,9 +17,8 @@ REACTION_S, REACTION_SD_S = 0.45, 0.25       # hearing a tone and pressing a swi
 AFTER_S, AFTER_SD_S = 0.7, 0.4
 DRIP_G, DRIP_SD_G = 0.9, 0.8
 NOISE_G, TAIL_DF = 0.25, 4
-DELAY_S, DELAY_SD_S = 0.3, 0.25              # a scale's filter and its line
-BREAK_SD_S = 0.15
-VALVE_S = 0.15              # from the switch to a stream that falls off
+DELAY_S, DELAY_SD_S = 0.22, 0.15             # a scale's filter and its line
+BEND_S, BEND_SD_S = 0.15, 0.15               # from the switch to the bend of a stream seen without delay: valve, spouts
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -27,13 +26,13 @@ class Poured:
     """What one pull had to teach. None: it could not be told from this pull.
 
     `reaction_s` cue to pump off; `flow_g_per_s` at pump off; `after_g` came to the scale's face after pump off;
-    `break_s` from the tapped stop to the bend that it left in the curve.
+    `bend_s` from the tapped stop to the bend that it left in the curve.
     """
 
     reaction_s: float | None
     flow_g_per_s: float | None
     after_g: float | None
-    break_s: float | None = None
+    bend_s: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,10 +45,19 @@ class Habits:
         """Seconds from the cue to pump off, as this bar does it."""
         return _robust_mean([p.reaction_s for p in self.pulls], REACTION_S, REACTION_SD_S, 0.12)
 
+    def bend_s(self) -> float:
+        """Seconds from the switch to the bend that it leaves in the scale's curve: the machine's part and the scale's."""
+        return _robust_mean([p.bend_s for p in self.pulls], DELAY_S + BEND_S, 0.25, 0.1)
+
     def delay_s(self) -> float:
-        """Seconds by which the scale is late."""
-        return max(0.0, _robust_mean([None if p.break_s is None else p.break_s - VALVE_S for p in self.pulls],
-                                     DELAY_S, DELAY_SD_S, BREAK_SD_S))
+        """Seconds by which the scale is late: its share of the bend's delay, which no curve tells from the machine's."""
+        share = DELAY_SD_S**2 / (DELAY_SD_S**2 + BEND_SD_S**2)
+        return max(0.0, DELAY_S + share * (self.bend_s() - DELAY_S - BEND_S))
+
+    @property
+    def taught(self) -> bool:
+        """Whether any pull told where its pump stopped."""
+        return any(p.bend_s is not None for p in self.pulls)
 
     def after(self) -> tuple[float, float]:
         """(after_s, drip_g): what comes after pump off is after_s × flow + drip_g."""

@@ -53,7 +53,10 @@ class CupSet:
 
 @dataclass(frozen=True, slots=True)
 class FirstDrop:
-    """The stream began, the scale's learned delay taken off; the truth lies within ± `plus_minus_s` 19 times in 20."""
+    """The stream began, the scale's learned delay taken off; the truth lies within ± `plus_minus_s` 19 times in 20.
+
+    Comes twice, at once and a second later with more of the stream to tell it from; the last one counts.
+    """
 
     t_s: float
     plus_minus_s: float

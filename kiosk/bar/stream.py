@@ -4,7 +4,10 @@ Points are (seconds, grams), in order of time. Plain least squares; each bend is
 the other unknowns being linear once it is fixed (variable projection: Golub and Pereyra, Inverse Problems 19 (2003)).
 """
 
-from math import exp, inf, sqrt
+from math import exp, sqrt
+
+GATHER_S = 0.3     # from the first drop to a full stream, as a time constant (common practice: spouts, a puck wet unevenly)
+FALL_S = 0.5       # from a shut valve to the last of the stream, likewise
 
 Points = list[tuple[float, float]]
 
@@ -19,25 +22,25 @@ def line(points: Points, at_s: float) -> tuple[float, float]:
     return mean_g + slope * (at_s - mean_t), slope
 
 
-def onset(points: Points, earliest_s: float) -> tuple[float, float]:
-    """(when the stream began, ± seconds): a level, then from the bend on a rise that may still be gathering."""
+def onset(points: Points, from_s: float, to_s: float) -> tuple[float, float]:
+    """(when the stream began, ± seconds) of points that begin before it: a level, then a flow that gathers."""
     def basis(bend_s):
-        return [(1.0, max(0.0, t - bend_s), max(0.0, t - bend_s) ** 2) for t, _ in points]
-    return _bend(points, basis, max(earliest_s, points[0][0]), points[-1][0] - 0.3)
+        rows = []
+        for t, _ in points:
+            u = max(0.0, t - bend_s)
+            rows.append((1.0, u - GATHER_S * (1 - exp(-u / GATHER_S))))
+        return rows
+    return _bend(points, basis, from_s, to_s)
 
 
-def ending(points: Points, after_s: float, before_s: float) -> tuple[float, float]:
-    """(when the stream fell off, ± seconds): a straight rise, then from the bend on an approach to a last level."""
-    best = (inf, before_s, 0.0)
-    for fall_s in (0.15, 0.3, 0.6, 1.2):
-        def basis(bend_s):
-            return [(1.0, min(t, bend_s) - bend_s, 1 - exp(-max(0.0, t - bend_s) / fall_s)) for t, _ in points]
-        found = _bend(points, basis, after_s, before_s, whole=True)
-        best = min(best, found)
-    return best[1], best[2]
+def ending(points: Points, from_s: float, to_s: float) -> tuple[float, float]:
+    """(when the stream began to fall off, ± seconds): a straight rise that from the bend on dies away to a level."""
+    def basis(bend_s):
+        return [(1.0, min(0.0, t - bend_s) + FALL_S * (1 - exp(-max(0.0, t - bend_s) / FALL_S))) for t, _ in points]
+    return _bend(points, basis, from_s, to_s)
 
 
-def _bend(points: Points, basis, from_s: float, to_s: float, whole: bool = False):
+def _bend(points: Points, basis, from_s: float, to_s: float) -> tuple[float, float]:
     """The bend with the least squared error on a grid made finer twice, and half the width in which it is as good."""
     tried: dict[float, float] = {}
     low, high = from_s, max(to_s, from_s + 0.05)
@@ -53,12 +56,11 @@ def _bend(points: Points, basis, from_s: float, to_s: float, whole: bool = False
     # Likelihood profile: within chi-squared(1) = 3.84 of the best, 0.05 g being what a tenth of a gram hides at least.
     noise2 = max(least / max(len(points) - 4, 1), 0.05**2)
     near = [bend_s for bend_s, misfit in tried.items() if misfit - least <= 3.84 * noise2]
-    plus_minus = max(0.1, (max(near) - min(near)) / 2)
-    return (least, best_s, plus_minus) if whole else (best_s, plus_minus)
+    return best_s, (max(near) - min(near)) / 2
 
 
 def _misfit(rows, grams) -> float:
-    """Squared error left after the best combination of the rows' columns (normal equations, 3 unknowns)."""
+    """Squared error left after the best combination of the rows' columns (normal equations)."""
     n = len(rows[0])
     a = [[sum(r[i] * r[j] for r in rows) + (1e-9 if i == j else 0.0) for j in range(n)] for i in range(n)]
     b = [sum(r[i] * g for r, g in zip(rows, grams)) for i in range(n)]
