@@ -16,7 +16,8 @@ from kiosk.bar.record import plain
 
 def bar() -> dict:
     """The bar as the settings that `kiosk.bar.setup.read` takes, under "settings", and its story under "happened"."""
-    grinders = {mill.name: {"coffee": mill.coffee, "setting": mill.setting, "purge_g": mill.purge_g} for mill in story.MILLS}
+    grinders = {mill.name: {"coffee": mill.coffee, "setting": mill.setting, "purge_g": mill.purge_g}
+                for mill in story.MILLS}
     recipes: dict = {}
     for (coffee, basket), recipe in story.RECIPES.items():
         recipes.setdefault(coffee, {})[basket] = {

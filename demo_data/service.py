@@ -13,7 +13,7 @@ from kiosk.bar.order import USUAL_MENU, PlannedPull, plan
 from kiosk.bar.record import (SCALE, TAPPED, Corrected, FlagRaised, GroundsPurged, Noted, NotchMoved, OrderEnded,
                               OrderTaken, Pull, Record, ScaleChecked)
 
-OFF_S = 2.2           # the median of the last five even times may be this far off before the kiosk says so
+OFF_S = 2.2           # the median of the last eight even times may be this far off before the kiosk says so
 TRACE_EVERY = 45      # one pull in so many keeps its curve
 GRIND_SD = 0.5        # notches, from one dose to the next
 PATIENCE_S = 38.0     # nobody lets a pull run longer
@@ -53,7 +53,7 @@ class Bar:
         self.pulls = 0
 
     def day(self, day: date) -> tuple[Record, ...]:
-        """The records of service day `day`. Days are to be asked for in turn, since the grinders go on from where they are."""
+        """The records of service day `day`. Ask for the days in turn: the grinders go on from where they are."""
         self.chance = Random(f"tin lantern {day}")
         self.kept: list[Record] = []
         self.number = 0
@@ -144,7 +144,8 @@ class Bar:
             if weighs and not kept and abs(dose_g - recipe.dose_g) > recipe.dose_within_g:
                 dose_g = recipe.dose_g + chance.uniform(-0.3, 0.3)
         purged, warmed = chance.random() >= hand.no_purge, chance.random() >= hand.cold_cup
-        puck = Puck(basket=planned.basket, dose_g=dose_g, coarser=grinder.grind(dose_g, begins) + chance.gauss(0, GRIND_SD),
+        puck = Puck(basket=planned.basket, dose_g=dose_g,
+                    coarser=grinder.grind(dose_g, begins) + chance.gauss(0, GRIND_SD),
                     tamp_n=max(40.0, hand.tamp_n * chance.gauss(1, hand.tamp_sd)),
                     tilt=chance.uniform(0.3, 1.0) if chance.random() < hand.tilts else 0.0)
         poured = pull(puck, Group(first_water_c=93.0 if purged else 101.0), seed=chance.getrandbits(32), until_s=45.0)
@@ -165,18 +166,19 @@ class Bar:
         lock_s = chance.uniform(0.8, 3.5) if chance.random() > 0.04 else chance.uniform(6, 12)
         ends = begins + timedelta(seconds=sum(before.values()) + lock_s + stop_s)
         notes = () if weighs else ("The dose was not measured.",)
-        drop_s = poured.first_drop_s
+        came = poured.first_drop_s is not None and poured.first_drop_s < stop_s
         made = self._keep(
             Pull, ends, grinder=grinder.mill.name, coffee=planned.coffee, setting=grinder.works.notch, recipe=recipe,
-            group=group, order_id=order_id, drinks=tuple(drink.name for drink in planned.drinks), cups=max(1, planned.cups),
-            barista=hand.name, dose_g=round(dose_g, 1) if weighs else None, dose_from=SCALE if weighs else None,
+            group=group, order_id=order_id, drinks=tuple(drink.name for drink in planned.drinks),
+            cups=max(1, planned.cups), barista=hand.name,
+            dose_g=round(dose_g, 1) if weighs else None, dose_from=SCALE if weighs else None,
             dose_kept=weighs and kept, yield_g=round(poured.settled_g / (1 if weighs else 5), 1) * (1 if weighs else 5),
             yield_from=SCALE if weighs else TAPPED, time_s=round(stop_s, 2), time_from=SCALE if weighs else TAPPED,
-            first_drop_s=round(drop_s + chance.gauss(0, 0.1 if weighs else 0.4), 2) if drop_s and drop_s < stop_s else None,
-            first_drop_from=(SCALE if weighs else TAPPED) if drop_s and drop_s < stop_s else None,
+            first_drop_s=round(poured.first_drop_s + chance.gauss(0, 0.1 if weighs else 0.4), 2) if came else None,
+            first_drop_from=(SCALE if weighs else TAPPED) if came else None,
             grind_to_pull_s=round(before["tamp"] + before["purge"] + lock_s, 1), lock_to_pump_s=round(lock_s, 1),
             warmed=warmed, purged=purged, skipped=() if purged else ("purge",),
-            step_s=tuple((name, round(took, 1)) for name, took in before.items() if took) + (("pull", round(stop_s, 1)),),
+            step_s=tuple((name, round(took, 1)) for name, took in [*before.items(), ("pull", stop_s)] if took),
             sink=sink, notes=notes,
             trace=tuple((t, round(grams, 1)) for t, grams in poured.trace(4)) if self.pulls % TRACE_EVERY == 0 else ())
         self._watch(grinder, made, ends)
@@ -203,15 +205,15 @@ class Bar:
         grinder.evens.append((even_s, recipe.time_s))
         if len(grinder.evens) < 3 or grinder.asked:
             return
-        off_s = median(even - right for even, right in grinder.evens[-5:])
-        if abs(off_s) <= OFF_S or (len(grinder.evens) == 3 and abs(off_s) < 2 * OFF_S):
+        off_s = median(even - right for even, right in grinder.evens[-8:])
+        if abs(off_s) <= (2 * OFF_S if len(grinder.evens) < 6 else OFF_S):
             return
         direction, side = ("coarser", "slow") if off_s > 0 else ("finer", "fast")
-        began = len(grinder.evens) <= 5
-        said = "has run" if began else "has moved: its last five pulls ran"
+        began = len(grinder.evens) <= 8
+        said = "has run" if began else "has moved: its last eight pulls ran"
         grinder.asked = self._keep(
             FlagRaised, moment, grinder=made.grinder, coffee=made.coffee, setting=made.setting, direction=direction,
-            kind="began_off" if began else "drifting", pull_id=made.id,
+            what="began_off" if began else "drifting", pull_id=made.id,
             sentence=f"{made.grinder} at {made.setting} {said} {abs(off_s):.1f} s {side}"
                      + (" since it was set." if began else "."),
             evidence={"pulls": len(grinder.evens), "level_s": round(off_s, 2)})

@@ -62,7 +62,8 @@ MILLS = (
 RECIPES = {
     ("Dusk", SINGLE): usual("Dusk", SINGLE),
     ("Dusk", DOUBLE): usual("Dusk", DOUBLE),
-    ("Meadow", SINGLE): Recipe(coffee="Meadow", basket=SINGLE, dose_g=8.5, amount=30.0, time_s=27.0, first_drop_to_s=6.0),
+    ("Meadow", SINGLE): Recipe(coffee="Meadow", basket=SINGLE, dose_g=8.5, amount=30.0, time_s=27.0,
+                               first_drop_to_s=6.0),
     ("Meadow", DOUBLE): Recipe(coffee="Meadow", basket=DOUBLE, dose_g=17.0, amount=60.0, amount_within=6.0, time_s=27.0,
                                first_drop_to_s=6.0),
 }

@@ -45,7 +45,7 @@ class Grinding:
         if verdict.flag is not None:
             flag, book = verdict.flag, self._service.book
             kept = FlagRaised(id=book.new_id(), at=self._service.clock.at(), grinder=pull.grinder, coffee=pull.coffee,
-                              setting=pull.setting, kind=flag.kind, direction=flag.direction, sentence=flag.sentence,
+                              setting=pull.setting, what=flag.kind, direction=flag.direction, sentence=flag.sentence,
                               evidence=flag.evidence, pull_id=pull.id)
             book.keep(kept)
             self._raised[pull.grinder] = kept.id

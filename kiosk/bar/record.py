@@ -116,14 +116,14 @@ class GroundsPurged:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FlagRaised:
-    """The kiosk said that a grinder drifted, or that a stretch began off, with what it rested on."""
+    """The kiosk said that a grinder drifted, or that a stretch began off (`what`), with what it rested on."""
 
     id: str
     at: str
     grinder: str
     coffee: str
     setting: int
-    kind: str
+    what: str                           # "began_off", "drifting" or "spread"
     direction: str | None               # "finer" or "coarser": where to turn; None where turning is not the cure
     sentence: str
     evidence: dict[str, Any]
