@@ -88,7 +88,7 @@ class PracticeBar:
         return self.poured
 
     def stop_pump(self, at_s: float | None = None) -> Poured:
-        """Stop the pump, `at_s` seconds after it started (now by the scale's clock if left out). What fell, or falls."""
+        """Stop the pump `at_s` seconds after it started (now, by the scale's clock, if left out). What falls in all."""
         if self.poured is None or (at_s is None and self._began_s is None):
             raise RuntimeError("no pump is running, or there is no scale whose clock says when it stops")
         self.poured = self.poured.stopped(self.scale.now_s() - self._began_s if at_s is None else at_s)
