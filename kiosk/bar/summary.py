@@ -84,8 +84,8 @@ def as_plain(of: Summary) -> dict[str, Any]:
 def _grinder(each: GrinderFigures) -> dict[str, Any]:
     return {
         "grinder": each.grinder, "coffee": each.coffee, "setting": each.setting, "pulls": each.pulls,
-        "served": each.served, "judged": each.judged, "in_window": each.in_window, "doses": each.doses, "doses_off": each.doses_off,
-        "drift": _drift(each.drift),
+        "served": each.served, "judged": each.judged, "in_window": each.in_window,
+        "doses": each.doses, "doses_off": each.doses_off, "drift": _drift(each.drift),
         "stretches": [_listed(asdict(stretch)) | {"drift": _drift(stretch.drift)} for stretch in each.stretches],
         "moves": [{"id": move.id, "at": move.at, "before": move.before, "after": move.after, "by": move.by}
                   for move in each.moves],

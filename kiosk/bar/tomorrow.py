@@ -1,0 +1,164 @@
+"""Up to three things to do tomorrow, the one that hurts the cup most first, each with what it rests on."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import timedelta
+
+from kiosk.bar.figures import SINK, Figures, GrinderFigures, dose_off, moment
+from kiosk.bar.record import Pull
+from kiosk.bar.trend import mean_within
+
+MOST = 3
+CLOSING_PULLS = 12            # the last of a stretch say where a grinder was left
+NOTCH_S = 2.0                 # what a notch is worth (common practice)
+WORTH_A_NOTCH_S = 1.5         # less off than this and a notch would overshoot
+DRIFT_WORTH_SAYING_S = 2.0    # over the hours it was watched
+FAST_S_PER_HOUR = 0.4
+UNEVEN_S = 2.5                # spread of even time past which hands or grinder are uneven (common practice)
+PURGED_WITHIN_S = 300.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ToDo:
+    """`what` to do, `because` of what, resting on the records named by `record_ids`."""
+
+    what: str
+    because: str
+    record_ids: tuple[str, ...]
+
+
+def to_do(figures: Figures) -> tuple[ToDo, ...]:
+    found = (*_grinders_left_off(figures), *_doses(figures), *_scale(figures), *_not_measured(figures),
+             *_drifting(figures), *_old_grounds(figures), *_uneven(figures), *_groups(figures), *_sink(figures))
+    return tuple(found[:MOST])
+
+
+def _grinders_left_off(figures: Figures) -> Iterable[ToDo]:
+    left = [(abs(off_s), each, off_s, within_s, ids) for each in figures.grinders
+            for off_s, within_s, ids in [_closing(each)] if off_s is not None]
+    for _, each, off_s, within_s, ids in sorted(left, key=lambda found: -found[0]):
+        way, side, setting = ("coarser", "slow", each.setting + 1) if off_s > 0 else ("finer", "fast", each.setting - 1)
+        yield ToDo(
+            what=f"Open {each.grinder} one notch {way}, at {setting}, and judge two pulls.",
+            because=f"At {each.setting} its last {len(ids)} pulls ran {abs(off_s):.1f} s {side} of the recipe "
+                    f"(give or take {within_s:.1f} s).", record_ids=ids)
+
+
+def _closing(each: GrinderFigures) -> tuple[float | None, float, tuple[str, ...]]:
+    """How far off the recipe (s, ± its 95 % interval) a grinder was left, if that is sure and worth a notch."""
+    last = each.ends[-CLOSING_PULLS:]
+    if len(last) < 4 or each.setting != each.stretches[-1].setting:
+        return None, 0.0, ()
+    off_s, within_s = mean_within([off_s for _, off_s, _ in last])
+    sure = abs(off_s) > within_s and abs(off_s) >= WORTH_A_NOTCH_S
+    return (off_s if sure else None), within_s, tuple(id for _, _, id in last)
+
+
+def _doses(figures: Figures) -> Iterable[ToDo]:
+    weighed = [pull for pull in figures.pulls if pull.dose_g is not None]
+    off = [pull for pull in weighed if dose_off(pull)]
+    if len(off) < 4 or len(off) < 0.08 * len(weighed):
+        return
+    short = sum(pull.dose_g < pull.recipe.dose_g for pull in off)
+    lean = ("most of them short" if short > 0.75 * len(off) else "most of them over" if short < 0.25 * len(off)
+            else "some short, some over")
+    yield ToDo(what="Weigh each dose and mend it before tamping.",
+               because=f"{len(off)} of {len(weighed)} weighed doses were outside their tolerance, {lean}; "
+                       f"{_when(off)}.",
+               record_ids=_ids(off))
+
+
+def _scale(figures: Figures) -> Iterable[ToDo]:
+    wrong = [check for check in figures.scale_checks
+             if abs(check.read_g - check.nominal_g) > (check.resolution_g or 0.1) + 1e-9]
+    if wrong:
+        worst = max(wrong, key=lambda check: abs(check.read_g - check.nominal_g))
+        yield ToDo(what="Level and clean the scale, then check it again.",
+                   because=f"A weight of {worst.nominal_g:g} g read {worst.read_g:g} g.",
+                   record_ids=tuple(check.id for check in wrong))
+
+
+def _not_measured(figures: Figures) -> Iterable[ToDo]:
+    blind = [pull for pull in figures.pulls if pull.dose_g is None]
+    if len(blind) < 5 or len(blind) < 0.05 * len(figures.pulls):
+        return
+    if len(blind) == len(figures.pulls):
+        yield ToDo(what="Weigh the doses: without them a wrong dose looks like a grinder that moved.",
+                   because=f"None of {len(blind)} doses was weighed.", record_ids=_ids(blind))
+    else:
+        yield ToDo(what="Look at the scale and its cable before opening.",
+                   because=f"{len(blind)} of {len(figures.pulls)} doses were not weighed; {_when(blind)}.",
+                   record_ids=_ids(blind))
+
+
+def _drifting(figures: Figures) -> Iterable[ToDo]:
+    for each in figures.grinders:
+        drift = each.drift
+        if drift and drift.sure and drift.in_all_s >= DRIFT_WORTH_SAYING_S and abs(drift.s_per_hour) >= FAST_S_PER_HOUR:
+            every_h = max(0.5, NOTCH_S / abs(drift.s_per_hour))
+            way = "slower" if drift.s_per_hour > 0 else "faster"
+            yield ToDo(
+                what=f"Judge {each.grinder} every {every_h:.1f} h or so, and turn a notch when the flag says so.",
+                because=f"It ran {abs(drift.s_per_hour):.1f} s {way} each hour ({drift.low:+.1f} to {drift.high:+.1f} "
+                        "s), notches taken out.",
+                record_ids=tuple(id for stretch in each.stretches for id in stretch.told))
+
+
+def _old_grounds(figures: Figures) -> Iterable[ToDo]:
+    moves = [move for each in figures.grinders for move in each.moves]
+    bare = [move for move in moves if not any(
+        purge.grinder == move.grinder and timedelta(seconds=-60) <= moment(purge.at) - moment(move.at)
+        <= timedelta(seconds=PURGED_WITHIN_S) for purge in figures.purges)]
+    if bare:
+        yield ToDo(what="Grind the old grounds away after each notch, before the next dose.",
+                   because=f"{len(bare)} of {len(moves)} notch moves had no purge noted: the next pull was partly of "
+                           "the old setting.", record_ids=tuple(move.id for move in bare))
+
+
+def _uneven(figures: Figures) -> Iterable[ToDo]:
+    for each in figures.grinders:
+        wide = [s for s in each.stretches if s.even_sd_s is not None and len(s.told) >= 10 and s.even_sd_s > UNEVEN_S]
+        if wide:
+            worst = max(wide, key=lambda stretch: stretch.even_sd_s)
+            yield ToDo(what=f"Level and tamp alike at {each.grinder}: show each other how.",
+                       because=f"At {worst.setting} even times spread by {worst.even_sd_s:.1f} s over "
+                               f"{len(worst.told)} pulls, doses already taken out.", record_ids=worst.told)
+
+
+def _groups(figures: Figures) -> Iterable[ToDo]:
+    known = [pull for pull in figures.pulls if pull.purged is not None]
+    skipped = [pull for pull in known if not pull.purged]
+    if len(skipped) >= 4 and len(skipped) >= 0.05 * len(known):
+        yield ToDo(what="Purge the group before every pull.",
+                   because=f"{len(skipped)} of {len(known)} pulls began without; {_when(skipped)}.",
+                   record_ids=_ids(skipped))
+
+
+def _sink(figures: Figures) -> Iterable[ToDo]:
+    # what was pulled for nobody was pulled to be tasted: no loss to look into
+    sunk = [pull for pull in figures.pulls if pull.sink is not None and pull.order_id is not None]
+    if len(sunk) >= 4 and len(sunk) >= 0.03 * len(figures.pulls):
+        words = [pull.sink for pull in sunk]
+        often = max(sorted(set(words)), key=words.count)
+        grams = sum(each.grams for each in figures.waste if each.why == SINK and each.record_id in _ids(sunk))
+        yield ToDo(what="Look through the sink shots together.",
+                   because=f"{len(sunk)} of {len(figures.pulls)} pulls, {grams:.0f} g of coffee; most often "
+                           f"“{often}” ({words.count(often)}).", record_ids=_ids(sunk))
+
+
+def _when(pulls: Sequence[Pull]) -> str:
+    """Where they lie in the day: a window of at most two hours that holds most of them, or all through it."""
+    best: list[Pull] = []
+    for first in pulls:
+        window = [pull for pull in pulls if timedelta(0) <= moment(pull.at) - moment(first.at) <= timedelta(hours=2)]
+        best = max(best, window, key=len)
+    days = {pull.at[:10] for pull in pulls}
+    on = f" on {best[0].at[:10]}" if len(days) > 1 else ""
+    if len(best) >= 0.6 * len(pulls):
+        share = "all" if len(best) == len(pulls) else len(best)
+        return f"{share} of them from {best[0].at[11:16]} to {best[-1].at[11:16]}{on}"
+    return "spread through the day"
+
+
+def _ids(pulls: Sequence[Pull]) -> tuple[str, ...]:
+    return tuple(pull.id for pull in pulls)
