@@ -19,7 +19,7 @@ from kiosk.bar.stretch import Sight, Stretch, mean_sd
 __all__ = ["even_time_s", "Watch", "Verdict", "Flag", "Point"]
 
 STEADY, BEGAN_OFF, DRIFTING, ODD, SPREAD, UNKNOWN = "steady", "began_off", "drifting", "odd", "spread", "unknown"
-ALARM = 250.0               # evidence at which a flag is raised; see FALSE_ALARM
+ALARM = 190.0               # evidence at which a flag is raised; see FALSE_ALARM
 FALSE_ALARM = 370           # pulls between false flags, on average, on a grinder that does not move: measured, not less
 SURE = 0.95                 # probability at which a stretch is said to have begun off its recipe
 SPREAD_0, DOUBT_0 = 0.08, 0.35   # spread of even time, as a fraction of it, before anything is known; and its log's sd
@@ -161,11 +161,11 @@ class Watch:
 
     def _begin(self, expected: tuple[float, float] | None):
         """A new stretch; `expected` is mean and sd of its centre as the stretch before would have it."""
-        anchors = [(0.5, 0.0, 0.6 * self.spread), (0.15, 0.0, 4 * self.spread)]
+        anchors = [(0.45, 0.0, 0.2 * self.spread), (0.15, 0.0, 0.7 * self.spread), (0.1, 0.0, 3 * self.spread)]
         if expected:
-            anchors.append((0.35, *expected))
+            anchors.append((0.3, *expected))
         self.spread0 = self.spread
-        self.stretch = Stretch(tuple((w, c / self.spread0, max(sd / self.spread0, 0.3)) for w, c, sd in anchors), self.doubt)
+        self.stretch = Stretch(tuple((w, c / self.spread0, max(sd / self.spread0, 0.2)) for w, c, sd in anchors), self.doubt)
         self.sight: Sight | None = None
         self.recent: list[float] = []
         self.standing = None

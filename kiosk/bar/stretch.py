@@ -1,12 +1,12 @@
 """One stretch of pulls: where its centre is, whether it has moved, and how sure one can be after a handful of pulls.
 
-Ordinary charts need twenty quiet pulls to learn a centre. Here the centre, the spread and the change are weighed
-together, on a grid, from the first pull: every pair of a centre and a spread that is still likely carries its own
-evidence for "no change", for "moved by so much" (several sizes, each way; a moved level may move on, which is how a
-slow ramp is caught) and for "spread has grown". The sum of the evidence over every pull at which the change may have
-come is the Shiryaev-Roberts statistic (Shiryaev, 1963; Roberts, Technometrics 8, 1966), here with the centre and the
-spread averaged over what the past and the recipe say of them. In control it grows by one a pull on average, so the
-mean number of pulls to a false alarm is at least the threshold (Pollak, Annals of Statistics 13, 1985).
+Ordinary charts need twenty quiet pulls to learn a centre. Here centre, spread and change are weighed together, on a
+grid, from the first pull: each likely pair of a centre and a spread carries its own evidence for "no change", for
+"moved by so much" (several sizes, each way; a level that has moved may move on, which is how a slow ramp is caught) and
+for "the spread has grown". Summed over every pull at which the change may have come, that is the Shiryaev-Roberts
+statistic (Shiryaev, 1963; Roberts, Technometrics 8, 1966), its centre and spread averaged over what the recipe and the
+past say of them. While nothing changes it grows by one a pull on average, so the mean number of pulls to a false alarm
+is at least the threshold (Pollak, Annals of Statistics 13, 1985).
 
 Each pull is, with a small chance, an odd one that says nothing of the grinder: no single pull can raise the alarm.
 All lengths are in units of the spread expected before the stretch, on a lattice of quarters.
@@ -16,19 +16,21 @@ from dataclasses import dataclass
 from math import exp, pi, sqrt
 
 STEP = 0.25
-REACH = 48                        # the centre lies within ± 48 quarters, 12 spreads, of the recipe
+REACH = 40                        # the centre lies within ± 40 quarters, 10 spreads, of the recipe
+FARTHEST = 11.5                   # a pull further off than this is taken to be this far off
 ODD, ODD_DENSITY = 0.05, 1 / 24   # share of odd pulls, and their density: anywhere in ± 12 spreads
-SIZES = (0.5, 1.0, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 12.0)
-SIZE_WEIGHTS = (0.10, 0.20, 0.22, 0.18, 0.10, 0.06, 0.04, 0.03, 0.02, 0.02, 0.015, 0.015)
+SIZES = (0.5, 1.0, 1.5, 2.0, 2.5, 3.0, 4.0, 6.0, 8.5, 11.0)
+SIZE_WEIGHTS = (0.04, 0.16, 0.34, 0.32, 0.10, 0.02, 0.008, 0.006, 0.003, 0.003)
 ONWARD = 0.08                     # chance, a pull, that a level that has moved moves on to the next size
-WIDER, WIDER_WEIGHT = 1.9, 0.10
-SPREADS = (-2.0, -1.0, 0.0, 1.0, 2.0)
-SPREAD_WEIGHTS = (0.054, 0.242, 0.408, 0.242, 0.054)
+WIDER, WIDER_WEIGHT = 1.9, 0.05
+SPREADS = (-sqrt(3), 0.0, sqrt(3))      # three nodes that have a normal's first five moments (Gauss-Hermite)
+SPREAD_WEIGHTS = (1 / 6, 2 / 3, 1 / 6)
 HAZARD = 1 / 150                  # chance, a pull, that a real grinder moves: for the level, not for the alarm
 UNLIKELY = 1e-6
 
-_SHIFTS = tuple(round(size / STEP) for size in SIZES)
+_SHIFTS = tuple(side * round(size / STEP) for side in (1, -1) for size in SIZES)
 _N = len(SIZES)
+_FAR = max(_SHIFTS)
 _ROOT = 1 / sqrt(2 * pi)
 
 
@@ -37,7 +39,8 @@ class Sight:
     """What a stretch shows after a pull; lengths in units of the spread expected beforehand.
 
     `slower`, `faster`, `wider`: evidence (Shiryaev-Roberts) for each kind of change. `odd`: chance that this pull says
-    nothing of the grinder. `levels`: the present level, as (value, probability); `centres`: where the stretch began.
+    nothing of the grinder. `spread`: of single pulls. `centres`: where the stretch began, `levels`: where it is now,
+    each as (value, probability).
     """
 
     slower: float
@@ -62,88 +65,91 @@ def mean_sd(weighed: tuple[tuple[float, float], ...]) -> tuple[float, float]:
 class Stretch:
     """`anchors`: (weight, centre, sd) of what is thought of the centre beforehand, e.g. the recipe and the stretch before.
 
-    `spread_doubt`: how unsure the spread is, as a standard deviation of its logarithm (0.05–0.5).
+    `doubt`: how unsure the spread is, as a standard deviation of its logarithm (0.05–0.5).
     """
 
-    def __init__(self, anchors: tuple[tuple[float, float, float], ...], spread_doubt: float):
+    def __init__(self, anchors: tuple[tuple[float, float, float], ...], doubt: float):
         self.pulls = 0
-        self.ratios = tuple(exp(node * spread_doubt) for node in SPREADS)
+        self.ratios = [exp(node * doubt) for node in SPREADS]
+        self.lowest = -REACH
         prior = [sum(w / sd * exp(-0.5 * ((i * STEP - c) / sd) ** 2) for w, c, sd in anchors)
                  for i in range(-REACH, REACH + 1)]
-        total = sum(prior)
-        # a cell: centre and spread → [no change, moved slower by each size, moved faster by each size, wider]
-        self.cells = {(i, j): [p / total * SPREAD_WEIGHTS[j]] + [0.0] * (2 * _N + 1)
-                      for i, p in zip(range(-REACH, REACH + 1), prior) for j in range(len(SPREADS))
-                      if p / total > UNLIKELY}
+        # for each spread, over the centres from `lowest` up: no change; moved, by each shift; wider
+        self.calm = [[w * p / sum(prior) for p in prior] for w in SPREAD_WEIGHTS]
+        self.moved = [[[0.0] * len(prior) for _ in _SHIFTS] for _ in SPREADS]
+        self.wider = [[0.0] * len(prior) for _ in SPREADS]
+        self._trim()
 
     def memory(self) -> dict:
-        return {"pulls": self.pulls, "ratios": list(self.ratios),
-                "cells": [[i, j, *cell] for (i, j), cell in self.cells.items()]}
+        return {name: getattr(self, name) for name in ("pulls", "ratios", "lowest", "calm", "moved", "wider")}
 
     @classmethod
     def resumed(cls, memory: dict) -> "Stretch":
-        """The stretch that `memory` was taken from. Raises KeyError or TypeError where it is not whole."""
+        """The stretch that `memory` was taken from. Raises KeyError where it is not whole."""
         stretch = cls.__new__(cls)
-        stretch.pulls, stretch.ratios = memory["pulls"], tuple(memory["ratios"])
-        stretch.cells = {(i, j): cell for i, j, *cell in memory["cells"]}
+        for name in ("pulls", "ratios", "lowest", "calm", "moved", "wider"):
+            setattr(stretch, name, memory[name])
         return stretch
 
     def update(self, x: float, blur: float = 0.0) -> Sight:
         """One pull, `x` off the recipe, blurred by a further `blur` of noise that is known to be there."""
         self.pulls += 1
-        lowest = min(i for i, _ in self.cells) - _SHIFTS[-1]
-        highest = max(i for i, _ in self.cells) + _SHIFTS[-1]
-        floor = ODD * ODD_DENSITY
-        tables, wides = [], []
-        for ratio in self.ratios:
-            sd = sqrt(ratio ** 2 + blur ** 2)
-            top, bend = (1 - ODD) * _ROOT / sd, -0.5 / sd ** 2
-            tables.append([top * exp(bend * (x - i * STEP) ** 2) + floor for i in range(lowest, highest + 1)])
-            sd = sqrt((WIDER * ratio) ** 2 + blur ** 2)
-            top, bend = (1 - ODD) * _ROOT / sd, -0.5 / sd ** 2
-            wides.append((top, bend))
-        stay = 1 - ONWARD
-        still = 0.0
-        after = {}
-        for (i, j), cell in self.cells.items():
-            density, at = tables[j], i - lowest
-            calm = cell[0]
-            new = [calm * density[at]]
-            for side in (1, -1):
-                start = 1 if side == 1 else _N + 1
-                before = 0.0
-                for k in range(_N):
-                    held = cell[start + k]
-                    keep = stay if k < _N - 1 else 1.0
-                    new.append((held * keep + ONWARD * before + 0.5 * SIZE_WEIGHTS[k] * calm)
-                               * density[at + side * _SHIFTS[k]])
-                    before = held
-            top, bend = wides[j]
-            new.append((cell[-1] + WIDER_WEIGHT * calm) * (top * exp(bend * (x - i * STEP) ** 2) + floor))
-            still += new[0]
-            after[i, j] = new
-        cells = {}
-        for key, cell in after.items():
-            cell = [c / still for c in cell]
-            if cell[0] + sum(cell) * HAZARD > UNLIKELY:
-                cells[key] = cell
-        self.cells = cells
-        return self._sight(floor / still)
+        x = max(-FARTHEST, min(FARTHEST, x))
+        width = len(self.calm[0])
+        for j, ratio in enumerate(self.ratios):
+            near = _densities(x, sqrt(ratio ** 2 + blur ** 2), self.lowest - _FAR, width + 2 * _FAR)
+            wide = _densities(x, sqrt((WIDER * ratio) ** 2 + blur ** 2), self.lowest, width)
+            calm, moved = self.calm[j], self.moved[j]
+            self.wider[j] = [(e + WIDER_WEIGHT * c) * f for e, c, f in zip(self.wider[j], calm, wide)]
+            after = []
+            for n, shift in enumerate(_SHIFTS):
+                weight, first, last = 0.5 * SIZE_WEIGHTS[n % _N], n % _N == 0, n % _N == _N - 1
+                stay, onward = 1.0 if last else 1 - ONWARD, 0.0 if first else ONWARD
+                density = near[_FAR + shift:_FAR + shift + width]
+                after.append([(e * stay + less * onward + weight * c) * f
+                              for e, less, c, f in zip(moved[n], moved[n - 1], calm, density)])
+            self.moved[j] = after
+            self.calm[j] = [c * f for c, f in zip(calm, near[_FAR:_FAR + width])]
+        still = sum(map(sum, self.calm))
+        self._scale(1 / still)
+        self._trim()
+        return self._sight(min(1.0, ODD * ODD_DENSITY / still))
+
+    def _scale(self, by: float):
+        self.calm = [[e * by for e in row] for row in self.calm]
+        self.wider = [[e * by for e in row] for row in self.wider]
+        self.moved = [[[e * by for e in row] for row in rows] for rows in self.moved]
+
+    def _trim(self):
+        """Drop the centres that neither side of the lattice can come back from."""
+        weight = [sum(column) for column in zip(*self.calm, *self.wider, *(row for rows in self.moved for row in rows))]
+        likely = [i for i, w in enumerate(weight) if w > UNLIKELY]
+        start, stop = likely[0], likely[-1] + 1
+        if stop - start < len(weight):
+            self.lowest += start
+            self.calm = [row[start:stop] for row in self.calm]
+            self.wider = [row[start:stop] for row in self.wider]
+            self.moved = [[row[start:stop] for row in rows] for rows in self.moved]
 
     def _sight(self, odd: float) -> Sight:
-        centres, levels, spread = {}, {}, 0.0
-        slower = faster = wider = 0.0
-        for (i, j), cell in self.cells.items():
-            centres[i] = centres.get(i, 0.0) + cell[0]
-            levels[i] = levels.get(i, 0.0) + cell[0] + HAZARD * cell[-1]
-            spread += self.ratios[j] * cell[0]
-            slower += sum(cell[1:_N + 1])
-            faster += sum(cell[_N + 1:2 * _N + 1])
-            wider += cell[-1]
-            for k, shift in enumerate(_SHIFTS):
-                levels[i + shift] = levels.get(i + shift, 0.0) + HAZARD * cell[1 + k]
-                levels[i - shift] = levels.get(i - shift, 0.0) + HAZARD * cell[_N + 1 + k]
+        centres = [sum(column) for column in zip(*self.calm)]
+        shifted = [[sum(column) for column in zip(*(rows[n] for rows in self.moved))] for n in range(2 * _N)]
+        wider = [sum(column) for column in zip(*self.wider)]
+        levels = {self.lowest + i: c + HAZARD * w for i, (c, w) in enumerate(zip(centres, wider))}
+        for shift, row in zip(_SHIFTS, shifted):
+            for i, e in enumerate(row, self.lowest + shift):
+                levels[i] = levels.get(i, 0.0) + HAZARD * e
         total = sum(levels.values())
-        return Sight(slower, faster, wider, min(1.0, odd), spread,
-                     tuple((i * STEP, p) for i, p in sorted(centres.items())),
-                     tuple((i * STEP, p / total) for i, p in sorted(levels.items())))
+        weights = [sum(calm) + HAZARD * (sum(wide) + sum(map(sum, rows)))
+                   for calm, wide, rows in zip(self.calm, self.wider, self.moved)]
+        return Sight(
+            slower=sum(map(sum, shifted[:_N])), faster=sum(map(sum, shifted[_N:])), wider=sum(wider), odd=odd,
+            spread=sum(r * w for r, w in zip(self.ratios, weights)) / sum(weights),
+            centres=tuple((i * STEP, c) for i, c in enumerate(centres, self.lowest)),
+            levels=tuple((i * STEP, p / total) for i, p in sorted(levels.items())))
+
+
+def _densities(x: float, sd: float, lowest: int, many: int) -> list[float]:
+    """Density of a pull at `x` about each of `many` lattice points from `lowest` up."""
+    top, bend, floor = (1 - ODD) * _ROOT / sd, -0.5 / sd ** 2, ODD * ODD_DENSITY
+    return [top * exp(bend * (x - i * STEP) ** 2) + floor for i in range(lowest, lowest + many)]
