@@ -1,6 +1,7 @@
 """Whether there is a display, and Kivy made ready for a kiosk. To be called before anything of Kivy is imported."""
 
 import ctypes
+import logging
 import os
 import sys
 from collections.abc import Callable
@@ -35,6 +36,7 @@ def prepare(home: Path, *, size: tuple[int, int] = (800, 480), fullscreen: bool 
     home.mkdir(parents=True, exist_ok=True)
     os.environ.update(KIVY_HOME=str(home), KIVY_NO_ARGS="1", KIVY_NO_FILELOG="1")
     os.environ.setdefault("KIVY_LOG_MODE", "PYTHON")
+    logging.getLogger("kivy").addHandler(logging.NullHandler())     # to the kiosk's log, where there is one; never aloud
     from kivy.config import Config
 
     for section, name, value in (

@@ -47,6 +47,7 @@ class Hand:
     # ---- one pull -------------------------------------------------------------------------------------------------
 
     def order(self, *drinks: str) -> Course:
+        yield
         self.finger.tap("Order")
         yield
         for drink in drinks:
@@ -100,7 +101,7 @@ class Hand:
             yield
             return
         self.scale.put_on(PORTAFILTER_G)
-        yield from self.wait(1.5)
+        yield from self.until(lambda: work.dose_watch is not None and work.dose_watch.holds_empty, "the portafilter to be tared")
         yield from self.passed("portafilter")
         self.scale.put_on(dosed_g, over_s=4.0)
         yield from self.wait(6.5)
@@ -133,9 +134,9 @@ class Hand:
                 yield from self.passed("pulling")
                 if gone is not None:
                     gone()
-        yield from self.passed("stop now")
         yield from self.wait(REACTION_S)
         self.bar.stop_pump(self.service.clock.s() - work.guide.pump_on_at_s)
+        yield from self.passed("stop now")
         if tap_stop or not work.guide.has_scale:
             self.tap(group)
         yield
@@ -152,7 +153,7 @@ class Hand:
     def card(self, group: int):
         """The part of the screen that is lane `group`'s; all of it where the coach is on."""
         rooms = self.finger.rooms
-        return None if rooms.current == "coach" else rooms.current_screen.card(group)
+        return None if rooms.current == "coach" else rooms.open.card(group)
 
     def to(self, group: int, step: Step) -> Course:
         """Tap on until the guide has come to `step`."""

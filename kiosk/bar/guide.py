@@ -382,13 +382,13 @@ def _noted(guide: Guide, note: str) -> Guide:
 
 def warnings(guide: Guide, t_s: float, *, lock_to_pump_s: float, grind_to_pull_s: float) -> tuple[str, ...]:
     """What to say aloud at `t_s`, each limit in seconds: a portafilter waiting in a hot group, grounds going stale."""
-    if guide.ended or guide.pump_off_at_s is not None:
-        return ()
+    if guide.ended or guide.pump_on_at_s is not None:
+        return ()                       # too late to mend; the record has the seconds
     said = []
-    locked_s = _between(guide.locked_at_s, guide.pump_on_at_s or t_s)
+    locked_s = _between(guide.locked_at_s, t_s)
     if locked_s is not None and locked_s > lock_to_pump_s:
         said.append(f"Locked in {locked_s:.0f} s. Start at once: the hot group scorches the coffee.")
-    ground_s = _between(guide.dosed_at_s, guide.pump_on_at_s or t_s)
+    ground_s = _between(guide.dosed_at_s, t_s)
     if ground_s is not None and ground_s > grind_to_pull_s:
         said.append(f"Ground {ground_s:.0f} s ago. Grind only what this pull needs, then pull.")
     return tuple(said)

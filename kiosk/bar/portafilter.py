@@ -39,6 +39,11 @@ class DoseWatch:
         self._by_hand = False
         self._told_g: float | None = None
 
+    @property
+    def holds_empty(self) -> bool:
+        """An empty portafilter is on the scale and tared: grind into it, or lift it and bring it back dosed."""
+        return self._tare is not None and self.grams is not None and abs(self.grams) < DOSE_FROM_G
+
     def tared(self, t_s: float) -> tuple[Sighting, ...]:
         """A hand asked for a tare at `t_s`: what is on the scale now counts as empty from here on."""
         if not self._recent:

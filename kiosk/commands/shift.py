@@ -17,7 +17,7 @@ from kiosk.book import Book
 from kiosk.clock import Clock
 from kiosk.commands.serve import pixels
 
-SPEED = 6.0             # bar seconds in a real one: a pull of 25 s in four
+SPEED = 5.0             # bar seconds in a real one: a pull of 25 s in five
 STAFF = {"Ines": {"new": False}, "Tomo": {"new": True}}
 
 
@@ -111,12 +111,14 @@ def shift(hand, service) -> Iterator[None]:
     yield from hand.until(lambda: service.weighing.there, "the scale to answer")
     yield from passed("empty")
     finger.tap("Who?")
+    yield
     yield from passed("asked")
     finger.tap("Ines")
     yield from hand.order("Espresso", "Espresso", "Cappuccino", "Double espresso")
     yield from passed("waiting")
     yield from hand.pull(1)
     finger.tap("Bin", hand.card(2))
+    yield
     yield from passed("why")
     finger.tap("Wrong drink")
     yield
@@ -125,6 +127,7 @@ def shift(hand, service) -> Iterator[None]:
     finger.tap("Notch")
     yield
     finger.tap("Finer")
+    yield
     yield from passed("chosen")
     finger.tap("Turned one notch")
     hand.bar.move_notch(-1)
@@ -137,9 +140,11 @@ def shift(hand, service) -> Iterator[None]:
     yield from hand.pull(1)
     for room in ("Today", "Setup"):
         finger.tap(room)
+        yield from hand.wait(2)
         yield from passed("open")
         if room == "Setup":
             finger.tap("House double")
+            yield
             yield from passed("recipe")
             finger.tap("Scale lines")
             yield from hand.wait(3)

@@ -2,7 +2,7 @@
 
 from kivy.lang import Builder
 from kivy.properties import BooleanProperty, ColorProperty, NumericProperty, ObjectProperty, StringProperty
-from kivy.uix.screenmanager import Screen
+from kiosk.screens.room import Room
 
 from kiosk.bar import guide as guides
 from kiosk.bar.guide import Step
@@ -11,8 +11,7 @@ from kiosk.screens.look import Colour
 from kiosk.screens.words import STEP_WORDS, _
 
 
-class CoachScreen(Screen):
-    service = ObjectProperty()
+class CoachScreen(Room):
     group = NumericProperty(1)
     title = StringProperty()
     place = StringProperty()
@@ -171,12 +170,12 @@ Builder.load_string("""
                 text: "Bin…"
                 size_u: 20
                 size_hint_x: 0.55
-                on_tap: root.manager.open_bin(root.group)
+                on_tap: root.rooms.open_bin(root.group)
             Key:
                 text: "All lanes"
                 size_u: 20
                 size_hint_x: 0.55
-                on_tap: root.manager.go("station")
+                on_tap: root.rooms.go("station")
             Key:
                 text: root.next_text
                 under: root.next_under

@@ -27,7 +27,7 @@ class Finger:
 
     def keys(self, part=None) -> list[Key]:
         """Every key on the current screen that can be touched, top left first."""
-        found = [key for key in (part or self.rooms.current_screen).walk(restrict=True)
+        found = [key for key in (part or self.rooms.open).walk(restrict=True)
                  if isinstance(key, Key) and not key.disabled and key.opacity > 0 and min(key.size) > 1 and key.text]
         return sorted(found, key=lambda key: (-key.to_window(*key.center)[1], key.to_window(*key.center)[0]))
 

@@ -172,6 +172,8 @@ def dose_told(service, work: Work) -> tuple[str, list, str]:
         live_g = guide.dose_g
     if live_g is None:
         return "–", Colour.quiet, wanted
+    if work.dose_watch is not None and work.dose_watch.holds_empty:
+        return f"{live_g:.1f} g", Colour.text, _("Portafilter tared. {wanted}").format(wanted=wanted)
     if not -1 <= live_g <= 60:
         return "–", Colour.quiet, wanted
     mend = to_mend_g(recipe, live_g)
@@ -246,7 +248,7 @@ Builder.load_string("""
             orientation: "vertical"
             Words:
                 text: root.big
-                size_u: 76 if root.pulling else 58
+                size_u: 92 if root.pulling else 64
                 bold: True
                 color: root.big_colour
                 halign: "center"
@@ -287,7 +289,7 @@ Builder.load_string("""
         BoxLayout:
             spacing: 6 * look.u
             size_hint_x: None if root.wide else 1
-            width: 166 * look.u
+            width: (166 if root.wide else 1) * look.u
             Key:
                 text: "Undo"
                 disabled: not root.undoable

@@ -3,7 +3,7 @@
 from kivy.lang import Builder
 from kivy.properties import ListProperty, NumericProperty, ObjectProperty, StringProperty
 from kivy.uix.boxlayout import BoxLayout
-from kivy.uix.screenmanager import Screen
+from kiosk.screens.room import Room
 
 from kiosk.bar.order import plan
 from kiosk.screens.touch import Key
@@ -18,14 +18,13 @@ class WaitingOrder(BoxLayout):
     screen = ObjectProperty()
 
 
-class OrdersScreen(Screen):
+class OrdersScreen(Room):
     """`counts` are the taps so far, drink name → how many; `page` turns a menu of more than twelve."""
 
-    service = ObjectProperty()
     told = StringProperty()
     page = NumericProperty(0)
 
-    def on_pre_enter(self):
+    def enter(self):
         self.counts: dict[str, int] = {}
         self.page = 0
         self._lay_out()
@@ -70,18 +69,17 @@ class OrdersScreen(Screen):
         wanted = self._wanted()
         if wanted:
             self.service.take_order(wanted)
-        self.manager.home()
+        self.rooms.home()
 
     def _wanted(self):
         return tuple((drink, self.counts[drink.name]) for drink in self.service.setup.menu if self.counts.get(drink.name))
 
 
-class LineScreen(Screen):
+class LineScreen(Room):
     """The orders that wait, each with a way to take it back."""
 
-    service = ObjectProperty()
 
-    def on_pre_enter(self):
+    def enter(self):
         self.show()
 
     def show(self):
@@ -140,11 +138,11 @@ Builder.load_string("""
                 Key:
                     text: "Line"
                     size_u: 18
-                    on_tap: root.manager.go("line")
+                    on_tap: root.rooms.go("line")
                 Key:
                     text: "Back"
                     size_u: 18
-                    on_tap: root.manager.home()
+                    on_tap: root.rooms.home()
             Key:
                 text: "Start"
                 kind: "next"
@@ -195,5 +193,5 @@ Builder.load_string("""
             kind: "next"
             size_hint_y: None
             height: 84 * look.u
-            on_tap: root.manager.home()
+            on_tap: root.rooms.home()
 """)

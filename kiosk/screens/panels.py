@@ -2,7 +2,7 @@
 
 from kivy.lang import Builder
 from kivy.properties import NumericProperty, ObjectProperty, StringProperty
-from kivy.uix.screenmanager import Screen
+from kiosk.screens.room import Room
 
 from kiosk.bar import guide as guides
 from kiosk.bar.setup import COARSER, FINER
@@ -10,14 +10,13 @@ from kiosk.screens.touch import Key
 from kiosk.screens.words import BIN_REASONS, _
 
 
-class BinScreen(Screen):
+class BinScreen(Room):
     """A lane's way out: bin the shot and why, a step back, or begin again."""
 
-    service = ObjectProperty()
     group = NumericProperty(1)
     title = StringProperty()
 
-    def on_pre_enter(self):
+    def enter(self):
         work = self.service.lanes[self.group].work
         self.title = f"{self.group} · {_(work.planned.title)}" if work else ""
         self.ids.why.clear_widgets()
@@ -28,20 +27,19 @@ class BinScreen(Screen):
 
     def leave(self, kind, *values):
         self.service.tap(self.group, kind, *values)
-        self.manager.home()
+        self.rooms.home()
 
     def back_a_step(self):
         self.leave(guides.Back)
 
     def again(self):
         self.service.redo(self.group)
-        self.manager.home()
+        self.rooms.home()
 
 
-class NotchScreen(Screen):
+class NotchScreen(Room):
     """One notch, one way: chosen, purged, noted."""
 
-    service = ObjectProperty()
     grinder_name = StringProperty()
     direction = StringProperty()
     purge_g = NumericProperty(6)
@@ -49,7 +47,7 @@ class NotchScreen(Screen):
     told = StringProperty()
     asked = StringProperty()
 
-    def on_pre_enter(self):
+    def enter(self):
         self._choose(self.service.setup.grinder(self.grinder_name) or self.service.setup.grinders[0])
 
     def _choose(self, grinder):
@@ -83,23 +81,22 @@ class NotchScreen(Screen):
     def done(self):
         if self.direction:
             self.service.grinding.move(self.service.setup.grinder(self.grinder_name), self.direction, self.purge_g)
-            self.manager.home()
+            self.rooms.home()
 
     def not_now(self):
         grinder = self.service.setup.grinder(self.grinder_name)
         if self.service.grinding.flag(grinder):
             self.service.grinding.put_aside(grinder)
-        self.manager.home()
+        self.rooms.home()
 
     def undo(self):
         self.service.grinding.undo_move()
-        self.on_pre_enter()
+        self.enter()
 
 
-class WhoScreen(Screen):
-    service = ObjectProperty()
+class WhoScreen(Room):
 
-    def on_pre_enter(self):
+    def enter(self):
         self.ids.names.clear_widgets()
         for person in self.service.setup.staff[:11]:
             key = Key(text=person.name, under=_("new: every step") if person.new else "",
@@ -112,7 +109,7 @@ class WhoScreen(Screen):
 
     def choose(self, name):
         self.service.choose(name)
-        self.manager.home()
+        self.rooms.home()
 
 
 Builder.load_string("""
@@ -182,7 +179,7 @@ Builder.load_string("""
             Key:
                 text: "Go on"
                 kind: "next"
-                on_tap: root.manager.home()
+                on_tap: root.rooms.home()
 
 <NotchScreen>:
     Page:
@@ -264,5 +261,5 @@ Builder.load_string("""
             text: "Back"
             size_hint_y: None
             height: 84 * look.u
-            on_tap: root.manager.home()
+            on_tap: root.rooms.home()
 """)

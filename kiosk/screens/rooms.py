@@ -1,70 +1,76 @@
-"""All the screens, and the ways between them."""
+"""All the rooms, and the ways between them."""
 
-from kivy.uix.screenmanager import NoTransition, ScreenManager
+from kivy.uix.boxlayout import BoxLayout
 
 from kiosk.screens.coach import CoachScreen
 from kiosk.screens.orders import LineScreen, OrdersScreen
 from kiosk.screens.panels import BinScreen, NotchScreen, WhoScreen
+from kiosk.screens.room import Room
 from kiosk.screens.scale import ScaleScreen
 from kiosk.screens.setup import LettersScreen, SetupScreen
 from kiosk.screens.station import StationScreen
 from kiosk.screens.today import TodayScreen
 
 SCREENS = {"station": StationScreen, "coach": CoachScreen, "orders": OrdersScreen, "line": LineScreen, "bin": BinScreen,
-           "notch": NotchScreen, "who": WhoScreen, "today": TodayScreen, "setup": SetupScreen, "scale": ScaleScreen}
+           "notch": NotchScreen, "who": WhoScreen, "today": TodayScreen, "setup": SetupScreen, "letters": LettersScreen,
+           "scale": ScaleScreen}
 
 
-class Rooms(ScreenManager):
-    """`port` is the scale's own door (hardware.scale.Scale), None at a station without one."""
+class Rooms(BoxLayout):
+    """`port` is the scale's own door, None at a station without one. `current` is the name of the open room."""
 
     def __init__(self, service, port=None, **given):
-        super().__init__(transition=NoTransition(), **given)
+        super().__init__(**given)
         self.service, self.port = service, port
+        self.current = ""
         self._coached: str | None = None        # the pull that the coach has already been opened for
-        for name, kind in SCREENS.items():
-            self.add_widget(kind(name=name, service=service))
-        self.add_widget(LettersScreen(name="letters"))
+        self._rooms = {name: kind(name=name, service=service, rooms=self) for name, kind in SCREENS.items()}
         service.changed.append(self.show)
         self.home()
 
-    def show(self):
-        """Draw the state anew; a new hire's pull brings its coach, and its end the station."""
-        lane = self.get_screen("coach").coached()
-        if self.current == "coach" and lane is None:
-            self.current = "station"
-        elif self.current == "station" and lane is not None and lane.work.key != self._coached:
-            self.current = "coach"
-        if self.current == "coach":
-            self._coached = lane.work.key
-        if self.current in ("station", "coach"):
-            self.current_screen.show()
+    @property
+    def open(self) -> Room:
+        return self._rooms[self.current]
 
-    def tick(self):
-        tick = getattr(self.current_screen, "tick", None)
-        if tick is not None:
-            tick()
+    def room(self, name: str) -> Room:
+        return self._rooms[name]
 
     def go(self, name: str):
         self.current = name
-        if name == "station":
-            self.current_screen.show()
+        self.clear_widgets()
+        self.add_widget(self.open)
+        self.open.enter()
+        self.open.show()
 
     def home(self):
         """Back to work: the coach where a new hire works, else the lanes."""
-        lane = self.get_screen("coach").coached()
-        self.current = "coach" if lane is not None else "station"
-        self.show()
-        self.current_screen.show()
+        lane = self.room("coach").coached()
+        if lane is not None:
+            self._coached = lane.work.key
+        self.go("station" if lane is None else "coach")
+
+    def show(self):
+        """Draw the state anew; a new hire's pull brings its coach, and its end the lanes."""
+        lane = self.room("coach").coached()
+        new_to_coach = lane is not None and lane.work.key != self._coached
+        if (self.current == "coach" and lane is None) or (self.current == "station" and new_to_coach):
+            self.home()
+        else:
+            self.open.show()
+
+    def tick(self):
+        self.open.tick()
 
     def open_bin(self, group: int):
-        self.get_screen("bin").group = group
-        self.current = "bin"
+        self.room("bin").group = group
+        self.go("bin")
 
     def open_notch(self, grinder_name: str):
-        self.get_screen("notch").grinder_name = grinder_name
-        self.current = "notch"
+        self.room("notch").grinder_name = grinder_name
+        self.go("notch")
 
     def write(self, asked: str, text: str, then):
-        letters = self.get_screen("letters")
+        """Ask for a word, letter by letter; `then(word)` when it is written."""
+        letters = self.room("letters")
         letters.asked, letters.text, letters.then = asked, text, then
-        self.current = "letters"
+        self.go("letters")

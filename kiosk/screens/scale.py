@@ -2,24 +2,23 @@
 
 from kivy.lang import Builder
 from kivy.properties import ObjectProperty, StringProperty
-from kivy.uix.screenmanager import Screen
+from kiosk.screens.room import Room
 
 from kiosk.screens.words import _
 
 
-class ScaleScreen(Screen):
-    service = ObjectProperty()
+class ScaleScreen(Room):
     health = StringProperty()
     lines = StringProperty()
 
-    def on_pre_enter(self):
+    def enter(self):
         self.tick()
 
     def show(self):
         self.tick()
 
     def tick(self):
-        port = self.manager.port
+        port = self.rooms.port
         if port is None:
             self.health, self.lines = _("This station works without a scale. Choose one under Setup, Scale."), ""
             return
@@ -33,8 +32,8 @@ class ScaleScreen(Screen):
         self.lines = "\n".join(line_told(heard) for heard in port.recent()[-9:])
 
     def tare(self):
-        if self.manager.port is not None:
-            self.manager.port.tare()
+        if self.rooms.port is not None:
+            self.rooms.port.tare()
 
 
 def line_told(heard) -> str:
@@ -68,5 +67,5 @@ Builder.load_string("""
             Key:
                 text: "Back"
                 kind: "next"
-                on_tap: root.manager.go("setup")
+                on_tap: root.rooms.go("setup")
 """)

@@ -3,7 +3,7 @@
 from kivy.lang import Builder
 from kivy.properties import BooleanProperty, ListProperty, NumericProperty, ObjectProperty, StringProperty
 from kivy.uix.boxlayout import BoxLayout
-from kivy.uix.screenmanager import Screen
+from kiosk.screens.room import Room
 
 from kiosk.screens.look import look
 from kiosk.screens.settings import Row, sections, whole
@@ -18,15 +18,14 @@ class SettingRow(BoxLayout):
     screen = ObjectProperty()
 
 
-class SetupScreen(Screen):
-    service = ObjectProperty()
+class SetupScreen(Room):
     section = NumericProperty(0)
     first = NumericProperty(0)
     first_tab = NumericProperty(0)
     affects = StringProperty()
     undoable = BooleanProperty(False)
 
-    def on_pre_enter(self):
+    def enter(self):
         self._undo: list = []
         self._complaint = ""
         self.show()
@@ -95,7 +94,7 @@ class SetupScreen(Screen):
             self.show()
 
     def write(self, row: Row):
-        self.manager.write(row.name, "" if row.write[-1] == "?" else row.value, lambda text: self._written(row, text))
+        self.rooms.write(row.name, "" if row.write[-1] == "?" else row.value, lambda text: self._written(row, text))
 
     def _written(self, row: Row, text: str):
         *head, last = row.write
@@ -114,7 +113,7 @@ class SetupScreen(Screen):
 LETTERS = "QWERTYUIOPASDFGHJKL-ZXCVBNM/:_1234567890"
 
 
-class LettersScreen(Screen):
+class LettersScreen(Room):
     """A word to write, by keys as large as any other."""
 
     asked = StringProperty()
@@ -136,7 +135,7 @@ class LettersScreen(Screen):
 
     def done(self):
         text, then = self.text.strip(), self.then
-        self.manager.go("setup")
+        self.rooms.go("setup")
         if text and then is not None:
             then(text)
 
@@ -221,11 +220,11 @@ Builder.load_string("""
             Key:
                 text: "Scale lines"
                 size_u: 20
-                on_tap: root.manager.go("scale")
+                on_tap: root.rooms.go("scale")
             Key:
                 text: "Done"
                 kind: "next"
-                on_tap: root.manager.home()
+                on_tap: root.rooms.home()
 
 <LettersScreen>:
     Page:
@@ -253,7 +252,7 @@ Builder.load_string("""
             Key:
                 text: "Back"
                 size_u: 20
-                on_tap: root.manager.go("setup")
+                on_tap: root.rooms.go("setup")
             Key:
                 text: "Space"
                 size_u: 20

@@ -2,15 +2,14 @@
 
 from kivy.lang import Builder
 from kivy.properties import ListProperty, NumericProperty, ObjectProperty, StringProperty
-from kivy.uix.screenmanager import Screen
+from kiosk.screens.room import Room
 
 from kiosk.screens.lane import LaneCard
 from kiosk.screens.look import look
 from kiosk.screens.words import _
 
 
-class StationScreen(Screen):
-    service = ObjectProperty()
+class StationScreen(Room):
     waiting = StringProperty()
     flag = StringProperty()
     flagged = StringProperty()          # the grinder whose flag is shown
@@ -32,7 +31,7 @@ class StationScreen(Screen):
             self._cards = {}
             for group in service.lanes:
                 card = LaneCard(service=service, group=group)
-                card.bind(on_bin=lambda card: self.manager.open_bin(card.group))
+                card.bind(on_bin=lambda card: self.rooms.open_bin(card.group))
                 self._cards[group] = card
                 self.ids.lanes.add_widget(card)
         for group, lane in service.lanes.items():
@@ -99,7 +98,7 @@ Builder.load_string("""
                     kind: "next" if not any(card.busy for card in root.ids.lanes.children) else "plain"
                     size_hint_x: None
                     width: 110 * look.u
-                    on_tap: root.manager.go("orders")
+                    on_tap: root.rooms.go("orders")
                 Words:
                     text: root.waiting
                     size_u: 16
@@ -115,27 +114,27 @@ Builder.load_string("""
                     opacity: 1 if root.flag else 0
                     disabled: not root.flag
                     size_hint_x: 1 if root.flag else 0.001
-                    on_tap: root.manager.open_notch(root.flagged)
+                    on_tap: root.rooms.open_notch(root.flagged)
             BoxLayout:
                 spacing: 6 * look.u
                 size_hint_x: 1 if look.upright else None
-                width: 352 * look.u
+                width: (1 if look.upright else 352) * look.u
                 Key:
                     text: root.who
                     size_u: 18
-                    on_tap: root.manager.go("who")
+                    on_tap: root.rooms.go("who")
                 Key:
                     text: "Notch"
                     size_u: 18
-                    on_tap: root.manager.open_notch("")
+                    on_tap: root.rooms.open_notch("")
                 Key:
                     text: "Today"
                     size_u: 18
-                    on_tap: root.manager.go("today")
+                    on_tap: root.rooms.go("today")
                 Key:
                     text: "Setup"
                     size_u: 18
-                    on_tap: root.manager.go("setup")
+                    on_tap: root.rooms.go("setup")
         Words:
             text: root.trouble
             size_u: 16
