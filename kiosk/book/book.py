@@ -12,6 +12,7 @@
 import time as clocks
 from copy import deepcopy
 from datetime import datetime, time
+from errno import EIO
 from pathlib import Path
 from threading import Event, RLock, Thread
 from typing import Any, Callable, Iterable, Iterator
@@ -20,11 +21,11 @@ from tinydb.table import Table
 
 from kiosk.bar.day import STARTS, service_day
 from kiosk.bar.record import Corrected, Record, SettingChanged, plain
-from kiosk.book import snapshot
+from kiosk.book import forget, snapshot
 from kiosk.book.daybook import DayRecords
 from kiosk.book.days import Days
 from kiosk.book.disk import Disk
-from kiosk.book.identity import Identity
+from kiosk.book.identity import Identity, letters
 from kiosk.book.lock import Lock
 from kiosk.book.settings import Settings
 from kiosk.book.sums import DaySums
@@ -60,10 +61,10 @@ class Book:
         if not read_only:
             with self._trouble.over():
                 self._make_ready()
-        self._days = Days(folder, disk, read_only)
-        self._settings = Settings(folder, disk)
-        self._settings.load(self._days.names, self._days.view)
-        self.today()
+        self._read_anew()
+        if not read_only and (folder / forget.NOTE).exists():
+            with self._trouble.over():
+                self._forget_noted()
 
     # What is kept
 
@@ -142,6 +143,11 @@ class Book:
     def day_now(self) -> str:
         return service_day(self.at(), self._starts)
 
+    def day_of(self, record: Record) -> str:
+        """The service day that `record` is kept with. A correction lies with what it corrects, whenever it was made."""
+        holding = self._days.holding(record.of, first=self.day_now()) if isinstance(record, Corrected) else None
+        return holding or service_day(record.at, self._starts)
+
     def records(self, first_day: str, last_day: str) -> Iterator[Record]:
         """Every record of the days from `first_day` to `last_day`, both included, as corrected, in the order kept."""
         for day in self.days():
@@ -173,12 +179,13 @@ class Book:
         return self._settings.copy()
 
     def settle(self, path: str, value: Any, by: str | None = None) -> SettingChanged:
-        """Set what the dotted `path` names ("grinders.left.name") to `value`, which JSON can hold; the change is kept."""
+        """Set what the dotted `path` names ("grinders.left.name") to `value`, which JSON can hold; None takes it away.
+        The change is kept as a record."""
         with self._order:
             change = SettingChanged(id=self.new_id(), at=self.at(), path=path, before=self._settings.at(path),
                                     after=deepcopy(value), by=by)
             self._add((change,))
-            self._settings.apply(change, self._day_of(change))
+            self._settings.apply(change)
         self.retry()
         return change
 
@@ -210,7 +217,37 @@ class Book:
     def __exit__(self, *_) -> None:
         self.close()
 
+    def forget(self, name: str) -> int:
+        """Put a pseudonym in the place of a person's name wherever it is kept; the number of records that held it.
+
+        Backups and exports made before still have the name. Raises OSError where the disk refuses: what is left is then
+        done at the next opening.
+        """
+        with self._order, self._writing:
+            self.retry()
+            if self.trouble and self.waiting:
+                raise OSError(EIO, self.trouble)
+            forget.note(self.folder, name, f"someone-{letters(4)}", self._disk)
+            return self._forget_noted()
+
     # How
+
+    def _read_anew(self) -> None:
+        self._days = Days(self.folder, self._disk, self.read_only)
+        self._settings = Settings(self.folder, self._disk)
+        self._settings.load(self._setting_changes)
+        self.today()
+
+    def _setting_changes(self) -> list[SettingChanged]:
+        days = self._days.containing(b" SettingChanged ")
+        return [change for day in days for change in self.day(day).of(SettingChanged)]
+
+    def _forget_noted(self) -> int:
+        try:
+            return forget.forget_noted(self.folder, self._days, self._disk)
+        finally:
+            self._days.close()
+            self._read_anew()
 
     def _make_ready(self) -> None:
         if self._ready:
@@ -226,12 +263,7 @@ class Book:
     def _add(self, records: Iterable[Record]) -> None:
         with self._order:
             for record in records:
-                self._days.add(self._day_of(record), (plain(record),))
-
-    def _day_of(self, record: Record) -> str:
-        """A correction lies with what it corrects, so that a day is read from one file."""
-        holding = self._days.holding(record.of, first=self.day_now()) if isinstance(record, Corrected) else None
-        return holding or service_day(record.at, self._starts)
+                self._days.add(self.day_of(record), (plain(record),))
 
     def _memory_path(self, name: str) -> Path:
         if not name.replace("-", "").replace("_", "").isalnum():

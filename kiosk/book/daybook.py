@@ -3,7 +3,8 @@
 from functools import cached_property
 from typing import TypeVar
 
-from kiosk.bar.record import Corrected, Record, plain, record
+from kiosk.bar.corrections import corrected
+from kiosk.bar.record import Corrected, Record
 from kiosk.book.line import LOST, Line
 
 Kind = TypeVar("Kind", bound=Record)
@@ -12,9 +13,9 @@ Kind = TypeVar("Kind", bound=Record)
 class DayRecords:
     """The records of service day `day` ("YYYY-MM-DD"); never changes: ask the book again for what came since.
 
-    `raw` is what was kept, each as it was written. `all` and `of` read as corrected: void records are gone, wrong fields
-    are replaced; corrections stay, and one can itself be corrected or made void. `lost` counts the records that damage
-    took. `unread` are the lines that are whole and yet no record to this program.
+    `raw` is what was kept, each as it was written. `all` and `of` read as corrected: what did not happen is gone, wrong
+    fields are replaced, and `all` leaves the corrections themselves out. `lost` counts the records that damage took.
+    `unread` are the lines that are whole and yet no record to this program.
     """
 
     def __init__(self, day: str, lines: tuple[Line, ...]):
@@ -26,24 +27,33 @@ class DayRecords:
     def __len__(self) -> int:
         return len(self._lines)
 
+    def __contains__(self, id: str) -> bool:
+        return id in self._by_id
+
     def of(self, kind: type[Kind], traces: bool = True) -> tuple[Kind, ...]:
-        """The records of one kind, as corrected, in the order kept.
+        """The records of one kind, as corrected, in the order kept; of corrections, all.
 
         Without `traces`, pulls come with empty ones and a day in a fifth of the time: for whoever only counts and sums.
         """
-        return tuple(self._as_corrected(self._by_kind.get(kind.__name__, ()), traces))
+        kept = _records(self._by_kind.get(kind.__name__, ()), traces)
+        return kept if kind is Corrected else self._as_corrected(kept)
+
+    def find(self, id: str) -> Record | None:
+        """The record with this id, as corrected; None where there is none, or where it did not happen."""
+        kept = _records([self._by_id[id]] if id in self._by_id else [])
+        return next(iter(self._as_corrected(kept)), None)
 
     @cached_property
     def all(self) -> tuple[Record, ...]:
-        return tuple(self._as_corrected(self._lines))
+        return corrected(self.raw)
 
     @cached_property
     def raw(self) -> tuple[Record, ...]:
-        return tuple(each.record for each in self._lines if each not in self.unread)
+        return _records(self._lines)
 
     @cached_property
     def unread(self) -> tuple[Line, ...]:
-        return tuple(each for each in self._lines if _record(each) is None)
+        return tuple(each for each in self._lines if not _records([each]))
 
     @cached_property
     def ids(self) -> tuple[str, str]:
@@ -51,13 +61,12 @@ class DayRecords:
         ids = [id for id in self._by_id if id is not None]
         return (min(ids), max(ids)) if ids else ("", "")
 
-    def find(self, id: str) -> Record | None:
-        """The record with this id, as corrected; None where there is none or it is void."""
-        line = self._by_id.get(id)
-        return next(self._as_corrected((line,)), None) if line else None
+    def _as_corrected(self, kept: tuple[Record, ...]) -> tuple[Record, ...]:
+        return corrected((*kept, *self._corrections)) if self._corrections else kept
 
-    def __contains__(self, id: str) -> bool:
-        return id in self._by_id
+    @cached_property
+    def _corrections(self) -> tuple[Corrected, ...]:
+        return _records(self._by_kind.get(Corrected.__name__, ()))
 
     @cached_property
     def _by_id(self) -> dict[str | None, Line]:
@@ -70,35 +79,13 @@ class DayRecords:
             by_kind.setdefault(each.kind, []).append(each)
         return by_kind
 
-    @cached_property
-    def _corrections(self) -> dict[str, list[Corrected]]:
-        """The corrections that hold, by the record they are of: the last first, so that each meets its own beforehand."""
-        holding: dict[str, list[Corrected]] = {}
-        for line in reversed(self._by_kind.get(Corrected.__name__, ())):
-            if (kept := _record(line)) and (now := corrected(kept, holding.get(kept.id, ()))):
-                holding.setdefault(now.of, []).insert(0, now)
-        return holding
 
-    def _as_corrected(self, lines, traces: bool = True):
-        for line in lines:
-            if (kept := _record(line, traces)) and (now := corrected(kept, self._corrections.get(kept.id, ()))):
-                yield now
-
-
-def corrected(kept: Record, corrections) -> Record | None:
-    """`kept` with `corrections` made in turn; None where it did not happen. One that does not fit changes nothing."""
-    for each in corrections:
-        if each.void:
-            return None
+def _records(lines, traces: bool = True) -> tuple[Record, ...]:
+    """What of `lines` this program can read. The rest is whole, stays in the file, and waits for one that can."""
+    read = []
+    for line in lines:
         try:
-            kept = record({**plain(kept), **each.changes, "kind": type(kept).__name__, "id": kept.id})
-        except ValueError:
+            read.append(line.record if traces else line.without_trace)
+        except (ValueError, TypeError, AttributeError):
             pass
-    return kept
-
-
-def _record(line: Line, traces: bool = True) -> Record | None:
-    try:
-        return line.record if traces else line.without_trace
-    except (ValueError, TypeError, AttributeError):
-        return None
+    return tuple(read)

@@ -5,7 +5,7 @@ import re
 from collections import OrderedDict
 from pathlib import Path
 from threading import RLock
-from typing import Any, Iterable, Mapping
+from typing import Any, Callable, Iterable, Mapping
 
 from tinydb.table import Table
 
@@ -13,6 +13,7 @@ from kiosk.book.daybook import DayRecords
 from kiosk.book.disk import Disk
 from kiosk.book.journal import DayDB, Journal, Records
 from kiosk.book.keptsums import KeptSums
+from kiosk.book.line import Line
 from kiosk.book.mending import LastNumber, free_name, mend
 from kiosk.book.sums import DaySums
 
@@ -38,6 +39,17 @@ class Days:
             on_disk = {path.stem for path in self._folder.glob("*.log") if DAY.fullmatch(path.stem)}
             return tuple(sorted(on_disk | {day for day, journal in self._journals.items() if journal.last_number}))
 
+    def containing(self, word: bytes) -> list[str]:
+        """The days whose files hold `word`, found without reading them as records."""
+        def holds(day: str) -> bool:
+            path = self._folder / f"{day}.log"
+            try:
+                return word in path.read_bytes()
+            except OSError:
+                return False
+
+        return [day for day in self.names() if holds(day)]
+
     def view(self, day: str) -> DayRecords:
         with self._hands:
             journal = self.journal(day)
@@ -49,6 +61,17 @@ class Days:
     def table(self, day: str) -> Table:
         journal = self.journal(day)
         return DayDB(storage=lambda: journal).table(DayDB.default_table_name)
+
+    def rewrite(self, day: str, change: Callable[[Line], Line]) -> int:
+        """Write the day's file anew, each line as `change` gives it back; how many it changed. Raises OSError."""
+        with self._hands:
+            journal = self.journal(day)
+            journal.write_out()
+            lines = journal.lines
+            changed = [change(line) for line in lines]
+            self._disk.replace(journal.path, b"".join(line.encoded(day) for line in changed))
+            self._journals.pop(day).close()
+            return sum(one.body != other.body for one, other in zip(lines, changed))
 
     def add(self, day: str, documents: Iterable[Mapping[str, Any]]) -> None:
         """Through TinyDB's own insert, into memory; `write_out` makes it durable."""
@@ -86,6 +109,8 @@ class Days:
             return None
 
     def journal(self, day: str) -> Journal:
+        if not DAY.fullmatch(day):
+            raise ValueError(f"A day is written 2026-11-25, not {day!r}.")
         with self._hands:
             journal = self._journals.get(day)
             if journal is None or self._read_only and self._size(day) != self._sizes[day]:

@@ -30,9 +30,9 @@ class Identity:
         self.version = about.get("version", FORMAT)
         if self.version > FORMAT:
             raise BookNewer(folder, self.version)
-        self.station = about.get("station") or _letters(6)
+        self.station = about.get("station") or letters(6)
         self._opened = (about.get("opened") or _last_opening(folder)) + 1
-        self._letters, self._count = _letters(5), 0
+        self._letters, self._count = letters(5), 0
 
     def write(self) -> None:
         """Raises OSError where the disk refuses; ids stay unique all the same, by their letters."""
@@ -44,7 +44,7 @@ class Identity:
         return f"{self._opened:06d}-{self._letters}-{self._count:06d}"
 
 
-def _letters(count: int) -> str:
+def letters(count: int) -> str:
     return "".join(secrets.choice(LETTERS) for _ in range(count))
 
 

@@ -7,72 +7,67 @@ from typing import Any, Callable, Iterable
 
 from kiosk.bar.record import SettingChanged
 from kiosk.book import snapshot
-from kiosk.book.daybook import DayRecords
 from kiosk.book.disk import Disk
 
 
 class Settings:
-    """`now` is the nested dictionary; a dotted path names a place in it. The records are what counts: a file that is
-    missing or damaged is made again from them."""
+    """A nested dictionary; a dotted path names a place in it. The records are what counts: a file that is damaged is
+    made again from them."""
 
     def __init__(self, folder: Path, disk: Disk):
         self._path, self._before, self._disk = folder / "settings.json", folder / "settings.before.json", disk
         self._one_at_a_time = RLock()
-        self.now: dict[str, Any] = {}
-        self.notices: list[str] = []
-        self.waiting = False
+        self._now: dict[str, Any] = {}
         self._kept: dict[str, Any] | None = None
-        self._upto = ("", "")   # day and id of the last change folded in
+        self._upto = ""   # id of the last change folded in
+        self.waiting = False
+        self.notices: list[str] = []
 
-    def load(self, days: Callable[[], Iterable[str]], day: Callable[[str], DayRecords]) -> None:
-        """From the file; where it is damaged, from the one before it, or from nothing, and the changes since."""
+    def load(self, changes: Callable[[], Iterable[SettingChanged]]) -> None:
+        """From the file; where it is damaged, from the one before it, or from nothing, and the `changes` since."""
         self._kept = snapshot.get(self._path)
-        if self._kept is not None:
-            self.now, self._upto = self._kept["settings"], tuple(self._kept["upto"])
-            return
-        there = self._path.exists()
-        older = snapshot.get(self._before)
+        older = self._kept or snapshot.get(self._before)
         if older is not None:
-            self.now, self._upto = older["settings"], tuple(older["upto"])
-        from_day, from_id = self._upto
-        for each_day in days():
-            if each_day >= from_day:
-                for change in day(each_day).of(SettingChanged):
-                    if each_day > from_day or change.id > from_id:
-                        self.apply(change, each_day)
-        if there:
+            self._now, self._upto = older["settings"], older["upto"]
+        if self._kept is None and (older is not None or self._path.exists()):
+            for change in sorted(changes(), key=lambda change: change.id):   # ids sort as they were made
+                if change.id > self._upto:
+                    self.apply(change)
             self.notices.append("The settings' file was damaged. The settings were made again from the record of changes.")
-
-    def at(self, path: str) -> Any:
-        with self._one_at_a_time:
-            place: Any = self.now
-            for name in path.split("."):
-                if not isinstance(place, dict) or name not in place:
-                    return None
-                place = place[name]
-            return deepcopy(place)
 
     def copy(self) -> dict[str, Any]:
         with self._one_at_a_time:
-            return deepcopy(self.now)
+            return deepcopy(self._now)
 
-    def apply(self, change: SettingChanged, day: str) -> None:
+    def at(self, path: str) -> Any:
+        """What `path` names; None where there is nothing."""
+        place: Any = self.copy()
+        for name in path.split("."):
+            if not isinstance(place, dict) or name not in place:
+                return None
+            place = place[name]
+        return place
+
+    def apply(self, change: SettingChanged) -> None:
         *above, last = change.path.split(".")
         with self._one_at_a_time:
-            place = self.now
+            place = self._now
             for name in above:
                 if not isinstance(place.get(name), dict):
                     place[name] = {}
                 place = place[name]
-            place[last] = deepcopy(change.after)
-            self._upto, self.waiting = (day, change.id), True
+            if change.after is None:
+                place.pop(last, None)
+            else:
+                place[last] = deepcopy(change.after)
+            self._upto, self.waiting = change.id, True
 
     def write_out(self) -> None:
         """Raises OSError where the disk refuses."""
         with self._one_at_a_time:
             if not self.waiting:
                 return
-            kept, self.waiting = {"settings": deepcopy(self.now), "upto": list(self._upto)}, False
+            kept, self.waiting = {"settings": deepcopy(self._now), "upto": self._upto}, False
         try:
             if self._kept is not None:
                 snapshot.put(self._disk, self._before, self._kept)

@@ -1,0 +1,130 @@
+"""The commands about the book itself: backup, restore, export, import, forget. Each prints what it did and gives 0, or says
+what to do instead and gives 2."""
+
+import argparse
+import os
+import sys
+from datetime import datetime, timedelta
+from pathlib import Path
+from typing import Callable
+
+from kiosk.book import Book, BookBusy, BookNewer
+from kiosk.book.backup import BackupFailed, back_up, back_up_when_due
+from kiosk.book.backup import restore as put_back
+from kiosk.book.exchange import FORMS, NotReadable, take_in as take
+from kiosk.book.exchange import export as write
+
+
+def usual_folder() -> Path:
+    """Where the book is unless someone says otherwise: $EVENPULL_BOOK, or among the user's data (XDG Base Directory)."""
+    if chosen := os.environ.get("EVENPULL_BOOK"):
+        return Path(chosen)
+    return Path(os.environ.get("XDG_DATA_HOME") or Path.home() / ".local" / "share") / "evenpull" / "book"
+
+
+def backup(argv: list[str]) -> int:
+    """`backup TO`: one file in folder TO, read again before it has its name. With --if-due, only once a day."""
+    parser = _parser("backup", "Write the whole book to one file in a folder or on a stick, and prove it.")
+    parser.add_argument("to", type=Path, help="the folder to write it in")
+    parser.add_argument("--if-due", action="store_true", help="only where the newest there is a day old; keeps the last 14")
+    parser.add_argument("--every-hours", type=float, default=24, help="what --if-due calls due (24)")
+    given = parser.parse_args(argv)
+
+    def run() -> str:
+        if not given.if_due:
+            return f"Backed up to {back_up(given.book, given.to, _now())}"
+        made = back_up_when_due(given.book, given.to, _now(), timedelta(hours=given.every_hours))
+        return f"Backed up to {made}" if made else "The last backup is recent enough."
+    return _said(run)
+
+
+def restore(argv: list[str]) -> int:
+    """`restore FILE`: the book as it was then; the one it replaces stays under another name."""
+    parser = _parser("restore", "Put a backup in the place of the book. The book it replaces is kept under another name.")
+    parser.add_argument("file", type=Path, help="the backup")
+    given = parser.parse_args(argv)
+
+    def run() -> str:
+        held, old = put_back(given.file, given.book, _now())
+        span = f"{held.first_day} to {held.last_day}" if held.days else "no day yet"
+        was = f" The book that was there is now {old}." if old else ""
+        return f"Restored {held.records} records, {span}, as of {held.at}, to {given.book}.{was}"
+    return _said(run)
+
+
+def export(argv: list[str]) -> int:
+    """`export TO --as csv|jsonl|folders`: see kiosk.book.exchange for the columns and the folders."""
+    parser = _parser("export", "Write pulls (csv), or all records (jsonl, folders), for others to read.")
+    parser.add_argument("to", type=Path, help="the file, or for folders the folder, to write")
+    parser.add_argument("--as", dest="form", choices=FORMS, help="the form; told from the file's name where it can be")
+    parser.add_argument("--from", dest="first", default="", metavar="DAY", help="first day, such as 2026-11-01")
+    parser.add_argument("--to-day", dest="last", default="9999-12-31", metavar="DAY", help="last day")
+    parser.add_argument("--station", help="this station's name among others")
+    given = parser.parse_args(argv)
+    form = given.form or {".csv": "csv", ".jsonl": "jsonl"}.get(given.to.suffix.lower(), "folders")
+
+    def run() -> str:
+        with Book.open(_there(given.book), read_only=True) as book:
+            rows = write(book, given.to, form, given.first, given.last, given.station)
+            return f"Exported {rows} {'pulls' if form == 'csv' else 'records'} to {given.to}"
+    return _said(run)
+
+
+def take_in(argv: list[str]) -> int:
+    """`import FROM`: what an export holds and this book does not."""
+    parser = _parser("import", "Take in an export: a .csv or .jsonl file, or the folder of an export as folders.")
+    parser.add_argument("source", type=Path, metavar="from", help="the file or folder")
+    given = parser.parse_args(argv)
+
+    def run() -> str:
+        with Book.open(given.book) as book:
+            taken = take(book, given.source)
+            trouble = book.trouble
+        for sentence in taken.refused:
+            print(sentence, file=sys.stderr)
+        if trouble:
+            raise BackupFailed(trouble)
+        return f"Added {taken.added} records; {taken.known} were known already; {len(taken.refused)} were left out."
+    return _said(run)
+
+
+def forget(argv: list[str]) -> int:
+    """`forget NAME`: a pseudonym in its place, everywhere in the book."""
+    parser = _parser("forget", "Put a pseudonym in the place of a person's name in all that the book holds. It cannot be undone.")
+    parser.add_argument("name", help="the name, as it is on the screen")
+    given = parser.parse_args(argv)
+
+    def run() -> str:
+        with Book.open(_there(given.book)) as book:
+            held = book.forget(given.name)
+        return (f"{held} records held the name; none does now. Backups and exports made before still do: "
+                "delete them, and take a new backup.")
+    return _said(run)
+
+
+def _now() -> datetime:
+    return datetime.now().astimezone()
+
+
+def _there(folder: Path) -> Path:
+    if not (folder / "days").is_dir():
+        raise NotReadable(f"There is no book in {folder}. Say where it is with --book.")
+    return folder
+
+
+def _parser(command: str, about: str) -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(prog=f"python -m kiosk {command}", description=about)
+    parser.add_argument("--book", type=Path, default=usual_folder(), help="the book's folder (%(default)s)")
+    return parser
+
+
+def _said(run: Callable[[], str]) -> int:
+    try:
+        print(run())
+        return 0
+    except (BackupFailed, BookBusy, BookNewer, NotReadable) as told:
+        print(told, file=sys.stderr)
+    except OSError as error:
+        print(f"{error.strerror or error}: {error.filename or 'the disk'}. Check that it is there, has room and may be "
+              "written, and try again.", file=sys.stderr)
+    return 2
