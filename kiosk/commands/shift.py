@@ -9,12 +9,13 @@ import json
 import tempfile
 import time
 from collections.abc import Iterator
+from datetime import datetime, timedelta
 from pathlib import Path
 
 from kiosk import display
 from kiosk.bar.summary import as_plain, as_text, summary
 from kiosk.book import Book
-from kiosk.clock import Clock
+from kiosk.clock import Clock, wall_now
 from kiosk.commands.serve import pixels
 
 SPEED = 5.0             # bar seconds in a real one: a pull of 25 s in five
@@ -46,9 +47,14 @@ def play(folder: Path, seed: int) -> int:
     from kiosk.screens.finger import Finger
     from kiosk.service import Service
 
-    clock = Clock(monotonic=lambda: time.monotonic() * SPEED)
+    began_s, began = time.monotonic(), wall_now()
+
+    def wall() -> datetime:
+        return began + timedelta(seconds=(time.monotonic() - began_s) * SPEED)
+
+    clock = Clock(monotonic=lambda: time.monotonic() * SPEED, wall=wall)
     stuck: list[str] = []
-    with Book.open(folder / "book") as book, PracticeScale(seed=seed, clock=clock.s, speed=SPEED) as scale:
+    with Book.open(folder / "book", now=wall) as book, PracticeScale(seed=seed, clock=clock.s, speed=SPEED) as scale:
         service = Service(book, clock)
         service.settle(("staff",), STAFF)
         service.settle(("scale", "url"), scale.url)

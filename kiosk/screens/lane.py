@@ -261,7 +261,7 @@ Builder.load_string("""
                 size_hint_y: 1
         Curve:
             size_hint_x: 0.8 if root.curved and root.wide else None
-            width: 0
+            width: 0 if not (root.curved and root.wide) else 1
             opacity: 1 if root.curved and root.wide else 0
             points: root.points
             window: root.window

@@ -2,6 +2,7 @@
 
 from kivy.lang import Builder
 from kivy.properties import ObjectProperty, StringProperty
+from hardware.frames import Reading
 from kiosk.screens.room import Room
 
 from kiosk.screens.words import _
@@ -38,7 +39,9 @@ class ScaleScreen(Room):
 
 def line_told(heard) -> str:
     raw = heard.raw.decode("ascii", "backslashreplace").strip()
-    return f"{raw[:48]:<48}  {heard.words}"
+    read = heard.read
+    told = f"{read.grams:.2f} g" if isinstance(read, Reading) else str(read.why)
+    return f"{raw[:40]:<40}  {told}"
 
 
 Builder.load_string("""
