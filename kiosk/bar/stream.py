@@ -4,10 +4,12 @@ Points are (seconds, grams), in order of time. Plain least squares; each bend is
 the other unknowns being linear once it is fixed (variable projection: Golub and Pereyra, Inverse Problems 19 (2003)).
 """
 
+from collections.abc import Callable
 from math import exp, sqrt
 
 GATHER_S = 0.3     # from the first drop to a full stream, as a time constant (common practice: spouts, a puck wet unevenly)
 FALL_S = 0.5       # from a shut valve to the last of the stream, likewise
+FAR_G = 0.4        # from the fitted curve: more than hum and tenths make
 
 Points = list[tuple[float, float]]
 
@@ -24,23 +26,24 @@ def line(points: Points, at_s: float) -> tuple[float, float]:
 
 def onset(points: Points, from_s: float, to_s: float) -> tuple[float, float]:
     """(when the stream began, ± seconds) of points that begin before it: a level, then a flow that gathers."""
-    def basis(bend_s):
-        rows = []
-        for t, _ in points:
-            u = max(0.0, t - bend_s)
-            rows.append((1.0, u - GATHER_S * (1 - exp(-u / GATHER_S))))
-        return rows
-    return _bend(points, basis, from_s, to_s)
+    def shape(u: float) -> float:
+        return u - GATHER_S * (1 - exp(-u / GATHER_S)) if u > 0 else 0.0
+    bend_s, within_s = _bend(points, shape, from_s, to_s)
+    left = _left(points, shape, bend_s)
+    far_g = max(FAR_G, 3 * sqrt(sum(g * g for g in left) / len(left)))
+    near = [point for point, g in zip(points, left) if abs(g) < far_g]
+    # The tail of a knock, once found, has no say.
+    return (bend_s, within_s) if len(near) == len(points) else _bend(near, shape, from_s, to_s)
 
 
 def ending(points: Points, from_s: float, to_s: float) -> tuple[float, float]:
     """(when the stream began to fall off, ± seconds): a straight rise that from the bend on dies away to a level."""
-    def basis(bend_s):
-        return [(1.0, min(0.0, t - bend_s) + FALL_S * (1 - exp(-max(0.0, t - bend_s) / FALL_S))) for t, _ in points]
-    return _bend(points, basis, from_s, to_s)
+    def shape(u: float) -> float:
+        return FALL_S * (1 - exp(-u / FALL_S)) if u > 0 else u
+    return _bend(points, shape, from_s, to_s)
 
 
-def _bend(points: Points, basis, from_s: float, to_s: float) -> tuple[float, float]:
+def _bend(points: Points, shape: Callable[[float], float], from_s: float, to_s: float) -> tuple[float, float]:
     """The bend with the least squared error on a grid made finer twice, and half the width in which it is as good."""
     tried: dict[float, float] = {}
     low, high = from_s, max(to_s, from_s + 0.05)
@@ -49,31 +52,24 @@ def _bend(points: Points, basis, from_s: float, to_s: float) -> tuple[float, flo
         for i in range(13):
             bend_s = low + i * step
             if bend_s not in tried:
-                tried[bend_s] = _misfit(basis(bend_s), [g for _, g in points])
+                tried[bend_s] = sum(g * g for g in _left(points, shape, bend_s))
         best_s = min(tried, key=tried.get)
         low, high = max(from_s, best_s - step), min(to_s, best_s + step)
     least = tried[best_s]
     # Likelihood profile: within chi-squared(1) = 3.84 of the best, 0.05 g being what a tenth of a gram hides at least.
-    noise2 = max(least / max(len(points) - 4, 1), 0.05**2)
+    noise2 = max(least / max(len(points) - 3, 1), 0.05**2)
     near = [bend_s for bend_s, misfit in tried.items() if misfit - least <= 3.84 * noise2]
     return best_s, (max(near) - min(near)) / 2
 
 
-def _misfit(rows, grams) -> float:
-    """Squared error left after the best combination of the rows' columns (normal equations)."""
-    n = len(rows[0])
-    a = [[sum(r[i] * r[j] for r in rows) + (1e-9 if i == j else 0.0) for j in range(n)] for i in range(n)]
-    b = [sum(r[i] * g for r, g in zip(rows, grams)) for i in range(n)]
-    for i in range(n):
-        for k in range(i + 1, n):
-            factor = a[k][i] / a[i][i]
-            for j in range(i, n):
-                a[k][j] -= factor * a[i][j]
-            b[k] -= factor * b[i]
-    x = [0.0] * n
-    for i in reversed(range(n)):
-        x[i] = (b[i] - sum(a[i][j] * x[j] for j in range(i + 1, n))) / a[i][i]
-    return sum((sum(c * v for c, v in zip(x, r)) - g) ** 2 for r, g in zip(rows, grams))
+def _left(points: Points, shape: Callable[[float], float], bend_s: float) -> list[float]:
+    """What is left of each point's grams by the best level + pace × shape(seconds since the bend)."""
+    rows = [shape(t - bend_s) for t, _ in points]
+    n = len(points)
+    mean_x, mean_g = sum(rows) / n, sum(g for _, g in points) / n
+    spread = sum((x - mean_x) ** 2 for x in rows)
+    pace = sum((x - mean_x) * (g - mean_g) for x, (_, g) in zip(rows, points)) / spread if spread > 1e-12 else 0.0
+    return [g - mean_g - pace * (x - mean_x) for x, (_, g) in zip(rows, points)]
 
 
 def rms(points: Points) -> float:
