@@ -44,6 +44,11 @@ class DoseWatch:
         """An empty portafilter is on the scale and tared: grind into it, or lift it and bring it back dosed."""
         return self._tare is not None and self.grams is not None and abs(self.grams) < DOSE_FROM_G
 
+    @property
+    def holds_empty(self) -> bool:
+        """Whether what is on the scale now is the tared portafilter and next to nothing in it."""
+        return self._tare is not None and self.grams is not None and abs(self.grams) < DOSE_FROM_G
+
     def tared(self, t_s: float) -> tuple[Sighting, ...]:
         """A hand asked for a tare at `t_s`: what is on the scale now counts as empty from here on."""
         if not self._recent:

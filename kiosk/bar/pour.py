@@ -1,6 +1,6 @@
 """The pull on the scale: cup, first drop, flow, stop cue, pump off, settled yield, and what goes wrong between them."""
 
-from math import hypot
+from math import hypot, inf
 
 from kiosk.bar import stream
 from kiosk.bar.cue import Habits, Poured
@@ -26,16 +26,17 @@ KNOCKED = "Something was set on or taken off the scale during the pull: the yiel
 class PourWatch:
     """Watches one cup (or two) through one pull.
 
-    Begin it at lock-in, or earlier, and tell it `pump_on(t_s)`; or give the pump's time at once. `pump_off(t_s)` when
-    somebody taps. Between readings `at(t_s)` lets the cue fall on its moment. Each answers with sightings.
+    Begin it at lock-in, or earlier, `t_s` being when. Tell it `pump_on(t_s)`, and `pump_off(t_s)` where somebody taps.
+    Between readings `at(t_s)` lets the cue fall on its moment. Each answers with sightings.
 
     `grams` is what is in the cup, net; `flow_g_per_s` is FLOW_LAG_S late; `curve` holds (seconds since pump on, grams)
     for drawing and keeping; `stop_at_s` is where the cue is going to fall as things stand. None: not known.
     """
 
-    def __init__(self, recipe: Recipe, habits: Habits = Habits(), t_s: float | None = None):
+    def __init__(self, recipe: Recipe, habits: Habits = Habits(), t_s: float = -inf):
         self.recipe, self.habits = recipe, habits
-        self.on_s, self.off_s = t_s, None        # off_s: tapped, or told by the curve
+        self.on_s: float | None = None
+        self.off_s: float | None = None          # tapped, or told by the curve
         self.grams: float | None = None
         self.flow_g_per_s: float | None = None
         self.curve: list[tuple[float, float]] = []
@@ -43,7 +44,7 @@ class PourWatch:
         self._plate = Plate()
         self._drop = DropWatch(recipe)
         self._drop_told_s: float | None = None
-        self._last_s: float | None = None
+        self._last_s = t_s
         self._tapped = self._lost = False
         self._cue_s: float | None = None
         self._expected_g = recipe.yield_g
@@ -89,7 +90,7 @@ class PourWatch:
 
     def saw(self, sample: Sample) -> tuple[Sighting, ...]:
         t_s = sample.t_s
-        if self._last_s is not None and t_s <= self._last_s:
+        if t_s <= self._last_s:
             return ()
         self._last_s = t_s
         seen = list(self.at(t_s))
