@@ -1,0 +1,162 @@
+r"""A recorded feed: what the scale sent and what hands did, as plain text that an editor opens and `replay` runs again.
+
+One thing a line, in UTF-8, in order of time:
+
+    # evenpull feed 1
+    # recipe {"coffee": "house", "basket": "double", "dose_g": 16.0, …}
+    # portafilters [["left", 520.3], ["right", 531.0]]
+    # habits {"pulls": […]}
+    # 12.345 dose
+    # 40.100 pump on
+    40.203 ST,GS,+   0.1 g
+
+A line that begins with a number is a reading: seconds, one space, then the line just as the scale sent it. Bytes that
+do not print are written `\x02`, a backslash `\\`; the line's own CR and LF are left off. A line that begins with `#`
+is a remark, and a reader that only wants the readings skips it. The kiosk understands `# evenpull feed 1`,
+`# NAME JSON` for the names in `TOLD`, and `# seconds DEED` for the deeds in `DEEDS`; other remarks mean nothing.
+Seconds count from any start and do not go back, but for the blink by which a reading may be written after a tap.
+"""
+
+import json
+import re
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+OPENING = "# evenpull feed 1"
+TOLD = ("recipe", "portafilters", "habits", "pattern", "unit")
+BLINK_S = 1.0
+DEEDS = ("dose", "tare", "lock in", "pump on", "pump off", "scale lost")
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """One line of the scale, as it came, arrived at `t_s`."""
+
+    t_s: float
+    raw: bytes
+
+
+@dataclass(frozen=True, slots=True)
+class Done:
+    """What a hand did, or what befell the scale: one of DEEDS."""
+
+    t_s: float
+    deed: str
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """What the recording says about itself: one of TOLD, and its JSON value."""
+
+    name: str
+    value: Any
+
+
+@dataclass(frozen=True, slots=True)
+class Unread:
+    """Line `number` (from 1) is none of these; `why` says what is wrong with it."""
+
+    number: int
+    text: str
+    why: str
+
+
+def written(item: Heard | Done | Told) -> str:
+    """The item as one line of a feed, without its line end."""
+    match item:
+        case Heard(t_s, raw):
+            return f"{t_s:.3f} " + "".join(_shown(byte) for byte in raw.rstrip(b"\r\n"))
+        case Done(t_s, deed):
+            return f"# {t_s:.3f} {deed}"
+        case Told(name, value):
+            return f"# {name} {json.dumps(value, ensure_ascii=False)}"
+
+
+def read(lines: Iterable[str]) -> Iterator[Heard | Done | Told | Unread]:
+    """The feed's items, one by one; nothing is kept, so a day's feed takes no more memory than a pull's."""
+    last_s = float("-inf")
+    for number, text in enumerate(lines, 1):
+        text = text.rstrip("\r\n")
+        if not text.strip() or text == OPENING:
+            continue
+        item = _remark(text) if text.startswith("#") else _reading(text)
+        if isinstance(item, str):
+            yield Unread(number, text, item)
+        elif isinstance(item, (Heard, Done)) and item.t_s < last_s - BLINK_S:
+            yield Unread(number, text, "its time goes back")
+        elif item is not None:
+            last_s = max(last_s, getattr(item, "t_s", last_s))
+            yield item
+
+
+class Recorder:
+    """Writes the feed of one pull to `path`. A disk that refuses ends the recording, never the service: see `failed`."""
+
+    def __init__(self, path: Path, told: dict[str, Any]):
+        self.failed: OSError | None = None
+        self._file = None
+        try:
+            self._file = Path(path).open("w", encoding="utf-8", newline="\n")
+        except OSError as refused:
+            self.failed = refused
+        self._put(OPENING)
+        for name, value in told.items():
+            self._put(written(Told(name, value)))
+
+    def heard(self, t_s: float, raw: bytes):
+        self._put(written(Heard(t_s, raw)))
+
+    def done(self, t_s: float, deed: str):
+        self._put(written(Done(t_s, deed)))
+
+    def close(self):
+        if self._file:
+            try:
+                self._file.close()
+            except OSError as refused:
+                self.failed = refused
+            self._file = None
+
+    def _put(self, line: str):
+        if self._file:
+            try:
+                self._file.write(line + "\n")
+            except OSError as refused:
+                self.failed = refused
+                self.close()
+
+
+def _shown(byte: int) -> str:
+    if byte == 0x5C:
+        return "\\\\"
+    return chr(byte) if 0x20 <= byte < 0x7F else f"\\x{byte:02x}"
+
+
+def _raw(shown: str) -> bytes:
+    plain = re.sub(r"\\(x[0-9a-fA-F]{2}|\\)", lambda m: "\\" if m[1] == "\\" else chr(int(m[1][1:], 16)), shown)
+    return plain.encode("latin-1", "replace")
+
+
+def _seconds(word: str) -> float | None:
+    return float(word) if re.fullmatch(r"-?\d{1,12}(\.\d{1,9})?", word) else None
+
+
+def _reading(text: str) -> Heard | str:
+    word, _, rest = text.partition(" ")
+    t_s = _seconds(word)
+    return "it does not begin with seconds" if t_s is None else Heard(t_s, _raw(rest))
+
+
+def _remark(text: str) -> Done | Told | str | None:
+    word, _, rest = text[1:].strip().partition(" ")
+    t_s = _seconds(word)
+    if t_s is not None and rest in DEEDS:
+        return Done(t_s, rest)
+    if word not in TOLD:
+        return None
+    try:
+        return Told(word, json.loads(rest))
+    except ValueError:
+        return f"what follows {word!r} is not JSON"
