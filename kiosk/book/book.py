@@ -65,6 +65,8 @@ class Book:
         if not read_only and (folder / forget.NOTE).exists():
             with self._trouble.over():
                 self._forget_noted()
+        if not read_only:
+            self.retry()
 
     # What is kept
 

@@ -37,7 +37,8 @@ class Days:
     def names(self) -> tuple[str, ...]:
         with self._hands:
             on_disk = {path.stem for path in self._folder.glob("*.log") if DAY.fullmatch(path.stem)}
-            return tuple(sorted(on_disk | {day for day, journal in self._journals.items() if journal.last_number}))
+            at_hand = {day for day, journal in self._journals.items() if journal.last_number}
+            return tuple(sorted(on_disk | at_hand | self._sums.days()))
 
     def containing(self, word: bytes) -> list[str]:
         """The days whose files hold `word`, found without reading them as records."""

@@ -16,6 +16,7 @@ class KeptSums:
     def __init__(self, folder: Path, disk: Disk, read_only: bool):
         self._folder, self._disk, self._read_only = folder, disk, read_only
         self._years: dict[str, Journal] = {}
+        self._all_read = False
         self._lines: dict[str, Line] = {}
 
     def of(self, day: str, size: int, records: Callable[[str], DayRecords], closed: bool) -> DaySums:
@@ -32,6 +33,14 @@ class KeptSums:
             self._keep(day, {"reckoning": RECKONING, "size": size, "last": view.last_number, "ids": view.ids,
                              "sums": plain_sums(reckoned)})
         return reckoned
+
+    def days(self) -> set[str]:
+        """The days that were summed, whether their files are still there or not."""
+        if not self._all_read:
+            for path in self._folder.glob("*.log"):
+                self._year(path.stem)
+            self._all_read = True
+        return set(self._lines)
 
     def last_number(self, day: str) -> int:
         """The number of the day's last record when it was summed; 0 where it was not."""

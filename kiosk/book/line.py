@@ -58,10 +58,12 @@ class Line:
     @property
     def without_trace(self) -> Record:
         """The record with its trace left empty, in a fifth of the time. Raises ValueError as `record` does."""
-        if self._record is None and self._without_trace is None:
+        if self._without_trace is None:
             rest, _, _ = self.body.partition(b"\t")
-            self._without_trace = record({"kind": self.kind, **json.loads(rest)})
-        return self._record or self._without_trace
+            fields = json.loads(rest)
+            fields.pop("trace", None)
+            self._without_trace = record({"kind": self.kind, **fields})
+        return self._without_trace
 
     def encoded(self, day: str) -> bytes:
         rest = b"%d %s %s" % (self.number, self.kind.encode(), self.body)

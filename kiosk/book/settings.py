@@ -29,11 +29,14 @@ class Settings:
         older = self._kept or snapshot.get(self._before)
         if older is not None:
             self._now, self._upto = older["settings"], older["upto"]
-        if self._kept is None and (older is not None or self._path.exists()):
-            for change in sorted(changes(), key=lambda change: change.id):   # ids sort as they were made
-                if change.id > self._upto:
-                    self.apply(change)
-            self.notices.append("The settings' file was damaged. The settings were made again from the record of changes.")
+        if self._kept is None:
+            due = [change for change in changes() if change.id > self._upto]
+            for change in sorted(due, key=lambda change: change.id):   # ids sort as they were made
+                self.apply(change)
+            self.waiting = True   # from here on a missing file is a lost one
+            if due or older or self._path.exists():
+                self.notices.append("The settings' file was damaged. The settings were made again from the "
+                                    "record of changes.")
 
     def copy(self) -> dict[str, Any]:
         with self._one_at_a_time:
