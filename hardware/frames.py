@@ -12,7 +12,7 @@ unit is in the station's `unit`.
 import re
 from dataclasses import dataclass
 from fractions import Fraction
-from functools import lru_cache
+from functools import lru_cache, partial
 from typing import NamedTuple
 
 from hardware.pattern import Pattern
@@ -29,6 +29,7 @@ ABSURD = f"more than {HEAVIEST_G / 1000:g} kg; not believed"
 TWO_NUMBERS = "more than one number; set a pattern that says which is the weight"
 TWO_UNITS = "more than one unit; set a pattern that says which to take"
 OTHER_UNIT = "its unit is none of g, kg, mg, oz, lb; switch the scale to grams"
+TARE = "it tells the tare, not what stands on the scale"
 STRANGE = "not a shape that is known; set a pattern for it"
 NOT_ITS_PATTERN = "not what the station's pattern describes"
 
@@ -40,16 +41,18 @@ _STEP_G = {unit: tuple(float(grams / 10**places) for places in range(LONGEST)) f
 
 _STABLE = frozenset("S ST STABLE STAB".split())
 _MOVING = frozenset("? U US UN UNST UNSTABLE M MO MOTION D SD DYN".split())
-_SILENT = frozenset("* N NT NET G GS GR GROSS B T TR TARE PT P W WT WEIGHT Z ZERO H HD HOLD L OK Q QT HI LO".split())
+_SILENT = frozenset("* N NT NET G GS GR GROSS B P W WT WEIGHT Z ZERO H HD HOLD L OK Q QT HI LO".split())
 _BAD = {**dict.fromkeys("OL OVER OVERLOAD OVERLD".split(), OVERLOAD),
         **dict.fromkeys("UL UNDER UNDERLOAD".split(), UNDERLOAD),
         **dict.fromkeys("E EE ERR ERROR FAULT".split(), FAULT)}
+_TARE = frozenset("T TR TARE PT".split())
 _OTHER = frozenset("t ct ozt troy dwt gn gr tl ml l fl pcs pc".split())
-_KNOWN = _STABLE | _MOVING | _SILENT | _BAD.keys()
+_KNOWN = _STABLE | _MOVING | _SILENT | _TARE | _BAD.keys()
 
 # Possessive throughout: no line, however hostile, makes it go back over what it has taken.
 _SHAPE = re.compile(rb"([A-Za-z ,:;=?*]*+)(?:([+-]) *+)?(\d++(?:[.,]\d++|\.)?+|\.\d++)([ -~]*+)")
 _PLAIN = re.compile(rb"[A-Za-z ,:;=?]*(?:\*[0-9A-F]{0,4})?")
+_ENDS = bytes.maketrans(b"\r\x8d\x8a\x82\x83", b"\n\n\n\x02\x03")   # a parity bit may be set on any of them
 _WORD = re.compile(r"[A-Za-z]+|[?*]")
 _WORDS = re.compile(r"[A-Za-z ?*:;]*")
 _WEIGHT = re.compile(r"\s*([+-]?)\s*(\d++(?:[.,]\d++|\.)?+|\.\d++)\s*")
@@ -64,6 +67,9 @@ class Reading(NamedTuple):   # a tuple, for it is made for every line, ten hours
     stable: bool | None
     unit: str
     resolution_g: float
+
+
+_reading = partial(tuple.__new__, Reading)
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,7 +106,7 @@ def read(line: bytes, pattern: Pattern | None = None, unit: str = "g") -> Readin
         return Refused(ABSURD, line)
     if sign == b"-":
         grams = 0.0 - grams
-    return Reading(grams, stable, named, steps_g[len(number) - point - 1 if point >= 0 else 0])
+    return _reading((grams, stable, named, steps_g[len(number) - point - 1 if point >= 0 else 0]))
 
 
 def _grams(number: bytes, unit: str) -> float:
@@ -143,16 +149,19 @@ def _words(head: bytes, tail: bytes, pointed: bool, unit: str) -> tuple[str, boo
     before = _WORD.findall(head.decode())
     after = [part for word in _WORD.findall(first.partition(b"*")[0].decode()) for part in _parted(word)]
     fields = [field.decode() for field in further]
-    bare = [part for field in fields if _WORDS.fullmatch(field) for word in _WORD.findall(field) for part in _parted(word)]
-    words = before + after + bare
+    later = [part for field in fields if _WORDS.fullmatch(field) for word in _WORD.findall(field)
+             for part in _parted(word)]
+    words = before + after + later
 
     bad = next((_BAD[word.upper()] for word in words if word.upper() in _BAD), None)
     if bad:
         return unit, None, bad
+    if any(word.upper() in _TARE for word in before):
+        return unit, None, TARE
     if any(word in _OTHER or word.lower() in _OTHER and word.upper() not in _KNOWN for word in words):
         return unit, None, OTHER_UNIT
     units = [word.lower() for word in before if word.lower() in GRAMS and word != "G"]
-    for word in after + bare:
+    for word in after + later:
         if word.lower() in GRAMS and not (word == "G" and units):
             units.append(word.lower())
     if len(set(units)) > 1:
@@ -215,8 +224,6 @@ class Lines:
     whatever comes.
     """
 
-    _ENDS = bytes.maketrans(b"\r\x8d\x8a\x82\x83", b"\n\n\n\x02\x03")
-
     def __init__(self, midway: bool = False):
         """`midway`: the bytes begin inside a line, whose end alone would read as another weight; it is passed over."""
         self._tail = b""
@@ -224,7 +231,7 @@ class Lines:
 
     def feed(self, data: bytes) -> list[bytes]:
         """The lines that `data` completes, in turn, without their ends; empty ones left out."""
-        data = self._tail + data.translate(self._ENDS)
+        data = self._tail + data.translate(_ENDS)
         framed = b"\x02" in data or b"\x03" in data
         if framed:
             data = data.replace(b"\x02", b"\n\x02").replace(b"\x03", b"\n\x03")

@@ -190,7 +190,7 @@ class Pattern:
         if char in _SETS:
             return _SETS[char]
         if not char or char.isalnum():
-            raise Unfit(f"A backslash stands before {char or 'nothing'}. Use \\d, \\s, \\w, \\t, \\r, \\n, or one before a sign.")
+            raise Unfit(f"A \\ stands before {char or 'nothing'}. Use \\d, \\s, \\w, \\t, or one before a sign.")
         return frozenset(char)
 
     # Writing the steps.

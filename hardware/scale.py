@@ -93,8 +93,8 @@ class Scale:
             self._thread.start()
 
     def close(self) -> None:
-        """Ends the thread and closes the port: within a tenth of a second, or, where a network address does not
-        answer, when pyserial stops waiting for it (5 s). May be called twice, and from a callback."""
+        """Ends the thread and closes the port: within a tenth of a second, on a network within half of one, or, where
+        an address does not answer, when pyserial stops waiting for it (5 s). May be called twice, or in a callback."""
         self._stop.set()
         thread, self._thread = self._thread, None
         if thread is not None and thread is not threading.current_thread():
@@ -162,7 +162,8 @@ class Scale:
         try:
             opened = serial.serial_for_url(
                 port.device, baudrate=self._first_rate, bytesize=line.data_bits, parity=line.parity,
-                stopbits=line.stop_bits, timeout=WAKE_S, write_timeout=4 * WAKE_S, exclusive=True)
+                stopbits=line.stop_bits, timeout=WAKE_S, exclusive=True,
+                write_timeout=None if "rfc2217://" in port.device else 4 * WAKE_S)    # there pyserial has none
         except Exception as wrong:
             self._say(self._apart(), _not_opened(port.device, wrong), wrong)
             return False
