@@ -44,10 +44,11 @@ class Grinder:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Person:
-    """A first name to tap. `new` shows every step with its reason; no password."""
+    """A first name to tap, no password. `new` shows every step with its reason; `language` "" is the station's."""
 
     name: str
     new: bool = False
+    language: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,6 +86,7 @@ class Setup:
     scale: ScaleSetup = ScaleSetup()
     limits: Limits = Limits()
     sounds: bool = True
+    language: str = "en"
 
     def __post_init__(self):
         if not 1 <= self.groups <= 4:
@@ -108,6 +110,11 @@ class Setup:
 
     def person(self, name: str | None) -> Person | None:
         return next((p for p in self.staff if p.name == name), None)
+
+    def language_of(self, name: str | None) -> str:
+        """What the screens speak while `name` works."""
+        person = self.person(name)
+        return person.language if person and person.language else self.language
 
     def recipe(self, coffee: str, basket: str) -> Recipe:
         return next((r for r in self.recipes if (r.coffee, r.basket) == (coffee, basket)), None) or usual(coffee, basket)
@@ -148,7 +155,7 @@ def read(settings: dict[str, Any]) -> tuple[Setup, tuple[str, ...]]:
         "limits": build(Limits, _dict(settings.get("limits"))),
     }
     setup = replace(Setup(), **{name: part for name, part in parts.items() if part})
-    for name, kind in (("bar", str), ("groups", int), ("sounds", bool)):
+    for name, kind in (("bar", str), ("groups", int), ("sounds", bool), ("language", str)):
         value = settings.get(name)
         if value is None:
             continue

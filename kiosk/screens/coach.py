@@ -66,7 +66,7 @@ class CoachScreen(Room):
             self.told = ""
         warnings = self.service.warnings(self.group)
         if warnings:
-            self.told = warnings[0]
+            self.told = _(warnings[0])
 
     def _judged(self, lane) -> str:
         guide = lane.work.guide
@@ -156,23 +156,23 @@ Builder.load_string("""
             size_hint_y: None
             height: 90 * look.u
             Key:
-                text: "Undo"
+                text: _("Undo")
                 size_u: 20
                 disabled: not root.undoable
                 size_hint_x: 0.55
                 on_tap: root.undo()
             Key:
-                text: "Step back"
+                text: _("Step back")
                 size_u: 20
                 size_hint_x: 0.55
                 on_tap: root.back()
             Key:
-                text: "Bin…"
+                text: _("Bin…")
                 size_u: 20
                 size_hint_x: 0.55
                 on_tap: root.rooms.open_bin(root.group)
             Key:
-                text: "All lanes"
+                text: _("All lanes")
                 size_u: 20
                 size_hint_x: 0.55
                 on_tap: root.rooms.go("station")

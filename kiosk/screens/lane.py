@@ -11,7 +11,7 @@ from kiosk.bar.portafilter import to_mend_g
 from kiosk.lane import Lane, Work
 from kiosk.screens import touch  # noqa: F401  the rules below use its widgets
 from kiosk.screens.look import Colour
-from kiosk.screens.words import STEP_WORDS, _
+from kiosk.screens.words import STEP_WORDS, _, judged
 
 
 class LaneCard(BoxLayout):
@@ -90,7 +90,7 @@ class LaneCard(BoxLayout):
         if work.guide.step is Step.WARM and lane.last is not None and not self.told:
             self.told = last_told(lane)
         warnings = self.service.warnings(self.group)
-        self.warning = warnings[0] if warnings else ""
+        self.warning = _(warnings[0]) if warnings else ""
         if work.pour_watch is not None and self.pulling:
             self.points = list(work.pour_watch.curve)
         elif self.points:
@@ -207,7 +207,7 @@ def pull_told(work: Work, t_s: float) -> tuple[str, list, str]:
 
 
 def last_told(lane: Lane) -> str:
-    return f"{_('Last')}: {lane.last_said.sentence}" if lane.last_said is not None else ""
+    return f"{_('Last')}: {judged(lane.last_said)}" if lane.last_said is not None else ""
 
 
 Builder.load_string("""
@@ -291,12 +291,12 @@ Builder.load_string("""
             size_hint_x: None if root.wide else 1
             width: (166 if root.wide else 1) * look.u
             Key:
-                text: "Undo"
+                text: _("Undo")
                 disabled: not root.undoable
                 size_u: 20
                 on_tap: root.undo()
             Key:
-                text: "Bin…"
+                text: _("Bin…")
                 disabled: not root.busy
                 size_u: 20
                 on_tap: root.dispatch("on_bin")

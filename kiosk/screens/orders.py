@@ -127,24 +127,24 @@ Builder.load_string("""
                 size_hint_y: None
                 height: 166 * look.u
                 Key:
-                    text: "Clear"
+                    text: _("Clear")
                     size_u: 18
                     on_tap: root.clear()
                 Key:
-                    text: "More"
+                    text: _("More")
                     size_u: 18
                     disabled: len(root.service.setup.menu) <= 12 if root.service else True
                     on_tap: root.turn_page()
                 Key:
-                    text: "Line"
+                    text: _("Line")
                     size_u: 18
                     on_tap: root.rooms.go("line")
                 Key:
-                    text: "Back"
+                    text: _("Back")
                     size_u: 18
                     on_tap: root.rooms.home()
             Key:
-                text: "Start"
+                text: _("Start")
                 kind: "next"
                 size_u: 30
                 size_hint_y: None
@@ -160,7 +160,7 @@ Builder.load_string("""
         size_u: 20
         halign: "left"
     Key:
-        text: "Take back"
+        text: _("Take back")
         kind: "warn"
         size_u: 18
         size_hint_x: None
@@ -189,7 +189,7 @@ Builder.load_string("""
             size_u: 20
             color: Colour.quiet
         Key:
-            text: "Back"
+            text: _("Back")
             kind: "next"
             size_hint_y: None
             height: 84 * look.u

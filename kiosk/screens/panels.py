@@ -54,7 +54,7 @@ class NotchScreen(Room):
         self.grinder_name, self.purge_g = grinder.name, grinder.purge_g
         flag = self.service.grinding.flag(grinder)
         self.direction = flag.direction or "" if flag else ""
-        self.told = f"{flag.sentence} {self.service.grinding.to_do(grinder)}" if flag else \
+        self.told = f"{_(flag.sentence)} {_(self.service.grinding.to_do(grinder))}" if flag else \
             _("No flag on {name}. Turn it only for a reason you know.").format(name=grinder.name)
         self.asked = _("Not now") if flag else _("Back")
         self._show()
@@ -159,7 +159,7 @@ Builder.load_string("""
             height: 36 * look.u
         Caution:
             sign: "caution_hot"
-            text: "The basket and the puck are hot. Pump off first, then knock out by the handle."
+            text: _("The basket and the puck are hot. Pump off first, then knock out by the handle.")
             size_hint_y: None
             height: 48 * look.u
         GridLayout:
@@ -171,13 +171,13 @@ Builder.load_string("""
             size_hint_y: None
             height: 90 * look.u
             Key:
-                text: "A step back"
+                text: _("A step back")
                 on_tap: root.back_a_step()
             Key:
-                text: "Begin again"
+                text: _("Begin again")
                 on_tap: root.again()
             Key:
-                text: "Go on"
+                text: _("Go on")
                 kind: "next"
                 on_tap: root.rooms.home()
 
@@ -191,7 +191,7 @@ Builder.load_string("""
             height: 76 * look.u
         Caution:
             sign: "caution_burrs"
-            text: "Turn the collar only. Unplug the grinder before a hand goes near the burrs; repairs are for a licensed person."
+            text: _("Turn the collar only. Unplug the grinder before a hand goes near the burrs; repairs are for a licensed person.")
             size_hint_y: None
             height: 48 * look.u
         BoxLayout:
@@ -199,18 +199,18 @@ Builder.load_string("""
             orientation: "vertical" if look.upright else "horizontal"
             Key:
                 text: root.shown
-                under: "next grinder" if root.service and len(root.service.setup.grinders) > 1 else ""
+                under: _("next grinder") if root.service and len(root.service.setup.grinders) > 1 else ""
                 size_u: 24
                 kind: "quiet"
                 on_tap: root.next_grinder()
             Key:
                 id: finer
-                text: "Finer"
+                text: _("Finer")
                 size_u: 30
                 on_tap: root.turn("finer")
             Key:
                 id: coarser
-                text: "Coarser"
+                text: _("Coarser")
                 size_u: 30
                 on_tap: root.turn("coarser")
         BoxLayout:
@@ -218,7 +218,7 @@ Builder.load_string("""
             size_hint_y: None
             height: 84 * look.u
             Words:
-                text: "Old grounds purged: {:g} g".format(root.purge_g)
+                text: _("Old grounds purged: {g:g} g").format(g=root.purge_g)
                 size_u: 19
             Key:
                 text: "–"
@@ -241,11 +241,11 @@ Builder.load_string("""
                 size_u: 20
                 on_tap: root.not_now()
             Key:
-                text: "Undo last turn"
+                text: _("Undo last turn")
                 size_u: 20
                 on_tap: root.undo()
             Key:
-                text: "Turned one notch" if root.direction else "Which way?"
+                text: _("Turned one notch") if root.direction else _("Which way?")
                 kind: "next"
                 disabled: not root.direction
                 size_hint_x: 1.8
@@ -258,7 +258,7 @@ Builder.load_string("""
             cols: 3
             spacing: 6 * look.u
         Key:
-            text: "Back"
+            text: _("Back")
             size_hint_y: None
             height: 84 * look.u
             on_tap: root.rooms.home()

@@ -3,6 +3,7 @@
 from kivy.uix.boxlayout import BoxLayout
 
 from kiosk.screens.coach import CoachScreen
+from kiosk.screens.languages import catalogue
 from kiosk.screens.orders import LineScreen, OrdersScreen
 from kiosk.screens.panels import BinScreen, NotchScreen, WhoScreen
 from kiosk.screens.room import Room
@@ -10,6 +11,7 @@ from kiosk.screens.scale import ScaleScreen
 from kiosk.screens.setup import LettersScreen, SetupScreen
 from kiosk.screens.station import StationScreen
 from kiosk.screens.today import TodayScreen
+from kiosk.screens.words import speak
 
 SCREENS = {"station": StationScreen, "coach": CoachScreen, "orders": OrdersScreen, "line": LineScreen, "bin": BinScreen,
            "notch": NotchScreen, "who": WhoScreen, "today": TodayScreen, "setup": SetupScreen, "letters": LettersScreen,
@@ -24,7 +26,7 @@ class Rooms(BoxLayout):
         self.service, self.port = service, port
         self.current = ""
         self._coached: str | None = None        # the pull that the coach has already been opened for
-        self._rooms = {name: kind(name=name, service=service, rooms=self) for name, kind in SCREENS.items()}
+        self._spoken: dict[str, dict[str, Room]] = {}    # language → its rooms: a key's words are set when it is made
         service.changed.append(self.show)
         self.home()
 
@@ -43,11 +45,19 @@ class Rooms(BoxLayout):
         self.open.show()
 
     def home(self):
-        """Back to work: the coach where a new hire works, else the lanes."""
+        """Back to work, in the language of whoever works: the coach where a new hire does, else the lanes."""
+        self._speak(self.service.setup.language_of(self.service.barista))
         lane = self.room("coach").coached()
         if lane is not None:
             self._coached = lane.work.key
         self.go("station" if lane is None else "coach")
+
+    def _speak(self, language: str):
+        speak(catalogue(language))
+        if language not in self._spoken:
+            self._spoken[language] = {name: kind(name=name, service=self.service, rooms=self)
+                                      for name, kind in SCREENS.items()}
+        self._rooms = self._spoken[language]
 
     def show(self):
         """Draw the state anew; a new hire's pull brings its coach, and its end the lanes."""

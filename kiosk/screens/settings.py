@@ -6,6 +6,7 @@ from typing import Any
 from kiosk.bar.order import Drink
 from kiosk.bar.recipe import BASKETS, DOUBLE, SINGLE, Recipe, grams_per_ml
 from kiosk.bar.setup import COARSER, FINER, Setup
+from kiosk.screens.languages import LANGUAGES
 from kiosk.screens.words import _
 
 Change = tuple[tuple[str, ...], Any]    # the path of a setting, and its new value (None takes it away)
@@ -126,6 +127,8 @@ def _staff(setup: Setup) -> Section:
     for p in setup.staff:
         rows.append(_chosen(_("{name} sees").format(name=p.name), ("staff", p.name, "new"), p.new, (False, True),
                             (_("five steps"), _("every step"))))
+        rows.append(_chosen(_("{name} reads").format(name=p.name), ("staff", p.name, "language"), p.language,
+                            ("", *LANGUAGES), (_("the station's language"), *LANGUAGES.values())))
         rows.append(Row(_("{name} has left").format(name=p.name), "", more=(("staff", p.name), None), more_word=_("Take off")))
     rows.append(Row(_("One person more"), "", write=("staff", "?")))
     return Section(_("Staff"), _("A first name to tap, no password."), tuple(rows))
@@ -136,6 +139,7 @@ def _station(setup: Setup) -> Section:
     return Section(_("Station"), _("Groups in use finish their pull first."), (
         Row(_("Bar"), setup.bar, write=("bar",)),
         _stepped(_("Groups"), ("groups",), setup.groups, 1, str(setup.groups)),
+        _chosen(_("Language"), ("language",), setup.language, tuple(LANGUAGES), tuple(LANGUAGES.values())),
         _chosen(_("Sounds"), ("sounds",), setup.sounds, (False, True), (_("off"), _("on"))),
         _stepped(_("Locked in at most"), ("limits", "lock_to_pump_s"), limits.lock_to_pump_s, 1, f"{limits.lock_to_pump_s:g} s"),
         _stepped(_("Ground at most"), ("limits", "grind_to_pull_s"), limits.grind_to_pull_s, 5, f"{limits.grind_to_pull_s:g} s"),

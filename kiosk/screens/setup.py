@@ -69,7 +69,7 @@ class SetupScreen(Room):
         path, value = change
         before = self.service.book.settings.get(path[0])
         complaints = self.service.settle(*self._complete(path, value))
-        self._complaint = complaints[0] if complaints else ""
+        self._complaint = _(complaints[0]) if complaints else ""
         if not complaints:
             self._undo.append((path[0], before))
         self.show()
@@ -163,7 +163,7 @@ Builder.load_string("""
         again_s: 0.1
         on_tap: root.screen.change(root.row.less)
     Key:
-        text: (root.row.more_word if root.row.more else "Write") if root.row else ""
+        text: (root.row.more_word if root.row.more else _("Write")) if root.row else ""
         size_u: 26 if root.row and len(root.row.more_word) < 3 and root.row.more else 17
         size_hint_x: None
         width: 86 * look.u
@@ -184,7 +184,7 @@ Builder.load_string("""
                     orientation: "vertical"
                     spacing: 6 * look.u
                 Key:
-                    text: "More"
+                    text: _("More")
                     size_u: 17
                     kind: "quiet"
                     size_hint_y: None
@@ -209,20 +209,20 @@ Builder.load_string("""
             size_hint_y: None
             height: 82 * look.u
             Key:
-                text: "Undo"
+                text: _("Undo")
                 size_u: 20
                 disabled: not root.undoable
                 on_tap: root.undo()
             Key:
-                text: "More rows"
+                text: _("More rows")
                 size_u: 20
                 on_tap: root.turn()
             Key:
-                text: "Scale lines"
+                text: _("Scale lines")
                 size_u: 20
                 on_tap: root.rooms.go("scale")
             Key:
-                text: "Done"
+                text: _("Done")
                 kind: "next"
                 on_tap: root.rooms.home()
 
@@ -250,20 +250,20 @@ Builder.load_string("""
             size_hint_y: None
             height: 82 * look.u
             Key:
-                text: "Back"
+                text: _("Back")
                 size_u: 20
                 on_tap: root.rooms.go("setup")
             Key:
-                text: "Space"
+                text: _("Space")
                 size_u: 20
                 on_tap: root.add(" ")
             Key:
-                text: "Delete"
+                text: _("Delete")
                 size_u: 20
                 again_s: 0.1
                 on_tap: root.delete()
             Key:
-                text: "Write it"
+                text: _("Write it")
                 kind: "next"
                 on_tap: root.done()
 """)

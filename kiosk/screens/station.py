@@ -39,9 +39,9 @@ class StationScreen(Room):
         self.waiting = waiting_told(service)
         grinder, flag = standing(service)
         self.flagged = grinder.name if flag else ""
-        self.flag = f"{flag.sentence} {service.grinding.to_do(grinder)}" if flag else ""
+        self.flag = f"{_(flag.sentence)} {_(service.grinding.to_do(grinder))}" if flag else ""
         self.who = service.barista or _("Who?")
-        self.trouble = service.book.trouble or ""
+        self.trouble = _(service.book.trouble or "")
         self.tick()
 
     def tick(self):
@@ -94,7 +94,7 @@ Builder.load_string("""
             BoxLayout:
                 spacing: 6 * look.u
                 Key:
-                    text: "Order"
+                    text: _("Order")
                     kind: "next" if not any(card.busy for card in root.ids.lanes.children) else "plain"
                     size_hint_x: None
                     width: 110 * look.u
@@ -124,15 +124,15 @@ Builder.load_string("""
                     size_u: 18
                     on_tap: root.rooms.go("who")
                 Key:
-                    text: "Notch"
+                    text: _("Notch")
                     size_u: 18
                     on_tap: root.rooms.open_notch("")
                 Key:
-                    text: "Today"
+                    text: _("Today")
                     size_u: 18
                     on_tap: root.rooms.go("today")
                 Key:
-                    text: "Setup"
+                    text: _("Setup")
                     size_u: 18
                     on_tap: root.rooms.go("setup")
         Words:

@@ -45,8 +45,8 @@ class TodayScreen(Room):
     def _show(self, day: str, found: Summary):
         if day != self.day:
             return                      # another day was asked for meanwhile
-        self.sentence = found.sentence
-        self.to_do = "\n".join(f"{n}.  {thing.what}\n     {thing.because}" for n, thing in enumerate(found.to_do, 1)) \
+        self.sentence = _(found.sentence)
+        self.to_do = "\n".join(f"{n}.  {_(thing.what)}\n     {_(thing.because)}" for n, thing in enumerate(found.to_do, 1)) \
             or _("Nothing to do tomorrow but the same again.")
         self._lines = as_text(found).split("\n")[3:]
         self._first = 0
@@ -187,19 +187,19 @@ Builder.load_string("""
             size_hint_y: None
             height: 84 * look.u
             Key:
-                text: "Earlier"
+                text: _("Earlier")
                 size_u: 20
                 on_tap: root.earlier()
             Key:
-                text: "Later"
+                text: _("Later")
                 size_u: 20
                 on_tap: root.later()
             Key:
-                text: "More" if root.every_figure else "Every figure"
+                text: _("More") if root.every_figure else _("Every figure")
                 size_u: 20
                 on_tap: root.turn()
             Key:
-                text: "Back"
+                text: _("Back")
                 kind: "next"
                 on_tap: root.rooms.home()
 """)

@@ -173,6 +173,7 @@ class Curve(Widget):
 Builder.load_string("""
 #:import look kiosk.screens.look.look
 #:import Colour kiosk.screens.look.Colour
+#:import _ kiosk.screens.words._
 
 <Words>:
     color: Colour.text

@@ -4,12 +4,14 @@ from gettext import NullTranslations
 from typing import NamedTuple
 
 from kiosk.bar.guide import Step
+from kiosk.bar.pull import Judgement
 
 _catalogue = NullTranslations()
 
 
 def _(text: str) -> str:
-    return _catalogue.gettext(text)
+    """`text` in the language spoken now; a sentence of the bar's may have its numbers and names in it already."""
+    return _catalogue.gettext(text) if text else ""
 
 
 def speak(catalogue: NullTranslations) -> None:
@@ -77,3 +79,16 @@ STEP_WORDS = {
 }
 
 BIN_REASONS = (N_("Gushed"), N_("Choked"), N_("Spilt"), N_("Wrong drink"), N_("Tastes wrong"))
+
+FINDINGS = {
+    "fast": N_("Fast"), "slow": N_("Slow"), "gushed": N_("Gushed"), "choked": N_("Choked"), "short": N_("Short"),
+    "long": N_("Long"), "over": N_("Dose over"), "under": N_("Dose under"), "in window": N_("In window"),
+}
+
+
+def judged(said: Judgement) -> str:
+    """What the last pull came to, in one line."""
+    told = [_("{what}: {value:.1f} {unit} ({low:g}–{high:g})").format(
+        what=_(FINDINGS[found.word]), value=found.value, unit=found.unit, low=round(found.low, 1), high=round(found.high, 1))
+        for found in said.findings if found.word in FINDINGS]
+    return ", ".join(told) or _("Not judged")
