@@ -1,12 +1,13 @@
 """The dose: what rests on the scale, less the empty portafilter under it."""
 
 from collections import deque
+from math import inf
 
 from kiosk.bar.live import DoseRead, DoseUnclear, PortafilterSet, Sample, Sighting
 from kiosk.bar.recipe import Recipe
 
 REST_S = 0.6               # a load that kept still this long rests; leaves 0.4 s of the second in which a dose is told
-REST_FLOW_G_PER_S = 0.15   # slower than this is a scale finding its last tenth, not a grinder running
+REST_G_PER_S = 0.15   # slower than this is a scale finding its last tenth, not a grinder running
 REST_SPREAD_G = 0.25
 NEW_VALUE_G = 0.15         # a tenth of a gram back and forth is flicker, not a new dose
 SAME_EMPTY_G = 0.5         # drops of water and the last crumbs on an emptied portafilter
@@ -27,36 +28,35 @@ class DoseWatch:
 
     A known portafilter needs no tare and no tap. Where it is not known, the first load above 100 g that rests is
     taken for the empty. A light load (a dosing cup, or a portafilter tared on the scale's own button) is the dose.
+    `grams` is what lies on the scale, less whatever is tared; None while no reading has come.
     """
 
-    def __init__(self, recipe: Recipe, empties: tuple[tuple[str, float], ...] = (), t_s: float = 0.0):
+    def __init__(self, recipe: Recipe, empties: tuple[tuple[str, float], ...] = (), t_s: float = -inf):
         self.recipe, self.empties = recipe, tuple(empties)
-        self.since_s = t_s
-        self.grams: float | None = None      # on the scale now, less whatever is tared
+        self.grams: float | None = None
+        self._last_s = t_s
         self._recent: deque[Sample] = deque()
-        self._zero_g = 0.0
-        self._tare: tuple[float, str | None] | None = None
-        self._by_hand = False
+        self._zero_g = 0.0                   # what the scale shows with nothing on it that counts
+        self._zero_by_hand = False
+        self._empty_g: float | None = None   # of the portafilter at hand, tared
+        self._name: str | None = None
         self._told_g: float | None = None
 
     @property
     def holds_empty(self) -> bool:
-        """An empty portafilter is on the scale and tared: grind into it, or lift it and bring it back dosed."""
-        return self._tare is not None and self.grams is not None and abs(self.grams) < DOSE_FROM_G
-
-    @property
-    def holds_empty(self) -> bool:
         """Whether what is on the scale now is the tared portafilter and next to nothing in it."""
-        return self._tare is not None and self.grams is not None and abs(self.grams) < DOSE_FROM_G
+        return self._empty_g is not None and self.grams is not None and abs(self.grams) < DOSE_FROM_G
 
     def tared(self, t_s: float) -> tuple[Sighting, ...]:
         """A hand asked for a tare at `t_s`: what is on the scale now counts as empty from here on."""
         if not self._recent:
             return ()
         load_g = self._recent[-1].grams
-        self._tare, self._by_hand, self._told_g = (load_g, None), True, None
         self._recent.clear()
-        return (PortafilterSet(t_s, load_g),)
+        if load_g - self._zero_g > PORTAFILTER_FROM_G:
+            return self._tare(t_s, load_g - self._zero_g, None)
+        self._zero_g, self._zero_by_hand, self._empty_g, self._told_g = load_g, True, None, None
+        return ()
 
     def lost(self, t_s: float) -> tuple[Sighting, ...]:
         """The scale went away; whatever is on it when it comes back has to rest anew."""
@@ -65,64 +65,73 @@ class DoseWatch:
         return ()
 
     def saw(self, sample: Sample) -> tuple[Sighting, ...]:
-        if self._recent and sample.t_s <= self._recent[-1].t_s:
+        if sample.t_s <= self._last_s:
             return ()
+        self._last_s = sample.t_s
         self._recent.append(sample)
         while sample.t_s - self._recent[0].t_s > REST_S + 0.05:
             self._recent.popleft()
-        self.grams = sample.grams - (self._tare[0] if self._tare else self._zero_g)
         load_g = self._resting_g()
-        return () if load_g is None else self._rests(sample.t_s, load_g)
+        seen = () if load_g is None else self._rests(sample.t_s, load_g)
+        self.grams = sample.grams - self._zero_g - (self._empty_g or 0.0)
+        return seen
 
     def _resting_g(self) -> float | None:
-        seen = self._recent
-        span_s = seen[-1].t_s - seen[0].t_s
-        if len(seen) < 3 or span_s < REST_S - 0.11:
+        grams = [sample.grams for sample in self._recent]
+        span_s = self._recent[-1].t_s - self._recent[0].t_s
+        if len(grams) < 3 or span_s < REST_S - 0.11 or max(grams) - min(grams) > REST_SPREAD_G:
             return None
-        half = len(seen) // 2
-        early, late = [s.grams for s in seen][:half], [s.grams for s in seen][-half:]
-        drift = (sum(late) - sum(early)) / half / (span_s / 2)
-        spread = max(s.grams for s in seen) - min(s.grams for s in seen)
-        if abs(drift) > REST_FLOW_G_PER_S or spread > REST_SPREAD_G:
-            return None
-        return sum(late) / half
+        half = len(grams) // 2
+        drift_g = (sum(grams[-half:]) - sum(grams[:half])) / half
+        return sum(grams[-half:]) / half if abs(drift_g) <= REST_G_PER_S * span_s / 2 else None
 
     def _rests(self, t_s: float, load_g: float) -> tuple[Sighting, ...]:
-        if abs(load_g) < BARE_WITHIN_G and not self._by_hand:
+        if abs(load_g) < BARE_WITHIN_G and not self._zero_by_hand:
             self._zero_g = load_g
-            self._told_g = None
             return ()
         above_g = load_g - self._zero_g
-        if self._tare:
-            if DOSE_FROM_G <= load_g - self._tare[0] <= DOSE_TO_G:
-                return self._told(t_s, load_g - self._tare[0], self._tare[1])
-            if self._by_hand or abs(load_g - self._tare[0]) < DOSE_FROM_G:
+        dosed = tuple((name, grams) for name, grams in self.empties
+                      if abs(above_g - grams - self.recipe.dose_g) <= self.recipe.dose_g / 2)
+        bare = tuple((name, grams) for name, grams in self.empties if abs(above_g - grams) <= SAME_EMPTY_G)
+        if len(dosed + bare) > 1:
+            # Two could be it: the one that was shown empty before is.
+            dosed = tuple(each for each in dosed if each[0] == self._name)
+            if not dosed:
+                return self._unclear(t_s, above_g)
+        if dosed:
+            if dosed[0][0] != self._name:
+                self._told_g = None
+            self._name, self._empty_g = dosed[0]
+            return self._told(t_s, above_g - self._empty_g)
+        if bare:
+            return self._tare(t_s, above_g, bare[0][0])
+        if self._empty_g is not None:
+            dose_g = above_g - self._empty_g
+            if abs(dose_g) < DOSE_FROM_G:
                 return ()
-        empty = [(name, grams) for name, grams in self.empties if abs(above_g - grams) <= SAME_EMPTY_G]
-        fits = [(name, grams) for name, grams in self.empties
-                if abs(above_g - grams - self.recipe.dose_g) <= self.recipe.dose_g / 2]
-        if len(fits) == 1 and not empty:
-            return self._told(t_s, above_g - fits[0][1], fits[0][0])
-        if len(empty) == 1 and not fits:
-            self._tare, self._told_g = (load_g, empty[0][0]), None
-            return (PortafilterSet(t_s, above_g, empty[0][0]),)
-        if fits:
-            return self._unclear(t_s, above_g, tuple(name for name, _ in dict(empty + fits).items()))
+            if DOSE_FROM_G <= dose_g <= DOSE_TO_G:
+                return self._told(t_s, dose_g)
         if above_g > PORTAFILTER_FROM_G:
-            self._tare, self._told_g = (load_g, None), None
-            return (PortafilterSet(t_s, above_g),)
-        if DOSE_FROM_G <= above_g <= DOSE_TO_G:
-            return self._told(t_s, above_g, None)
+            return self._tare(t_s, above_g, None)
+        if DOSE_FROM_G <= above_g <= 2 * self.recipe.dose_g:      # heavier, and it is a cup or a cloth
+            self._name = self._empty_g = None
+            return self._told(t_s, above_g)
         return ()
 
-    def _told(self, t_s: float, dose_g: float, portafilter: str | None) -> tuple[Sighting, ...]:
+    def _tare(self, t_s: float, empty_g: float, name: str | None) -> tuple[Sighting, ...]:
+        again = self._empty_g is not None and name == self._name and abs(empty_g - self._empty_g) < DOSE_FROM_G
+        self._empty_g, self._name, self._told_g = empty_g, name, None
+        return () if again else (PortafilterSet(t_s, round(empty_g, 2), name),)
+
+    def _told(self, t_s: float, dose_g: float) -> tuple[Sighting, ...]:
         if self._told_g is not None and abs(dose_g - self._told_g) < NEW_VALUE_G:
             return ()
         self._told_g = dose_g
-        return (DoseRead(t_s, round(dose_g, 2), portafilter),)
+        return (DoseRead(t_s, round(dose_g, 2), self._name),)
 
-    def _unclear(self, t_s: float, above_g: float, names: tuple[str, ...]) -> tuple[Sighting, ...]:
+    def _unclear(self, t_s: float, above_g: float) -> tuple[Sighting, ...]:
         if self._told_g is not None and abs(above_g - self._told_g) < NEW_VALUE_G:
             return ()
         self._told_g = above_g
-        return (DoseUnclear(t_s, names),)
+        near = self.recipe.dose_g * 1.5
+        return (DoseUnclear(t_s, tuple(name for name, grams in self.empties if -SAME_EMPTY_G <= above_g - grams <= near)),)
