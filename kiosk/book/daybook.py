@@ -49,7 +49,11 @@ class DayRecords:
 
     @cached_property
     def raw(self) -> tuple[Record, ...]:
-        return _records(self._lines)
+        return self.as_kept()
+
+    def as_kept(self, traces: bool = True) -> tuple[Record, ...]:
+        """`raw`; without `traces` in a third of the time, for whoever plays the day again."""
+        return _records(self._lines, traces)
 
     @cached_property
     def unread(self) -> tuple[Line, ...]:

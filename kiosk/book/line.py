@@ -30,7 +30,10 @@ class Line:
     @property
     def fields(self) -> dict[str, Any]:
         rest, tab, trace = self.body.partition(b"\t")
-        return {**json.loads(rest), "trace": json.loads(trace)} if tab else json.loads(rest)
+        fields = json.loads(rest.decode())
+        if tab:
+            fields["trace"] = json.loads(trace.decode())
+        return fields
 
     @property
     def end(self) -> int:
@@ -60,7 +63,7 @@ class Line:
         """The record with its trace left empty, in a fifth of the time. Raises ValueError as `record` does."""
         if self._without_trace is None:
             rest, _, _ = self.body.partition(b"\t")
-            fields = json.loads(rest)
+            fields = json.loads(rest.decode())
             fields.pop("trace", None)
             self._without_trace = record({"kind": self.kind, **fields})
         return self._without_trace
