@@ -1,4 +1,4 @@
-"""Which port the scale is on: the address that was set, the one used last, or any that is plugged in."""
+"""Which port the scale is on: the address that was set, the one used last, or any that is plugged in by USB."""
 
 import os
 from dataclasses import dataclass
@@ -16,22 +16,24 @@ class Port:
 
 
 def plugged_in() -> list[Port]:
-    """The serial ports of this computer, USB ones first, in the order of their names."""
-    ports = [Port(info.device, _usb(info), info.description or info.device) for info in list_ports.comports()]
-    return sorted(ports, key=lambda port: (port.usb is None, port.device))
+    """The serial ports of this computer, in the order of their names."""
+    return sorted((Port(info.device, _usb(info), info.description or info.device) for info in list_ports.comports()),
+                  key=lambda port: port.device)
 
 
 def candidates(url: str, usb: str | None, ports: list[Port]) -> list[Port]:
-    """Where to try, best first. An empty `url` means any of `ports`; `usb` is the port used last.
+    """Where to try, best first. An empty `url` means any of `ports` on USB; `usb` is the port used last. A built-in
+    port is tried only where it is named: it may be the computer's own console.
 
     A port comes back under another name when its cable is pulled and put back quickly; its USB numbers stay. So a
     device that is gone is looked for by them.
     """
     known = [port for port in ports if usb and port.usb == usb]
     if not url:
-        return known + [port for port in ports if port not in known]
-    if "://" in url or os.path.exists(url):
-        return [next((port for port in ports if port.device == url), Port(url))]
+        return known + [port for port in ports if port.usb and port not in known]
+    named = [port for port in ports if port.device == url]
+    if named or "://" in url or os.path.exists(url):
+        return named or [Port(url)]
     return known
 
 

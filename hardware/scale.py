@@ -63,7 +63,7 @@ class Health:
 class Scale:
     """A scale on any port that pyserial opens: a device, a pseudo-terminal, socket://, rfc2217://, loop://, spy://.
 
-    An empty `url` looks through the ports that are plugged in. `on_arrival(Arrival)` gets each reading,
+    An empty `url` looks through the ports plugged in by USB. `on_arrival(Arrival)` gets each reading,
     `on_heard(Heard)` each line kept or not, `on_health(Health)` each change and one a second; all are called on the
     scale's own thread, and what they raise is logged and stops nothing. `clock` gives seconds, monotonic.
     """
@@ -86,9 +86,8 @@ class Scale:
         self._told_s = float("-inf")
 
     def start(self) -> None:
-        """Begins to look for the port; returns at once. Nothing happens where it has begun already."""
-        if self._thread is None:
-            self._stop.clear()
+        """Begins to look for the port; returns at once. Nothing happens where it has begun already, or was closed."""
+        if self._thread is None and not self._stop.is_set():
             self._thread = threading.Thread(target=self._run, name="scale", daemon=True)
             self._thread.start()
 
@@ -246,7 +245,7 @@ class Scale:
 
 def _not_there(url: str) -> str:
     if not url:
-        return "No scale is plugged in. Plug its cable in, or go on by taps."
+        return "No scale is plugged in. Plug its USB cable in, or name its port in Setup; service goes on by taps."
     return f"The port {url} is not there. Plug the scale in, or choose another port in Setup; service goes on by taps."
 
 

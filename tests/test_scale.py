@@ -160,6 +160,12 @@ def test_a_pulled_cable_is_told_in_words_and_readings_go_on_by_themselves_when_i
     assert scale.health.accepted == 2
 
 
+def test_where_nothing_is_plugged_in_it_is_told(listening, monkeypatch):
+    monkeypatch.setattr(ports, "plugged_in", lambda: [Port("/dev/ttyS0")])
+    _, ears = listening("")
+    assert ears.until(lambda health: "No scale is plugged in" in health.words).state == SEARCHING
+
+
 @pytest.mark.parametrize("url, told", [
     ("/dev/no_such_port", "is not there. Plug the scale in"),
     ("socket://127.0.0.1:1", "does not answer. Check its cable and address"),
@@ -287,6 +293,7 @@ def test_closing_leaves_no_thread_and_no_file_open(terminal):
         quiet_first(ears)
         scale.close()
         scale.close()
+        scale.start()        # closed is closed
         assert left_over() == before
 
 
@@ -302,7 +309,8 @@ def test_a_slice_of_the_replug_campaign_resumes_within_its_bar():
 def test_the_port_used_last_is_tried_first_and_found_under_its_new_name(tmp_path):
     seen = [Port("/dev/ttyUSB0", "0001:0002:A"), Port("/dev/ttyUSB1", "0001:0002:B"), Port("/dev/ttyS0")]
     assert [port.device for port in ports.candidates("", "0001:0002:B", seen)] == [
-        "/dev/ttyUSB1", "/dev/ttyUSB0", "/dev/ttyS0"]
+        "/dev/ttyUSB1", "/dev/ttyUSB0"]
+    assert ports.candidates("/dev/ttyS0", None, seen) == [Port("/dev/ttyS0")]
     gone = str(tmp_path / "ttyUSB7")
     assert [port.device for port in ports.candidates(gone, "0001:0002:B", seen)] == ["/dev/ttyUSB1"]
     assert ports.candidates(gone, None, seen) == []
