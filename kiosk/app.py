@@ -87,10 +87,10 @@ class Kiosk(App):
         self.service.changed.append(self._scale_settled)
         self.root = Rooms(self.service)
         self._scale_settled()
-        self._ticking = Frames.schedule_interval(self._tick, 1 / TICKS_A_SECOND)
+        self._ticking = Frames.schedule_interval(self.tick, 1 / TICKS_A_SECOND)
         return self.root
 
-    def _tick(self, _seconds):
+    def tick(self, _seconds=0.0):
         if self.port is not None:
             self.port.hand_over()
         self.service.weighing.tick()
