@@ -1,12 +1,22 @@
-"""The next notch: whether to turn the collar, which way, what it should do, and how long to wait and see."""
+"""The next notch: whether to turn the collar, which way, what that should do, and how long to wait and see.
+
+The rules, in order: two pulls at a setting before anything is said of it; technique before the collar; no notch without
+a flag that stands; none that would not bring the grinder nearer to its recipe, so that noise is never chased to and fro.
+"""
 
 from dataclasses import dataclass
 from typing import Mapping
 
+from kiosk.bar.diagnosis import CHANCE, DOSE, GRIND, TAMP, Fault
+
 FINER, COARSER = "finer", "coarser"
-NOTCH, HOLD, TECHNIQUE, DOSE = "notch", "hold", "technique", "dose"
-JUDGE_BY = 2            # pulls at a new setting before anything is said of it
+NOTCH, HOLD, TECHNIQUE = "notch", "hold", "technique"      # and DOSE
+JUDGE_BY = 2            # pulls at a new setting before the next move
 PURGE_G = 5.0           # grounds of the old setting that are still in the way (common practice)
+BLAMED = 0.5            # probability from which a cause is acted on
+PATIENCE = 5            # pulls that a standing flag leaves technique to mend itself, unless technique is nearly certain
+NEARLY_CERTAIN = 0.9
+NEARER = 0.65           # probability that a notch brings the grinder nearer, from which it is worth turning
 PLAIN_WORDS = {FINER: "finer", COARSER: "coarser"}
 
 
@@ -14,7 +24,7 @@ PLAIN_WORDS = {FINER: "finer", COARSER: "coarser"}
 class Advice:
     """What to do next. `act` is "notch", "hold", "technique" or "dose".
 
-    For a notch: `direction`, `notches`, `expected_s` (low, middle, high change of the time; 90 % of moves fall
+    For a notch: `direction`, `notches`, `expected_s` (low, middle, high change of the time; nine moves in ten fall
     within), `purge_g` of the old grounds, and `judge_by`, the pulls to make before the next move.
     """
 
@@ -27,19 +37,65 @@ class Advice:
     judge_by: int = JUDGE_BY
 
 
-def hold(why: str) -> Advice:
-    return Advice(HOLD, why)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Standing:
+    """How a grinder stands: what advice rests on.
+
+    `pulls` at this setting, `flagged_for` so many of them; `direction` of the flag, None for one that no notch cures.
+    `off` is the probability that the level is more than half a notch off, signed: above zero where it runs slow.
+    `level_s` and `worth_s` (seconds that a notch is worth, above zero) are (mean, standard deviation).
+    """
+
+    pulls: int
+    flagged: bool
+    direction: str | None
+    flagged_for: int
+    off: float
+    level_s: tuple[float, float]
+    worth_s: tuple[float, float]
+    faults: tuple[Fault, ...] = ()
+    purge_g: float = PURGE_G
+    most_notches: int = 1
 
 
-def turn(direction: str, worth_s: tuple[float, float], notches: int = 1, purge_g: float = PURGE_G,
-         words: Mapping[str, str] = PLAIN_WORDS) -> Advice:
-    """Turn the collar. `worth_s` is mean and standard deviation of the seconds that one notch is worth (mean > 0)."""
-    sign = 1 if direction == FINER else -1
-    middle, reach = sign * worth_s[0] * notches, 1.645 * worth_s[1] * notches
-    low, high = sorted((middle - reach, middle + reach))
-    collar = words.get(direction, direction)
-    how = "" if collar == direction else f" ({collar})"
+def advise(standing: Standing, words: Mapping[str, str] = PLAIN_WORDS) -> Advice:
+    """The next step. `words` say on this collar what "finer" and "coarser" are ({"finer": "turn left", …})."""
+    if standing.pulls < JUDGE_BY:
+        return Advice(HOLD, f"Leave the collar: judge at least {JUDGE_BY} pulls at this setting first.")
+    blamed = next((fault for fault in standing.faults if fault.cause != CHANCE), None)
+    if blamed and blamed.cause != GRIND and blamed.probability >= BLAMED:
+        if not standing.flagged or standing.flagged_for <= PATIENCE or blamed.probability >= NEARLY_CERTAIN:
+            return _technique(blamed)
+    if not standing.flagged:
+        return Advice(HOLD, "Leave the collar: nothing says that the grinder is off.")
+    if standing.direction is None:
+        return Advice(TECHNIQUE, "Leave the collar: the pulls are uneven. Dose, level and tamp the next ones with care.")
+    slow = standing.direction == COARSER
+    if (standing.off if slow else -standing.off) < NEARER:
+        return Advice(HOLD, "Leave the collar: it moved, but a notch would not bring it nearer yet. Judge the next pull.")
+    return _turn(standing, words)
+
+
+def _technique(blamed: Fault) -> Advice:
+    because = "; ".join(blamed.evidence)
+    if blamed.cause == DOSE:
+        return Advice(DOSE, f"Leave the collar: {because or 'the dose explains it'}. Weigh the next dose to the recipe.")
+    if blamed.cause == TAMP:
+        return Advice(TECHNIQUE, f"Leave the collar: {because or 'it looks like the tamp'}. Level, and tamp firm and straight.")
+    return Advice(TECHNIQUE, f"Leave the collar: {because or 'it looks like the pull itself'}. Walk the next pull step by step.")
+
+
+def _turn(standing: Standing, words: Mapping[str, str]) -> Advice:
+    level_s, level_sd_s = standing.level_s
+    worth_s, worth_sd_s = standing.worth_s
+    sure_notches = int((abs(level_s) - level_sd_s) / (worth_s + worth_sd_s) + 0.5)
+    notches = max(1, min(standing.most_notches, sure_notches))
+    sign = 1 if standing.direction == FINER else -1
+    middle, reach = sign * worth_s * notches, 1.645 * worth_sd_s * notches
+    collar = words.get(standing.direction, standing.direction)
+    how = "" if collar == standing.direction else f" ({collar})"
     many = "One notch" if notches == 1 else f"{notches} notches"
-    sentence = (f"{many} {direction}{how}: about {abs(middle):.0f} s {'slower' if sign > 0 else 'faster'}. "
-                f"Purge {purge_g:.0f} g of the old grounds, then judge at least {JUDGE_BY} pulls.")
-    return Advice(NOTCH, sentence, direction, notches, (low, middle, high), purge_g)
+    return Advice(
+        NOTCH, f"{many} {standing.direction}{how}: about {abs(middle):.0f} s {'slower' if sign > 0 else 'faster'}. "
+               f"Purge {standing.purge_g:.0f} g of the old grounds, then judge at least {JUDGE_BY} pulls.",
+        standing.direction, notches, (middle - reach, middle, middle + reach), standing.purge_g)

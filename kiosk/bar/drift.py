@@ -5,14 +5,16 @@ too small or too large), it drifts, or this pull was odd. The statistics are in 
 person do to the time is in `even`.
 """
 
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from math import log10, sqrt
 from typing import Any, Mapping, NamedTuple
 
 from kiosk.bar import advice as to_do
 from kiosk.bar.advice import COARSER, FINER, Advice
-from kiosk.bar.diagnosis import Fault
-from kiosk.bar.even import Effects, Evened, even_time_s, evened, regressors
+from kiosk.bar import diagnosis
+from kiosk.bar.day import service_day
+from kiosk.bar.diagnosis import Clue, Fault, Usual
+from kiosk.bar.even import Effects, Evened, even_time_s, evened, evened_for_yield_s, regressors
 from kiosk.bar.record import NotchMoved, Pull
 from kiosk.bar.stretch import Sight, Stretch, mean_sd
 
@@ -27,7 +29,9 @@ DOUBT_LEAST = 0.10
 WORTH_0, WORTH_SD_0 = 0.10, 0.05   # a notch is worth about this fraction of the time (common practice: 1–4 s)
 WORTH_RANGE = (0.02, 0.4)
 MOVES_A_PULL = 0.15         # how far a grinder may go between two pulls, in spreads: for the coefficients alone
-REMEMBERED = 400            # points kept for the chart
+OPENING = 10                # pulls of a service day within which the manager may allow more than one notch
+KEPT = ("setting", "spread", "doubt", "worth", "worth_sd", "spread0", "day", "pulls_today", "flagged_for")
+REMEMBERED = 150            # points kept for the chart
 
 
 class Point(NamedTuple):
@@ -115,7 +119,9 @@ class Watch:
         self.worth, self.worth_sd = WORTH_0, WORTH_SD_0
         self.setting: int | None = None
         self.targets: dict[str, tuple] = {}
+        self.day, self.pulls_today = "", 0
         self.points: list[Point] = []
+        self.usual = {"dose": Usual(0.0, 0.5), "stop": Usual(0.0, 0.5), "early": Usual(-1.85, 0.15), "runaway": Usual(0.1, 0.2)}
         self.standing: Flag | None = None
         self.left: tuple[float, float, int] | None = None   # level and sd of the stretch before, and the move since
         self._begin(None)
@@ -138,7 +144,10 @@ class Watch:
             self.left = None
             self._begin(None)
         self.setting = pull.setting
+        day = service_day(pull.at)
+        self.day, self.pulls_today = day, self.pulls_today + 1 if day == self.day else 1
         self.targets[pull.basket] = _targets(pull)
+        self._look(pull, seen)
         sight = self.stretch.update(seen.deviation / self.spread0, seen.blur / self.spread0)
         self.sight = sight
         self._learn(pull)
@@ -151,6 +160,7 @@ class Watch:
                 flag = self.standing = self._flag(pull, kind, direction, sight)
         elif self.standing is not None and sight.evidence < ALARM / 5 and kind == STEADY:
             self.standing = None
+        self.flagged_for = self.flagged_for + 1 if self.standing and not flag else 0
         return self._keep(pull, self._verdict(pull, seen, sight, kind, flag))
 
     def chart(self) -> tuple[Point, ...]:
@@ -168,7 +178,9 @@ class Watch:
         self.stretch = Stretch(tuple((w, c / self.spread0, max(sd / self.spread0, 0.2)) for w, c, sd in anchors), self.doubt)
         self.sight: Sight | None = None
         self.recent: list[float] = []
-        self.standing = None
+        self.clues: list[Clue] = []      # the last pulls, off the recipe
+        self.bases: list[float] = []     # and where the stretch's centre was thought to be before each
+        self.standing, self.flagged_for = None, 0
         self.effects.forget("centre", 0.0, 0.3)
 
     def _turned_to(self, after: int, before: int):
@@ -210,6 +222,33 @@ class Watch:
         blur = 0.0 if pull.dose_g is not None else evened(pull, self.effects).blur
         self.effects.learn({"centre": 1.0, **regressors(pull)}, time_s, sqrt(self.spread ** 2 + blur ** 2),
                            MOVES_A_PULL * self.spread)
+
+    def _look(self, pull: Pull, seen: Evened):
+        """Keep what the diagnosis needs of a pull, and learn what is usual here."""
+        recipe, spread_s = pull.recipe, self.spread * pull.recipe.time_s
+        clue = Clue(
+            who=pull.barista, rest=seen.deviation / self.spread, slips=diagnosis.slips(pull),
+            dose=None if pull.dose_g is None else self.effects["dose"] * (pull.dose_g / recipe.dose_g - 1) / self.spread,
+            stop=None if pull.yield_g is None else (pull.time_s - evened_for_yield_s(pull)) / spread_s,
+            dose_off_g=None if pull.dose_g is None else pull.dose_g - recipe.dose_g,
+            yield_off_g=None if pull.yield_g is None else pull.yield_g - recipe.yield_g)
+        measures = {"dose": clue.dose, "stop": clue.stop, "early": diagnosis.first_drop_share(pull),
+                    "runaway": diagnosis.quickening(pull)}
+        told = {name: value for name, value in measures.items() if value is not None}
+        self.clues.append(replace(clue, **{name: self.usual[name].off(told[name])
+                                           for name in ("early", "runaway") if name in told}))
+        for name, value in told.items():
+            self.usual[name].learn(value)
+        self.bases.append(mean_sd(self.sight.centres)[0] * self.spread0 / self.spread if self.sight else 0.0)
+        del self.clues[:-diagnosis.LOOKED_AT], self.bases[:-diagnosis.LOOKED_AT]
+
+    def faults(self) -> tuple[Fault, ...]:
+        """Causes of the last pull, or of the run that it ends, likeliest first; empty where a stretch has no pulls."""
+        if not self.clues:
+            return ()
+        base = self.bases[0]
+        return diagnosis.diagnose([replace(clue, rest=clue.rest - base) for clue in self.clues],
+                                  self.usual["dose"].spread, self.usual["stop"].spread)
 
     # -- verdicts ----------------------------------------------------------------------------------------------------
 
@@ -272,25 +311,23 @@ class Watch:
         target_s = pull.recipe.time_s
         if sight is None:
             return Verdict(even_time_s(pull), None, 0.0, -limit, limit, kind, None, self.standing,
-                           to_do.hold("This pull says nothing of the grinder."), pulls=self.stretch.pulls)
+                           Advice(to_do.HOLD, "Leave the collar: this pull says nothing of the grinder."), pulls=self.stretch.pulls)
         level, sd = mean_sd(sight.levels)
+        faults = self.faults() if kind != STEADY or _off_recipe(pull) else ()
         value = log10(1 + sight.evidence) * (1 if sight.slower >= sight.faster else -1)
         return Verdict(seen.even_s, seen.deviation * target_s, value, -limit, limit, kind, flag, self.standing,
-                       self._advice(sight, target_s), (), level * self.spread0 * target_s,
+                       self._advice(sight, faults, target_s), faults, level * self.spread0 * target_s,
                        1.645 * sd * self.spread0 * target_s, self.stretch.pulls)
 
-    def _advice(self, sight: Sight, target_s: float) -> Advice:
-        if self.stretch.pulls < to_do.JUDGE_BY:
-            return to_do.hold(f"Judge at least {to_do.JUDGE_BY} pulls at this setting first.")
-        if self.standing is None:
-            return to_do.hold("Leave the collar: nothing says that the grinder is off.")
-        if self.standing.direction is None:
-            return Advice(to_do.TECHNIQUE, "Leave the collar. Dose, level and tamp the next pulls with care.")
-        off = self._off(sight.levels)
-        if abs(off) < 0.8 or (off > 0) != (self.standing.direction == COARSER):
-            return to_do.hold("It has moved, but a notch would not bring it nearer. Judge the next pull.")
-        return to_do.turn(self.standing.direction, (self.worth * target_s, self.worth_sd * target_s), 1,
-                          self.purge_g, self.words)
+    def _advice(self, sight: Sight, faults: tuple[Fault, ...], target_s: float) -> Advice:
+        flag = self.standing
+        level, sd = mean_sd(sight.levels)
+        scale_s = self.spread0 * target_s
+        return to_do.advise(to_do.Standing(
+            pulls=self.stretch.pulls, flagged=flag is not None, direction=flag.direction if flag else None,
+            flagged_for=self.flagged_for, off=self._off(sight.levels), level_s=(level * scale_s, sd * scale_s),
+            worth_s=(self.worth * target_s, self.worth_sd * target_s), faults=faults, purge_g=self.purge_g,
+            most_notches=self.notches_at_opening if self.pulls_today <= OPENING else 1), self.words)
 
     def _keep(self, pull: Pull, verdict: Verdict) -> Verdict:
         self.points.append(Point(pull.at, verdict.value, verdict.low, verdict.high, verdict.kind, verdict.deviation_s,
@@ -303,12 +340,12 @@ class Watch:
     def memory(self) -> dict[str, Any]:
         """All that the watch knows, as JSON can hold it: `Watch.resume` goes on as if it had never stopped."""
         return {
-            "version": 1, "setting": self.setting, "spread": self.spread, "doubt": self.doubt, "worth": self.worth,
-            "worth_sd": self.worth_sd, "spread0": self.spread0, "effects": asdict(self.effects), "recent": self.recent,
+            "version": 1, **{name: getattr(self, name) for name in KEPT}, "effects": asdict(self.effects), "recent": self.recent,
             "targets": {basket: list(target) for basket, target in self.targets.items()},
             "standing": asdict(self.standing) if self.standing else None, "left": list(self.left) if self.left else None,
             "sight": asdict(self.sight) if self.sight else None, "points": [list(point) for point in self.points],
-            "stretch": self.stretch.memory(),
+            "stretch": self.stretch.memory(), "usual": {name: asdict(usual) for name, usual in self.usual.items()},
+            "clues": [asdict(clue) for clue in self.clues], "bases": self.bases,
         }
 
     def resume(self, memory: dict[str, Any]):
@@ -316,7 +353,7 @@ class Watch:
         try:
             if memory["version"] != 1:
                 raise ValueError("from another version")
-            for name in ("setting", "spread", "doubt", "worth", "worth_sd", "spread0"):
+            for name in KEPT:
                 setattr(self, name, memory[name])
             self.recent = list(memory["recent"])
             self.effects = Effects(**memory["effects"])
@@ -326,8 +363,18 @@ class Watch:
             self.sight = Sight(**memory["sight"]) if memory["sight"] else None
             self.points = [Point(*point) for point in memory["points"]]
             self.stretch = Stretch.resumed(memory["stretch"])
+            self.usual = {name: Usual(**usual) for name, usual in memory["usual"].items()}
+            self.clues = [Clue(**clue | {"slips": tuple(clue["slips"])}) for clue in memory["clues"]]
+            self.bases = list(memory["bases"])
         except (KeyError, TypeError) as wrong:
             raise ValueError(f"not what a watch remembers: {wrong}") from None
+
+
+def _off_recipe(pull: Pull) -> bool:
+    """Whether time, dose or yield, as far as they were measured, lie outside the recipe's windows."""
+    recipe = pull.recipe
+    measured = ((pull.time_s, recipe.time_window_s), (pull.dose_g, recipe.dose_window_g), (pull.yield_g, recipe.yield_window_g))
+    return any(value is not None and not low <= value <= high for value, (low, high) in measured)
 
 
 def _targets(pull: Pull) -> tuple[float, float, float]:
