@@ -2,6 +2,7 @@
 
 import errno
 import os
+from concurrent.futures import ThreadPoolExecutor
 from datetime import datetime, timedelta, timezone
 from zoneinfo import ZoneInfo
 
@@ -86,6 +87,49 @@ def test_a_new_days_file_survives_the_power_cut_that_follows_its_first_pull(tmp_
     kept += pulled(book)
     disk.power_cut()
     assert served(tmp_path, clock) == kept
+
+
+@pytest.mark.parametrize("loss", ["deleted", "cut", "emptied"])
+def test_a_day_that_loses_its_file_while_the_bar_serves_is_written_anew_from_memory(tmp_path, loss):
+    clock = WallClock()
+    with Book.open(tmp_path, now=clock) as book:
+        kept = pulled(book, 4)
+        path = tmp_path / "days" / f"{book.day_now()}.log"
+        if loss == "deleted":
+            path.unlink()
+        else:
+            os.truncate(path, path.stat().st_size // 3 if loss == "cut" else 0)
+        kept += pulled(book)
+        book.retry()
+        assert book.trouble is None
+    assert served(tmp_path, clock) == kept
+
+
+def test_of_two_kiosks_begun_on_a_locked_disk_the_second_to_write_says_so_and_writes_nothing(tmp_path):
+    clock, one, two = WallClock(), Refusing(errno.EROFS), Refusing(errno.EROFS)
+    with Book.open(tmp_path / "book", now=clock, disk=one) as first, Book.open(tmp_path / "book", now=clock, disk=two) as second:
+        one.cause = two.cause = None
+        kept = pulled(first, 2)
+        pulled(second)
+        assert first.trouble is None and "already open" in second.trouble
+        assert served(tmp_path / "book", clock) == kept
+
+
+def test_lanes_that_keep_and_jot_at_once_lose_and_double_nothing(tmp_path):
+    clock = WallClock()
+    with Book.open(tmp_path, now=clock) as book:
+        def lane(name):
+            for n in range(25):
+                book.jot(GuideEvent(id=f"{name}-{n}-tap", at=book.at(), pull_id=f"{name}-{n}", event={}))
+                book.keep(a_pull(book, id=f"{name}-{n}"))
+
+        with ThreadPoolExecutor() as lanes:
+            list(lanes.map(lane, "abcd"))
+    with Book.open(tmp_path, now=clock, read_only=True) as book:
+        ids = [kept.id for kept in book.today().raw]
+    assert len(ids) == len(set(ids)) == 200
+    for name in "abcd":
+        assert [id for id in ids if id.startswith(name)] == [f"{name}-{n}{end}" for n in range(25) for end in ("-tap", "")]
 
 
 def test_a_slow_card_is_told_once_and_holds_nothing_up_that_may_be_jotted(tmp_path):

@@ -26,7 +26,7 @@ from kiosk.book.daybook import DayRecords
 from kiosk.book.days import Days
 from kiosk.book.disk import Disk
 from kiosk.book.identity import Identity, letters
-from kiosk.book.lock import Lock
+from kiosk.book.lock import BookBusy, Lock
 from kiosk.book.settings import Settings
 from kiosk.book.sums import DaySums
 from kiosk.book.trouble import Trouble
@@ -93,11 +93,14 @@ class Book:
         """Write what waits, where the disk takes it again."""
         with self._writing:
             if self._days.waiting or self._settings.waiting or not self._ready:
-                with self._trouble.over():
-                    self._make_ready()
-                    self._days.write_out()
-                    self._settings.write_out()
-                    self._trouble.cure()
+                try:
+                    with self._trouble.over():
+                        self._make_ready()
+                        self._days.write_out()
+                        self._settings.write_out()
+                        self._trouble.cure()
+                except BookBusy as busy:   # both began while nothing could be written, and the other was first
+                    self._trouble.say(str(busy), busy)
 
     @property
     def trouble(self) -> str | None:

@@ -1,5 +1,6 @@
 """Every touch of the disk that the book's promises rest on, in one object, so that a failing disk can be passed in."""
 
+import errno
 import os
 from contextlib import suppress
 from pathlib import Path
@@ -33,7 +34,11 @@ class Disk:
         return file
 
     def size(self, file: int) -> int:
-        return os.fstat(file).st_size
+        """Raises OSError too where the file lost its name: what is written to it would go with it."""
+        about = os.fstat(file)
+        if not about.st_nlink:
+            raise OSError(errno.ENOENT, os.strerror(errno.ENOENT))
+        return about.st_size
 
     def write(self, file: int, data: bytes) -> None:
         """Write all of `data`. Where this raises, any part of it may have been written."""
@@ -65,6 +70,9 @@ class Disk:
             self.write(file, data)
             if durable:
                 self.sync(file)
+        except OSError:
+            part.unlink(missing_ok=True)   # its room may be what is lacking
+            raise
         finally:
             self.close(file)
         os.replace(part, path)

@@ -79,12 +79,10 @@ class Journal(Storage):
                 due = tuple(self._unwritten)
             if not due and not self._suspect:
                 return 0
-            data = (b"\n" if self._cut_off else b"") + b"".join(each.encoded(self.day) for each in due)
             try:
                 if self._file is None:
                     self._file = self._disk.open(self.path)
-                if self._suspect or self._disk.size(self._file) != self._size:
-                    self._cut_back(self._file)
+                data = self._cut_back(self._file) + b"".join(each.encoded(self.day) for each in due)
                 self._disk.write(self._file, data)
                 if sync:
                     self._disk.sync(self._file)
@@ -108,10 +106,19 @@ class Journal(Storage):
                 self._disk.close(self._file)
                 self._file = None
 
-    def _cut_back(self, file: int) -> None:
-        """To the last byte that is known to be good: after a failed write or sync, anything may follow it."""
-        self._size = min(self._size, self._disk.size(file))
-        self._disk.truncate(file, self._size)
+    def _cut_back(self, file: int) -> bytes:
+        """To the last byte that is known to be good, since after a failed write or sync anything may follow it; what to
+        write before what waits. A file that lost some of its good bytes meanwhile is written anew, from memory."""
+        size = self._disk.size(file)
+        if size < self._size:
+            with self._memory:
+                written = self._lines[:len(self._lines) - len(self._unwritten)]
+            self._size, self._cut_off = 0, False
+        else:
+            written = []
+        if self._suspect or size != self._size:
+            self._disk.truncate(file, self._size)
+        return (b"\n" if self._cut_off else b"") + b"".join(each.encoded(self.day) for each in written)
 
     def _give_up(self) -> None:
         """After a failed sync the kernel may call the page clean and forget it: close, cut back and write it again."""

@@ -105,7 +105,7 @@ def found(data: bytes, day: str) -> Found:
         in_turn = in_turn and each is not None and each.number > last
         if each is not None:
             other = by_number.setdefault(each.number, each)
-            if other is not each and (other.kind, other.body) != (each.kind, each.body):
+            if other is not each and each.kind != LOST and (other.kind, other.body) != (each.kind, each.body):
                 again.append(each)
             last = each.number
     lines = [by_number[number] for number in sorted(by_number)]

@@ -42,10 +42,11 @@ class Trouble:
         try:
             yield
         except OSError as error:
-            self._say(CAUSES.get(error.errno, OTHERWISE) + WAITING, error)
+            self.say(CAUSES.get(error.errno, OTHERWISE) + WAITING, error)
         self._slow_in_a_row = self._slow_in_a_row + 1 if self._ticks() - began >= SLOW_S else 0
 
-    def _say(self, sentence: str, error: Exception) -> None:
+    def say(self, sentence: str, error: Exception) -> None:
+        """Until `cure`, this is the trouble."""
         if self._failed is None:
             log.warning("The book cannot be written: %s", error)
         self._failed = sentence
