@@ -17,8 +17,8 @@ REACTION_S, REACTION_SD_S = 0.45, 0.25       # hearing a tone and pressing a swi
 AFTER_S, AFTER_SD_S = 0.7, 0.4
 DRIP_G, DRIP_SD_G = 0.9, 0.8
 NOISE_G, TAIL_DF = 0.25, 4
-DELAY_S, DELAY_SD_S = 0.22, 0.15             # a scale's filter and its line
-BEND_S, BEND_SD_S = 0.15, 0.15               # from the switch to the bend of a stream seen without delay: valve, spouts
+DELAY_S, DELAY_SD_S = 0.2, 0.15              # a scale's filter and its line
+BEND_S, BEND_SD_S = 0.1, 0.15                # from the switch to the bend of a stream seen without delay: valve, spouts
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

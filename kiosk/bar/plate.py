@@ -121,9 +121,11 @@ class Plate:
             return ()
         if self._base_g is None:
             return self._onto(began_s, level_g, level_g, steady)
-        change_g = level_g - self._base_g - self._expected_g(t_s)
-        if self.pouring and abs(change_g) <= POURING_GATE_G + 2.0 * (t_s - self.points[-1][0]):
-            return self._into(steady)    # a stream a little off the pace foreseen: a jump hid it for a while
+        last_s, last_g = self.points[-1] if self.points else (t_s, 0.0)
+        expected_g, flow = self.line(t_s) or (last_g, 0.0) if self.pouring else (last_g, 0.0)
+        change_g = level_g - self._base_g - expected_g
+        if self.pouring and abs(change_g) <= POURING_GATE_G + max(2.0, 1.5 * flow) * (t_s - last_s):
+            return self._into(steady)    # a stream off the pace foreseen, or stopped, while a jump hid it
         if self._like_a_cup(change_g):
             return self._onto(began_s, self._base_g + change_g, change_g, steady)
         if t_s - began_s < STAYS_S:
@@ -144,11 +146,6 @@ class Plate:
         last = [p for p in self._odd if t_s - p[0] <= for_s + 0.05]
         enough = len(last) >= 3 and last[-1][0] - last[0][0] >= for_s - 0.25
         return last if enough and stream.rms(last) <= STEADY_G else []
-
-    def _expected_g(self, t_s: float) -> float:
-        if self.pouring and (line := self.line(t_s)):
-            return line[0]
-        return self.points[-1][1] if self.points else 0.0
 
     def _like_a_cup(self, change_g: float) -> bool:
         if self.cups_g:

@@ -11,6 +11,7 @@ REST_G_PER_S = 0.15   # slower than this is a scale finding its last tenth, not 
 REST_SPREAD_G = 0.25
 NEW_VALUE_G = 0.15         # a tenth of a gram back and forth is flicker, not a new dose
 SAME_EMPTY_G = 0.5         # drops of water and the last crumbs on an emptied portafilter
+TARE_WAITS_S = 1.5         # for a load that still swings when a hand asks
 PORTAFILTER_FROM_G = 100.0
 DOSE_FROM_G, DOSE_TO_G = 1.0, 45.0
 BARE_WITHIN_G = 2.0
@@ -38,6 +39,7 @@ class DoseWatch:
         self._recent: deque[Sample] = deque()
         self._zero_g = 0.0                   # what the scale shows with nothing on it that counts
         self._zero_by_hand = False
+        self._tare_until_s = -inf
         self._empty_g: float | None = None   # of the portafilter at hand, tared
         self._name: str | None = None
         self._told_g: float | None = None
@@ -48,15 +50,10 @@ class DoseWatch:
         return self._empty_g is not None and self.grams is not None and abs(self.grams) < DOSE_FROM_G
 
     def tared(self, t_s: float) -> tuple[Sighting, ...]:
-        """A hand asked for a tare at `t_s`: what is on the scale now counts as empty from here on."""
-        if not self._recent:
-            return ()
-        load_g = self._recent[-1].grams
-        self._recent.clear()
-        if load_g - self._zero_g > PORTAFILTER_FROM_G:
-            return self._tare(t_s, load_g - self._zero_g, None)
-        self._zero_g, self._zero_by_hand, self._empty_g, self._told_g = load_g, True, None, None
-        return ()
+        """A hand asked for a tare at `t_s`: what rests on the scale then, or comes to rest there, counts as empty."""
+        self._tare_until_s = t_s + TARE_WAITS_S
+        load_g = self._resting_g()
+        return () if load_g is None else self._rests(t_s, load_g)
 
     def lost(self, t_s: float) -> tuple[Sighting, ...]:
         """The scale went away; whatever is on it when it comes back has to rest anew."""
@@ -78,14 +75,19 @@ class DoseWatch:
 
     def _resting_g(self) -> float | None:
         grams = [sample.grams for sample in self._recent]
+        if len(grams) < 3:
+            return None
         span_s = self._recent[-1].t_s - self._recent[0].t_s
-        if len(grams) < 3 or span_s < REST_S - 0.11 or max(grams) - min(grams) > REST_SPREAD_G:
+        if span_s < REST_S - 0.11 or max(grams) - min(grams) > REST_SPREAD_G:
             return None
         half = len(grams) // 2
         drift_g = (sum(grams[-half:]) - sum(grams[:half])) / half
         return sum(grams[-half:]) / half if abs(drift_g) <= REST_G_PER_S * span_s / 2 else None
 
     def _rests(self, t_s: float, load_g: float) -> tuple[Sighting, ...]:
+        if t_s <= self._tare_until_s:
+            self._tare_until_s = -inf
+            return self._tared_by_hand(t_s, load_g)
         if abs(load_g) < BARE_WITHIN_G and not self._zero_by_hand:
             self._zero_g = load_g
             return ()
@@ -116,6 +118,12 @@ class DoseWatch:
         if DOSE_FROM_G <= above_g <= 2 * self.recipe.dose_g:      # heavier, and it is a cup or a cloth
             self._name = self._empty_g = None
             return self._told(t_s, above_g)
+        return ()
+
+    def _tared_by_hand(self, t_s: float, load_g: float) -> tuple[Sighting, ...]:
+        if load_g - self._zero_g > PORTAFILTER_FROM_G:
+            return self._tare(t_s, load_g - self._zero_g, None)
+        self._zero_g, self._zero_by_hand, self._empty_g, self._told_g = load_g, True, None, None
         return ()
 
     def _tare(self, t_s: float, empty_g: float, name: str | None) -> tuple[Sighting, ...]:
