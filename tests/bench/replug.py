@@ -7,6 +7,7 @@ each in two pieces, so that it is often pulled, and often met, in the middle of 
 digits before the point: a shorter one was made of half a line.
 """
 
+import logging
 import os
 import random
 import socket
@@ -46,10 +47,6 @@ class Terminal:
         os.unlink(self.url)
         os.close(self._far)
 
-    def end(self) -> None:
-        pass
-
-
 class Server:
     """A scale behind a network socket, one listener at a time, at an address that stays."""
 
@@ -76,9 +73,6 @@ class Server:
         for each in (self._guest, self._door):
             if each is not None:
                 each.close()
-
-    def end(self) -> None:
-        pass
 
 
 class Resumed:
@@ -153,7 +147,6 @@ def _run(far, cycles: int, chance: random.Random, hurry: bool, figures: dict) ->
 
 
 def main() -> int:
-    import logging
     logging.disable(logging.ERROR)      # the callbacks fail on purpose
     bars = Bars("Unplugged and plugged in again")
     figures = campaign(int(sys.argv[1]) if len(sys.argv) > 1 else 100, seed=11)
