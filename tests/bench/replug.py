@@ -47,6 +47,7 @@ class Terminal:
         os.unlink(self.url)
         os.close(self._far)
 
+
 class Server:
     """A scale behind a network socket, one listener at a time, at an address that stays."""
 
