@@ -64,6 +64,26 @@ class Limits:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Manager:
+    """What the evening shows: `price_per_kg` in `currency` (0: grams alone), whether people are shown, the folder that
+    each evening is written to ("": beside the book), and kilograms that a pair of burrs is good for."""
+
+    price_per_kg: float = 0.0
+    currency: str = ""
+    people: bool = True
+    evenings: str = ""
+    burrs_kg: float = 400.0
+
+    def __post_init__(self):
+        if not 0 <= self.price_per_kg <= 10_000:
+            raise Unfit("A kilogram costs between 0 and 10000. Set its price again.")
+        if not 20 <= self.burrs_kg <= 5000:
+            raise Unfit("Burrs are good for 20 to 5000 kg. Set it as their maker says.")
+        if not isinstance(self.people, bool) or not isinstance(self.currency, str) or not isinstance(self.evenings, str):
+            raise Unfit("A setting of the evening could not be read and was left out. Set it again under Setup.")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ScaleSetup:
     """`url` is anything pyserial opens, "auto" to look for one, or "" for a station without a scale."""
 
@@ -85,6 +105,7 @@ class Setup:
     menu: tuple[Drink, ...] = USUAL_MENU
     scale: ScaleSetup = ScaleSetup()
     limits: Limits = Limits()
+    manager: Manager = Manager()
     sounds: bool = True
     language: str = "en"
 
@@ -153,6 +174,7 @@ def read(settings: dict[str, Any]) -> tuple[Setup, tuple[str, ...]]:
         "menu": many(Drink, settings.get("menu")),
         "scale": build(ScaleSetup, scale),
         "limits": build(Limits, _dict(settings.get("limits"))),
+        "manager": build(Manager, _dict(settings.get("manager"))),
     }
     setup = replace(Setup(), **{name: part for name, part in parts.items() if part})
     for name, kind in (("bar", str), ("groups", int), ("sounds", bool), ("language", str)):

@@ -1,7 +1,8 @@
-"""`python -m kiosk report`: what a service day, or a span of them, came to; as text or, with --json, as one object.
+"""`python -m kiosk report`: what a service day, a week, or a span of days came to; as text, or as JSON, CSV or a page.
 
-The fields of the JSON are those of kiosk.bar.summary.as_plain, with "format": 1. --demo reads the invented bar that
-comes with the program. Ends with 0, or with 2 where the day or the book cannot be read.
+The fields of the JSON are those of kiosk.evenings.plain, with "format": 1; a row of the CSV is one figure. The page needs
+nothing but itself: it can be mailed and printed. --demo reads the invented bar that comes with the program. Ends with 0,
+or with 2 where the day or the book cannot be read, or the file not be written.
 """
 
 import argparse
@@ -11,9 +12,10 @@ from collections.abc import Iterator
 from datetime import date
 from pathlib import Path
 
+from kiosk import evenings
 from kiosk.bar.day import span
+from kiosk.bar.evening import evening
 from kiosk.bar.record import Record, record
-from kiosk.bar.summary import as_plain, as_text, summary
 from kiosk.book import Book, BookNewer
 from kiosk.commands import folders
 from kiosk.places import shipped
@@ -24,25 +26,47 @@ def run(argv: list[str]) -> int:
                                      formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--day", type=_day, help="the service day, YYYY-MM-DD (default: the latest with a record)")
     parser.add_argument("--to", type=_day, metavar="DAY", help="the last day of a span")
-    parser.add_argument("--json", action="store_true", help="one JSON object instead of text")
+    parser.add_argument("--week", type=_week, metavar="WEEK", help="a week from Monday to Sunday, such as 2026-W43")
+    form = parser.add_mutually_exclusive_group()
+    form.add_argument("--json", dest="form", action="store_const", const="json", help="one JSON object instead of text")
+    form.add_argument("--csv", dest="form", action="store_const", const="csv", help="one figure a row instead of text")
+    form.add_argument("--html", type=Path, metavar="FILE", help="write a page to FILE instead")
+    form.add_argument("--folder", type=Path, metavar="FOLDER", help="write page, CSV, JSON and text to FOLDER instead")
+    parser.add_argument("--no-people", action="store_true", help="leave out who pulled what")
     parser.add_argument("--demo", action="store_true", help="the demo fortnight instead of this station's book")
     folders.add_book(parser)
     asked = parser.parse_args(argv)
+    if asked.week and (asked.day or asked.to):
+        parser.error("--week names all its days: leave --day and --to out")
     try:
-        title, days, records = _demo() if asked.demo else _kept(asked.book)
+        setup, days, records = _demo() if asked.demo else _kept(asked.book)
     except (BookNewer, FileNotFoundError) as wrong:
         print(wrong, file=sys.stderr)
         return 2
-    first = asked.day or (days[-1] if days else None)
+    first, last = asked.week or (asked.day or (days[-1] if days else None), asked.to)
     if first is None:
         print(f"The book in {asked.book} is still empty. Serve an order first, or try --demo.", file=sys.stderr)
         return 2
-    last = asked.to or first
+    last = last or first
     if last < first:
         print(f"The span ends on {last}, before it begins on {first}. Give the earlier day with --day.", file=sys.stderr)
         return 2
-    found = summary(records(first, last), first, last)
-    print(json.dumps(as_plain(found), ensure_ascii=False, indent=1) if asked.json else as_text(found, title))
+    of = evening(records(first, last), first, last, price_per_kg=setup.manager.price_per_kg or None,
+                 show_people=setup.manager.people and not asked.no_people)
+    try:
+        if asked.folder:
+            print(f"Written: {evenings.write(of, asked.folder, setup.bar, setup.manager.currency)}, and beside it the same as "
+                  "CSV, JSON and text.")
+        elif asked.html:
+            asked.html.write_text(evenings.said(of, "html", setup.bar, setup.manager.currency), encoding="utf-8")
+            print(f"Written: {asked.html}")
+        else:
+            print(evenings.said(of, asked.form or "txt", setup.bar, setup.manager.currency), end="")
+    except BrokenPipeError:
+        sys.stderr.close()          # whoever read the report has seen enough
+    except OSError as wrong:
+        print(f"{wrong.filename}: {wrong.strerror}. Check that the folder is there and has room.", file=sys.stderr)
+        return 2
     return 0
 
 
@@ -53,12 +77,21 @@ def _day(text: str) -> str:
         raise argparse.ArgumentTypeError(f"{text!r} is no day: write it like 2026-10-23") from None
 
 
+def _week(text: str) -> tuple[str, str]:
+    try:
+        year, week = text.upper().split("-W")
+        return tuple(date.fromisocalendar(int(year), int(week), day).isoformat() for day in (1, 7))
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"{text!r} is no week: write it like 2026-W43") from None
+
+
 def _kept(folder: Path):
     if not folder.is_dir():
         raise FileNotFoundError(f"There is no book in {folder} yet. Serve an order first, name its folder with --book, "
                                 "or try --demo.")
     book = Book.open(folder, read_only=True)
-    return book.settings.get("bar", ""), book.days(), book.records
+    return (evenings.setup_of(book.settings), book.days(),
+            lambda first, last: evenings.kept(book, first, last, traces=True))
 
 
 def _demo():
@@ -72,4 +105,4 @@ def _demo():
                 for line in path.read_text(encoding="utf-8").splitlines():
                     yield record(json.loads(line))
 
-    return about["bar"], tuple(about["days"]), records
+    return evenings.setup_of(about["settings"]), tuple(about["days"]), records

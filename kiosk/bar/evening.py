@@ -1,0 +1,75 @@
+"""All that an evening shows, for the screen, the page and the files alike: the summary, charts, people, service, costs."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import time
+
+from kiosk.bar.corrections import corrected
+from kiosk.bar.costs import Cost, costs
+from kiosk.bar.day import STARTS, service_day
+from kiosk.bar.daychart import DayChart, day_chart
+from kiosk.bar.even import even_time_s
+from kiosk.bar.figures import Even, GrinderFigures, moment
+from kiosk.bar.notch import Within, notch_worth_s, notches_per_hour
+from kiosk.bar.opening import Start, start
+from kiosk.bar.people import Hands, people
+from kiosk.bar.record import Noted, OrderEnded, OrderTaken, Record
+from kiosk.bar.summary import Summary, summary
+from kiosk.bar.traffic import Hour, Traffic, hours, traffic
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GrinderEvening:
+    """One grinder with one coffee. `worth` is seconds a notch, `moving` notches an hour; None where not known."""
+
+    figures: GrinderFigures
+    chart: DayChart
+    hours: tuple[Hour, ...]
+    worth: Within | None
+    moving: Within | None
+    start: Start | None
+
+    @property
+    def name(self) -> str:
+        return f"{self.figures.grinder}, {self.figures.coffee}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Evening:
+    """Of one service day, or of several. `people` is empty where they are not to be shown."""
+
+    summary: Summary
+    grinders: tuple[GrinderEvening, ...]
+    people: tuple[Hands, ...]
+    traffic: Traffic
+    costs: tuple[Cost, ...]
+    notes: tuple[Noted, ...]
+
+    @property
+    def several_days(self) -> bool:
+        return self.summary.figures.first_day != self.summary.figures.last_day
+
+
+def evening(records: Iterable[Record], day: str, last_day: str | None = None, *, price_per_kg: float | None = None,
+            show_people: bool = True, even: Even = even_time_s, starts: time = STARTS) -> Evening:
+    """The evening of service day `day`, or of all days to `last_day`; `records` as for `summary`."""
+    last_day = last_day or day
+    kept = [each for each in corrected(records) if day <= service_day(each.at, starts) <= last_day]
+    found = summary(kept, day, last_day, even=even, starts=starts)
+    notes = tuple(sorted((each for each in kept if isinstance(each, Noted)), key=lambda each: moment(each.at)))
+    charts = tuple(day_chart(each, found.figures, notes, even) for each in found.figures.grinders)
+    several = day != last_day
+    return Evening(
+        summary=found, notes=notes, costs=costs(found.figures, price_per_kg),
+        grinders=tuple(_grinder(each, chart, found.figures.pulls, several)
+                       for each, chart in zip(found.figures.grinders, charts)),
+        people=people(found.figures, charts) if show_people else (),
+        traffic=traffic(found.figures, (each for each in kept if isinstance(each, OrderTaken)),
+                        (each for each in kept if isinstance(each, OrderEnded))))
+
+
+def _grinder(each: GrinderFigures, chart: DayChart, pulls, several: bool) -> GrinderEvening:
+    worth = notch_worth_s(each, chart)
+    own = [pull for pull in pulls if (pull.grinder, pull.coffee) == (each.grinder, each.coffee)]
+    return GrinderEvening(figures=each, chart=chart, hours=hours(own, several), worth=worth,
+                          moving=notches_per_hour(each, worth), start=start(each, chart, worth))

@@ -1,0 +1,142 @@
+"""Evenings out of the book: put together for the screen, and written to a folder at each closing."""
+
+import csv
+import io
+import json
+import os
+from collections.abc import Iterator
+from pathlib import Path
+from threading import Thread
+from typing import Any
+
+from kiosk.bar.evening import Evening, evening
+from kiosk.bar.record import (FlagRaised, GroundsPurged, Noted, NotchMoved, OrderEnded, OrderTaken, Pull, Record, ScaleChecked)
+from kiosk.bar.rows import Row, groups
+from kiosk.bar.setup import Setup
+from kiosk.bar.setup import read as read_setup
+from kiosk.bar.summary import as_plain, as_text
+from kiosk.page import page
+
+KINDS = (Pull, NotchMoved, GroundsPurged, FlagRaised, OrderTaken, OrderEnded, ScaleChecked, Noted)
+FORMS = ("html", "csv", "json", "txt")
+COLUMNS = ("group", "figure", "name", "value", "low", "high", "of", "unit", "text", "records")
+LOOK_EVERY_S = 60.0
+
+
+def kept(book, first_day: str, last_day: str, traces: bool = False) -> Iterator[Record]:
+    """The records that an evening is made of, as corrected; what the guides saw step by step is left where it is."""
+    for day in book.days():
+        if first_day <= day <= last_day:
+            records = book.day(day)
+            for kind in KINDS:
+                yield from records.of(kind, traces=traces)
+
+
+def evening_of(book, setup: Setup, first_day: str, last_day: str | None = None, traces: bool = False) -> Evening:
+    manager = setup.manager
+    return evening(kept(book, first_day, last_day or first_day, traces), first_day, last_day,
+                   price_per_kg=manager.price_per_kg or None, show_people=manager.people)
+
+
+def said(of: Evening, form: str, title: str = "", currency: str = "") -> str:
+    """The evening as "html", "csv", "json" or "txt"."""
+    if form == "html":
+        return page(of, title, currency)
+    if form == "csv":
+        return _table(of, currency)
+    if form == "json":
+        return json.dumps(plain(of, currency), ensure_ascii=False, indent=1) + "\n"
+    return as_text(of.summary, title)
+
+
+def plain(of: Evening, currency: str = "") -> dict[str, Any]:
+    """`kiosk.bar.summary.as_plain`, and under "groups" every row of the screen and the page:
+    [{kind, name, rows: [{key, name, value, low, high, of, unit, text, record_ids}]}]."""
+    return as_plain(of.summary) | {"groups": [
+        {"kind": group.kind, "name": group.name, "rows": [_row(row) for row in group.rows]} for group in groups(of, currency)]}
+
+
+def _row(row: Row) -> dict[str, Any]:
+    return {name: getattr(row, name) for name in ("key", "name", "value", "low", "high", "of", "unit", "text")} | {
+        "record_ids": list(row.record_ids)}
+
+
+def _table(of: Evening, currency: str) -> str:
+    text = io.StringIO()
+    writer = csv.writer(text)
+    writer.writerow(COLUMNS)
+    for group in groups(of, currency):
+        for row in group.rows:
+            numbers = ["" if value is None else repr(value) for value in (row.value, row.low, row.high, row.of)]
+            writer.writerow([_inert(group.name), row.key, _inert(row.name), *numbers, row.unit, _inert(row.text), " ".join(row.record_ids)])
+    return text.getvalue()
+
+
+def _inert(text: str) -> str:
+    """Spreadsheets run what begins like a formula (OWASP, "CSV Injection")."""
+    return "'" + text if text[:1] in tuple("=+-@\t\r") else text
+
+
+def write(of: Evening, folder: Path, title: str, currency: str = "") -> Path:
+    """The evening in every form, in `folder`, each file whole or not at all; the page's path. Raises OSError.
+
+    For their owner alone: they name people.
+    """
+    figures = of.summary.figures
+    name = figures.first_day if figures.first_day == figures.last_day else f"{figures.first_day}-to-{figures.last_day}"
+    folder.mkdir(parents=True, exist_ok=True)
+    for form in reversed(FORMS):            # the page last: where it is, the others are too
+        path, part = folder / f"{name}.{form}", folder / f"{name}.{form}.part"
+        with open(os.open(part, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600), "w", encoding="utf-8", newline="") as file:
+            file.write(said(of, form, title, currency))
+        os.replace(part, path)
+    return folder / f"{name}.html"
+
+
+class Closing:
+    """Writes each evening once its service day is over, or when the bar says that it closes. `trouble` is what to tell."""
+
+    def __init__(self, service):
+        self._service = service
+        self._looked_s = float("-inf")
+        self._at_work: Thread | None = None
+        self.trouble: str | None = None
+        self.written: Path | None = None
+
+    @property
+    def folder(self) -> Path:
+        chosen = self._service.setup.manager.evenings
+        return Path(chosen).expanduser() if chosen else self._service.book.folder / "evenings"
+
+    def tick(self) -> None:
+        """To be called now and then: yesterday's evening is written if it has not been."""
+        now_s = self._service.clock.s()
+        if now_s - self._looked_s < LOOK_EVERY_S or (self._at_work and self._at_work.is_alive()):
+            return
+        self._looked_s = now_s
+        book = self._service.book
+        over = [day for day in book.days() if day < book.day_now()]
+        if over and not (self.folder / f"{over[-1]}.html").exists():
+            self.write(over[-1])
+
+    def write(self, day: str, wait: bool = False) -> None:
+        """Write the evening of `day`, on a thread of its own."""
+        setup, folder = self._service.setup, self.folder
+
+        def work():
+            try:
+                of = evening_of(self._service.book, setup, day, traces=True)
+                self.written = write(of, folder, setup.bar, setup.manager.currency)
+                self.trouble = None
+            except OSError as wrong:
+                self.trouble = (f"The evening could not be written to {folder} ({wrong.strerror}). Check that the folder is "
+                                "there and has room, or choose another under Setup, Evening.")
+
+        self._at_work = Thread(target=work, name="evening", daemon=True)
+        self._at_work.start()
+        if wait:
+            self._at_work.join()
+
+
+def setup_of(settings: dict[str, Any]) -> Setup:
+    return read_setup(settings)[0]

@@ -1,0 +1,145 @@
+"""A grinder's day, and a pull's curve, as inline SVG. Every mark is told by its shape; the colour only helps."""
+
+from collections.abc import Iterable
+from datetime import datetime, timedelta
+from html import escape
+
+from kiosk.bar.daychart import BEANS, BURRS, CLEANED, FLAG, NOTCH, PURGE, ROOM, SCALE, DayChart, Mark
+from kiosk.bar.figures import moment
+from kiosk.bar.record import Pull
+
+WIDE, LEFT, RIGHT, TOP, PLOT = 960, 64, 12, 34, 230
+LANE = 20                       # height of a row of notes under the plot
+LANES = ((BEANS, "beans"), (ROOM, "room"), (CLEANED, "cleaned"), (BURRS, "burrs"), (SCALE, "scale"))
+REACH = 2.2                     # windows above and below the recipe; what lies outside is drawn on the edge
+A_LETTER = 7.0                  # width of one, so that no two words lie on each other
+LEGEND = ("Dots: pulls; rings: pulls that say nothing of the grinder; crosses: sink shots. Band: the recipe’s window. Thick line: "
+          "each stretch’s level; dashed: its limits. Upright lines: notches moved; squares: purges; flags at the top.")
+
+
+def day_svg(chart: DayChart, number: int) -> str:
+    """Even times over the day; `number` keeps its titles' ids apart from other charts'."""
+    moments = [moment(each.at) for each in (*chart.points, *chart.marks)]
+    begins, ends = min(moments), max(moments)
+    if ends - begins < timedelta(hours=1):
+        ends = begins + timedelta(hours=1)
+    reach = chart.within_s * REACH
+    lanes = [(kind, name) for kind, name in LANES if any(mark.kind == kind for mark in chart.marks)]
+    height = TOP + PLOT + 28 + LANE * len(lanes)
+
+    def x(at: str | datetime) -> float:
+        when = at if isinstance(at, datetime) else moment(at)
+        return LEFT + (when - begins) / (ends - begins) * (WIDE - LEFT - RIGHT)
+
+    def y(off_s: float) -> float:
+        return TOP + PLOT / 2 - max(-1.0, min(1.0, off_s / reach)) * PLOT / 2
+
+    about = f"{len(chart.points)} pulls; " + (", ".join(
+        f"at {level.setting} from {level.since[11:16]} {level.off_s:+.1f} s off" for level in chart.levels) or "none to chart")
+    parts = [f'<svg viewBox="0 0 {WIDE} {height}" role="img" aria-labelledby="c{number}t c{number}d">',
+             f'<title id="c{number}t">{escape(chart.grinder)}, {escape(chart.coffee)}: even times, seconds off the recipe</title>',
+             f'<desc id="c{number}d">{escape(about)}.</desc>',
+             f'<rect class="band" x="{LEFT}" y="{y(chart.within_s):.1f}" width="{WIDE - LEFT - RIGHT}" '
+             f'height="{y(-chart.within_s) - y(chart.within_s):.1f}"/>']
+    for seconds in _steps(reach):
+        parts.append(f'<line class="{"grid" if seconds else "zero"}" x1="{LEFT}" x2="{WIDE - RIGHT}" y1="{y(seconds):.1f}" '
+                     f'y2="{y(seconds):.1f}"/><text class="quiet" x="{LEFT - 8}" y="{y(seconds) + 4:.1f}" text-anchor="end">'
+                     f'{f"{seconds:+d} s" if seconds else "right"}</text>')
+    parts += _hours(chart, begins, ends, x)
+    for level in chart.levels:
+        a, b = x(level.since), max(x(level.until), x(level.since) + 3)
+        for off_s, kind in ((level.off_s, "level"), (level.low_s, "limit"), (level.high_s, "limit")):
+            if off_s is not None:
+                parts.append(f'<line class="{kind}" x1="{a:.1f}" x2="{b:.1f}" y1="{y(off_s):.1f}" y2="{y(off_s):.1f}"/>')
+    parts += _done(chart.marks, x)
+    for point in chart.points:
+        px, py = x(point.at), y(point.off_s)
+        title = f"<title>{point.at[11:16]}, {point.off_s:+.1f} s at {point.setting}{escape(f', sink: {point.sink}' if point.sink else '')}</title>"
+        if point.sink is not None:
+            parts.append(f'<path class="sink" d="M{px - 4:.1f} {py - 4:.1f}l8 8m0-8l-8 8">{title}</path>')
+        else:
+            parts.append(f'<circle class="{"told" if point.told else "slip"}" cx="{px:.1f}" cy="{py:.1f}" r="3.2">{title}</circle>')
+    for n, (kind, name) in enumerate(lanes):
+        parts += _lane([mark for mark in chart.marks if mark.kind == kind], name, TOP + PLOT + 22 + LANE * n + 15, x)
+    return "".join(parts) + "</svg>"
+
+
+def curve_svg(pull: Pull) -> str:
+    """Grams in the cup over seconds, with the window where it should end; empty where the pull has no curve."""
+    if len(pull.trace) < 2:
+        return ""
+    (from_s, to_s), (from_g, to_g) = pull.recipe.time_window_s, pull.recipe.yield_window_g
+    wide, high = 400, 180
+    most_s, most_g = max(to_s * 1.15, pull.trace[-1][0]), max(to_g * 1.15, max(g for _, g in pull.trace))
+
+    def x(seconds: float) -> float:
+        return 40 + seconds / most_s * (wide - 50)
+
+    def y(grams: float) -> float:
+        return high - 24 - grams / most_g * (high - 34)
+
+    line = " ".join(f"{x(max(0, s)):.1f},{y(max(0, g)):.1f}" for s, g in pull.trace)
+    ticks = "".join(f'<text class="quiet" x="{x(s):.1f}" y="{high - 8}" text-anchor="middle">{s:g} s</text>' for s in (from_s, to_s)) \
+        + "".join(f'<text class="quiet" x="36" y="{y(g) + 4:.1f}" text-anchor="end">{g:.0f} g</text>' for g in (from_g, to_g))
+    return (f'<svg class="trace" viewBox="0 0 {wide} {high}" role="img" aria-label="Grams in the cup over seconds: '
+            f'{pull.trace[-1][1]:.1f} g after {pull.trace[-1][0]:.0f} s"><rect class="band" x="{x(from_s):.1f}" y="{y(to_g):.1f}" '
+            f'width="{x(to_s) - x(from_s):.1f}" height="{y(from_g) - y(to_g):.1f}"/><polyline class="grid" fill="none" '
+            f'points="40,10 40,{high - 24} {wide - 10},{high - 24}"/><polyline class="curve" points="{line}"/>{ticks}</svg>')
+
+
+def _steps(reach: float) -> list[int]:
+    step = next(step for step in (1, 2, 5, 10, 20, 50) if reach / step <= 4.5)
+    return [n * step for n in range(-int(reach / step), int(reach / step) + 1)]
+
+
+def _hours(chart: DayChart, begins: datetime, ends: datetime, x) -> Iterable[str]:
+    """Ticks on whole hours, each by the clock that hung on the wall then; on days where there are many."""
+    offsets = sorted((moment(each.at), moment(each.at).tzinfo) for each in (*chart.points, *chart.marks))
+    every = next(hours for hours in (1, 2, 4, 24, 48, 168) if (ends - begins) / timedelta(hours=hours) <= 14)
+    when = begins.astimezone(offsets[0][1]).replace(minute=0, second=0, microsecond=0) + timedelta(hours=1)
+    while when <= ends:
+        zone = max((pair for pair in offsets if pair[0] <= when), default=offsets[0], key=lambda pair: pair[0])[1]
+        local = when.astimezone(zone)
+        if local.hour % min(every, 24) == 0 and (every <= 24 or local.toordinal() % (every // 24) == 0):
+            label = f"{local:%H:%M}" if every < 24 else f"{local.day}.{local.month}."
+            yield (f'<line class="grid" x1="{x(when):.1f}" x2="{x(when):.1f}" y1="{TOP}" y2="{TOP + PLOT}"/>'
+                   f'<text class="quiet" x="{x(when):.1f}" y="{TOP + PLOT + 15}" text-anchor="middle">{label}</text>')
+        when += timedelta(hours=1)
+
+
+def _done(marks: tuple[Mark, ...], x) -> Iterable[str]:
+    free = float("-inf")
+    for mark in marks:
+        at, title = x(mark.at), f"<title>{mark.at[11:16]} {escape(mark.words)}</title>"
+        if mark.kind == NOTCH:
+            yield f'<line class="notch" x1="{at:.1f}" x2="{at:.1f}" y1="{TOP - 4}" y2="{TOP + PLOT}">{title}</line>'
+            if at > free:
+                words = mark.words.replace(" to ", "→")
+                anchor = "end" if at > WIDE - 40 else "middle"
+                yield f'<text x="{at:.1f}" y="{TOP - 8}" text-anchor="{anchor}">{escape(words)}</text>'
+                free = at + A_LETTER * len(words) + 6
+        elif mark.kind == PURGE:
+            yield f'<rect class="purge" x="{at - 4:.1f}" y="{TOP + PLOT - 9}" width="8" height="8">{title}</rect>'
+        elif mark.kind == FLAG:
+            yield f'<path class="flag" d="M{at:.1f} {TOP}v18h-2v-18l14 5l-12 5z">{title}</path>'
+
+
+def _lane(marks: list[Mark], name: str, y: float, x) -> Iterable[str]:
+    yield f'<text class="quiet" x="{LEFT - 8}" y="{y}" text-anchor="end">{name}</text>'
+    free = float("-inf")
+    for mark in marks:
+        at = x(mark.at)
+        title = f"<title>{mark.at[11:16]} {escape(mark.words)}</title>"
+        yield f'<path class="mark" d="M{at:.1f} {y - 9}l4 5l-4 5l-4-5z">{title}</path>'
+        if at + 8 > free:
+            words = mark.words.removeprefix("cleaned: ").removeprefix("new bag of ")
+            width = A_LETTER * len(words)
+            end = at + 12 + width > WIDE - RIGHT
+            if not end or at - 12 - width > free:
+                yield _words(at, y, words, end)
+                free = at + 12 + (0 if end else width)
+
+
+def _words(at: float, y: float, words: str, end: bool) -> str:
+    anchor = ' text-anchor="end"' if end else ""
+    return f'<text x="{at - 8 if end else at + 8:.1f}" y="{y}"{anchor}>{escape(words)}</text>'
