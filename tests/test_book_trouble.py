@@ -89,16 +89,22 @@ def test_a_new_days_file_survives_the_power_cut_that_follows_its_first_pull(tmp_
     assert served(tmp_path, clock) == kept
 
 
+@pytest.mark.parametrize("part_written", [None, 0, 1500, 9000])
 @pytest.mark.parametrize("loss", ["deleted", "cut", "emptied"])
-def test_a_day_that_loses_its_file_while_the_bar_serves_is_written_anew_from_memory(tmp_path, loss):
-    clock = WallClock()
-    with Book.open(tmp_path, now=clock) as book:
+def test_a_day_that_loses_its_file_while_the_bar_serves_is_written_anew_from_memory(tmp_path, loss, part_written):
+    clock, disk = WallClock(), Refusing()
+    with Book.open(tmp_path, now=clock, disk=disk) as book:
         kept = pulled(book, 4)
         path = tmp_path / "days" / f"{book.day_now()}.log"
         if loss == "deleted":
             path.unlink()
         else:
             os.truncate(path, path.stat().st_size // 3 if loss == "cut" else 0)
+        if part_written is not None:
+            disk.cause, disk.part_written = errno.ENOSPC, part_written
+            kept += pulled(book)
+            book.retry()
+            disk.cause = None
         kept += pulled(book)
         book.retry()
         assert book.trouble is None

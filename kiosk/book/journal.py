@@ -42,7 +42,8 @@ class Journal(Storage):
         self._lines = list(self.found.lines)
         self._unwritten: list[Line] = []
         self._file: int | None = None
-        self._size, self._suspect = self.found.end if self.found.torn else len(data), self.found.torn
+        self._size = self.found.end if self.found.torn else len(data)   # bytes known to be good
+        self._anew = False
         self._cut_off = bool(data) and not self.found.torn and not data.endswith(b"\n")
 
     @property
@@ -70,14 +71,15 @@ class Journal(Storage):
             return made
 
     def write_out(self, sync: bool = True) -> int:
-        """Write whatever waits, in the order it came; the number of the last record written, or 0 where none waited.
+        """Write whatever waits, in the order it came; the number of the last record written, or 0 where none waited. What
+        a write cut short has left behind goes first.
 
         On the medium when this returns, unless `sync` is False. Raises OSError where the disk refuses.
         """
         with self._writing:
             with self._memory:
                 due = tuple(self._unwritten)
-            if not due and not self._suspect:
+            if not due and not self.found.torn:
                 return 0
             try:
                 if self._file is None:
@@ -89,7 +91,7 @@ class Journal(Storage):
             except OSError:
                 self._give_up()
                 raise
-            self._size, self._suspect, self._cut_off = self._size + len(data), False, False
+            self._size, self._cut_off, self._anew = self._size + len(data), False, False
             with self._memory:
                 del self._unwritten[:len(due)]
             return due[-1].number if due else 0
@@ -110,19 +112,19 @@ class Journal(Storage):
         """To the last byte that is known to be good, since after a failed write or sync anything may follow it; what to
         write before what waits. A file that lost some of its good bytes meanwhile is written anew, from memory."""
         size = self._disk.size(file)
-        if size < self._size:
+        self._anew = self._anew or size < self._size
+        if self._anew:
+            self._disk.truncate(file, 0)
             with self._memory:
                 written = self._lines[:len(self._lines) - len(self._unwritten)]
-            self._size, self._cut_off = 0, False
-        else:
-            written = []
-        if self._suspect or size != self._size:
+            self._size = 0
+            return b"".join(each.encoded(self.day) for each in written)
+        if size != self._size:
             self._disk.truncate(file, self._size)
-        return (b"\n" if self._cut_off else b"") + b"".join(each.encoded(self.day) for each in written)
+        return b"\n" if self._cut_off else b""
 
     def _give_up(self) -> None:
         """After a failed sync the kernel may call the page clean and forget it: close, cut back and write it again."""
-        self._suspect = True
         if self._file is not None:
             file, self._file = self._file, None
             try:
