@@ -14,6 +14,7 @@ from kiosk.places import shipped
 LANGUAGES = {"en": "English", "de": "Deutsch"}
 HEARD_MOST = 4000       # sentences remembered; live numbers make new ones all day
 NUMBER, ANYTHING = r"[-+]?\d[\d.]*", r".+?"
+SHAPES = {"direction": "finer|coarser", "how": r"(?: \(.+?\))?"}      # where a template runs two of its values together
 SENTENCE_ENDS = re.compile(r"(?<=[.?!])\s+")
 
 
@@ -61,7 +62,7 @@ def _recogniser(template: str) -> re.Pattern:
         parts.append(re.escape(words))
         if name is None:
             continue
-        kind = NUMBER if form and form[-1] in "dfg" else ANYTHING
+        kind = SHAPES.get(name) or (NUMBER if form and form[-1] in "dfg" else ANYTHING)
         parts.append(f"(?P={name})" if name in seen else f"(?P<{name}>{kind})")
         seen.add(name)
     return re.compile("".join(parts))

@@ -1,0 +1,107 @@
+"""What there is to translate: the texts marked on the screens, and the sentences of the rooms that speak English only."""
+
+import ast
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+from kiosk.bar.order import USUAL_MENU
+from kiosk.bar.setup import Grinder
+
+ROOT = Path(__file__).resolve().parents[2]
+MARKS = ("_", "N_")
+MARKED = "kiosk/screens/*.py"
+SPEAKING = ("kiosk/bar/*.py", "kiosk/service.py", "kiosk/book/trouble.py", "hardware/scale.py", "hardware/line.py")
+MUTE = ("kiosk/bar/record.py", "kiosk/bar/sentences.py", "kiosk/bar/plate.py")     # words for a file or a fellow coder
+IN_A_RULE = re.compile(r'\b_\("((?:[^"\\]|\\.)*)"\)')
+LETTERS = re.compile(r"[A-Za-z]{2,}")
+
+
+def gather(root: Path = ROOT) -> dict[str, tuple[str, ...]]:
+    """Every text to translate, in a steady order, and the files that say it."""
+    found: dict[str, list[str]] = {}
+    for pattern in (MARKED, *SPEAKING):
+        for path in sorted(root.glob(pattern)):
+            name = path.relative_to(root).as_posix()
+            texts = marked(path.read_text("utf-8")) if pattern == MARKED else () if name in MUTE else spoken(
+                path.read_text("utf-8"))
+            for text in texts:
+                if name not in found.setdefault(text, []):
+                    found[text].append(name)
+    for text in of_the_menu():
+        found.setdefault(text, []).append("kiosk/bar/order.py")
+    for text in (Grinder.__dataclass_fields__["finer_words"].default, Grinder.__dataclass_fields__["coarser_words"].default):
+        found.setdefault(text, []).append("kiosk/bar/setup.py")
+    return {text: tuple(names) for text, names in found.items()}
+
+
+def marked(source: str) -> Iterator[str]:
+    """Texts given to `_` or `N_`, in Python and in the rules of the widgets."""
+    for node in ast.walk(ast.parse(source)):
+        match node:
+            case ast.Call(func=ast.Name(id=name), args=[ast.Constant(value=str(text)), *_]) if name in MARKS:
+                yield text
+            case ast.Call(func=ast.Attribute(attr="load_string"), args=[ast.Constant(value=str(rules)), *_]):
+                for text in IN_A_RULE.findall(rules):
+                    yield ast.literal_eval(f'"{text}"')
+
+
+def spoken(source: str) -> Iterator[str]:
+    """Whole sentences in the code, those with values in them as templates."""
+    tree = ast.parse(source)
+    silent = {id(part) for each in ast.walk(tree) for part in _silent(each)}
+    for node in ast.walk(tree):
+        if id(node) in silent:
+            continue
+        text = template(node) if isinstance(node, ast.JoinedStr) else node.value if isinstance(node, ast.Constant) else None
+        if isinstance(text, str) and _is_sentence(text.strip()):
+            yield text.strip()
+
+
+def template(node: ast.JoinedStr) -> str:
+    """`f"{self.name}: {abs(g):.0f} g."` as "{name}: {g:.0f} g."."""
+    parts, names = [], []
+    for part in node.values:
+        if isinstance(part, ast.Constant):
+            parts.append(part.value.replace("{", "{{").replace("}", "}}"))
+            continue
+        name = _name(part.value)
+        name = name if name not in names else f"{name}{names.count(name) + 1}"
+        names.append(name)
+        form = "".join(each.value for each in part.format_spec.values if isinstance(each, ast.Constant)) if part.format_spec else ""
+        parts.append(f"{{{name}:{form}}}" if form else f"{{{name}}}")
+    return "".join(parts)
+
+
+def of_the_menu() -> tuple[str, ...]:
+    return tuple(dict.fromkeys(text for drink in USUAL_MENU for text in (drink.name, drink.cup, drink.beside, drink.after)
+                               if text))
+
+
+def _silent(node: ast.AST) -> Iterator[ast.AST]:
+    """What is never shown: docstrings, lines for the log, the inside of a template."""
+    if isinstance(node, ast.Expr) and isinstance(node.value, ast.Constant):
+        yield node.value
+    if isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute) and node.func.attr in ("warning", "info", "error"):
+        yield from ast.walk(node)
+    if isinstance(node, ast.JoinedStr):
+        yield from (part for part in ast.walk(node) if part is not node)
+
+
+def _is_sentence(text: str) -> bool:
+    return text.endswith((".", "?")) and len(LETTERS.findall(text)) >= 2 and " " in text
+
+
+def _name(value: ast.expr) -> str:
+    match value:
+        case ast.Name(id=name) | ast.Attribute(attr=name):
+            return name
+        case ast.Call(args=[first, *_]):
+            return _name(first)
+        case ast.Call(func=func):
+            return _name(func)
+        case ast.BinOp(left=left):
+            return _name(left)
+        case ast.Subscript(value=inner):
+            return _name(inner)
+    return "word"

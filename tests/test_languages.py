@@ -1,0 +1,138 @@
+"""What the kiosk says, in every language it speaks."""
+
+import re
+from gettext import GNUTranslations
+from io import BytesIO
+from string import Formatter
+
+import pytest
+
+from assets.languages.catalogue import mo, read_po, write_po
+from assets.languages.gather import ROOT, gather, marked, spoken
+from kiosk.bar import guide as guides
+from kiosk.bar.guide import Forward, SkipTo
+from kiosk.bar.pull import judge
+from kiosk.bar.recipe import Unfit, usual
+from kiosk.bar.record import Pull
+from kiosk.bar.setup import Grinder, Setup, read
+from kiosk.screens import words
+from kiosk.screens.languages import LANGUAGES, catalogue
+from tests.longer import GROWTH, Longer
+
+OTHERS = [language for language in LANGUAGES if language != "en"]
+
+
+def po(language):
+    return read_po((ROOT / "assets" / "languages" / language / "evenpull.po").read_text("utf-8"))
+
+
+def places(text):
+    return sorted({name for _, name, _, _ in Formatter().parse(text) if name is not None})
+
+
+@pytest.fixture
+def german():
+    words.speak(catalogue("de"))
+    yield words._
+    words.speak(catalogue("en"))
+
+
+def pull(**found):
+    return Pull(id="p", at="2026-10-23T10:00:00+02:00", grinder="Left", coffee="House", setting=20,
+                recipe=usual("House", "double"), **found)
+
+
+@pytest.mark.parametrize("language", OTHERS)
+def test_every_text_of_the_kiosk_has_its_words_in(language):
+    lacking = [text for text in gather() if not po(language).get(text)]
+    assert not lacking, f"python -m assets.languages, then translate in {language}: {lacking}"
+
+
+@pytest.mark.parametrize("language", OTHERS)
+def test_a_translation_has_the_places_of_its_text_and_its_line_breaks(language):
+    for text, said in po(language).items():
+        if text:
+            assert places(said) == places(text), text
+            assert said.count("\n") == text.count("\n"), text
+            assert (text[-1] == ".") == (said[-1] == "."), text
+
+
+@pytest.mark.parametrize("language", OTHERS)
+def test_the_compiled_catalogue_is_the_one_that_was_translated_in(language):
+    compiled = (ROOT / "assets" / "languages" / language / "evenpull.mo").read_bytes()
+    read = GNUTranslations(BytesIO(compiled))       # Python's own reader is the reference for the format
+    for text, said in po(language).items():
+        if text:
+            assert read.gettext(text) == said
+    assert compiled == mo(po(language))
+
+
+def test_a_catalogue_is_read_as_it_was_written():
+    texts = {"Say \"no\"\\yes\n{name} – ü": ("a.py", "b.py"), "Plain": ("c.py",)}
+    said = {"Say \"no\"\\yes\n{name} – ü": "„Nein“\\ja\n{name} – ü"}
+    back = read_po(write_po("de", texts, said))
+    assert {text: back[text] for text in texts} == {**said, "Plain": ""}
+    assert read_po('msgid ""\nmsgstr "a"\n"b"\n\nmsgid "long "\n"one"\nmsgstr "lang"\n') == {"": "ab", "long one": "lang"}
+
+
+def test_texts_are_found_in_the_code_and_in_the_rules_of_the_widgets():
+    source = 'a = _("One " "two") + N_("three")\nBuilder.load_string("""\n<A>:\n    text: _("Four…") if b else _("Five")\n""")'
+    assert sorted(marked(source)) == ["Five", "Four…", "One two", "three"]
+
+
+def test_whole_sentences_are_found_with_their_places_and_docstrings_are_not():
+    source = '"""A docstring here."""\ndef f(self):\n    """And another one."""\n    return f"{self.name}: {abs(g):.0f} g is {g} too much."\n'
+    assert list(spoken(source)) == ["{name}: {g:.0f} g is {g2} too much."]
+
+
+def test_no_key_on_the_screens_is_left_in_english_only():
+    plain = re.compile(r'^\s+(?:text|under|hint_text): "[^"]*[A-Za-z]{2}', re.M)
+    for path in sorted((ROOT / "kiosk" / "screens").glob("*.py")):
+        assert not plain.findall(path.read_text("utf-8")), path.name
+
+
+def test_a_warning_of_the_guide_is_said_in_german_with_its_seconds(german):
+    guide = guides.begin(usual("House", "double"), 0)
+    guide = guides.step(guides.step(guide, SkipTo(1, "purge")), Forward(2))
+    said, = guides.warnings(guide, 9.0, lock_to_pump_s=5, grind_to_pull_s=60)
+    assert german(said) == "Seit 7 s eingespannt. Starte sofort: In der heißen Gruppe verbrennt der Kaffee."
+
+
+def test_a_pull_is_judged_in_german_word_by_word(german):
+    said = words.judged(judge(pull(time_s=17.8, yield_g=51.0, dose_g=17.2)))
+    assert said == "Schnell: 17.8 s (20–30), Dosis zu hoch: 17.2 g (15.5–16.5)"
+
+
+def test_a_setting_that_does_not_fit_is_refused_in_german(german):
+    _, complaints = read({"groups": 9, "recipes": {"House": {"double": {"dose_g": 90}}}})
+    assert [german(each) for each in complaints] == ["House, double: Eine Dosis hat 3 bis 30 g. Stell sie neu ein.".replace(
+        "double", "doppelt"), "Eine Station hat 1 bis 4 Gruppen. Stell die Zahl neu ein."]
+    with pytest.raises(Unfit) as unfit:
+        Grinder(name="Links", purge_g=99)
+    assert german(str(unfit.value)) == "Links: Nach einer Raste mahlst du 0 bis 50 g aus. Stell es neu ein."
+
+
+def test_two_sentences_said_together_are_both_said_in_german(german):
+    said = german("Left at 20 has run 4 s slow since it was set. Leave the collar: nothing says that the grinder is off.")
+    assert said == "Left auf 20 läuft 4 s zu langsam, seit sie so steht. Lass den Ring: Nichts spricht gegen die Mühle."
+
+
+def test_names_and_what_nobody_translated_stay_as_they_are(german):
+    for text in ("Ines", "Left", "", "Colour of the beans"):
+        assert german(text) == text
+
+
+def test_each_person_has_a_language_and_else_the_stations():
+    setup, complaints = read({"language": "de", "staff": {"Ines": {"language": "en"}, "Tomo": {}}})
+    assert not complaints
+    assert [setup.language_of(name) for name in ("Ines", "Tomo", None, "gone")] == ["en", "de", "de", "de"]
+    assert Setup().language_of(None) == "en"
+
+
+def test_the_tests_own_language_is_two_fifths_longer_and_keeps_its_places():
+    for text in gather():
+        said = Longer().gettext(text)
+        assert places(said) == places(text)
+        own = sum(len(each) for each, *_ in Formatter().parse(text))
+        if own > 12:
+            assert sum(len(each) for each, *_ in Formatter().parse(said)) >= own * (1 + GROWTH) * 0.93
