@@ -6,9 +6,10 @@ from math import inf
 from kiosk.bar.live import DoseRead, DoseUnclear, PortafilterSet, Sample, Sighting
 from kiosk.bar.recipe import Recipe
 
-REST_S = 0.6               # a load that kept still this long rests; leaves 0.4 s of the second in which a dose is told
-REST_G_PER_S = 0.15   # slower than this is a scale finding its last tenth, not a grinder running
-REST_SPREAD_G = 0.25
+REST_S = 0.5               # a load that kept still this long rests; leaves 0.5 s of the second in which a dose is told
+REST_G_PER_S = 0.15        # slower than this is a scale finding its last tenth, not a grinder running
+REST_SPREAD_G = 0.5
+TENTH_G = 0.101            # one step of a cheap scale, which a resting one may still flicker between
 NEW_VALUE_G = 0.15         # a tenth of a gram back and forth is flicker, not a new dose
 SAME_EMPTY_G = 0.5         # drops of water and the last crumbs on an emptied portafilter
 TARE_WAITS_S = 1.5         # for a load that still swings when a hand asks
@@ -78,11 +79,13 @@ class DoseWatch:
         if len(grams) < 3:
             return None
         span_s = self._recent[-1].t_s - self._recent[0].t_s
-        if span_s < REST_S - 0.11 or max(grams) - min(grams) > REST_SPREAD_G:
+        spread_g = max(grams) - min(grams)
+        if span_s < REST_S - 0.11 or spread_g > REST_SPREAD_G:
             return None
         half = len(grams) // 2
         drift_g = (sum(grams[-half:]) - sum(grams[:half])) / half
-        return sum(grams[-half:]) / half if abs(drift_g) <= REST_G_PER_S * span_s / 2 else None
+        still = spread_g <= TENTH_G or abs(drift_g) <= REST_G_PER_S * span_s / 2
+        return sum(grams[-half:]) / half if still else None
 
     def _rests(self, t_s: float, load_g: float) -> tuple[Sighting, ...]:
         if t_s <= self._tare_until_s:
