@@ -36,19 +36,15 @@ def judge(pull: Pull) -> Judgement:
     recipe = pull.recipe
     time = _beside(pull.time_s, recipe.time_window_s, "s", "fast", "slow")
     amount = _beside(pull.yield_g, recipe.yield_window_g, "g", "short", "long")
-    if pull.time_s and pull.yield_g is not None:
-        low, high = recipe.time_window_s
-        share = pull.yield_g / pull.time_s / (recipe.yield_g / recipe.time_s)
-        if share <= CHOKED and pull.time_s >= low:
-            time = Finding("choked", pull.time_s, low, high, "s")
-        elif share >= GUSHED and pull.time_s <= high:
-            time = Finding("gushed", pull.time_s, low, high, "s")
-    drop = _beside(pull.first_drop_s, (recipe.first_drop_from_s, recipe.first_drop_to_s), "s", "early drop", "late drop")
-    dose = _beside(pull.dose_g, recipe.dose_window_g, "g", "under", "over")
+    if (extreme := _extreme(pull)) is not None:
+        time = Finding(extreme, pull.time_s, *recipe.time_window_s, "s")
     off = tuple(finding for finding in (time, amount) if finding)
-    in_window = False if off else (True if pull.time_s is not None and pull.yield_g is not None else None)
+    measured = pull.time_s is not None and pull.yield_g is not None
+    in_window = False if off else True if measured else None
     if in_window:
         off = (Finding("in window", pull.time_s, *recipe.time_window_s, "s"),)
+    drop = _beside(pull.first_drop_s, (recipe.first_drop_from_s, recipe.first_drop_to_s), "s", "early drop", "late drop")
+    dose = _beside(pull.dose_g, recipe.dose_window_g, "g", "under", "over")
     findings = off + tuple(finding for finding in (drop, dose) if finding)
     return Judgement(findings, in_window, _sentence(pull, findings, in_window))
 
@@ -59,15 +55,36 @@ def _beside(value: float | None, window: tuple[float, float], unit: str, below: 
     return Finding(below if value < window[0] else above, value, *window, unit)
 
 
+def _extreme(pull: Pull) -> str | None:
+    """Choked or gushed, by the mean flow from pump on beside the recipe's; a pull stopped at once is neither."""
+    if not pull.time_s or pull.yield_g is None:
+        return None
+    recipe = pull.recipe
+    share = pull.yield_g / pull.time_s / (recipe.yield_g / recipe.time_s)
+    low, high = recipe.time_window_s
+    if share <= CHOKED and pull.time_s >= low:
+        return "choked"
+    return "gushed" if share >= GUSHED and pull.time_s <= high else None
+
+
 def _sentence(pull: Pull, findings: tuple[Finding, ...], in_window: bool | None) -> str:
-    if in_window is None:
-        missing = " and ".join(name for name, value in (("time", pull.time_s), ("yield", pull.yield_g)) if value is None)
-        start = f"Not judged: {missing} not measured"
+    if pull.time_s is None and pull.yield_g is None:
+        return "Neither time nor yield was measured."
+    first = findings[0].word if findings else ""
+    if first in ("choked", "gushed"):
+        said = [f"{first}: {pull.yield_g:.1f} g in {pull.time_s:.1f} s"]
+    elif in_window is False:
+        said = [f"{f.word}: {_number(f)}" for f in findings if f.word in ("fast", "slow", "short", "long")]
     else:
-        off = [finding for finding in findings if finding.word in ("choked", "gushed")] or \
-              [finding for finding in findings if finding.unit == "s" and "drop" not in finding.word] + \
-              [finding for finding in findings if finding.word in ("short", "long")]
-        start = ", ".join(f"{f.word}: {f.value:.1f} {f.unit} ({f.low:.0f}–{f.high:.0f})" for f in off)
-        start = start[0].upper() + start[1:]
-    dose = [f"dose {f.word}: {f.value:.1f} g ({f.low:.1f}–{f.high:.1f})" for f in findings if f.word in ("over", "under")]
-    return "; ".join([start, *dose]) + "."
+        known = [_number(Finding("", value, *window, unit)) for value, window, unit in (
+            (pull.time_s, pull.recipe.time_window_s, "s"), (pull.yield_g, pull.recipe.yield_window_g, "g"))
+            if value is not None]
+        said = ["in window: " + ", ".join(known)] if in_window else known
+    said += [f"dose {f.word}: {f.value:.1f} g ({f.low:.1f}–{f.high:.1f})" for f in findings if f.word in ("over", "under")]
+    sentence = ", ".join(said)
+    missing = [name for name, value in (("time", pull.time_s), ("yield", pull.yield_g)) if value is None]
+    return sentence[0].upper() + sentence[1:] + "".join(f"; the {name} was not measured" for name in missing) + "."
+
+
+def _number(finding: Finding) -> str:
+    return f"{finding.value:.1f} {finding.unit} ({finding.low:.0f}–{finding.high:.0f})"
