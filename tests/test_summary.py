@@ -16,6 +16,7 @@ from kiosk.bar.recipe import usual
 from kiosk.bar.record import Corrected, FlagRaised, GroundsPurged, NotchMoved, OrderEnded, Pull, ScaleChecked, record
 from kiosk.bar.summary import as_plain, as_text, summary
 from kiosk.bar.trend import mean_within, t_quantile, trend
+from tests.bench.evening import said_right
 
 DAY = "2026-10-23"
 OPENS = datetime(2026, 10, 23, 7, 0, tzinfo=timezone(timedelta(hours=2)))
@@ -237,7 +238,7 @@ def test_uneven_hands_skipped_purges_and_sink_shots_come_after_what_hurts_more()
     pulls = [a_pull(n, n / 8, 25 + chance.gauss(0, 3.5), purged=n % 5 > 0, sink="gushed" if n % 16 == 3 else None)
              for n in range(80)]
     whats = [thing.what for thing in summary(pulls, DAY).to_do]
-    assert whats == ["Level and tamp alike at Left: show each other how.", "Purge the group before every pull.",
+    assert whats == ["Level and tamp alike: show each other how.", "Purge the group before every pull.",
                      "Look through the sink shots together."]
 
 
@@ -254,6 +255,12 @@ def test_on_simulated_days_with_one_cause_it_is_the_first_thing_said_nine_times_
     expected = [words for words in causes for _ in range(50)]
     hits = sum(bool(first) and first[0].what.startswith(words) for first, words in zip(right, expected))
     assert hits / len(expected) >= 0.9
+
+
+@pytest.mark.parametrize("law, cause", [("darcy", "coarse"), ("dissolving", "fine"), ("dissolving", "dose"),
+                                        ("fines", "tamp"), ("fines", "quiet")])
+def test_on_a_day_that_the_practice_bar_plays_the_first_thing_said_is_what_was_wrong(law, cause):
+    assert said_right(law, 2, cause)                      # all of them: python -m tests.bench.evening
 
 
 # words

@@ -27,7 +27,7 @@ PACKING = 0.8                                     # plain Darcy gives 1.7 s a gr
 NOTCH = 0.08                                      # a notch coarser lets 8 % more through: 4 % larger grains, as k ∝ d²
 TURBULENCE = 1.0e13                               # Pa·s²/m³, in the law with turbulence (chosen)
 STEAM_C = 99.0                                    # first water at least so hot spits
-LONGEST_S = 90.0
+LONGEST_S = 60.0
 DT_S = 0.05
 
 

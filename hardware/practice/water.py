@@ -3,7 +3,10 @@
 At the 9 bar of a pull both differ from these values, given at atmospheric pressure, by less than 0.1 %.
 """
 
+from functools import lru_cache
 
+
+@lru_cache(maxsize=8)      # a purged group's water stays as hot as it is, step after step
 def viscosity_pa_s(water_c: float) -> float:
     """Dynamic viscosity in Pa·s, −20 to 110 °C.
 
@@ -13,6 +16,7 @@ def viscosity_pa_s(water_c: float) -> float:
     return 1e-6 * (280.68 * t**-1.9 + 511.45 * t**-7.7 + 61.131 * t**-19.6 + 0.45903 * t**-40.0)
 
 
+@lru_cache(maxsize=8)
 def density_kg_per_m3(water_c: float) -> float:
     """Density in kg/m³, 0 to 150 °C (above 100 °C extrapolated there as here).
 

@@ -4,12 +4,14 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import datetime
 from statistics import fmean, stdev
+from typing import NamedTuple
 
 from kiosk.bar.drift import counts
 from kiosk.bar.pull import judge
 from kiosk.bar.record import FlagRaised, GroundsPurged, NotchMoved, OrderEnded, Pull, Record, ScaleChecked
 from kiosk.bar.trend import Trend, trend
 
+EARLY_BY_S = 0.3       # more than a scale is unsure of the first drop by (common practice)
 PURGE, SINK, OVERDOSE = "purge", "sink", "overdose"
 Even = Callable[[Pull], float | None]
 
@@ -52,12 +54,24 @@ class Waste:
     assumed: bool = False
 
 
+class Told(NamedTuple):
+    """What one pull tells of its grinder: when, in hours since the day's first, and how far off the recipe it ran.
+
+    `early`: its first drop came well before the recipe's window; None where nobody saw it, or for want of a purge.
+    """
+
+    hours: float
+    off_s: float
+    early: bool | None
+    id: str
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GrinderFigures:
     """One grinder with one coffee. `drift` is one slope for all its stretches, with the notches moved taken out.
 
-    `doses` counts weighed doses, `doses_off` those outside the recipe's tolerance. `ends` are (hours since the first
-    pull, seconds off the recipe, id) of its last stretch.
+    `doses` counts weighed doses, `doses_off` those outside the recipe's tolerance. `told` holds, stretch by stretch,
+    the pulls that tell of the grinder.
     """
 
     grinder: str
@@ -72,7 +86,7 @@ class GrinderFigures:
     drift: Trend | None
     moves: tuple[NotchMoved, ...]
     flags: tuple[FlagRaised, ...]
-    ends: tuple[tuple[float, float, str], ...] = ()
+    told: tuple[tuple[Told, ...], ...]
 
     @property
     def setting(self) -> int | None:
@@ -135,8 +149,8 @@ def _grinder(pair: tuple[str, str], records: list[Record], day_of, even: Even) -
     moves = tuple(kept for kept in records if isinstance(kept, NotchMoved))
     cut = _stretches(pulls, moves, day_of)
     begins = moment(pulls[0].at) if pulls else None
-    told = [[(_hours(begins, pull), off_s, pull.id) for pull in each
-             if (off_s := _off_s(pull, even)) is not None] for each in cut]
+    told = tuple(tuple(Told(_hours(begins, pull), off_s, _early(pull), pull.id) for pull in each
+                       if (off_s := _off_s(pull, even)) is not None) for each in cut)
     judged = [verdict for pull in pulls if pull.sink is None and (verdict := in_window(pull)) is not None]
     weighed = [pull for pull in pulls if pull.dose_g is not None]
     return GrinderFigures(
@@ -145,8 +159,7 @@ def _grinder(pair: tuple[str, str], records: list[Record], day_of, even: Even) -
         stretches=tuple(_stretch(each, day_of(each[0].at), even) for each in cut),
         pulls=len(pulls), served=sum(pull.sink is None for pull in pulls), judged=len(judged), in_window=sum(judged),
         doses=len(weighed), doses_off=sum(dose_off(pull) for pull in weighed),
-        drift=trend(tuple(tuple((h, off_s) for h, off_s, _ in each) for each in told)),
-        ends=tuple(told[-1]) if told else ())
+        drift=trend(tuple(tuple((each.hours, each.off_s) for each in stretch) for stretch in told)), told=told)
 
 
 def dose_off(pull: Pull) -> bool:
@@ -196,6 +209,12 @@ def _stretch(pulls: list[Pull], day: str, even: Even) -> Stretch:
 def _off_s(pull: Pull, even: Even) -> float | None:
     even_s = even(pull) if counts(pull) else None
     return None if even_s is None else even_s - pull.recipe.time_s
+
+
+def _early(pull: Pull) -> bool | None:
+    if pull.first_drop_s is None or pull.purged is False:      # steam from a group not purged drops early too
+        return None
+    return pull.first_drop_s < pull.recipe.first_drop_from_s - EARLY_BY_S
 
 
 def _hours(since: datetime, pull: Pull) -> float:

@@ -14,6 +14,7 @@ NOTCH_S = 2.0                 # what a notch is worth (common practice)
 WORTH_A_NOTCH_S = 1.5         # less off than this and a notch would overshoot
 DRIFT_WORTH_SAYING_S = 2.0    # over the hours it was watched
 FAST_S_PER_HOUR = 0.4
+EARLY_SHARE = 0.08, 0.5       # of pulls with an early first drop: in more than half, it is the grinder's doing
 UNEVEN_S = 2.5                # spread of even time past which hands or grinder are uneven (common practice)
 PURGED_WITHIN_S = 300.0
 
@@ -45,13 +46,18 @@ def _grinders_left_off(figures: Figures) -> Iterable[ToDo]:
 
 
 def _closing(each: GrinderFigures) -> tuple[float | None, float, tuple[str, ...]]:
-    """How far off the recipe (s, ± its 95 % interval) a grinder was left, if that is sure and worth a notch."""
-    last = each.ends[-CLOSING_PULLS:]
+    """How far off the recipe (s, ± its 95 % interval) a grinder was left, if that is sure and worth a notch.
+
+    A few early first drops among others that are not early are a hand's doing, and say nothing of the grinder.
+    """
+    last = each.told[-1] if each.told else ()
+    even = tuple(pull for pull in last if not pull.early)
+    last = (even if len(even) > len(last) / 2 else last)[-CLOSING_PULLS:]
     if len(last) < 4 or each.setting != each.stretches[-1].setting:
         return None, 0.0, ()
-    off_s, within_s = mean_within([off_s for _, off_s, _ in last])
+    off_s, within_s = mean_within([pull.off_s for pull in last])
     sure = abs(off_s) > within_s and abs(off_s) >= WORTH_A_NOTCH_S
-    return (off_s if sure else None), within_s, tuple(id for _, _, id in last)
+    return (off_s if sure else None), within_s, tuple(pull.id for pull in last)
 
 
 def _doses(figures: Figures) -> Iterable[ToDo]:
@@ -116,13 +122,21 @@ def _old_grounds(figures: Figures) -> Iterable[ToDo]:
 
 
 def _uneven(figures: Figures) -> Iterable[ToDo]:
-    for each in figures.grinders:
-        wide = [s for s in each.stretches if s.even_sd_s is not None and len(s.told) >= 10 and s.even_sd_s > UNEVEN_S]
-        if wide:
-            worst = max(wide, key=lambda stretch: stretch.even_sd_s)
-            yield ToDo(what=f"Level and tamp alike at {each.grinder}: show each other how.",
-                       because=f"At {worst.setting} even times spread by {worst.even_sd_s:.1f} s over "
-                               f"{len(worst.told)} pulls, doses already taken out.", record_ids=worst.told)
+    what = "Level and tamp alike: show each other how."
+    seen = [pull for each in figures.grinders for told in each.told for pull in told if pull.early is not None]
+    early = [pull for pull in seen if pull.early]
+    if len(early) >= 4 and EARLY_SHARE[0] * len(seen) <= len(early) <= EARLY_SHARE[1] * len(seen):
+        yield ToDo(what=what, record_ids=tuple(pull.id for pull in early),
+                   because=f"{len(early)} of {len(seen)} first drops came well before their window: a soft or tilted "
+                           "tamp lets water through at once.")
+        return
+    wide = [stretch for each in figures.grinders for stretch in each.stretches
+            if stretch.even_sd_s is not None and len(stretch.told) >= 10 and stretch.even_sd_s > UNEVEN_S]
+    if wide:
+        worst = max(wide, key=lambda stretch: stretch.even_sd_s)
+        yield ToDo(what=what, record_ids=worst.told,
+                   because=f"At {worst.grinder}, setting {worst.setting}, even times spread by {worst.even_sd_s:.1f} s "
+                           f"over {len(worst.told)} pulls, doses already taken out.")
 
 
 def _groups(figures: Figures) -> Iterable[ToDo]:
