@@ -12,6 +12,7 @@ from kiosk.bar.cue import Habits, Poured, cue_on_time, habits_from, learn
 from kiosk.bar.live import CupLifted, CupSet, FirstDrop, FlowEnded, Sample, Settled, StopNow, YieldLost
 from kiosk.bar.pour import PourWatch
 from kiosk.bar.recipe import usual
+from tests.bench.pull import figures
 from tests.on_the_scale import Scale
 
 DOUBLE, SINGLE = usual("house", "double"), usual("house", "single")
@@ -235,3 +236,17 @@ def test_habits_forget_the_mornings_before():
         habits = learn(habits, Poured(reaction_s=0.4, flow_g_per_s=2.0, after_g=after_g))
     after_s, drip_g = habits.after()
     assert 2.0 * after_s + drip_g == pytest.approx(3.0, abs=0.1)
+
+
+def test_first_drop_and_cue_hold_their_bars_on_machines_never_seen_before():
+    # A slice of the campaign that `python -m tests.bench.pull` runs whole.
+    missed = [f"{what}: {figure:.3g}" for what, figure, bar in figures(machines=4, pulls=11, knocks=25, seed=7)
+              if bar is not None and figure > bar]
+    assert missed == []
+
+
+def test_stop_at_target_and_a_straight_line_miss_by_far_more_than_the_cue():
+    of = {what: figure for what, figure, _ in figures(machines=4, pulls=9, knocks=0, seed=8)}
+    cue = of["stop cue, mean miss from the ninth pull on, g"]
+    assert of["the same pulls stopped at target: mean miss, g"] > 4 * cue
+    assert of["the same pulls on a straight line, the reaction known: mean miss, g"] > 4 * cue
