@@ -1,5 +1,5 @@
-"""The commands about the book itself: backup, restore, export, import, forget. Each prints what it did and gives 0, or says
-what to do instead and gives 2."""
+"""The commands about the book itself: backup, restore, export, import, forget. Each prints what it did and gives 0, or
+says what to do instead and gives 2."""
 
 import argparse
 import os
@@ -16,7 +16,7 @@ from kiosk.book.exchange import export as write
 
 
 def usual_folder() -> Path:
-    """Where the book is unless someone says otherwise: $EVENPULL_BOOK, or among the user's data (XDG Base Directory)."""
+    """Where the book is unless someone says otherwise: $EVENPULL_BOOK, or with the user's data (XDG Base Directory)."""
     if chosen := os.environ.get("EVENPULL_BOOK"):
         return Path(chosen)
     return Path(os.environ.get("XDG_DATA_HOME") or Path.home() / ".local" / "share") / "evenpull" / "book"
@@ -26,7 +26,7 @@ def backup(argv: list[str]) -> int:
     """`backup TO`: one file in folder TO, read again before it has its name. With --if-due, only once a day."""
     parser = _parser("backup", "Write the whole book to one file in a folder or on a stick, and prove it.")
     parser.add_argument("to", type=Path, help="the folder to write it in")
-    parser.add_argument("--if-due", action="store_true", help="only where the newest there is a day old; keeps the last 14")
+    parser.add_argument("--if-due", action="store_true", help="only where the newest is a day old; keeps 14")
     parser.add_argument("--every-hours", type=float, default=24, help="what --if-due calls due (24)")
     given = parser.parse_args(argv)
 
@@ -40,7 +40,7 @@ def backup(argv: list[str]) -> int:
 
 def restore(argv: list[str]) -> int:
     """`restore FILE`: the book as it was then; the one it replaces stays under another name."""
-    parser = _parser("restore", "Put a backup in the place of the book. The book it replaces is kept under another name.")
+    parser = _parser("restore", "Put a backup in the place of the book, which is kept under another name.")
     parser.add_argument("file", type=Path, help="the backup")
     given = parser.parse_args(argv)
 
@@ -90,7 +90,7 @@ def take_in(argv: list[str]) -> int:
 
 def forget(argv: list[str]) -> int:
     """`forget NAME`: a pseudonym in its place, everywhere in the book."""
-    parser = _parser("forget", "Put a pseudonym in the place of a person's name in all that the book holds. It cannot be undone.")
+    parser = _parser("forget", "Put a pseudonym in the place of a person's name wherever the book has it, for good.")
     parser.add_argument("name", help="the name, as it is on the screen")
     given = parser.parse_args(argv)
 

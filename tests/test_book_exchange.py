@@ -81,7 +81,8 @@ def test_any_pull_survives_its_row(pull):
     assert pull_of(row(pull, "2026-03-02", "here")) == pull
 
 
-@pytest.mark.parametrize("text", ["=1+1", "+1", "-1", "@SUM(A1)", "\t=1", " =1", "=cmd|' /C calc'!A0", "＝1", "'=1", "\r=1"])
+@pytest.mark.parametrize("text", ["=1+1", "+1", "-1", "@SUM(A1)", "\t=1", " =1", "=cmd|' /C calc'!A0", "＝1", "'=1",
+                                  "\r=1"])
 def test_a_cell_that_begins_like_a_formula_is_made_inert(tmp_path, clock, text):
     """The characters are those of OWASP's page on CSV injection."""
     with Book.open(tmp_path / "book", now=clock) as book:
@@ -108,7 +109,8 @@ def test_an_engine_reads_two_stations_at_once(tmp_path, clock):
     found = ask(f"select station, day::varchar, count(*), round(avg(dose_g), 6) from {pulls} group by all").fetchall()
     assert {(station, day): count for station, day, count, _ in found} == counts
     assert {mean for *_, mean in found} == {16.1, round((16.1 * 4 + 17.5) / 5, 6), round((16.1 * 2 + 17.5) / 3, 6)}
-    assert ask(f"select count(*) from {pulls} where time_s between time_low_s and time_high_s and warmed").fetchall() == [(16,)]
+    in_window = ask(f"select count(*) from {pulls} where time_s between time_low_s and time_high_s and warmed")
+    assert in_window.fetchall() == [(16,)]
     records = f"read_json('{tmp_path}/chain/records/*/*/*.jsonl', hive_partitioning = true, union_by_name = true)"
     kinds = dict(ask(f"select kind, count(distinct id) from {records} group by kind").fetchall())
     assert kinds == {"Pull": 16, "OrderTaken": 4, "Noted": 4, "Corrected": 2, "SettingChanged": 2}
@@ -124,7 +126,7 @@ def test_a_row_that_is_no_record_is_named_and_the_rest_is_taken_in(tmp_path, clo
     (tmp_path / "bad.jsonl").write_text("\n".join(lines))
     with Book.open(tmp_path / "new", now=clock) as new:
         taken = take_in(new, tmp_path / "bad.jsonl")
-        assert [sentence.split(":")[0] for sentence in taken.refused[:6]] == [f"bad.jsonl, row {n}" for n in range(2, 8)]
+        assert [told.split(":")[0] for told in taken.refused[:6]] == [f"bad.jsonl, row {n}" for n in range(2, 8)]
         assert taken.added == len(lines) - 7
         assert new.sums("2026-01-01", "2026-12-31")
     assert not (tmp_path / "outside.log").exists()
@@ -134,14 +136,15 @@ def test_a_file_that_is_no_export_is_refused_in_words(tmp_path, clock):
     (tmp_path / "other.csv").write_text("a,b\n1,2\n")
     (tmp_path / "picture.jsonl").write_bytes(b"\x89PNG\r\n\xff\xfe\x00")
     with Book.open(tmp_path / "book", now=clock) as book:
-        for name, words_in_it in (("other.csv", "lacks the columns"), ("picture.jsonl", "no export"), (".", "no records")):
-            with pytest.raises(NotReadable, match=words_in_it):
+        for name, told in (("other.csv", "lacks the columns"), ("picture.jsonl", "no export"), (".", "no records")):
+            with pytest.raises(NotReadable, match=told):
                 take_in(book, tmp_path / name)
         assert book.days() == ()
 
 
 def test_the_columns_of_a_row_are_those_that_are_documented():
-    pull = Pull(id="1", at=MORNING.isoformat(), grinder="left", coffee="house", setting=3, recipe=usual("house", "single"))
+    pull = Pull(id="1", at=MORNING.isoformat(), grinder="left", coffee="house", setting=3,
+                recipe=usual("house", "single"))
     assert sorted(row(pull, "2026-03-02", "here")) == sorted(COLUMNS)
 
 
@@ -164,7 +167,8 @@ def test_the_commands_take_a_book_out_and_in_again(tmp_path, clock, capsys):
     with Book.open(tmp_path / "book", now=clock):
         assert book_commands.forget([*there, "Ada"]) == 2
     assert "already open" in capsys.readouterr().err
-    for command, more in ((book_commands.restore, [str(tmp_path / "out.csv")]), (book_commands.export, ["--book", "/nowhere", "x"]),
+    for command, more in ((book_commands.restore, [str(tmp_path / "out.csv")]),
+                          (book_commands.export, ["--book", "/nowhere", "x"]),
                           (book_commands.take_in, [*new, str(tmp_path / "none.csv")])):
         assert command([*there, *more]) == 2
         assert capsys.readouterr().err.strip().endswith(".")

@@ -113,12 +113,13 @@ def test_a_day_that_loses_its_file_while_the_bar_serves_is_written_anew_from_mem
 
 def test_of_two_kiosks_begun_on_a_locked_disk_the_second_to_write_says_so_and_writes_nothing(tmp_path):
     clock, one, two = WallClock(), Refusing(errno.EROFS), Refusing(errno.EROFS)
-    with Book.open(tmp_path / "book", now=clock, disk=one) as first, Book.open(tmp_path / "book", now=clock, disk=two) as second:
+    folder = tmp_path / "book"
+    with Book.open(folder, now=clock, disk=one) as first, Book.open(folder, now=clock, disk=two) as second:
         one.cause = two.cause = None
         kept = pulled(first, 2)
         pulled(second)
         assert first.trouble is None and "already open" in second.trouble
-        assert served(tmp_path / "book", clock) == kept
+        assert served(folder, clock) == kept
 
 
 def test_lanes_that_keep_and_jot_at_once_lose_and_double_nothing(tmp_path):
@@ -135,7 +136,8 @@ def test_lanes_that_keep_and_jot_at_once_lose_and_double_nothing(tmp_path):
         ids = [kept.id for kept in book.today().raw]
     assert len(ids) == len(set(ids)) == 200
     for name in "abcd":
-        assert [id for id in ids if id.startswith(name)] == [f"{name}-{n}{end}" for n in range(25) for end in ("-tap", "")]
+        in_turn = [f"{name}-{n}{end}" for n in range(25) for end in ("-tap", "")]
+        assert [id for id in ids if id.startswith(name)] == in_turn
 
 
 def test_a_slow_card_is_told_once_and_holds_nothing_up_that_may_be_jotted(tmp_path):

@@ -1,7 +1,7 @@
 """The whole book in one file, and back: neither is believed before it has been read again.
 
-A backup is a ZIP file of the book's files with `manifest.json`, which gives the store's version, the station, the moment,
-and for each file its SHA-256 and, for a day, the number of its records.
+A backup is a ZIP file of the book's files with `manifest.json`, which gives the store's version, the station, the
+moment, and for each file its SHA-256 and, for a day, the number of its records.
 """
 
 import hashlib
@@ -73,7 +73,8 @@ def back_up(book: Path, to: Path, at: datetime, disk: Disk | None = None) -> Pat
     return done
 
 
-def back_up_when_due(book: Path, to: Path, now: datetime, every: timedelta = timedelta(days=1), keep: int = 14) -> Path | None:
+def back_up_when_due(book: Path, to: Path, now: datetime, every: timedelta = timedelta(days=1),
+                     keep: int = 14) -> Path | None:
     """A backup, where the newest of this station in `to` is as old as `every`, or there is none; else None.
 
     Older ones beyond the newest `keep` are removed, once the new one is proved. Raises BackupFailed.
@@ -93,7 +94,7 @@ def back_up_when_due(book: Path, to: Path, now: datetime, every: timedelta = tim
 
 
 def prove(path: Path) -> Contents:
-    """Read the whole backup and check every file in it, and every record of every day. Raises BackupFailed, BookNewer."""
+    """Read the whole backup and check every file and every record of every day. Raises BackupFailed, BookNewer."""
     try:
         with zipfile.ZipFile(path) as archive:
             manifest = json.loads(archive.read(MANIFEST))
@@ -109,15 +110,15 @@ def prove(path: Path) -> Contents:
             zipfile.BadZipFile) as error:
         raise BackupFailed(f"{path.name} is damaged or no backup ({error}). Take another backup.") from error
     days = sorted(Path(name).stem for name in records if name.startswith("days/"))
-    return Contents(manifest["station"], manifest["at"], len(days), days[0] if days else None, days[-1] if days else None,
-                    sum(records.values()))
+    return Contents(station=manifest["station"], at=manifest["at"], days=len(days), first_day=days[0] if days else None,
+                    last_day=days[-1] if days else None, records=sum(records.values()))
 
 
 def restore(backup: Path, book: Path, at: datetime, disk: Disk | None = None) -> tuple[Contents, Path | None]:
     """Put the book of `backup` in the place of the one in folder `book`; what it held, and where the old book is now.
 
-    The backup is proved, unpacked beside the book and read again from there; only then do the two change places, and the
-    old one stays under another name. Raises BackupFailed, BookNewer, and BookBusy where a kiosk is open on the book.
+    The backup is proved, unpacked beside the book and read again from there; only then do the two change places, and
+    the old one stays under another name. Raises BackupFailed, BookNewer, and BookBusy where a kiosk has the book open.
     """
     disk = disk or Disk()
     contents = prove(backup)
@@ -139,8 +140,8 @@ def restore(backup: Path, book: Path, at: datetime, disk: Disk | None = None) ->
             raise
         disk.sync_folder(book.parent)
     except OSError as error:
-        raise BackupFailed(f"The book was not restored, and is as it was: {error.strerror} ({book}). Free some space and "
-                           "try again.") from error
+        raise BackupFailed(f"The book was not restored, and is as it was: {error.strerror} ({book}). Free some space "
+                           "and try again.") from error
     finally:
         lock.release()
         shutil.rmtree(new, ignore_errors=True)
@@ -150,7 +151,7 @@ def restore(backup: Path, book: Path, at: datetime, disk: Disk | None = None) ->
 def _write(book: Path, file, station: str, at: datetime) -> None:
     files = {}
     with zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED, compresslevel=1) as archive:
-        for path in (path for pattern in PARTS for path in sorted(book.glob(pattern)) if not path.name.endswith(".part")):
+        for path in (path for pattern in PARTS for path in sorted(book.glob(pattern)) if path.suffix != ".part"):
             data = path.read_bytes()
             if path.suffix == ".log" and path.parent.name in ("days", "sums"):
                 data = data[:data.rfind(b"\n") + 1]   # a line may be under way

@@ -199,7 +199,7 @@ class Book:
         return snapshot.get(self._memory_path(name))
 
     def remember(self, name: str, value: dict[str, Any]) -> None:
-        """Remember `value` under `name`, whole or not at all. Not synced: after a power cut it may be the one before."""
+        """Remember `value` under `name`, whole or not at all. Not synced: a power cut may leave the one before."""
         try:
             snapshot.put(self._disk, self._memory_path(name), value, durable=False)
         except OSError:

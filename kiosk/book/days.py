@@ -1,4 +1,4 @@
-"""The days' files: those at hand in memory, the others read when they are asked for, damaged ones mended as they are met."""
+"""The days' files: those at hand in memory, the others read when asked for, damaged ones mended as they are met."""
 
 import os
 import re

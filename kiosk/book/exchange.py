@@ -1,12 +1,9 @@
 """The book for others to read, and back: CSV for a spreadsheet, JSON Lines for everything, folders for a chain.
 
-`csv`: one pull a row, as corrected, practice pulls too (see `practice`); columns in `COLUMNS`. Empty means not measured.
-Grams and seconds have a decimal point, `at` is ISO 8601 with its offset, truths are true and false, several words stand
-with "; " between. A text that a spreadsheet would take for a formula, and one that begins with an apostrophe, has an
-apostrophe before it. Curves are not in it.
+`csv`: one pull a row, as corrected, practice pulls too (see `practice`), in the columns of `rows`; without curves.
 
-`jsonl`: one record a line, of every kind, as kept and in the order kept, curves and corrections too: the record's fields
-and its "kind", "station" and "day".
+`jsonl`: one record a line, of every kind, as kept and in the order kept, curves and corrections too: the record's
+fields and its "kind", "station" and "day".
 
 `folders`: pulls/station=S/day=D/pulls.csv and records/station=S/day=D/records.jsonl, as above without what the path
 says. An engine that knows such paths reads many stations at once:
@@ -16,44 +13,20 @@ says. An engine that knows such paths reads many stations at once:
 import csv
 import json
 import os
-import re
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from math import isfinite
 from pathlib import Path
-from typing import Any, Callable, Iterable, Iterator
+from typing import Any, Iterable, Iterator
 from urllib.parse import quote, unquote
 
-from kiosk.bar.recipe import Recipe
 from kiosk.bar.record import Pull, Record, SettingChanged, plain, record
 from kiosk.book.book import Book
 from kiosk.book.disk import Disk
+from kiosk.book.rows import COLUMNS, DERIVED, MEASURED, WHOLE, pull_of, row, text_of
 
 FORMS = ("csv", "jsonl", "folders")
-
-# Columns of a pull that are its own fields, then those of its recipe, then what follows from the recipe.
-TEXTS = ("at", "id", "order_id", "grinder", "coffee", "barista", "dose_from", "yield_from", "time_from", "first_drop_from",
-         "sink")
-WORDS = ("drinks", "skipped", "notes")
-WHOLE = ("setting", "group", "cups")
-MEASURED = ("dose_g", "yield_g", "time_s", "first_drop_s", "grind_to_pull_s", "lock_to_pump_s")
-TRUTHS = ("dose_kept", "warmed", "purged", "practice")
-RECIPE = {"target_dose_g": "dose_g", "target_time_s": "time_s", "target_amount": "amount", "target_unit": "unit",
-          "dose_within_g": "dose_within_g", "amount_within": "amount_within", "time_within_s": "time_within_s",
-          "target_first_drop_from_s": "first_drop_from_s", "target_first_drop_to_s": "first_drop_to_s",
-          "target_purge_s": "purge_s", "g_per_ml": "g_per_ml"}
-DERIVED: dict[str, Callable[[Recipe], float]] = {
-    "target_yield_g": lambda recipe: recipe.yield_g,
-    "yield_low_g": lambda recipe: recipe.yield_window_g[0], "yield_high_g": lambda recipe: recipe.yield_window_g[1],
-    "time_low_s": lambda recipe: recipe.time_window_s[0], "time_high_s": lambda recipe: recipe.time_window_s[1]}
-COLUMNS = (
-    "at", "day", "station", "id", "order_id", "grinder", "coffee", "setting", "basket", "group", "cups", "drinks", "barista",
-    "dose_g", "dose_from", "dose_kept", "yield_g", "yield_from", "time_s", "time_from", "first_drop_s", "first_drop_from",
-    "grind_to_pull_s", "lock_to_pump_s", "warmed", "purged", "skipped", "step_s", "sink", "notes", "practice",
-    "target_dose_g", "target_yield_g", "target_time_s", "yield_low_g", "yield_high_g", "time_low_s", "time_high_s",
-    "dose_within_g", "target_amount", "target_unit", "amount_within", "time_within_s", "target_first_drop_from_s",
-    "target_first_drop_to_s", "target_purge_s", "g_per_ml")
 IN_THE_PATH = ("day", "station")
 
 
@@ -61,8 +34,8 @@ class NotReadable(ValueError):
     """A file to be taken in is none of ours; its text says what it lacks."""
 
 
-def export(book: Book, to: Path, form: str, first_day: str = "", last_day: str = "9999-12-31", station: str | None = None,
-           disk: Disk | None = None) -> int:
+def export(book: Book, to: Path, form: str, first_day: str = "", last_day: str = "9999-12-31",
+           station: str | None = None, disk: Disk | None = None) -> int:
     """Write the days from `first_day` to `last_day` to the file, or for "folders" the folder, `to`; how many rows.
 
     `station` names this one among others; without it, the store's own name. What was there before is replaced, each
@@ -105,36 +78,6 @@ def take_in(book: Book, path: Path) -> Taken:
     return taken
 
 
-def row(pull: Pull, day: str, station: str) -> dict[str, str]:
-    """A pull as the cells of `COLUMNS`."""
-    cells = {"day": day, "station": _inert(station), "basket": pull.basket}
-    cells |= {name: _inert(getattr(pull, name)) for name in TEXTS}
-    cells |= {name: _inert(_joined(getattr(pull, name))) for name in WORDS}
-    cells |= {name: _number(getattr(pull, name)) for name in (*WHOLE, *MEASURED)}
-    cells |= {name: _truth(getattr(pull, name)) for name in TRUTHS}
-    cells["step_s"] = _inert(_joined(f"{step}={_number(time_s)}" for step, time_s in pull.step_s))
-    cells |= {name: str(getattr(pull.recipe, of)) for name, of in RECIPE.items()}
-    cells |= {name: f"{reckon(pull.recipe):.6g}" for name, reckon in DERIVED.items()}
-    return cells
-
-
-def pull_of(cells: dict[str, str]) -> Pull:
-    """The pull that `row` was given, without its curve. Raises ValueError, naming what is wrong."""
-    try:
-        fields: dict[str, Any] = {name: _text(cells[name]) for name in TEXTS}
-        fields |= {name: _words(cells[name]) for name in WORDS}
-        fields |= {name: int(cells[name]) for name in WHOLE}
-        fields |= {name: float(cells[name]) if cells[name] else None for name in MEASURED}
-        fields |= {name: {"true": True, "false": False, "": None}[cells[name]] for name in TRUTHS}
-        steps = (step.rpartition("=") for step in _words(cells["step_s"]))
-        fields["step_s"] = [[name, float(time_s)] for name, _, time_s in steps]
-        fields["recipe"] = {"coffee": fields["coffee"], "basket": cells["basket"]} | {
-            of: cells[name] if of == "unit" else float(cells[name]) for name, of in RECIPE.items()}
-        return record({"kind": "Pull", **fields})
-    except KeyError as missing:
-        raise ValueError(f"there is no good value for {missing}") from None
-
-
 def _pulls(book: Book, day: str) -> tuple[Pull, ...]:
     return book.day(day).of(Pull, traces=False)
 
@@ -143,7 +86,8 @@ def _export_folders(book: Book, to: Path, day: str, station: str, disk: Disk) ->
     part = Path(f"station={quote(station, safe='')}") / f"day={day}"
     if pulls := _pulls(book, day):
         with _whole(to / "pulls" / part / "pulls.csv", disk) as file:
-            _write_csv(file, [name for name in COLUMNS if name not in IN_THE_PATH], (row(pull, day, station) for pull in pulls))
+            columns = [name for name in COLUMNS if name not in IN_THE_PATH]
+            _write_csv(file, columns, (row(pull, day, station) for pull in pulls))
     with _whole(to / "records" / part / "records.jsonl", disk) as file:
         return _write_lines(file, map(plain, book.day(day).raw))
 
@@ -154,7 +98,8 @@ def _whole(path: Path, disk: Disk) -> Iterator[Any]:
     path.parent.mkdir(parents=True, exist_ok=True)
     part = path.with_name(path.name + ".part")
     try:
-        with open(os.open(part, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600), "w", encoding="utf-8", errors="replace", newline="") as file:
+        with open(os.open(part, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600), "w",
+                  encoding="utf-8", errors="replace", newline="") as file:
             yield file
             file.flush()
             disk.sync(file.fileno())
@@ -213,7 +158,10 @@ def _read_csv(file, path: Path):
     lacking = [name for name in COLUMNS if name not in (*IN_THE_PATH, *DERIVED) and name not in (rows.fieldnames or ())]
     if lacking:
         raise NotReadable(f"{path.name} lacks the columns {', '.join(lacking)}. Export it from the book again.")
-    return (lambda cells=cells: (_text(cells.get("station") or ""), cells.get("day"), pull_of(cells)) for cells in rows)
+    def read(cells: dict[str, str]):
+        return text_of(cells.get("station") or ""), cells.get("day"), pull_of(cells)
+
+    return (lambda cells=cells: read(cells) for cells in rows)
 
 
 def _read_lines(file):
@@ -260,32 +208,3 @@ def _sound(kept: Record) -> Record:
         if value is not None and (not isinstance(value, (int, float)) or not isfinite(value)):
             raise ValueError(f"{name} is no number")
     return kept
-
-
-def _inert(text: str | None) -> str:
-    """Spreadsheets run what begins like a formula, whatever the column (OWASP, "CSV Injection")."""
-    if text is None:
-        return ""
-    risky = not text or text[0] in "'\t\r\n" or text.lstrip()[:1] in tuple("=+-@＝＋－＠")
-    return "'" + text if risky else text
-
-
-def _text(cell: str) -> str | None:
-    return (cell[1:] if cell.startswith("'") else cell) if cell else None
-
-
-def _joined(words: Iterable[str]) -> str:
-    return "; ".join(word.replace("\\", "\\\\").replace(";", "\\;") for word in words)
-
-
-def _words(cell: str) -> list[str]:
-    words = re.findall(r"((?:\\.|[^\\;])+)(?:; |$)", _text(cell) or "", re.DOTALL)
-    return [re.sub(r"\\(.)", r"\1", word, flags=re.DOTALL) for word in words]
-
-
-def _number(value: float | None) -> str:
-    return "" if value is None else str(value)
-
-
-def _truth(value: bool | None) -> str:
-    return {True: "true", False: "false", None: ""}[value]

@@ -1,7 +1,8 @@
 """Forgetting a person: their name gives way to a pseudonym in all that is kept. The figures stay as they were.
 
-The one time that kept records are written anew: each file whole, line by line, with its numbers as they were. What is to
-be forgotten is noted beside the book until it is done, so that a power cut on the way is made good at the next opening.
+The one time that kept records are written anew: each file whole, line by line, with its numbers as they were. What is
+to be forgotten is noted beside the book until it is done, so that a power cut on the way is made good at the next
+opening.
 """
 
 import json

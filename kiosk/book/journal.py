@@ -1,7 +1,7 @@
 """A day's records: a TinyDB storage on a file that only ever grows, a line a record.
 
-TinyDB's stock storage writes the whole file again for every insert. Here an insert appends one line and syncs it, so that
-its cost does not grow with the day, and a power cut can cost no more than the line being written. All of TinyDB's
+TinyDB's stock storage writes the whole file again for every insert. Here an insert appends one line and syncs it, so
+that its cost does not grow with the day, and a power cut can cost no more than the line being written. All of TinyDB's
 reading works unchanged; of its writing, `insert` and `insert_multiple`: what happened is never edited.
 """
 
@@ -71,10 +71,10 @@ class Journal(Storage):
             return made
 
     def write_out(self, sync: bool = True) -> int:
-        """Write whatever waits, in the order it came; the number of the last record written, or 0 where none waited. What
-        a write cut short has left behind goes first.
+        """Write whatever waits, in the order it came; the number of the last record written, or 0 where none waited.
 
-        On the medium when this returns, unless `sync` is False. Raises OSError where the disk refuses.
+        What a write cut short has left behind goes first. On the medium when this returns, unless `sync` is False.
+        Raises OSError where the disk refuses.
         """
         with self._writing:
             with self._memory:
@@ -134,8 +134,8 @@ class Journal(Storage):
 
 
 class Records(Table):
-    """TinyDB's table over a journal: an insert costs one line, whatever the table holds, and is durable when it returns;
-    with `at_once` False it is in memory, and the caller writes out."""
+    """TinyDB's table over a journal: an insert costs one line, whatever the table holds, and is durable on return.
+    With `at_once` False it is in memory, and the caller writes out."""
 
     def __init__(self, storage: Storage, name: str = RECORDS, at_once: bool = True):
         super().__init__(storage, name, cache_size=0)   # records also arrive past this table: remember no answer

@@ -1,4 +1,4 @@
-"""The sums of closed days, kept a line a day in a file a year, and reckoned again wherever they do not fit the day's file."""
+"""The sums of closed days: a line a day in a file a year, reckoned again where they do not fit the day's file."""
 
 from pathlib import Path
 from typing import Any, Callable, Iterable, Iterator

@@ -19,8 +19,8 @@ class Lock:
         self._folder, self._file = folder, None
 
     def take(self) -> None:
-        """Take it, or keep it. Raises BookBusy where another process, or another book of this one, has it; OSError where
-        the disk does not even take the lock's file, and so has no other writer either."""
+        """Take it, or keep it. Raises BookBusy where another process, or another book of this one, has it; OSError
+        where the disk does not even take the lock's file, and so has no other writer either."""
         if self._file is not None:
             return
         file = os.open(self._folder / "lock", os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o600)

@@ -26,8 +26,8 @@ def mend(journal: Journal, due: int, disk: Disk, aside: Path, keep: bool) -> tup
             journal.write_out()
         except OSError:
             pass   # cut off again before the next record is written
-        return journal, (f"{day}: the last line was cut short, as by a power cut, and dropped. It was not yet confirmed "
-                         f"as kept; all {len(found_here.lines)} records before it are whole.")
+        return journal, (f"{day}: the last line was cut short, as by a power cut, and dropped. It was not yet "
+                         f"confirmed as kept; all {len(found_here.lines)} records before it are whole.")
     name = free_name(aside, day)
     lines = _with_lost(found_here.lines, missing, name)
     data = b"".join(each.encoded(day) for each in lines)
@@ -63,8 +63,9 @@ def _named(missing: list[tuple[int, int]], lines: tuple[Line, ...]) -> str:
     for first, last in missing:
         before = next((each for each in reversed(lines) if each.number < first), None)
         after = next((each for each in lines if each.number > last), None)
-        number = f"number {first}" if first == last else f"numbers {first} to {last}"
-        runs.append(number + (f" after {_clock(before)}" if before else "") + (f" before {_clock(after)}" if after else ""))
+        runs.append((f"number {first}" if first == last else f"numbers {first} to {last}")
+                    + (f" after {_clock(before)}" if before else "")
+                    + (f" before {_clock(after)}" if after else ""))
     count = sum(last - first + 1 for first, last in missing)
     return f"; {count} are lost: " + "; ".join(runs)
 

@@ -1,4 +1,4 @@
-"""The settings as they are now: the changes of every day, folded; kept whole beside the days so as not to read them all."""
+"""The settings as they are now: the changes of every day, folded, and kept whole so as not to read every day."""
 
 from copy import deepcopy
 from pathlib import Path

@@ -91,14 +91,16 @@ def _grinder(grinder, coffee, pulls, purges, moves, flags) -> GrinderSums:
     timed = [pull for pull in served if pull.time_s is not None]
     dosed = [pull for pull in pulls if pull.dose_g is not None]
     over = [pull.dose_g - pull.recipe.dose_window_g[1] for pull in dosed if pull.sink is None]
-    settings = [move.before for move in moves[:1]] + [pull.setting for pull in pulls] + [move.after for move in moves[-1:]]
+    settings = [*(move.before for move in moves[:1]), *(pull.setting for pull in pulls),
+                *(move.after for move in moves[-1:])]
     return GrinderSums(
         grinder=grinder, coffee=coffee, pulls=len(pulls), timed=len(timed), in_window=sum(map(in_window, timed)),
         sunk=len(pulls) - len(served), undosed=len(pulls) - len(dosed), dosed_g=sum(pull.dose_g for pull in dosed),
         sunk_g=sum(pull.dose_g for pull in dosed if pull.sink is not None), purged_g=sum(each.grams for each in purges),
         overdosed_g=sum(grams for grams in over if grams > 0),
         mean_time_s=fmean(pull.time_s for pull in timed) if timed else None,
-        first_setting=settings[0] if settings else None, last_setting=settings[-1] if settings else None, notch_moves=len(moves), flags=len(flags))
+        first_setting=settings[0] if settings else None, last_setting=settings[-1] if settings else None,
+        notch_moves=len(moves), flags=len(flags))
 
 
 def plain_sums(sums: DaySums) -> dict[str, Any]:

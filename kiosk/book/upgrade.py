@@ -25,7 +25,8 @@ def _traces_apart(folder: Path, disk: Disk) -> None:
     for path in sorted((folder / "days").glob("*.log")):
         data = path.read_bytes()
         held = found(data, path.stem)
-        apart = b"".join(line(each.number, {"kind": each.kind, **each.fields}).encoded(path.stem) for each in held.lines)
+        made = (line(each.number, {"kind": each.kind, **each.fields}) for each in held.lines)
+        apart = b"".join(each.encoded(path.stem) for each in made)
         if held.tidy and apart != data:
             disk.replace(path, apart)
 

@@ -50,8 +50,9 @@ class Outcome:
         self.wrong += sum(isinstance(kept, Pull) and kept.notes != (kept.id,) for kept in held)
 
     def __str__(self) -> str:
-        return (f"{'PASS ' if self.holds else 'SHORT'}  {self.what}: {self.rounds} rounds, {self.confirmed} records confirmed, "
-                f"{self.lost} lost, {self.doubled} doubled, {self.wrong} wrong  (bar: none lost, doubled or wrong)")
+        return (f"{'PASS ' if self.holds else 'SHORT'}  {self.what}: {self.rounds} rounds, "
+                f"{self.confirmed} records confirmed, {self.lost} lost, {self.doubled} doubled, {self.wrong} wrong  "
+                "(bar: none lost, doubled or wrong)")
 
 
 def kills(folder: Path, rounds: int, seed: int) -> Outcome:
@@ -64,20 +65,21 @@ def kills(folder: Path, rounds: int, seed: int) -> Outcome:
             confirmed = {}
         told = _killed(folder, day, seed * 100_000 + round, chance)
         settled = max((int(word[1:]) for word in told if word.startswith("=")), default=0)
-        confirmed |= {word: None for word in told if not word.startswith("=")}
+        ids = [word for word in told if not word.startswith("=")]
+        confirmed |= dict.fromkeys(ids)
         with Book.open(folder, now=WallClock(MORNING + timedelta(days=day))) as book:
             outcome.check(book, confirmed, book.day_now())
             outcome.wrong += any("damaged" in sentence for sentence in book.notices)
             outcome.settings_back += settled > book.settings.get("load", 0)
         outcome.rounds += 1
-        outcome.confirmed += len(told)
+        outcome.confirmed += len(ids)
     return outcome
 
 
 def _killed(folder: Path, day: int, seed: int, chance: Random) -> list[str]:
     """What the process said was kept before it was killed, at a moment drawn between its start and a while later."""
-    process = subprocess.Popen([sys.executable, "-m", "tests.bench.book_kill", "--load", str(folder), str(day), str(seed)],
-                               stdout=subprocess.PIPE, cwd=Path(__file__).parents[2])
+    command = [sys.executable, "-m", "tests.bench.book_kill", "--load", str(folder), str(day), str(seed)]
+    process = subprocess.Popen(command, stdout=subprocess.PIPE, cwd=Path(__file__).parents[2])
     said = b""
     while b"open\n" not in said:
         said += os.read(process.stdout.fileno(), 65536)
@@ -134,7 +136,7 @@ def _pull(book: Book, chance: Random) -> Pull:
 
 
 def cut_at_every_byte(folder: Path, every: int = 1) -> Outcome:
-    """The power cut at each byte of the last record, the rest of it missing or, as some file systems leave it, zeros."""
+    """The power cut at each byte of the last record, the rest of it missing or, as file systems may leave it, zeros."""
     outcome, clock = Outcome("power cut within a record"), WallClock()
     for before in (0, 5):
         with Book.open(folder / f"whole-{before}", now=clock) as book:
