@@ -1,0 +1,106 @@
+"""A pull as a row of a spreadsheet, and back, without its curve.
+
+    at, day, station                     wall time (ISO 8601 with its offset), service day, whose
+    id, order_id, grinder, coffee        as kept
+    setting, basket, group, cups         notches (more is coarser), single or double, from 1, 1 or 2
+    drinks, skipped, notes               words, "; " between
+    barista                              a first name or a pseudonym
+    dose_g, yield_g, time_s, first_drop_s   measured; …_from says by whom: tap or scale
+    dose_kept, warmed, purged, practice  true or false
+    grind_to_pull_s, lock_to_pump_s      seconds waited
+    step_s                               step=seconds, "; " between
+    sink                                 why it was thrown away; empty where it was served
+    target_…, …_within, …_low, …_high    the recipe: its aims, their tolerances, the windows that follow
+
+Empty means not measured. Grams and seconds have a decimal point. A text that a spreadsheet would take for a formula,
+and one that begins with an apostrophe, has an apostrophe before it.
+"""
+
+import re
+from typing import Any, Callable, Iterable
+
+from kiosk.bar.recipe import Recipe
+from kiosk.bar.record import Pull, record
+
+# Columns of a pull that are its own fields, then those of its recipe, then what follows from the recipe.
+TEXTS = ("at", "id", "order_id", "grinder", "coffee", "barista", "dose_from", "yield_from", "time_from",
+         "first_drop_from", "sink")
+WORDS = ("drinks", "skipped", "notes")
+WHOLE = ("setting", "group", "cups")
+MEASURED = ("dose_g", "yield_g", "time_s", "first_drop_s", "grind_to_pull_s", "lock_to_pump_s")
+TRUTHS = ("dose_kept", "warmed", "purged", "practice")
+RECIPE = {"target_dose_g": "dose_g", "target_time_s": "time_s", "target_amount": "amount", "target_unit": "unit",
+          "dose_within_g": "dose_within_g", "amount_within": "amount_within", "time_within_s": "time_within_s",
+          "target_first_drop_from_s": "first_drop_from_s", "target_first_drop_to_s": "first_drop_to_s",
+          "target_purge_s": "purge_s", "g_per_ml": "g_per_ml"}
+DERIVED: dict[str, Callable[[Recipe], float]] = {
+    "target_yield_g": lambda recipe: recipe.yield_g,
+    "yield_low_g": lambda recipe: recipe.yield_window_g[0], "yield_high_g": lambda recipe: recipe.yield_window_g[1],
+    "time_low_s": lambda recipe: recipe.time_window_s[0], "time_high_s": lambda recipe: recipe.time_window_s[1]}
+COLUMNS = (
+    "at", "day", "station", "id", "order_id", "grinder", "coffee", "setting", "basket", "group", "cups", "drinks",
+    "barista", "dose_g", "dose_from", "dose_kept", "yield_g", "yield_from", "time_s", "time_from", "first_drop_s",
+    "first_drop_from", "grind_to_pull_s", "lock_to_pump_s", "warmed", "purged", "skipped", "step_s", "sink", "notes",
+    "practice",
+    "target_dose_g", "target_yield_g", "target_time_s", "yield_low_g", "yield_high_g", "time_low_s", "time_high_s",
+    "dose_within_g", "target_amount", "target_unit", "amount_within", "time_within_s", "target_first_drop_from_s",
+    "target_first_drop_to_s", "target_purge_s", "g_per_ml")
+
+
+def row(pull: Pull, day: str, station: str) -> dict[str, str]:
+    """A pull as the cells of `COLUMNS`."""
+    cells = {"day": day, "station": inert(station), "basket": pull.basket}
+    cells |= {name: inert(getattr(pull, name)) for name in TEXTS}
+    cells |= {name: inert(_joined(getattr(pull, name))) for name in WORDS}
+    cells |= {name: _number(getattr(pull, name)) for name in (*WHOLE, *MEASURED)}
+    cells |= {name: _truth(getattr(pull, name)) for name in TRUTHS}
+    cells["step_s"] = inert(_joined(f"{step}={_number(time_s)}" for step, time_s in pull.step_s))
+    cells |= {name: str(getattr(pull.recipe, of)) for name, of in RECIPE.items()}
+    cells |= {name: f"{reckon(pull.recipe):.6g}" for name, reckon in DERIVED.items()}
+    return cells
+
+
+def pull_of(cells: dict[str, str]) -> Pull:
+    """The pull that `row` was given, without its curve. Raises ValueError, naming what is wrong."""
+    try:
+        fields: dict[str, Any] = {name: text_of(cells[name]) for name in TEXTS}
+        fields |= {name: _words(cells[name]) for name in WORDS}
+        fields |= {name: int(cells[name]) for name in WHOLE}
+        fields |= {name: float(cells[name]) if cells[name] else None for name in MEASURED}
+        fields |= {name: {"true": True, "false": False, "": None}[cells[name].lower()] for name in TRUTHS}
+        steps = (step.rpartition("=") for step in _words(cells["step_s"]))
+        fields["step_s"] = [[name, float(time_s)] for name, _, time_s in steps]
+        fields["recipe"] = {"coffee": fields["coffee"], "basket": cells["basket"]} | {
+            of: cells[name] if of == "unit" else float(cells[name]) for name, of in RECIPE.items()}
+        return record({"kind": "Pull", **fields})
+    except KeyError as missing:
+        raise ValueError(f"there is no good value for {missing}") from None
+
+
+def inert(text: str | None) -> str:
+    """Spreadsheets run what begins like a formula, whatever the column (OWASP, "CSV Injection")."""
+    if text is None:
+        return ""
+    risky = not text or text[0] in "'\t\r\n" or text.lstrip()[:1] in tuple("=+-@＝＋－＠")
+    return "'" + text if risky else text
+
+
+def text_of(cell: str) -> str | None:
+    return (cell[1:] if cell.startswith("'") else cell) if cell else None
+
+
+def _joined(words: Iterable[str]) -> str:
+    return "; ".join(word.replace("\\", "\\\\").replace(";", "\\;") for word in words)
+
+
+def _words(cell: str) -> list[str]:
+    words = re.findall(r"((?:\\.|[^\\;])+)(?:; |$)", text_of(cell) or "", re.DOTALL)
+    return [re.sub(r"\\(.)", r"\1", word, flags=re.DOTALL) for word in words]
+
+
+def _number(value: float | None) -> str:
+    return "" if value is None else str(value)
+
+
+def _truth(value: bool | None) -> str:
+    return {True: "true", False: "false", None: ""}[value]
