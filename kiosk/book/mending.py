@@ -67,7 +67,7 @@ def _named(missing: list[tuple[int, int]], lines: tuple[Line, ...]) -> str:
                     + (f" after {_clock(before)}" if before else "")
                     + (f" before {_clock(after)}" if after else ""))
     count = sum(last - first + 1 for first, last in missing)
-    return f"; {count} are lost: " + "; ".join(runs)
+    return f"; {count} {'is' if count == 1 else 'are'} lost: " + "; ".join(runs)
 
 
 def _clock(line: Line) -> str:
