@@ -259,6 +259,7 @@ class Book:
             return
         self._disk.folder(self.folder)
         self._lock.take()
+        self._identity.read()   # as the last writer left it
         for part in ("days", "sums", "memory", "aside"):
             self._disk.folder(self.folder / part)
         upgrade(self.folder, self._identity.version, self._disk)

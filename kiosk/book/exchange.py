@@ -16,7 +16,9 @@ import os
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import date, datetime
+from itertools import groupby, islice
 from math import isfinite
+from operator import itemgetter
 from pathlib import Path
 from typing import Any, Iterable, Iterator
 from urllib.parse import quote, unquote
@@ -73,8 +75,8 @@ def take_in(book: Book, path: Path) -> Taken:
     if not files:
         raise NotReadable(f"There are no records under {path}. Choose the folder that the export was made in.")
     for each in files:
-        for day, batch in _by_day(_read(each, book.station, taken)):
-            _take(book, day, batch, taken)
+        for (day, station), batch in _runs(_read(each, book.station, taken)):
+            _take(book, day, station, batch, taken)
     return taken
 
 
@@ -129,8 +131,8 @@ def _finite(value: Any) -> Any:
     return None if isinstance(value, float) and not isfinite(value) else value
 
 
-def _read(path: Path, own_station: str, taken: Taken) -> Iterator[tuple[str | None, Record]]:
-    """(day, record) of each line; what cannot be read goes to `taken`."""
+def _read(path: Path, own_station: str, taken: Taken) -> Iterator[tuple[tuple[str | None, str], Record]]:
+    """((day, station), record) of each line; what cannot be read goes to `taken`."""
     in_path = dict(part.split("=", 1) for part in path.parts if "=" in part)
     with open(path, encoding="utf-8-sig", newline="") as file:
         reader = _read_csv(file, path) if path.suffix.lower() == ".csv" else _read_lines(file)
@@ -139,16 +141,13 @@ def _read(path: Path, own_station: str, taken: Taken) -> Iterator[tuple[str | No
                 try:
                     station, day, kept = read()
                     _sound(kept)
+                    day = day or in_path.get("day")
                     if day is not None:
                         date.fromisoformat(day)
                 except (ValueError, TypeError, AttributeError) as wrong:
                     taken.refused.append(f"{path.name}, row {number}: {wrong}.")
                     continue
-                station = station or unquote(in_path.get("station", own_station))
-                if isinstance(kept, SettingChanged) and station != own_station:
-                    taken.refused.append(f"{path.name}, row {number}: a setting of station {station}, left out.")
-                else:
-                    yield day or in_path.get("day"), kept
+                yield (day, station or unquote(in_path.get("station", own_station))), kept
         except (UnicodeDecodeError, csv.Error) as wrong:
             raise NotReadable(f"{path.name} is no export of a book ({wrong}). Choose another file.") from None
 
@@ -158,6 +157,7 @@ def _read_csv(file, path: Path):
     lacking = [name for name in COLUMNS if name not in (*IN_THE_PATH, *DERIVED) and name not in (rows.fieldnames or ())]
     if lacking:
         raise NotReadable(f"{path.name} lacks the columns {', '.join(lacking)}. Export it from the book again.")
+
     def read(cells: dict[str, str]):
         return text_of(cells.get("station") or ""), cells.get("day"), pull_of(cells)
 
@@ -172,25 +172,21 @@ def _read_lines(file):
     return (lambda text=text: read(text) for text in file if text.strip())
 
 
-def _by_day(read: Iterable[tuple[str | None, Record]], at_once: int = 2000):
-    """Runs of one day, in turn, so that a day is asked once for what it holds."""
-    day, batch = None, []
-    for each_day, kept in read:
-        if batch and (each_day != day or len(batch) == at_once):
-            yield day, batch
-            batch = []
-        day = each_day
-        batch.append(kept)
-    if batch:
-        yield day, batch
+def _runs(read: Iterable[tuple[tuple[str | None, str], Record]], at_once: int = 2000):
+    """Runs of one day and station, in turn, each kept with one wait for the disk."""
+    for where, run in groupby(read, key=itemgetter(0)):
+        while batch := [kept for _, kept in islice(run, at_once)]:
+            yield where, batch
 
 
-def _take(book: Book, day: str | None, batch: list[Record], taken: Taken) -> None:
+def _take(book: Book, day: str | None, station: str, batch: list[Record], taken: Taken) -> None:
     new: dict[str, Record] = {}
     for kept in batch:
         days = {book.day_of(kept), day} - {None}   # they differ where a service day began at another hour then
         if kept.id in new or any(kept.id in book.day(each) for each in days):
             taken.known += 1
+        elif isinstance(kept, SettingChanged) and station != book.station:
+            taken.refused.append(f"The setting {kept.path} is station {station}'s, and was left out.")
         else:
             new[kept.id] = kept
     book.keep_all(new.values())

@@ -26,13 +26,19 @@ class Identity:
 
     def __init__(self, folder: Path, disk: Disk):
         self._folder, self._disk = folder, disk
-        about = snapshot.get(folder / "book.json") or {}
+        self._letters, self._count = letters(5), 0
+        self.read()
+
+    def read(self) -> None:
+        """From the file, unless ids were given out already: later ones must not sort before them. Raises BookNewer."""
+        if self._count:
+            return
+        about = snapshot.get(self._folder / "book.json") or {}
         self.version = about.get("version", FORMAT)
         if self.version > FORMAT:
-            raise BookNewer(folder, self.version)
+            raise BookNewer(self._folder, self.version)
         self.station = about.get("station") or letters(6)
-        self._opened = (about.get("opened") or _last_opening(folder)) + 1
-        self._letters, self._count = letters(5), 0
+        self._opened = (about.get("opened") or _last_opening(self._folder)) + 1
 
     def write(self) -> None:
         """Raises OSError where the disk refuses; ids stay unique all the same, by their letters."""
