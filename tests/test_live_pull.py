@@ -240,7 +240,7 @@ def test_habits_forget_the_mornings_before():
 
 def test_first_drop_and_cue_hold_their_bars_on_machines_never_seen_before():
     # A slice of the campaign that `python -m tests.bench.pull` runs whole.
-    missed = [f"{what}: {figure:.3g}" for what, figure, bar in figures(machines=4, pulls=11, knocks=25, seed=7)
+    missed = [f"{what}: {figure:.3g}" for what, figure, bar in figures(machines=8, pulls=11, knocks=25, seed=7)
               if bar is not None and figure > bar]
     assert missed == []
 

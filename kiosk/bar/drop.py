@@ -10,8 +10,8 @@ QUIET_S = 1.5              # after a jump nothing is believed for so long
 CONFIRM_S = 0.4            # a stream that seems to begin must still seem so this much later
 LOOK_AGAIN_S = 1.0         # it is told at once, and once more when the stream has shown its pace
 SEEN_FOR_S = 6.0
-UNKNOWN_S = 0.3            # what stays unknown of the scale's delay and the stream's gathering, 19 times in 20
-VAGUE_S = 0.5              # wider than this, a first drop is better not told
+UNKNOWN_S = 0.38           # what stays unknown of the scale's delay and the stream's gathering, 19 times in 20
+VAGUE_S = 0.55             # wider than this, a first drop is better not told
 
 
 class DropWatch:

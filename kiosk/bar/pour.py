@@ -13,7 +13,7 @@ FLOW_LAG_S = PACE_S / 2          # a straight line through the last two seconds 
 REST_S = 0.6
 SETTLE_S, UNTAPPED_S = 2.0, 1.0  # a cup is settled after so long; where nobody tapped stop, after so much longer
 SETTLED_SPREAD_G, SETTLED_G_PER_S = 0.25, 0.1
-NEW_YIELD_G = 0.15
+NEW_YIELD_G = 0.1 
 NEARLY_G_PER_S = 0.4             # a cup lifted from a stream this thin is as good as full
 TAUGHT_S, UNTAUGHT_S = 0.25, 0.6 # ± of a stop that nobody tapped: where a tapped one has shown this group's, and before
 CURVE_EVERY_S, CURVE_POINTS = 0.1, 1800
@@ -51,6 +51,7 @@ class PourWatch:
         self._peak_g_per_s = 0.0
         self._at_off: tuple[float, float] | None = None
         self._settled_g: float | None = None
+        self._told_g: float | None = None
         self._bend_s: float | None = None
 
     # what hands do
@@ -155,10 +156,11 @@ class PourWatch:
         if max(last_g) - min(last_g) > SETTLED_SPREAD_G or abs(stream.line(last, t_s)[1]) > SETTLED_G_PER_S:
             return ()
         yield_g = sum(last_g) / len(last_g)
-        if self._settled_g is not None and abs(yield_g - self._settled_g) < NEW_YIELD_G:
-            return ()
         seen = self._ended()
         self._settled_g, self.stop_at_s = yield_g, None
+        if self._told_g is not None and abs(yield_g - self._told_g) < NEW_YIELD_G:
+            return seen
+        self._told_g = yield_g
         return (*seen, Settled(t_s, round(yield_g, 2)))
 
     def _ended(self) -> tuple[Sighting, ...]:
