@@ -126,18 +126,21 @@ def _done(marks: tuple[Mark, ...], x) -> Iterable[str]:
 
 def _lane(marks: list[Mark], name: str, y: float, x) -> Iterable[str]:
     yield f'<text class="quiet" x="{LEFT - 8}" y="{y}" text-anchor="end">{name}</text>'
-    free = float("-inf")
-    for mark in marks:
-        at = x(mark.at)
+    free = LEFT
+    places = [x(mark.at) for mark in marks]
+    for mark, at, following in zip(marks, places, [*places[1:], float(WIDE)]):
         title = f"<title>{mark.at[11:16]} {escape(mark.words)}</title>"
         yield f'<path class="mark" d="M{at:.1f} {y - 9}l4 5l-4 5l-4-5z">{title}</path>'
-        if at + 8 > free:
-            words = mark.words.removeprefix("cleaned: ").removeprefix("new bag of ")
-            width = A_LETTER * len(words)
-            end = at + 12 + width > WIDE - RIGHT
-            if not end or at - 12 - width > free:
-                yield _words(at, y, words, end)
-                free = at + 12 + (0 if end else width)
+        words = mark.words.removeprefix("cleaned: ").removeprefix("new bag of ")
+        width = 14 + A_LETTER * len(words)
+        if at + width < following:
+            yield _words(at, y, words, end=False)
+            free = at + width
+        elif at - width > free:
+            yield _words(at, y, words, end=True)
+            free = at + 8
+        else:
+            free = at + 8
 
 
 def _words(at: float, y: float, words: str, end: bool) -> str:

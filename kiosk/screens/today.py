@@ -1,74 +1,77 @@
-"""Today, or any day kept: the day in words, what to do tomorrow, and each grinder's even times across the hours."""
+"""Today, or any day kept: the day in one sentence, three things to do tomorrow, each grinder's day. All of it can be tapped."""
 
-from datetime import datetime
 from threading import Thread
 
 from kivy.clock import mainthread
-from kivy.graphics import Color, Ellipse, Line, Rectangle
 from kivy.lang import Builder
-from kivy.properties import BooleanProperty, ListProperty, NumericProperty, ObjectProperty, StringProperty
-from kivy.uix.boxlayout import BoxLayout
-from kiosk.screens.room import Room
-from kivy.uix.widget import Widget
+from kivy.properties import BooleanProperty, ObjectProperty, StringProperty
 
-from kiosk.bar.even import even_time_s
-from kiosk.bar.figures import Figures, GrinderFigures
-from kiosk.bar.summary import Summary, as_text, summary
-from kiosk.screens.look import Colour, look
+from kiosk.bar.evening import Evening, GrinderEvening
+from kiosk.bar.sentences import day_name
+from kiosk.evenings import evening_of
+from kiosk.screens import dayplot  # noqa: F401  its rule is used below
+from kiosk.screens.look import look
+from kiosk.screens.room import Room
+from kiosk.screens.touch import Key
 from kiosk.screens.words import _
 
-LINES = 15              # of the figures on one page
+CHARTS = 2              # on one screen, side by side or one above the other
 
 
 class TodayScreen(Room):
-    """The sum is made on a thread of its own; `day` is the service day on the screen."""
+    """The sum is made on a thread of its own; `day` is the service day on the screen, `evening` what it came to."""
 
     day = StringProperty()
+    title = StringProperty()
     sentence = StringProperty()
-    to_do = StringProperty()
-    figures = StringProperty()
-    every_figure = BooleanProperty(False)
+    quiet = StringProperty()
+    more = BooleanProperty(False)
+    evening = ObjectProperty(None, allownone=True)
 
     def enter(self):
-        self.every_figure = False
-        self.open(self.service.book.today().day)
+        """Back from a figure or a pull, the day is still there; from the station it is today, added up anew."""
+        if self.rooms.came_from not in ("figures", "pulls", "pull", "weeks"):
+            self.open(self.service.book.day_now())
 
     def open(self, day: str):
-        self.day, self.sentence, self.to_do, self.figures = day, _("Adding up …"), "", ""
-        self.ids.grinders.clear_widgets()
+        self.day, self.title, self.sentence, self.quiet = day, day_name(day), _("Adding up …"), ""
+        self._first = 0
+        self.ids.things.clear_widgets()
+        self.ids.charts.clear_widgets()
         Thread(target=self._add_up, args=(day,), daemon=True).start()
 
     def _add_up(self, day: str):
-        self._show(day, summary(self.service.book.records(day, day), day))
+        self._show(day, evening_of(self.service.book, self.service.setup, day))
 
     @mainthread
-    def _show(self, day: str, found: Summary):
+    def _show(self, day: str, found: Evening):
         if day != self.day:
             return                      # another day was asked for meanwhile
-        self.sentence = _(found.sentence)
-        self.to_do = "\n".join(f"{n}.  {_(thing.what)}\n     {_(thing.because)}" for n, thing in enumerate(found.to_do, 1)) \
-            or _("Nothing to do tomorrow but the same again.")
-        self._lines = as_text(found).split("\n")[3:]
-        self._first = 0
-        for each in found.figures.grinders[:3]:
-            self.ids.grinders.add_widget(GrinderDay(each, found.figures))
-        self._page()
+        self.evening, self.sentence = found, _(found.summary.sentence)
+        for n, thing in enumerate(found.summary.to_do, 1):
+            key = ThingKey(text=f"{n}.  {_(thing.what)}", under=_(thing.because))
+            key.bind(on_tap=lambda key, thing=thing: self.rooms.open_pulls(_(thing.what), thing.record_ids, found, "today"))
+            self.ids.things.add_widget(key)
+        if not found.summary.to_do and found.summary.figures.pulls:
+            self.quiet = _("Nothing to do tomorrow but the same again.")
+        self.more = len(found.grinders) > CHARTS
+        self._charts()
 
-    def _page(self):
-        rows = LINES * 2 if look.upright else LINES
-        if self._first >= len(self._lines):
-            self._first = 0
-        self.figures = "\n".join(self._lines[self._first:self._first + rows])
+    def _charts(self):
+        grinders = self.evening.grinders
+        self.ids.charts.clear_widgets()
+        for each in grinders[self._first:self._first + CHARTS]:
+            key = GrinderKey(text=grinder_told(each), chart=each.chart)
+            key.bind(on_tap=lambda key, each=each: self.rooms.open_figures(self.evening, each.name))
+            self.ids.charts.add_widget(key)
 
-    def turn(self):
-        """From words to figures, then through the figures' pages, and back to words."""
-        if self.every_figure:
-            self._first += LINES * 2 if look.upright else LINES
-            if self._first >= len(self._lines):
-                self.every_figure, self._first = False, 0
-        else:
-            self.every_figure = True
-        self._page()
+    def next_charts(self):
+        self._first = self._first + CHARTS if self._first + CHARTS < len(self.evening.grinders) else 0
+        self._charts()
+
+    def figures(self):
+        if self.evening is not None:
+            self.rooms.open_figures(self.evening, "")
 
     def earlier(self):
         days = [day for day in self.service.book.days() if day < self.day]
@@ -76,128 +79,145 @@ class TodayScreen(Room):
             self.open(days[-1])
 
     def later(self):
-        days = [day for day in (*self.service.book.days(), self.service.book.today().day) if day > self.day]
+        days = [day for day in (*self.service.book.days(), self.service.book.day_now()) if day > self.day]
         if days:
             self.open(days[0])
 
 
-class GrinderDay(BoxLayout):
-    """One grinder's day: what it came to, over its even times."""
-
-    told = StringProperty()
-
-    def __init__(self, each: GrinderFigures, figures: Figures, **given):
-        super().__init__(**given)
-        share = f"{each.in_window}/{each.judged}" if each.judged else "–"
-        drift = _("drift {s:+.1f} s an hour").format(s=each.drift.s_per_hour) if each.drift else _("drift not known yet")
-        moves = _("{n} notch moves").format(n=len(each.moves))
-        self.told = _("{grinder} at {setting}, {coffee}: {pulls} pulls, {share} in window, {drift}, {moves}").format(
-            grinder=each.grinder, setting=each.setting, coffee=each.coffee, pulls=each.pulls, share=share, drift=drift,
-            moves=moves)
-        told = {id for stretch in each.stretches for id in stretch.told}
-        pulls = [pull for pull in figures.pulls if pull.grinder == each.grinder and pull.coffee == each.coffee]
-        points = [(datetime.fromisoformat(pull.at).timestamp(), even - pull.recipe.time_s, pull.id in told)
-                  for pull in pulls if (even := even_time_s(pull)) is not None]
-        within_s = min((pull.recipe.time_within_s for pull in pulls), default=5.0)
-        self.add_widget(EvenTimes(points=points, within_s=within_s,
-                                  moves=[datetime.fromisoformat(move.at).timestamp() for move in each.moves]))
+class ThingKey(Key):
+    """A thing to do: what, and under it why. Tapped, it shows the pulls it rests on."""
 
 
-class EvenTimes(Widget):
-    """Even times, seconds off the recipe, over the day: the window as a band, moves as lines, sink shots as crosses."""
+class GrinderKey(Key):
+    """A grinder's day, to be tapped for its figures."""
 
-    points = ListProperty()
-    moves = ListProperty()
-    within_s = NumericProperty(5)
+    chart = ObjectProperty(None, allownone=True)
 
-    def __init__(self, **given):
-        super().__init__(**given)
-        self.bind(pos=self._draw, size=self._draw)
 
-    def _draw(self, *_):
-        self.canvas.clear()
-        if not self.points:
-            return
-        times = [t for t, _off, _told in self.points] + list(self.moves)
-        first, last = min(times), max(times)
-        span = max(last - first, 600.0)
-        reach = self.within_s * 2
-        r = 2.6 * look.u
-
-        def place(t, off):
-            x = self.x + r + (t - first) / span * (self.width - 2 * r)
-            return x, self.center_y + max(-1, min(1, off / reach)) * (self.height / 2 - r)
-
-        with self.canvas:
-            Color(*Colour.good[:3], 0.22)
-            Rectangle(pos=(self.x, self.center_y - self.height / 4), size=(self.width, self.height / 2))
-            Color(*Colour.line)
-            Line(points=[self.x, self.center_y, self.right, self.center_y], width=1)
-            Color(*Colour.next)
-            for t in self.moves:
-                x, _y = place(t, 0)
-                Line(points=[x, self.y, x, self.top], width=1.2, dash_length=4, dash_offset=3)
-            for t, off, told in self.points:
-                x, y = place(t, off)
-                if told:
-                    Color(*Colour.water)
-                    Ellipse(pos=(x - r, y - r), size=(2 * r, 2 * r))
-                else:
-                    Color(*Colour.warn)
-                    Line(points=[x - r, y - r, x + r, y + r], width=1.2)
-                    Line(points=[x - r, y + r, x + r, y - r], width=1.2)
+def grinder_told(each: GrinderEvening) -> str:
+    figures = each.figures
+    parts = [_("{grinder}, {coffee}, left at {setting}").format(grinder=figures.grinder, coffee=figures.coffee, setting=figures.setting)]
+    if figures.judged:
+        parts.append(_("{good} of {judged} in window").format(good=figures.in_window, judged=figures.judged))
+    if figures.drift:
+        drift = figures.drift
+        parts.append(_("{s:+.1f} s an hour ({low:+.1f} to {high:+.1f})").format(s=drift.s_per_hour, low=drift.low, high=drift.high))
+    else:
+        parts.append(_("too few to tell drift"))
+    if each.start is not None:
+        parts.append(_("start tomorrow at {setting}").format(setting=each.start.setting))
+    return ", ".join(parts)
 
 
 Builder.load_string("""
-<GrinderDay>:
+<-ThingKey>:
     orientation: "vertical"
+    padding: 10 * look.u, 4 * look.u
+    canvas.before:
+        Color:
+            rgba: root.ground
+        RoundedRectangle:
+            pos: self.pos
+            size: self.size
+            radius: [8 * look.u]
     Words:
-        text: root.told
-        size_u: 16
+        text: root.text
+        size_u: 17
+        bold: True
+        color: root.ink
+        halign: "left"
+    Words:
+        text: root.under
+        size_u: 14
+        color: root.ink
+        halign: "left"
+        size_hint_y: 1.1
+
+<-GrinderKey>:
+    orientation: "vertical"
+    padding: 4 * look.u
+    canvas.before:
+        Color:
+            rgba: Colour.text if root.state == "down" else Colour.card
+        RoundedRectangle:
+            pos: self.pos
+            size: self.size
+            radius: [8 * look.u]
+    Words:
+        text: root.text
+        size_u: 14
         halign: "left"
         size_hint_y: None
-        height: 42 * look.u
+        height: 34 * look.u
+    DayPlot:
+        chart: root.chart
 
 <TodayScreen>:
     Page:
-        Words:
-            text: root.day + ":  " + root.sentence
-            size_u: 20
-            bold: True
-            halign: "left"
+        BoxLayout:
+            orientation: "vertical"
             size_hint_y: None
-            height: 84 * look.u
+            height: 76 * look.u
+            Words:
+                text: root.title
+                size_u: 15
+                color: Colour.quiet
+                halign: "left"
+                size_hint_y: None
+                height: 20 * look.u
+            Words:
+                text: root.sentence
+                size_u: 19
+                bold: True
+                halign: "left"
         BoxLayout:
             orientation: "vertical" if look.upright else "horizontal"
-            spacing: 12 * look.u
-            Words:
-                text: root.figures if root.every_figure else root.to_do
-                font_name: "RobotoMono-Regular" if root.every_figure else "Roboto"
-                size_u: 15 if root.every_figure else 17
-                halign: "left"
-                valign: "top"
+            spacing: 6 * look.u
             BoxLayout:
-                id: grinders
+                orientation: "vertical"
+                size_hint_x: 1 if look.upright else 0.8
+                spacing: 6 * look.u
+                BoxLayout:
+                    id: things
+                    orientation: "vertical"
+                    spacing: 6 * look.u
+                    size_hint_y: 1 if self.children else 0.001
+                Words:
+                    text: root.quiet
+                    size_u: 18
+                    halign: "left"
+                    size_hint_y: 1 if root.quiet else 0.001
+            BoxLayout:
+                id: charts
                 orientation: "vertical"
                 spacing: 6 * look.u
-                size_hint: (0, 0.001) if root.every_figure else (1, 1)
-                opacity: 0 if root.every_figure else 1
         BoxLayout:
             spacing: 6 * look.u
             size_hint_y: None
-            height: 84 * look.u
+            height: 82 * look.u
             Key:
                 text: _("Earlier")
-                size_u: 20
+                size_u: 18
                 on_tap: root.earlier()
             Key:
                 text: _("Later")
-                size_u: 20
+                size_u: 18
                 on_tap: root.later()
             Key:
-                text: _("More") if root.every_figure else _("Every figure")
-                size_u: 20
-                on_tap: root.turn()
+                text: _("Figures")
+                size_u: 18
+                on_tap: root.figures()
+            Key:
+                text: _("Grinders")
+                size_u: 18
+                opacity: 1 if root.more else 0
+                disabled: not root.more
+                size_hint_x: 1 if root.more else 0.001
+                on_tap: root.next_charts()
+            Key:
+                text: _("Weeks")
+                size_u: 18
+                on_tap: root.rooms.go("weeks")
             Key:
                 text: _("Back")
                 kind: "next"

@@ -1,0 +1,303 @@
+"""Every figure of an evening as rows to tap; the pulls that a figure rests on; one pull with its curve."""
+
+from kivy.lang import Builder
+from kivy.properties import ListProperty, NumericProperty, ObjectProperty, StringProperty
+
+from kiosk.bar.even import even_time_s
+from kiosk.bar.pull import judge
+from kiosk.bar.record import Pull
+from kiosk.bar.rows import groups
+from kiosk.screens.look import look
+from kiosk.screens.room import Room
+from kiosk.screens.touch import Key
+from kiosk.screens.words import _, judged
+
+ROWS, TABS = 4, 4
+
+
+class FigureKey(Key):
+    """One figure: its name left, what it comes to right."""
+
+    value = StringProperty()
+
+
+class FiguresScreen(Room):
+    """`evening` and the group to begin with are set by whoever opens it (Rooms.open_figures)."""
+
+    evening = ObjectProperty(None, allownone=True)
+    wanted = StringProperty()
+    page = StringProperty()
+
+    def enter(self):
+        if self.rooms.came_from in ("pulls", "pull"):
+            return
+        self._groups = groups(self.evening, self.service.setup.manager.currency)
+        names = [group.name for group in self._groups]
+        self._group = names.index(self.wanted) if self.wanted in names else 0
+        self._first = 0
+        self._first_tab = self._group // TABS * TABS
+        self._draw()
+
+    def _draw(self):
+        tabs, rows = self.ids.tabs, self.ids.rows
+        tabs.clear_widgets()
+        rows.clear_widgets()
+        self._per_page = ROWS * 2 if look.upright else ROWS
+        for n, group in list(enumerate(self._groups))[self._first_tab:self._first_tab + TABS]:
+            key = Key(text=_(group.name), size_u=17, on=n == self._group)
+            key.bind(on_tap=lambda key, n=n: self.choose(n))
+            tabs.add_widget(key)
+        found = self._groups[self._group].rows if self._groups else ()
+        for row in found[self._first:self._first + self._per_page]:
+            key = FigureKey(text=_(row.name), value=_(row.text), kind="plain" if row.record_ids else "quiet")
+            if row.record_ids:
+                key.bind(on_tap=lambda key, row=row: self.rooms.open_pulls(_(row.name), row.record_ids, self.evening, "figures"))
+            rows.add_widget(key)
+        for _n in range(self._per_page - len(found[self._first:self._first + self._per_page])):
+            rows.add_widget(Key(opacity=0, disabled=True))
+        pages = max(1, -(-len(found) // self._per_page))
+        self.page = _("{n} of {all}").format(n=self._first // self._per_page + 1, all=pages)
+
+    def choose(self, group: int):
+        self._group, self._first = group, 0
+        self._draw()
+
+    def more_tabs(self):
+        self._first_tab = self._first_tab + TABS if self._first_tab + TABS < len(self._groups) else 0
+        self._draw()
+
+    def turn(self):
+        found = self._groups[self._group].rows if self._groups else ()
+        self._first = self._first + self._per_page if self._first + self._per_page < len(found) else 0
+        self._draw()
+
+
+class PullsScreen(Room):
+    """The records that a figure rests on: pulls to be tapped, and what else it was made of."""
+
+    title = StringProperty()
+    ids_asked = ListProperty()
+    evening = ObjectProperty(None, allownone=True)
+    back_to = StringProperty("today")
+    page = StringProperty()
+
+    def enter(self):
+        if self.rooms.came_from != "pull":
+            self._first = 0
+        self._draw()
+
+    def _draw(self):
+        rows = self.ids.rows
+        rows.clear_widgets()
+        per_page = (ROWS * 2 if look.upright else ROWS)
+        pulls = {pull.id: pull for pull in self.evening.summary.figures.pulls}
+        marks = {mark.record_id: mark for each in self.evening.grinders for mark in each.chart.marks}
+        shown = [id for id in self.ids_asked if id in pulls or id in marks]
+        if self._first >= len(shown):
+            self._first = 0
+        for id in shown[self._first:self._first + per_page]:
+            if id in pulls:
+                key = FigureKey(text=pull_told(pulls[id]), value=measured(pulls[id]))
+                key.bind(on_tap=lambda key, id=id: self.rooms.open_pull(id))
+            else:
+                key = FigureKey(text=f"{marks[id].at[11:16]}  {_(marks[id].kind)}", value=_(marks[id].words), kind="quiet")
+            rows.add_widget(key)
+        for _n in range(per_page - len(shown[self._first:self._first + per_page])):
+            rows.add_widget(Key(opacity=0, disabled=True))
+        self._per_page, self._count = per_page, len(shown)
+        self.page = _("{n} to {last} of {all}").format(
+            n=self._first + 1 if shown else 0, last=min(self._first + per_page, len(shown)), all=len(shown))
+
+    def turn(self, by: int):
+        first = self._first + by * self._per_page
+        if 0 <= first < self._count:
+            self._first = first
+            self._draw()
+
+
+class PullScreen(Room):
+    """One pull: its curve against its window, and all that was measured of it."""
+
+    pull_id = StringProperty()
+    title = StringProperty()
+    facts = StringProperty()
+    no_curve = StringProperty()
+    points = ListProperty()
+    window = ListProperty([20, 30, 45, 55])
+
+    def enter(self):
+        pull = self.service.book.find(self.pull_id)
+        if not isinstance(pull, Pull):
+            self.title, self.facts, self.points, self.no_curve = _("This pull is not in the book any more."), "", [], ""
+            return
+        self.title = pull_told(pull)
+        self.points = list(pull.trace)
+        self.window = [*pull.recipe.time_window_s, *pull.recipe.yield_window_g]
+        self.no_curve = "" if len(pull.trace) > 1 else _("No curve was kept of this pull.")
+        self.facts = "\n".join(facts(pull))
+
+
+def pull_told(pull: Pull) -> str:
+    drinks = ", ".join(_(drink) for drink in pull.drinks) or _(pull.basket)
+    return f"{pull.at[11:16]}  {drinks}, {pull.grinder} {pull.setting}" + (f", {pull.barista}" if pull.barista else "")
+
+
+def measured(pull: Pull) -> str:
+    values = [_("not measured") if value is None else f"{value:.1f} {unit}"
+              for value, unit in ((pull.dose_g, "g"), (pull.yield_g, "g"), (pull.time_s, "s"))]
+    return "  ·  ".join(values) + (f"\n{_('sink')}: {_(pull.sink)}" if pull.sink else "")
+
+
+def facts(pull: Pull) -> list[str]:
+    said = [_(judged(judge(pull))) if pull.sink is None else _("Into the sink: {why}.").format(why=_(pull.sink))]
+    said.append(_("Dose {dose}, yield {yield_}, time {time}").format(
+        dose=_number(pull.dose_g, "g"), yield_=_number(pull.yield_g, "g"), time=_number(pull.time_s, "s")))
+    said.append(_("First drop {drop}, even time {even}").format(
+        drop=_number(pull.first_drop_s, "s"), even=_number(even_time_s(pull), "s")))
+    said.append(_("Ground {ground} before, locked in {locked} before the pump").format(
+        ground=_number(pull.grind_to_pull_s, "s"), locked=_number(pull.lock_to_pump_s, "s")))
+    if pull.skipped:
+        said.append(_("Left out: {steps}").format(steps=", ".join(_(step) for step in pull.skipped)))
+    return said + [_(note) for note in pull.notes]
+
+
+def _number(value: float | None, unit: str) -> str:
+    return _("not measured") if value is None else f"{value:.1f} {unit}"
+
+
+Builder.load_string("""
+<-FigureKey>:
+    orientation: "horizontal"
+    padding: 10 * look.u, 4 * look.u
+    spacing: 10 * look.u
+    canvas.before:
+        Color:
+            rgba: root.ground
+        RoundedRectangle:
+            pos: self.pos
+            size: self.size
+            radius: [8 * look.u]
+    Words:
+        text: root.text
+        size_u: 17
+        color: root.ink
+        halign: "left"
+    Words:
+        text: root.value
+        size_u: 18
+        bold: True
+        color: root.ink
+        halign: "right"
+
+<FiguresScreen>:
+    Page:
+        BoxLayout:
+            spacing: 8 * look.u
+            BoxLayout:
+                orientation: "vertical"
+                spacing: 6 * look.u
+                size_hint_x: None
+                width: 150 * look.u
+                BoxLayout:
+                    id: tabs
+                    orientation: "vertical"
+                    spacing: 6 * look.u
+                Key:
+                    text: _("More")
+                    size_u: 17
+                    kind: "quiet"
+                    size_hint_y: None
+                    height: 80 * look.u
+                    on_tap: root.more_tabs()
+            BoxLayout:
+                id: rows
+                orientation: "vertical"
+                spacing: 6 * look.u
+        BoxLayout:
+            spacing: 6 * look.u
+            size_hint_y: None
+            height: 82 * look.u
+            Words:
+                text: root.page
+                size_u: 18
+                color: Colour.quiet
+            Key:
+                text: _("More rows")
+                size_u: 20
+                on_tap: root.turn()
+            Key:
+                text: _("Back")
+                kind: "next"
+                on_tap: root.rooms.go("today")
+
+<PullsScreen>:
+    Page:
+        Words:
+            text: root.title
+            size_u: 18
+            bold: True
+            halign: "left"
+            size_hint_y: None
+            height: 40 * look.u
+        BoxLayout:
+            id: rows
+            orientation: "vertical"
+            spacing: 6 * look.u
+        BoxLayout:
+            spacing: 6 * look.u
+            size_hint_y: None
+            height: 82 * look.u
+            Words:
+                text: root.page
+                size_u: 18
+                color: Colour.quiet
+            Key:
+                text: _("Earlier")
+                size_u: 20
+                on_tap: root.turn(-1)
+            Key:
+                text: _("Later")
+                size_u: 20
+                on_tap: root.turn(1)
+            Key:
+                text: _("Back")
+                kind: "next"
+                on_tap: root.rooms.go(root.back_to)
+
+<PullScreen>:
+    Page:
+        Words:
+            text: root.title
+            size_u: 20
+            bold: True
+            halign: "left"
+            size_hint_y: None
+            height: 40 * look.u
+        BoxLayout:
+            orientation: "vertical" if look.upright else "horizontal"
+            spacing: 10 * look.u
+            Words:
+                text: root.facts
+                size_u: 18
+                halign: "left"
+                valign: "top"
+            BoxLayout:
+                orientation: "vertical"
+                Words:
+                    text: root.no_curve
+                    size_u: 16
+                    color: Colour.quiet
+                    size_hint_y: None
+                    height: 40 * look.u if root.no_curve else 0
+                Curve:
+                    points: root.points
+                    window: root.window
+        BoxLayout:
+            size_hint_y: None
+            height: 82 * look.u
+            Widget:
+            Key:
+                text: _("Back")
+                kind: "next"
+                on_tap: root.rooms.go("pulls")
+""")

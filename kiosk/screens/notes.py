@@ -1,0 +1,177 @@
+"""Noted in two taps: a bag, new burrs, cleaning, the room, the scale. What is due stands above; the day is closed here."""
+
+from datetime import date, timedelta
+
+from kivy.lang import Builder
+from kivy.properties import ListProperty, StringProperty
+
+from kiosk.bar.daychart import note_mark, scale_mark
+from kiosk.bar.record import Noted
+from kiosk.noting import Noting
+from kiosk.screens.room import Room
+from kiosk.screens.touch import Key
+from kiosk.screens.words import _
+
+STEPS = {"room": (("temperature_c", "°C", 0.5, -10, 50), ("humidity_percent", "%", 1, 0, 100)), "beans": (("roasted", "d", 1, 0, 0),)}
+BAGS, BURRS = 4, 3      # keys that have room
+
+
+class NotesScreen(Room):
+    due = StringProperty()
+    told = StringProperty()
+    steps = ListProperty()          # (fact, unit, step, least, most) that can still be changed of the latest note
+
+    def __init__(self, **given):
+        super().__init__(**given)
+        self.noting = Noting(self.service)
+
+    def enter(self):
+        self.told, self.steps = "", []
+        self._keys()
+
+    def show(self):
+        due = self.noting.due()
+        self.due = _("Due: ") + ", ".join(_(each.words) for each in due) if due else _("Nothing is due.")
+
+    def _keys(self):
+        keys = self.ids.keys
+        keys.clear_widgets()
+        setup = self.service.setup
+        wanted = {each.what for each in self.noting.due()}
+        for coffee in setup.coffees[:BAGS]:
+            self._key(_("New bag"), coffee, lambda coffee=coffee: self._note("beans", coffee=coffee, roasted=self._roast_date(coffee)),
+                      "beans" in wanted)
+        room = self.noting.room_now()
+        self._key(_("Room"), _("{t:.1f} °C, {h:.0f} % last").format(t=room.get("temperature_c") or 20, h=room.get("humidity_percent") or 50),
+                  lambda: self._note("room", **self.noting.room_now()), "room" in wanted)
+        self._key(_("Scale check"), _("known weight on it"), self._check_scale, "scale" in wanted)
+        self._key(_("Cleaned"), _("groups and screens"), lambda: self._note("cleaned", part="groups and screens"), "cleaned" in wanted)
+        for grinder in setup.grinders[:BURRS]:
+            self._key(_("New burrs"), grinder.name, lambda name=grinder.name: self._note("burrs", grinder=name))
+        self._key(_("Close the day"), _("writes the evening"), self._close)
+
+    def _key(self, text, under, tapped, wanted=False):
+        key = Key(text=text, under=under, size_u=20, on=wanted)
+        key.bind(on_tap=lambda key: tapped())
+        self.ids.keys.add_widget(key)
+
+    def _roast_date(self, coffee: str) -> str:
+        """Bags are commonly opened a week or so after roasting: a date to start from, put right by the keys."""
+        return (self.service.clock.now().date() - timedelta(days=7)).isoformat()
+
+    def _note(self, what: str, **facts):
+        self.noting.note(what, **facts)
+        self._latest()
+
+    def _check_scale(self):
+        if self.noting.check_scale() is None:
+            self.told = _("Set a test weight of 10 to 500 g on the scale, alone, then tap again.")
+            self.steps = []
+        else:
+            self._latest()
+
+    def _latest(self):
+        latest = self.noting.latest
+        if isinstance(latest, Noted):
+            mark = note_mark(Noted(id=latest.id, at=latest.at, what=latest.what, facts=self.noting.facts))
+            self.steps = list(STEPS.get(latest.what, ()))
+        else:
+            mark, self.steps = scale_mark(latest), []
+        self.told = _("Noted: {words}").format(words=_(mark.words))
+        self.show()
+
+    def change(self, place: int, by: int):
+        fact, _unit, step, least, most = self.steps[place]
+        now = self.noting.facts[fact]
+        if fact == "roasted":
+            self.noting.change(roasted=(date.fromisoformat(now) + timedelta(days=by)).isoformat())
+        else:
+            self.noting.change(**{fact: min(most, max(least, now + by * step))})
+        self._latest()
+
+    def undo(self):
+        self.noting.undo()
+        self.told, self.steps = _("Taken back."), []
+        self._keys()
+
+    def _close(self):
+        self.noting.settle()
+        self.rooms.closing.write(self.service.book.day_now())
+        self.told, self.steps = _("The evening goes to {folder}").format(folder=self.rooms.closing.folder), []
+
+    def leave(self):
+        self.noting.settle()
+        self.rooms.home()
+
+
+Builder.load_string("""
+<NotesScreen>:
+    Page:
+        Words:
+            text: root.due
+            size_u: 17
+            halign: "left"
+            size_hint_y: None
+            height: 44 * look.u
+        GridLayout:
+            id: keys
+            cols: 2 if look.upright else 4
+            spacing: 6 * look.u
+        BoxLayout:
+            orientation: "vertical" if look.upright else "horizontal"
+            spacing: 6 * look.u
+            size_hint_y: None
+            height: (172 if look.upright else 84) * look.u
+            Words:
+                text: root.told
+                size_u: 17
+                halign: "left"
+            BoxLayout:
+                spacing: 6 * look.u
+                size_hint_x: 1 if look.upright else None
+                width: (1 if look.upright else 204 + 168 * len(root.steps)) * look.u
+                Key:
+                    text: "– " + root.steps[0][1] if root.steps else ""
+                    size_u: 18
+                    again_s: 0.1
+                    opacity: 1 if root.steps else 0
+                    disabled: not root.steps
+                    size_hint_x: 1 if root.steps else 0.001
+                    on_tap: root.change(0, -1)
+                Key:
+                    text: "+ " + root.steps[0][1] if root.steps else ""
+                    size_u: 18
+                    again_s: 0.1
+                    opacity: 1 if root.steps else 0
+                    disabled: not root.steps
+                    size_hint_x: 1 if root.steps else 0.001
+                    on_tap: root.change(0, 1)
+                Key:
+                    text: "– " + root.steps[1][1] if len(root.steps) > 1 else ""
+                    size_u: 18
+                    again_s: 0.1
+                    opacity: 1 if len(root.steps) > 1 else 0
+                    disabled: len(root.steps) < 2
+                    size_hint_x: 1 if len(root.steps) > 1 else 0.001
+                    on_tap: root.change(1, -1)
+                Key:
+                    text: "+ " + root.steps[1][1] if len(root.steps) > 1 else ""
+                    size_u: 18
+                    again_s: 0.1
+                    opacity: 1 if len(root.steps) > 1 else 0
+                    disabled: len(root.steps) < 2
+                    size_hint_x: 1 if len(root.steps) > 1 else 0.001
+                    on_tap: root.change(1, 1)
+                Key:
+                    text: _("Undo")
+                    size_u: 18
+                    opacity: 1 if root.told else 0
+                    disabled: not root.told
+                    on_tap: root.undo()
+                Key:
+                    text: _("Back")
+                    size_u: 20
+                    kind: "next"
+                    size_hint_x: 1.2
+                    on_tap: root.leave()
+""")

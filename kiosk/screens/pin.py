@@ -1,0 +1,144 @@
+"""The door of the manager's rooms: figures to tap. Service never comes by here."""
+
+from threading import Thread
+
+from kivy.clock import mainthread
+from kivy.lang import Builder
+from kivy.properties import BooleanProperty, StringProperty
+
+from kiosk.bar.pin import LEAST, MOST
+from kiosk.bar.recipe import Unfit
+from kiosk.screens.room import Room
+from kiosk.screens.touch import Key
+from kiosk.screens.words import _
+
+
+class PinScreen(Room):
+    """`then` is the room behind the door; `setting` whether a new PIN is being chosen."""
+
+    then = StringProperty("today")
+    setting = BooleanProperty(False)
+    told = StringProperty()
+    typed = StringProperty()
+    shown = StringProperty()
+    busy = BooleanProperty(False)
+
+    def on_kv_post(self, _base):
+        for figure in "1234567890":
+            key = Key(text=figure, size_u=30, again_s=0.1)
+            key.bind(on_tap=lambda key, figure=figure: self.add(figure))
+            self.ids.figures.add_widget(key)
+
+    def enter(self):
+        self.typed, self._first, self._refused = "", "", ""
+        self.tick()
+
+    def tick(self):
+        left_s = 0.0 if self.setting else self.rooms.pin.left_s
+        if left_s > 0:
+            self.told = _("That was wrong. Wait {s:.0f} s, then try again.").format(s=left_s + 0.5)
+        elif self._refused:
+            self.told = self._refused
+        elif self.setting:
+            self.told = _("The same again, to be sure.") if self._first else \
+                _("Choose {least} to {most} figures.").format(least=LEAST, most=MOST)
+        else:
+            self.told = _("The manager's PIN. Service goes on without it: tap Back.")
+
+    def add(self, figure: str):
+        if not self.busy and len(self.typed) < MOST:
+            self.typed += figure
+            self._refused = ""
+
+    def on_typed(self, *_given):
+        self.shown = "•" * len(self.typed) or "–"
+
+    def delete(self):
+        self.typed = self.typed[:-1]
+
+    def enter_it(self):
+        typed, self.typed = self.typed, ""
+        if self.setting:
+            self._choose(typed)
+        elif len(typed) >= LEAST and not self.busy:
+            self.busy = True
+            Thread(target=lambda: self._tried(self.rooms.pin.opens(typed)), daemon=True).start()
+
+    @mainthread
+    def _tried(self, fits: bool):
+        self.busy = False
+        if self.rooms.current != self.name:
+            return                      # whoever it was went back to work meanwhile
+        if fits:
+            self.rooms.unlock(self.then)
+        else:
+            self._refused = _("That was wrong.")
+            self.tick()
+
+    def _choose(self, typed: str):
+        if not LEAST <= len(typed) <= MOST:
+            self._refused = _("A PIN has {least} to {most} figures.").format(least=LEAST, most=MOST)
+        elif not self._first:
+            self._first, self._refused = typed, ""
+        elif typed != self._first:
+            self._first, self._refused = "", _("These were not the same. Choose again.")
+        else:
+            try:
+                self.rooms.pin.set(typed)
+            except (Unfit, OSError) as wrong:
+                self._first, self._refused = "", _(str(wrong)) if isinstance(wrong, Unfit) else \
+                    _("The PIN could not be kept. See that the disk has room.")
+            else:
+                return self.rooms.unlock("setup")
+        self.tick()
+
+    def without(self):
+        self.rooms.pin.remove()
+        self.rooms.go("setup")
+
+
+Builder.load_string("""
+<PinScreen>:
+    Page:
+        Words:
+            text: root.told
+            size_u: 19
+            size_hint_y: None
+            height: 48 * look.u
+        Words:
+            text: root.shown
+            size_u: 34
+            bold: True
+            size_hint_y: None
+            height: 48 * look.u
+        GridLayout:
+            id: figures
+            cols: 5
+            spacing: 6 * look.u
+        BoxLayout:
+            spacing: 6 * look.u
+            size_hint_y: None
+            height: 90 * look.u
+            Key:
+                text: _("Back")
+                size_u: 20
+                on_tap: root.rooms.go("setup") if root.setting else root.rooms.home()
+            Key:
+                text: _("No PIN")
+                size_u: 20
+                opacity: 1 if root.setting else 0
+                disabled: not root.setting
+                size_hint_x: 1 if root.setting else 0.001
+                on_tap: root.without()
+            Key:
+                text: _("Delete")
+                size_u: 20
+                again_s: 0.1
+                on_tap: root.delete()
+            Key:
+                text: _("Trying …") if root.busy else _("That is it") if root.setting else _("Open")
+                kind: "next"
+                size_hint_x: 1.6
+                disabled: root.busy
+                on_tap: root.enter_it()
+""")
