@@ -4,6 +4,7 @@ import errno
 import os
 from concurrent.futures import ThreadPoolExecutor
 from datetime import datetime, timedelta, timezone
+from threading import Event
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -141,7 +142,7 @@ def test_lanes_that_keep_and_jot_at_once_lose_and_double_nothing(tmp_path):
         assert [id for id in ids if id.startswith(name)] == in_turn
 
 
-def test_a_slow_card_is_told_once_and_holds_nothing_up_that_may_be_jotted(tmp_path):
+def test_a_slow_card_is_told_and_loses_nothing(tmp_path):
     seconds = [0.0]
 
     class Slow(Disk):
@@ -155,6 +156,34 @@ def test_a_slow_card_is_told_once_and_holds_nothing_up_that_may_be_jotted(tmp_pa
         assert "slow" in book.trouble
         assert book.waiting == 0
     assert served(tmp_path, clock) == kept
+
+
+def test_what_is_jotted_and_read_never_waits_for_a_card_that_is_busy_writing(tmp_path):
+    busy, done = Event(), Event()
+
+    class Busy(Disk):
+        held = False
+
+        def sync(self, file):
+            if self.held:
+                busy.set()
+                assert done.wait(30)
+            super().sync(file)
+
+    clock, disk = WallClock(), Busy()
+    with Book.open(tmp_path, now=clock, disk=disk) as book:
+        kept = pulled(book, 2)
+        disk.held = True
+        taps = [GuideEvent(id=book.new_id(), at=book.at(), pull_id="next", event={"n": n}) for n in range(3)]
+        book.jot(taps[0])
+        assert busy.wait(30)
+        book.jot(taps[1])
+        book.jot(taps[2])
+        assert book.today().raw == (*kept, *taps) and book.find(taps[2].id) == taps[2]
+        assert book.waiting == 3 and book.settings == {} and len(book.table()) == 5
+        done.set()
+    with Book.open(tmp_path, now=clock, read_only=True) as report:
+        assert report.today().raw == (*kept, *taps)
 
 
 def test_what_is_jotted_is_read_at_once_in_its_place_and_written_no_later_than_the_next_pull(tmp_path):

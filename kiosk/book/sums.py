@@ -1,7 +1,7 @@
 """What a closed day comes to, so that the weeks and the years need not be read again pull by pull."""
 
 from dataclasses import asdict, dataclass
-from statistics import fmean
+from statistics import fmean, stdev
 from typing import Any
 
 from kiosk.bar.record import FlagRaised, GroundsPurged, NotchMoved, OrderEnded, Pull, ScaleChecked
@@ -12,7 +12,11 @@ RECKONING = 1   # raised when a figure below changes its meaning: sums reckoned 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GrinderSums:
-    """One grinder with one coffee through a day. Grams are of coffee; `undosed` pulls had no dose to add."""
+    """One grinder with one coffee through a day. Grams are of coffee; `undosed` pulls had no dose to add.
+
+    `mean_time_s` and `time_spread_s` (standard deviation) are of the served pulls with a time; settings are in notches.
+    What went through the burrs is `dosed_g` and `purged_g` together.
+    """
 
     grinder: str
     coffee: str
@@ -26,6 +30,8 @@ class GrinderSums:
     purged_g: float
     overdosed_g: float
     mean_time_s: float | None
+    time_spread_s: float | None
+    mean_setting: float | None
     first_setting: int | None
     last_setting: int | None
     notch_moves: int
@@ -99,6 +105,8 @@ def _grinder(grinder, coffee, pulls, purges, moves, flags) -> GrinderSums:
         sunk_g=sum(pull.dose_g for pull in dosed if pull.sink is not None), purged_g=sum(each.grams for each in purges),
         overdosed_g=sum(grams for grams in over if grams > 0),
         mean_time_s=fmean(pull.time_s for pull in timed) if timed else None,
+        time_spread_s=stdev(pull.time_s for pull in timed) if len(timed) > 1 else None,
+        mean_setting=fmean(pull.setting for pull in pulls) if pulls else None,
         first_setting=settings[0] if settings else None, last_setting=settings[-1] if settings else None,
         notch_moves=len(moves), flags=len(flags))
 

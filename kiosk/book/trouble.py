@@ -13,8 +13,8 @@ SLOW_RUN = 3      # a card pauses now and then to tidy itself; this many in a ro
 SLOW = "The memory card has become slow. Service goes on and nothing is lost: have the card replaced soon."
 WAITING = "Service goes on and what happens waits in memory, to be written when the disk takes it: do not switch off."
 CAUSES = {
-    errno.ENOSPC: "The disk is full. Delete what is not needed, or export to a stick. ",
-    errno.EDQUOT: "The disk is full. Delete what is not needed, or export to a stick. ",
+    errno.ENOSPC: "The disk is full. Make room on it: old backups and exports can go. ",
+    errno.EDQUOT: "The disk is full. Make room on it: old backups and exports can go. ",
     errno.EROFS: "The disk can only be read. Its write lock may be on, or the card may be worn out. ",
     errno.EACCES: "The book's folder belongs to another user. Start the kiosk as the one it belongs to. ",
     errno.EPERM: "The book's folder belongs to another user. Start the kiosk as the one it belongs to. ",

@@ -21,6 +21,7 @@ from tinydb import TinyDB
 
 from kiosk.bar.record import GuideEvent, Pull, plain
 from kiosk.book import Book
+from kiosk.book.backup import back_up
 from kiosk.book.disk import Disk
 from kiosk.book.line import Line, line
 from kiosk.book.sums import day_sums
@@ -152,6 +153,10 @@ def years(folder: Path, report: Report, count: int) -> None:
     clock = WallClock()
     with Book.open(folder / "years", now=clock) as book:
         report.line("its sums, reckoned for the first time", f"{timed(lambda: book.sums('', '9999-12-31')):.0f} s")
+
+    stick = folder / "stick"
+    took = timed(lambda: back_up(folder / "years", stick, clock()))
+    report.line("its backup, proved", f"{_size(stick) / 1e9:.2f} GB in {took:.0f} s")
 
     def first_screen(at: Path):
         with Book.open(at, now=clock) as book:
