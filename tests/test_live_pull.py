@@ -121,6 +121,25 @@ def test_a_cup_taken_when_all_but_the_last_drip_has_fallen_keeps_its_yield():
     assert len(scale.all(CupLifted)) == 1 and scale.all(YieldLost) == []
 
 
+def test_a_pull_that_the_kiosk_joins_half_way_keeps_its_timer_and_claims_no_yield():
+    scale = Scale(PourWatch(DOUBLE, Habits(), 0.0))
+    scale.heard(scale.watch.pump_on(-12.0))          # after a restart: the pump has been on for a while
+    scale.shows(lambda s: CUP_G + 20 + FLOW * s, 15)
+    scale.shows(CUP_G + 20 + FLOW * 15, 5)
+    assert len(scale.all(YieldLost)) == 1 and scale.all(Settled) == [] and scale.all(StopNow) == []
+
+
+def test_a_cup_is_seen_on_a_scale_that_carries_the_drip_tray():
+    scale = Scale(PourWatch(DOUBLE))
+    scale.shows(1480.0, 4)
+    scale.shows(1480.0 + CUP_G, 3)
+    assert scale.all(CupSet)[-1].grams == pytest.approx(CUP_G, abs=0.5)
+    scale.watch.pump_on(scale.t_s)
+    scale.shows(lambda s: 1480.0 + CUP_G + poured(s), 15)
+    scale.shows(1480.0, 3)
+    assert len(scale.all(CupLifted)) == 1 and "lifted" in scale.all(YieldLost)[0].why
+
+
 def test_a_cup_set_down_under_the_stream_is_tared_and_gives_no_first_drop():
     scale = Scale(PourWatch(DOUBLE))
     scale.shows(0.0, 2)

@@ -22,6 +22,7 @@ LATE_CUP_S = 2.1           # and a rise this long keeps a stream's pace, where a
 STILL_G_PER_S = 0.3
 STEADY_G = 0.5
 CUP_FROM_G = 4.0           # the lightest paper cup
+SURELY_A_CUP_G = 50.0      # no leaning hand keeps so much so still, whatever else (a drip tray) stands there
 HIDDEN_STREAM_G = 12.0     # what may pour while a knock hides it
 PACE_S = 2.0
 
@@ -149,7 +150,7 @@ class Plate:
 
     def _like_a_cup(self, change_g: float) -> bool:
         if self.cups_g:
-            return abs(change_g) >= min(self.cups_g) / 2
+            return abs(change_g) >= min(SURELY_A_CUP_G, min(self.cups_g) / 2)
         return change_g >= CUP_FROM_G or change_g <= -HIDDEN_STREAM_G
 
     def _into(self, steady: stream.Points) -> tuple:

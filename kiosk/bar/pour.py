@@ -16,10 +16,12 @@ SETTLED_SPREAD_G, SETTLED_G_PER_S = 0.25, 0.1
 NEW_YIELD_G = 0.1 
 NEARLY_G_PER_S = 0.4             # a cup lifted from a stream this thin is as good as full
 TAUGHT_S, UNTAUGHT_S = 0.25, 0.6 # ± of a stop that nobody tapped: where a tapped one has shown this group's, and before
+UNSEEN_S = 1.0                   # a pump on so long before the watch began is a pull half seen
 CURVE_EVERY_S, CURVE_POINTS = 0.1, 1800
 
 GONE = "The scale went away during the pull: the yield is not known."
 LIFTED = "The cup was lifted before it was full: the yield is not known."
+UNSEEN = "The scale was not read from the start of this pull: the yield is not known."
 KNOCKED = "Something was set on or taken off the scale during the pull: the yield is not known."
 
 
@@ -44,7 +46,7 @@ class PourWatch:
         self._plate = Plate()
         self._drop = DropWatch(recipe)
         self._drop_told_s: float | None = None
-        self._last_s = t_s
+        self._began_s = self._last_s = t_s
         self._tapped = self._lost = False
         self._cue_s: float | None = None
         self._expected_g = recipe.yield_g
@@ -57,8 +59,9 @@ class PourWatch:
     # what hands do
 
     def pump_on(self, t_s: float) -> tuple[Sighting, ...]:
+        """The pump went on; where that was before the watch began, what poured meanwhile cannot be known."""
         self.on_s = t_s
-        return ()
+        return self._lose(t_s, UNSEEN) if t_s < self._began_s - UNSEEN_S else ()
 
     def pump_off(self, t_s: float) -> tuple[Sighting, ...]:
         self.off_s, self._tapped, self.stop_at_s = t_s, True, None
@@ -194,9 +197,10 @@ class PourWatch:
             return self._lose(sighting.t_s, KNOCKED) if in_the_pour else ()
         if not isinstance(sighting, CupLifted) or not in_the_pour:
             return (sighting,)
-        points = self._plate.points
-        last = [p for p in points if sighting.t_s - 1.2 <= p[0] < sighting.t_s]
-        if (self.off_s or self._cue_s) and len(last) >= 3 and stream.line(last, sighting.t_s)[1] < NEARLY_G_PER_S:
+        last = [p for p in self._plate.points if sighting.t_s - 1.2 <= p[0] < sighting.t_s]
+        flow = stream.line(last, sighting.t_s)[1] if len(last) >= 3 else self._peak_g_per_s
+        stopped = self.off_s is not None or self._cue_s is not None or flow < self._peak_g_per_s / 4
+        if stopped and flow < NEARLY_G_PER_S:
             seen = self._ended()
             self._settled_g = last[-1][1]
             return (*seen, Settled(sighting.t_s, round(self._settled_g, 2)), sighting)
