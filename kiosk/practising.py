@@ -75,7 +75,12 @@ class Practising:
 
     @property
     def left(self) -> float:
+        """The left spout's share of the stream."""
         return self._left
+
+    @property
+    def spat(self) -> bool:
+        return self._spits
 
     def seen(self) -> Seen:
         """The pull once it is over. Raises RuntimeError while its pump runs."""

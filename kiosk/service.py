@@ -19,6 +19,7 @@ from kiosk.clock import Clock
 from kiosk.grinding import Grinding
 from kiosk.lane import Lane, Waiting, Work
 from kiosk.resume import began, left, put_back, reground
+from kiosk.teaching import Teaching
 from kiosk.weighing import Weighing
 
 REDONE = "redone"
@@ -38,6 +39,7 @@ class Service:
         self._attempts: dict[tuple[str, int], int] = {}
         self.weighing = Weighing(self)
         self.grinding = Grinding(self)
+        self.teaching = Teaching(self)
         self._restore()
         self._fill_lanes()
 
@@ -146,7 +148,7 @@ class Service:
         grinder = self.setup.grinder_for(waiting.planned.coffee)
         person = self.setup.person(self.barista)
         guide = guides.begin(self.setup.recipe(waiting.planned.coffee, waiting.planned.basket), self.clock.s(),
-                             full=bool(person and person.new), has_scale=self.weighing.there)
+                             full=self.teaching.every_step(person), has_scale=self.weighing.there)
         self._open(lane, Work(key=self._new_key(waiting), group=lane.group, waiting=waiting, guide=guide,
                               grinder=grinder.name, setting=grinder.setting, barista=self.barista))
 
@@ -166,6 +168,7 @@ class Service:
         lane.last, lane.last_said = pull, judge(pull)
         lane.last_work, lane.work = work, None
         self.grinding.judge(pull)
+        self.teaching.pulled(pull)
         if pull.sink:
             self._begin(lane, work.waiting)         # the drinks are still owed
         else:
@@ -186,6 +189,7 @@ class Service:
         self.book.keep(Corrected(id=self.book.new_id(), at=self.clock.at(), of=old.key, changes={}, void=True,
                                  by=self.barista))
         self.grinding.take_back(lane.last)
+        self.teaching.take_back(lane.last)
         undone = guides.Undo(t_s)
         lane.last = lane.last_said = lane.last_work = None
         self._open(lane, replace(old, key=self._new_key(old.waiting), guide=guides.step(old.guide, undone),

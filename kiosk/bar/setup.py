@@ -11,6 +11,7 @@ from kiosk.bar.order import USUAL_MENU, Drink
 from kiosk.bar.recipe import BASKETS, Recipe, Unfit, usual
 
 FINER, COARSER = "finer", "coarser"
+BY_RULE, EVERY, FIVE = "rule", "every", "five"     # the steps a person is shown
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,11 +45,20 @@ class Grinder:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Person:
-    """A first name to tap, no password. `new` shows every step with its reason; `language` "" is the station's."""
+    """A first name to tap, no password. `language` "" is the station's.
+
+    `help` is which steps are shown: "every" with its reason, "five", or by "rule", which shows a `new` hire every step
+    until they are steady.
+    """
 
     name: str
     new: bool = False
     language: str = ""
+    help: str = BY_RULE
+
+    def __post_init__(self):
+        if self.help not in (BY_RULE, EVERY, FIVE):
+            raise Unfit(f"{self.name}: the steps shown are every one, five, or by the rule. Choose one.")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

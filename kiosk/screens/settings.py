@@ -5,7 +5,7 @@ from typing import Any
 
 from kiosk.bar.order import Drink
 from kiosk.bar.recipe import BASKETS, DOUBLE, SINGLE, Recipe, grams_per_ml
-from kiosk.bar.setup import COARSER, FINER, Setup
+from kiosk.bar.setup import BY_RULE, COARSER, EVERY, FINER, FIVE, Setup
 from kiosk.screens.languages import LANGUAGES
 from kiosk.screens.words import _
 
@@ -125,8 +125,10 @@ def _menu(setup: Setup) -> Section:
 def _staff(setup: Setup) -> Section:
     rows = []
     for p in setup.staff:
-        rows.append(_chosen(_("{name} sees").format(name=p.name), ("staff", p.name, "new"), p.new, (False, True),
-                            (_("five steps"), _("every step"))))
+        rows.append(_chosen(_("{name} is new").format(name=p.name), ("staff", p.name, "new"), p.new, (False, True),
+                            (_("no"), _("yes"))))
+        rows.append(_chosen(_("{name} sees").format(name=p.name), ("staff", p.name, "help"), p.help, (BY_RULE, EVERY, FIVE),
+                            (_("steps by the rule"), _("every step"), _("five steps"))))
         rows.append(_chosen(_("{name} reads").format(name=p.name), ("staff", p.name, "language"), p.language,
                             ("", *LANGUAGES), (_("the station's language"), *LANGUAGES.values())))
         rows.append(Row(_("{name} has left").format(name=p.name), "", more=(("staff", p.name), None), more_word=_("Take off")))
