@@ -7,6 +7,7 @@ person do to the time is in `even`.
 
 from dataclasses import asdict, dataclass, replace
 from math import log10, sqrt
+from statistics import fmean, median
 from typing import Any, Mapping, NamedTuple
 
 from kiosk.bar import advice as to_do
@@ -21,14 +22,18 @@ from kiosk.bar.stretch import Sight, Stretch, mean_sd
 __all__ = ["even_time_s", "Watch", "Verdict", "Flag", "Point"]
 
 STEADY, BEGAN_OFF, DRIFTING, ODD, SPREAD, UNKNOWN = "steady", "began_off", "drifting", "odd", "spread", "unknown"
-ALARM = 190.0               # evidence at which a flag is raised; see FALSE_ALARM
+ALARM = 205.0               # evidence at which a flag is raised; see FALSE_ALARM
 FALSE_ALARM = 370           # pulls between false flags, on average, on a grinder that does not move: measured, not less
 SURE = 0.95                 # probability at which a stretch is said to have begun off its recipe
+AT_RECIPE = ((0.6, 0.2), (0.15, 0.7), (0.1, 3.0))   # a stretch begins so likely within so many spreads of its recipe
+AS_EXPECTED = 0.15          # or where the stretch before and the notch between say
 SPREAD_0, DOUBT_0 = 0.08, 0.35   # spread of even time, as a fraction of it, before anything is known; and its log's sd
 DOUBT_LEAST = 0.10
 WORTH_0, WORTH_SD_0 = 0.10, 0.05   # a notch is worth about this fraction of the time (common practice: 1–4 s)
 WORTH_RANGE = (0.02, 0.4)
 MOVES_A_PULL = 0.15         # how far a grinder may go between two pulls, in spreads: for the coefficients alone
+SETTLED_BY = 8              # first pulls of a stretch that tell what the notch before it was worth
+LOOKED_BACK = 100           # pulls back that a flag's sentence looks for the change
 OPENING = 10                # pulls of a service day within which the manager may allow more than one notch
 KEPT = ("setting", "spread", "doubt", "worth", "worth_sd", "spread0", "day", "pulls_today", "flagged_for")
 REMEMBERED = 150            # points kept for the chart
@@ -144,14 +149,17 @@ class Watch:
             self.left = None
             self._begin(None)
         self.setting = pull.setting
-        day = service_day(pull.at)
+        day = service_day(pull.at) if pull.at else self.day
         self.day, self.pulls_today = day, self.pulls_today + 1 if day == self.day else 1
         self.targets[pull.basket] = _targets(pull)
         self._look(pull, seen)
         sight = self.stretch.update(seen.deviation / self.spread0, seen.blur / self.spread0)
         self.sight = sight
         self._learn(pull)
+        if len(self.first) < SETTLED_BY:
+            self.first.append(seen.deviation)
         self.recent.append(seen.deviation)
+        del self.recent[:-LOOKED_BACK]
         kind = self._kind(sight)
         flag = None
         if kind in (BEGAN_OFF, DRIFTING, SPREAD):
@@ -171,12 +179,13 @@ class Watch:
 
     def _begin(self, expected: tuple[float, float] | None):
         """A new stretch; `expected` is mean and sd of its centre as the stretch before would have it."""
-        anchors = [(0.45, 0.0, 0.2 * self.spread), (0.15, 0.0, 0.7 * self.spread), (0.1, 0.0, 3 * self.spread)]
+        anchors = [(weight, 0.0, width * self.spread) for weight, width in AT_RECIPE]
         if expected:
-            anchors.append((0.3, *expected))
+            anchors.append((AS_EXPECTED, *expected))
         self.spread0 = self.spread
         self.stretch = Stretch(tuple((w, c / self.spread0, max(sd / self.spread0, 0.2)) for w, c, sd in anchors), self.doubt)
         self.sight: Sight | None = None
+        self.first: list[float] = []     # deviations of the first pulls, and of the last ones
         self.recent: list[float] = []
         self.clues: list[Clue] = []      # the last pulls, off the recipe
         self.bases: list[float] = []     # and where the stretch's centre was thought to be before each
@@ -197,12 +206,11 @@ class Watch:
 
     def _worth_learned(self):
         """What the last move did, against what a notch was thought to be worth (a Kalman step on a constant)."""
-        first = self.recent[:8]
-        if self.left is None or len(first) < to_do.JUDGE_BY:
+        if self.left is None or len(self.first) < to_do.JUDGE_BY:
             return
         level, sd, notches = self.left
-        seen = (level - sum(first) / len(first)) / notches
-        noise = (sd ** 2 + self.spread ** 2 / len(first) + (0.5 * self.spread) ** 2) / notches ** 2
+        seen = (level - median(self.first)) / notches
+        noise = (sd ** 2 + 1.57 * self.spread ** 2 / len(self.first) + (0.5 * self.spread) ** 2) / notches ** 2
         gain = self.worth_sd ** 2 / (self.worth_sd ** 2 + noise)
         self.worth = min(max(self.worth + gain * (seen - self.worth), WORTH_RANGE[0]), WORTH_RANGE[1])
         self.worth_sd *= sqrt(1 - gain)
@@ -285,9 +293,8 @@ class Watch:
             sentence = f"{where} has run {abs(level):.0f} s {side} since it was set."
         elif kind == DRIFTING:
             since = self._since()
-            now = sum(self.recent[since:]) / len(self.recent[since:])
-            was = sum(self.recent[:since]) / since if since else 0.0
-            evidence |= {"since_pull": since + 1, "before_s": round(was * target_s, 2), "after_s": round(now * target_s, 2)}
+            now, was = fmean(self.recent[since:]), fmean(self.recent[:since]) if since else 0.0
+            evidence |= {"last_pulls": len(self.recent) - since, "before_s": round(was * target_s, 2), "after_s": round(now * target_s, 2)}
             sentence = (f"{where} has moved: the last {len(self.recent) - since} pulls ran "
                         f"{abs(now - was) * target_s:.1f} s {'slower' if now > was else 'faster'} than those before.")
         else:
@@ -340,11 +347,11 @@ class Watch:
     def memory(self) -> dict[str, Any]:
         """All that the watch knows, as JSON can hold it: `Watch.resume` goes on as if it had never stopped."""
         return {
-            "version": 1, **{name: getattr(self, name) for name in KEPT}, "effects": asdict(self.effects), "recent": self.recent,
+            "version": 1, **{name: getattr(self, name) for name in KEPT}, "effects": asdict(self.effects), 
+            "first": self.first, "recent": self.recent,
             "targets": {basket: list(target) for basket, target in self.targets.items()},
             "standing": asdict(self.standing) if self.standing else None, "left": list(self.left) if self.left else None,
-            "sight": asdict(self.sight) if self.sight else None, "points": [list(point) for point in self.points],
-            "stretch": self.stretch.memory(), "usual": {name: asdict(usual) for name, usual in self.usual.items()},
+            "points": [[_short(item) for item in point] for point in self.points], "stretch": self.stretch.memory(), "usual": {name: asdict(usual) for name, usual in self.usual.items()},
             "clues": [asdict(clue) for clue in self.clues], "bases": self.bases,
         }
 
@@ -355,19 +362,23 @@ class Watch:
                 raise ValueError("from another version")
             for name in KEPT:
                 setattr(self, name, memory[name])
-            self.recent = list(memory["recent"])
+            self.first, self.recent = list(memory["first"]), list(memory["recent"])
             self.effects = Effects(**memory["effects"])
             self.targets = {basket: tuple(target) for basket, target in memory["targets"].items()}
             self.standing = Flag(**memory["standing"]) if memory["standing"] else None
             self.left = tuple(memory["left"]) if memory["left"] else None
-            self.sight = Sight(**memory["sight"]) if memory["sight"] else None
             self.points = [Point(*point) for point in memory["points"]]
             self.stretch = Stretch.resumed(memory["stretch"])
+            self.sight = self.stretch.sight() if self.stretch.pulls else None
             self.usual = {name: Usual(**usual) for name, usual in memory["usual"].items()}
             self.clues = [Clue(**clue | {"slips": tuple(clue["slips"])}) for clue in memory["clues"]]
             self.bases = list(memory["bases"])
         except (KeyError, TypeError) as wrong:
             raise ValueError(f"not what a watch remembers: {wrong}") from None
+
+
+def _short(item: Any) -> Any:
+    return round(item, 4) if isinstance(item, float) else item
 
 
 def _off_recipe(pull: Pull) -> bool:

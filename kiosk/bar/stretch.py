@@ -81,7 +81,10 @@ class Stretch:
         self._trim()
 
     def memory(self) -> dict:
-        return {name: getattr(self, name) for name in ("pulls", "ratios", "lowest", "calm", "moved", "wider")}
+        """As JSON can hold it, to five figures: some ten kilobytes."""
+        short = [[_short(row) for row in rows] for rows in (self.calm, self.wider, *self.moved)]
+        return {"pulls": self.pulls, "ratios": self.ratios, "lowest": self.lowest, "calm": short[0], "wider": short[1],
+                "moved": short[2:]}
 
     @classmethod
     def resumed(cls, memory: dict) -> "Stretch":
@@ -113,7 +116,7 @@ class Stretch:
         still = sum(map(sum, self.calm))
         self._scale(1 / still)
         self._trim()
-        return self._sight(min(1.0, ODD * ODD_DENSITY / still))
+        return self.sight(min(1.0, ODD * ODD_DENSITY / still))
 
     def _scale(self, by: float):
         self.calm = [[e * by for e in row] for row in self.calm]
@@ -131,7 +134,8 @@ class Stretch:
             self.wider = [row[start:stop] for row in self.wider]
             self.moved = [[row[start:stop] for row in rows] for rows in self.moved]
 
-    def _sight(self, odd: float) -> Sight:
+    def sight(self, odd: float = 0.0) -> Sight:
+        """What the stretch shows now; `odd` is the chance that its last pull says nothing of the grinder."""
         centres = [sum(column) for column in zip(*self.calm)]
         shifted = [[sum(column) for column in zip(*(rows[n] for rows in self.moved))] for n in range(2 * _N)]
         wider = [sum(column) for column in zip(*self.wider)]
@@ -147,6 +151,10 @@ class Stretch:
             spread=sum(r * w for r, w in zip(self.ratios, weights)) / sum(weights),
             centres=tuple((i * STEP, c) for i, c in enumerate(centres, self.lowest)),
             levels=tuple((i * STEP, p / total) for i, p in sorted(levels.items())))
+
+
+def _short(row: list[float]) -> list[float]:
+    return [float(f"{e:.5g}") for e in row]
 
 
 def _densities(x: float, sd: float, lowest: int, many: int) -> list[float]:
