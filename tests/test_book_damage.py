@@ -4,7 +4,7 @@ import json
 
 import pytest
 
-from kiosk.bar.record import Pull
+from kiosk.bar.record import Corrected, Pull
 from kiosk.book import Book, BookNewer, snapshot
 from kiosk.book.disk import Disk
 from kiosk.book.line import found
@@ -80,6 +80,17 @@ def test_a_file_cut_at_the_end_of_a_line_is_told_from_a_quiet_day(tmp_path, cloc
         assert list(book.today().of(Pull)) == kept[:left] and book.today().lost == 6 - left
         more = pulled(book)
         assert list(book.today().of(Pull)) == kept[:left] + more
+
+
+def test_a_correction_of_an_older_day_does_not_hide_how_long_today_was(tmp_path, clock, kept):
+    clock.pass_by(days=1)
+    with Book.open(tmp_path, now=clock) as book:
+        pulled(book, 4)
+        book.keep(Corrected(id=book.new_id(), at=book.at(), of=kept[0].id, changes={}, void=True))
+    put(tmp_path, lines_of(tmp_path, "2026-03-03")[:3], day="2026-03-03")
+    put(tmp_path, lines_of(tmp_path)[:6])
+    with Book.open(tmp_path, now=clock) as book:
+        assert (book.day(TODAY).lost, book.today().lost) == (1, 1)
 
 
 def test_a_closed_day_that_was_summed_is_known_to_have_been_longer(tmp_path, clock, kept):

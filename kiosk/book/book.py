@@ -5,7 +5,7 @@
     sums/2026.log         what closed days came to; reckoned again where it is missing
     settings.json         the settings as they are now, and settings.before.json, as they were a change ago
     memory/NAME.json      small states that can be rebuilt from the days
-    last                  number of the last record of the day being written: tells a file cut short from a quiet day
+    last                  numbers of the last records of the days being written: tells a file cut short from a quiet day
     aside/                damaged files, as they were found
 """
 

@@ -13,8 +13,9 @@ from kiosk.book.daybook import DayRecords
 from kiosk.book.disk import Disk
 from kiosk.book.journal import DayDB, Journal, Records
 from kiosk.book.keptsums import KeptSums
+from kiosk.book.last import LastNumbers
 from kiosk.book.line import Line
-from kiosk.book.mending import LastNumber, free_name, mend
+from kiosk.book.mending import free_name, mend
 from kiosk.book.sums import DaySums
 
 AT_HAND = 4   # days kept in memory beside the one being written
@@ -30,7 +31,7 @@ class Days:
         self._journals: OrderedDict[str, Journal] = OrderedDict()
         self._views: dict[str, DayRecords] = {}
         self._sizes: dict[str, int] = {}
-        self._last = LastNumber(folder / "last")
+        self._last = LastNumbers(folder / "last")
         self._sums = KeptSums(folder / "sums", disk, read_only)
         self.notices: list[str] = []
 
@@ -75,8 +76,12 @@ class Days:
             return sum(one.body != other.body for one, other in zip(lines, changed))
 
     def add(self, day: str, documents: Iterable[Mapping[str, Any]]) -> None:
-        """Through TinyDB's own insert, into memory; `write_out` makes it durable."""
+        """Through TinyDB's own insert, into memory; `write_out` makes it durable. A day's first record has those before
+        it summed, so that no one waits for a year of sums at once."""
         with self._hands:
+            if not self.journal(day).last_number:
+                for closed in (each for each in self._last.days if each < day):
+                    self.sums(closed, closed=True)
             Records(self.journal(day), at_once=False).insert_multiple(documents)
 
     def write_out(self) -> None:
@@ -160,7 +165,7 @@ class Days:
 
     def _let_go(self, but: str) -> None:
         idle = [day for day, journal in self._journals.items()
-                if not journal.waiting and day not in (but, self._last.day)]
+                if not journal.waiting and day not in (but, *self._last.days[-1:])]
         for day in idle[:-AT_HAND]:
             self._journals.pop(day).close()
             self._views.pop(day, None)

@@ -1,12 +1,11 @@
 """A damaged day: set aside as it was found, its whole records kept, the lost ones named."""
 
 import json
-import os
 from pathlib import Path
 
 from kiosk.book.disk import Disk
 from kiosk.book.journal import Journal
-from kiosk.book.line import LOST, Line, found
+from kiosk.book.line import LOST, Line
 
 
 def mend(journal: Journal, due: int, disk: Disk, aside: Path, keep: bool) -> tuple[Journal, str | None]:
@@ -72,41 +71,3 @@ def _named(missing: list[tuple[int, int]], lines: tuple[Line, ...]) -> str:
 
 def _clock(line: Line) -> str:
     return str(line.fields.get("at", "an unknown time"))[11:19]
-
-
-class LastNumber:
-    """The number of the last record of the day being written, in a file of one line, written over and never synced.
-
-    A file cut short at the end of a line looks like a shorter day; this tells. It may lag behind after a power cut, and
-    is never ahead of the records. Where it is damaged, nothing is known.
-    """
-
-    def __init__(self, path: Path):
-        self._path, self._file = path, None
-        try:
-            held = found(path.read_bytes(), "last").lines
-        except OSError:
-            held = ()
-        self._day, self._number = (held[0].kind, held[0].number) if held else (None, 0)
-
-    @property
-    def day(self) -> str | None:
-        return self._day
-
-    def of(self, day: str) -> int:
-        return self._number if day == self._day else 0
-
-    def note(self, day: str, number: int) -> None:
-        """Records up to `number` of `day` are on the medium."""
-        self._day, self._number = day, number
-        try:
-            if self._file is None:
-                self._file = os.open(self._path, os.O_WRONLY | os.O_CREAT | os.O_CLOEXEC, 0o600)
-            os.pwrite(self._file, Line(number, day, b"{}").encoded("last").ljust(64), 0)
-        except OSError:
-            pass   # a hint alone: the book says itself that the disk fails
-
-    def close(self) -> None:
-        if self._file is not None:
-            os.close(self._file)
-            self._file = None

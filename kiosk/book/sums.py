@@ -4,10 +4,11 @@ from dataclasses import asdict, dataclass
 from statistics import fmean, stdev
 from typing import Any
 
-from kiosk.bar.record import FlagRaised, GroundsPurged, NotchMoved, OrderEnded, Pull, ScaleChecked
+from kiosk.bar.record import FlagRaised, GroundsPurged, Noted, NotchMoved, OrderEnded, Pull, ScaleChecked
+from kiosk.bar.spells import Reading, Spell, grinder_days
 from kiosk.book.daybook import DayRecords
 
-RECKONING = 1   # raised when a figure below changes its meaning: sums reckoned otherwise are reckoned again
+RECKONING = 2   # raised when a figure below changes its meaning: sums reckoned otherwise are reckoned again
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -15,7 +16,8 @@ class GrinderSums:
     """One grinder with one coffee through a day. Grams are of coffee; `undosed` pulls had no dose to add.
 
     `mean_time_s` and `time_spread_s` (standard deviation) are of the served pulls with a time; settings are in notches.
-    What went through the burrs is `dosed_g` and `purged_g` together.
+    What went through the burrs is `dosed_g` and `purged_g` together. `spells` and `readings` are what the weeks are made
+    of.
     """
 
     grinder: str
@@ -36,6 +38,8 @@ class GrinderSums:
     last_setting: int | None
     notch_moves: int
     flags: int
+    spells: tuple[Spell, ...]
+    readings: tuple[Reading, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,6 +48,7 @@ class DaySums:
 
     `pulls` counts served and sunk ones; `timed` the served ones with a time; `in_window` those of them whose time, and
     yield where it was measured, lie in the recipe's windows. `overdosed_g` is what went over the dose's upper limit.
+    `checks` are (nominal, read) grams of the scale, `new_burrs` the grinders that got them.
     """
 
     day: str
@@ -62,6 +67,8 @@ class DaySums:
     scale_checks: int
     lost: int
     grinders: tuple[GrinderSums, ...]
+    checks: tuple[tuple[float, float], ...]
+    new_burrs: tuple[str, ...]
 
     @property
     def wasted_g(self) -> float:
@@ -81,18 +88,22 @@ def day_sums(records: DayRecords) -> DaySums:
     """The sums of one day's records, as corrected."""
     pulls = [pull for pull in records.of(Pull, traces=False) if not pull.practice]
     purges, moves, flags = records.of(GroundsPurged), records.of(NotchMoved), records.of(FlagRaised)
+    notes, checks = records.of(Noted), records.of(ScaleChecked)
+    by_pair = grinder_days(records.day, pulls, moves, [note for note in notes if note.what == "room"])
     pairs = dict.fromkeys((each.grinder, each.coffee) for each in (*pulls, *purges, *moves, *flags))
     grinders = tuple(_grinder(*pair, *([each for each in kind if (each.grinder, each.coffee) == pair]
-                                       for kind in (pulls, purges, moves, flags))) for pair in sorted(pairs))
+                                       for kind in (pulls, purges, moves, flags)), by_pair.get(pair)) for pair in sorted(pairs))
     ended = [order.how for order in records.of(OrderEnded)]
     added = {name: sum(getattr(each, name) for each in grinders)
              for name in ("pulls", "timed", "in_window", "sunk", "dosed_g", "sunk_g", "purged_g", "overdosed_g",
                           "notch_moves", "flags")}
     return DaySums(day=records.day, orders_served=ended.count("served"), orders_cancelled=ended.count("cancelled"),
-                   scale_checks=len(records.of(ScaleChecked)), lost=records.lost, grinders=grinders, **added)
+                   scale_checks=len(checks), lost=records.lost, grinders=grinders,
+                   checks=tuple((check.nominal_g, check.read_g) for check in checks),
+                   new_burrs=tuple(str(note.facts.get("grinder")) for note in notes if note.what == "burrs"), **added)
 
 
-def _grinder(grinder, coffee, pulls, purges, moves, flags) -> GrinderSums:
+def _grinder(grinder, coffee, pulls, purges, moves, flags, of_weeks) -> GrinderSums:
     served = [pull for pull in pulls if pull.sink is None]
     timed = [pull for pull in served if pull.time_s is not None]
     dosed = [pull for pull in pulls if pull.dose_g is not None]
@@ -108,7 +119,8 @@ def _grinder(grinder, coffee, pulls, purges, moves, flags) -> GrinderSums:
         time_spread_s=stdev(pull.time_s for pull in timed) if len(timed) > 1 else None,
         mean_setting=fmean(pull.setting for pull in pulls) if pulls else None,
         first_setting=settings[0] if settings else None, last_setting=settings[-1] if settings else None,
-        notch_moves=len(moves), flags=len(flags))
+        notch_moves=len(moves), flags=len(flags), spells=of_weeks.spells if of_weeks else (),
+        readings=of_weeks.readings if of_weeks else ())
 
 
 def plain_sums(sums: DaySums) -> dict[str, Any]:
@@ -117,4 +129,11 @@ def plain_sums(sums: DaySums) -> dict[str, Any]:
 
 
 def sums_from(kept: dict[str, Any]) -> DaySums:
-    return DaySums(**{**kept, "grinders": tuple(GrinderSums(**each) for each in kept["grinders"])})
+    return DaySums(**{**kept, "grinders": tuple(_grinder_from(each) for each in kept["grinders"]),
+                      "checks": tuple((nominal, read) for nominal, read in kept["checks"]),
+                      "new_burrs": tuple(kept["new_burrs"])})
+
+
+def _grinder_from(kept: dict[str, Any]) -> GrinderSums:
+    return GrinderSums(**{**kept, "spells": tuple(Spell(**each) for each in kept["spells"]),
+                          "readings": tuple(Reading(**each) for each in kept["readings"])})

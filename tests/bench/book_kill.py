@@ -18,7 +18,7 @@ from random import Random
 
 from kiosk.bar.record import Corrected, GuideEvent, Pull, plain
 from kiosk.book import Book
-from kiosk.book.mending import LastNumber
+from kiosk.book.last import LastNumbers
 from tests.bar_of_the_book import MORNING, WallClock, a_pull, pulled
 from tests.failing_disk import Forgetful
 
@@ -168,7 +168,7 @@ def _number(path: Path, number: int, day: str) -> None:
     """What the file of the last number said before the record that the power took."""
     path.unlink(missing_ok=True)
     if number:
-        last = LastNumber(path)
+        last = LastNumbers(path)
         last.note(day, number)
         last.close()
 
