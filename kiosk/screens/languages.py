@@ -10,6 +10,7 @@ from gettext import GNUTranslations, NullTranslations
 from string import Formatter
 
 from kiosk.places import shipped
+from kiosk.screens.words import WITHIN_SENTENCES
 
 LANGUAGES = {"en": "English", "de": "Deutsch"}
 HEARD_MOST = 4000       # sentences remembered; live numbers make new ones all day
@@ -31,10 +32,10 @@ class Catalogue(GNUTranslations):
 
     def __init__(self, file):
         super().__init__(file)
-        known = [text for text in self._catalog if text]
+        sentences = [text for text in self._catalog if text and "{" in text
+                     and (text.endswith((".", "?")) or text in WITHIN_SENTENCES)]
         # The more a template says itself, the surer it is: those are tried first.
-        self._templates = [(_recogniser(text), text) for text in sorted(known, key=_own_words, reverse=True)
-                           if "{" in text]
+        self._templates = [(_recogniser(text), text) for text in sorted(sentences, key=_own_words, reverse=True)]
         self._heard: dict[str, str] = {}
 
     def gettext(self, text: str) -> str:

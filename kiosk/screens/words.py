@@ -97,7 +97,7 @@ def judged(said: Judgement) -> str:
 WITHIN_SENTENCES = (
     N_("slow"), N_("fast"), N_("slower"), N_("faster"), N_("finer"), N_("coarser"), N_("early"), N_("late"),
     N_("dose"), N_("first drop"), N_("yield"), N_("grinder"), N_("drink"), N_("person"), N_("single"), N_("double"),
-    N_("One notch"), N_("{notches} notches"), N_(" ({collar})"), N_("{grinder} at {setting}"), N_("2 × {name}"),
+    N_("One notch"), N_("{notches} notches"), N_(" ({collar})"), N_("{grinder} at {setting:d}"), N_("2 × {name}"),
     N_("{one} + {other}"), N_("{coffee}, {basket}: {sentence}"), N_("most of them short"), N_("most of them over"),
     N_("some short, some over"), N_("gushed"), N_("choked"), N_("spilt"), N_("wrong drink"), N_("tastes wrong"),
 )
