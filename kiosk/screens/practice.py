@@ -185,7 +185,7 @@ class PracticeScreen(Room):
             self.ids.streams.flows = [0, 0]
         self._draw_title()
         self._draw_figures()
-        keys = self.ids.keys
+        keys = self.ids.choices
         keys.clear_widgets()
         if phase == NAMING:
             for cause in (*CAUSES[1:], CAUSES[0]):
@@ -304,7 +304,7 @@ Builder.load_string("""
             size_hint_y: None
             height: (30 if root.naming else 76) * look.u
         GridLayout:
-            id: keys
+            id: choices
             cols: (2 if look.upright else 4) if root.naming else max(1, len(self.children))
             spacing: 6 * look.u
             size_hint_y: None

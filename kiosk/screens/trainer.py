@@ -75,7 +75,7 @@ class TrainerScreen(Room):
 
     def _draw(self, found: Training | None = None):
         teaching, person = self.service.teaching, self.service.setup.person(self.person)
-        keys = self.ids.keys
+        keys = self.ids.choices
         keys.clear_widgets()
         if person is None:
             return keys.add_widget(_key(_("Back"), self.rooms.home, "next"))
@@ -218,7 +218,7 @@ Builder.load_string("""
                     id: told
                     orientation: "vertical"
         GridLayout:
-            id: keys
+            id: choices
             rows: 2 if look.upright and root.signing else 1
             spacing: 6 * look.u
             size_hint_y: None
