@@ -42,7 +42,7 @@ def prepare(home: Path, *, size: tuple[int, int] = (800, 480), fullscreen: bool 
     for section, name, value in (
         ("kivy", "exit_on_escape", "1"), ("kivy", "log_level", "warning"), ("kivy", "window_icon", ""),
         ("graphics", "width", str(size[0])), ("graphics", "height", str(size[1])), ("graphics", "resizable", "1"),
-        ("graphics", "fullscreen", "auto" if fullscreen else "0"), ("graphics", "multisamples", "2"),
+        ("graphics", "fullscreen", "auto" if fullscreen else "0"), ("graphics", "multisamples", "0" if offscreen else "2"),
         ("graphics", "show_cursor", "0" if fullscreen else "1"), ("graphics", "maxfps", "60"), ("modules", "inspector", ""),
     ):
         Config.set(section, name, value)

@@ -4,6 +4,7 @@ Time passes only in `frame`: the practice scale weighs by the same clock, and ea
 pull of 25 seconds takes a second and comes out the same each time.
 """
 
+import threading
 import time
 from datetime import datetime, timedelta, timezone
 from pathlib import Path
@@ -21,6 +22,7 @@ from kiosk.screens.finger import Finger
 from kiosk.service import Service
 
 FRAME_S = 0.05
+SUMS = "sums"              # what the screens call such a thread
 OPENING = datetime(2026, 3, 14, 8, 0, tzinfo=timezone(timedelta(hours=1)))
 PATIENCE_REAL_S = 5.0
 
@@ -85,7 +87,14 @@ class AtWork:
         if self.scale and self.scale._master >= 0:
             self._until_heard()
         self.kiosk.tick()
-        EventLoop.idle()
+        self._frames += 1
+        if self.finger.taps != self._taps:
+            self._taps, self._drawn_until = self.finger.taps, self._frames + 3
+        if self._frames <= self._drawn_until or self._frames % 10 == 0:
+            EventLoop.idle()                # drawing is slow without a graphics card: not every frame is looked at
+
+    _frames = _taps = 0
+    _drawn_until = 5
 
     def frames(self, count: int) -> None:
         for _ in range(count):
@@ -116,6 +125,14 @@ class AtWork:
         while not holds():
             assert self.t_s < limit, "waited in vain"
             self.frame()
+
+    def settle_threads(self, seconds: float = 10.0) -> None:
+        """Sums that are made on a thread of their own have come to the screen."""
+        limit = time.monotonic() + seconds
+        while time.monotonic() < limit and any(thread.name == SUMS for thread in threading.enumerate()):
+            time.sleep(0.001)
+        self._drawn_until = self._frames + 4
+        self.frames(3)
 
     def play(self, *courses) -> None:
         for course in courses:

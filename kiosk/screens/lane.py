@@ -11,7 +11,7 @@ from kiosk.bar.portafilter import to_mend_g
 from kiosk.lane import Lane, Work
 from kiosk.screens import touch  # noqa: F401  the rules below use its widgets
 from kiosk.screens.look import Colour
-from kiosk.screens.words import STEP_WORDS, _, judged
+from kiosk.screens.words import N_, STEP_WORDS, _, judged
 
 
 class LaneCard(BoxLayout):
@@ -34,16 +34,20 @@ class LaneCard(BoxLayout):
     curved = BooleanProperty(False)     # a curve is being weighed
     wide = BooleanProperty(True)
     undoable = BooleanProperty(False)
-    binning = BooleanProperty(False)
+    side_text = StringProperty()        # what a finger may say that no scale does: a first drop, a weight
     points = ListProperty()
     window = ListProperty([20, 30, 45, 55])
 
     def __init__(self, **given):
-        self.register_event_type("on_bin")
+        for event in ("on_bin", "on_note"):
+            self.register_event_type(event)
         super().__init__(**given)
 
     def on_bin(self):
-        pass
+        """The way out of this pull was asked for."""
+
+    def on_note(self):
+        """A weight is to be written down by hand."""
 
     # ---- what a finger does ---------------------------------------------------------------------------------------
 
@@ -53,8 +57,11 @@ class LaneCard(BoxLayout):
     def undo(self):
         self.service.tap(self.group, guides.Undo)
 
-    def tap_drop(self):
-        self.service.tap(self.group, guides.DropTapped)
+    def tap_side(self):
+        if side_key(self.service.lanes[self.group].work) == FIRST_DROP:
+            self.service.tap(self.group, guides.DropTapped)
+        else:
+            self.dispatch("on_note")
 
     # ---- what it shows --------------------------------------------------------------------------------------------
 
@@ -64,7 +71,7 @@ class LaneCard(BoxLayout):
         self.undoable = bool(lane.last_work or (work and work.guide.before))
         if work is None:
             self.title, self.who, self.step_names, self.step_marks = _("Group {n}").format(n=lane.group), "", [], []
-            self.next_text = self.next_under = self.warning = ""
+            self.next_text = self.next_under = self.warning = self.side_text = ""
             self.pulling, self.curved, self.points = False, False, []
             self.big, self.big_colour = _("Free"), Colour.quiet
             self.told = last_told(lane)
@@ -75,6 +82,7 @@ class LaneCard(BoxLayout):
         self.step_names = [_(STEP_WORDS[step].short) for step in FIVE]
         self.step_marks = [mark(guide, step) for step in FIVE]
         self.next_text, self.next_under = next_key(work)
+        self.side_text = _(side_key(work))
         self.pulling = guide.pump_on_at_s is not None
         self.curved = self.pulling and guide.has_scale
         low_s, high_s = guide.recipe.time_window_s
@@ -129,6 +137,21 @@ def next_key(work: Work) -> tuple[str, str]:
         case Step.SERVE:
             return _("Served"), goes_with(work)
     return _(words.done), ""
+
+
+FIRST_DROP, NOTE_DOSE, NOTE_YIELD = N_("First drop"), N_("Note dose"), N_("Note yield")
+
+
+def side_key(work: Work | None) -> str:
+    """What can be said by hand now because no scale says it; "" for nothing."""
+    if work is None or work.guide.has_scale:
+        return ""
+    guide = work.guide
+    if guide.pulling:
+        return FIRST_DROP if guide.drop_at_s is None else ""
+    if guide.pump_off_at_s is not None:
+        return NOTE_YIELD
+    return NOTE_DOSE if guide.step in (Step.DOSE, Step.LEVEL, Step.TAMP) else ""
 
 
 def goes_with(work: Work) -> str:
@@ -239,7 +262,8 @@ Builder.load_string("""
             size_hint_x: 0.35 if root.who else 0.001
     StepRow:
         size_hint_y: None
-        height: 30 * look.u if root.busy else 0
+        height: ((30 if root.wide else 44) * look.u) if root.busy else 0
+        narrow: not root.wide
         names: root.step_names
         marks: root.step_marks
     BoxLayout:
@@ -252,7 +276,7 @@ Builder.load_string("""
                 bold: True
                 color: root.big_colour
                 halign: "center"
-                size_hint_y: 2.2
+                size_hint_y: 2.2 if root.wide else 1.2
             Words:
                 text: root.told
                 size_u: 20
@@ -265,6 +289,17 @@ Builder.load_string("""
             opacity: 1 if root.curved and root.wide else 0
             points: root.points
             window: root.window
+        Key:
+            text: root.side_text
+            size_u: 20
+            shown: bool(root.side_text) and root.wide
+            opacity: 1 if self.shown else 0
+            disabled: not self.shown
+            size_hint: (0.5 if self.shown else None), None
+            width: 0 if not self.shown else 1
+            height: 86 * look.u
+            pos_hint: {"center_y": 0.5}
+            on_tap: root.tap_side()
     Words:
         text: root.warning
         size_u: 16

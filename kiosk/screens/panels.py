@@ -36,6 +36,35 @@ class BinScreen(Room):
         self.service.redo(self.group)
         self.rooms.home()
 
+    def skip(self):
+        """The step is left out, and the record says so."""
+        work = self.service.lanes[self.group].work
+        if work is not None:
+            steps = work.guide.steps
+            self.leave(guides.SkipTo, str(steps[min(steps.index(work.guide.step) + 1, len(steps) - 1)]))
+
+
+class WeightScreen(Room):
+    """A weight written down by hand: the dose before the pull, the yield after it."""
+
+    group = NumericProperty(1)
+    grams = NumericProperty(0)
+    title = StringProperty()
+
+    def enter(self):
+        guide = self.service.lanes[self.group].work.guide
+        self._after = guide.pump_off_at_s is not None
+        known, wanted = (guide.yield_g, guide.recipe.yield_g) if self._after else (guide.dose_g, guide.recipe.dose_g)
+        self.grams = round(wanted if known is None else known, 1)
+        self.title = _("What is in the cup weighs") if self._after else _("The dose weighs")
+
+    def add(self, grams: float):
+        self.grams = round(min(200.0, max(0.0, self.grams + grams)), 1)
+
+    def done(self):
+        self.service.tap(self.group, guides.YieldTapped if self._after else guides.DoseTapped, self.grams)
+        self.rooms.home()
+
 
 class NotchScreen(Room):
     """One notch, one way: chosen, purged, noted."""
@@ -177,9 +206,63 @@ Builder.load_string("""
                 text: _("Begin again")
                 on_tap: root.again()
             Key:
+                text: _("Leave the step out")
+                size_u: 18
+                on_tap: root.skip()
+            Key:
                 text: _("Go on")
                 kind: "next"
                 on_tap: root.rooms.home()
+
+<WeightScreen>:
+    Page:
+        Words:
+            text: root.title
+            size_u: 22
+            size_hint_y: 0.4
+            halign: "center"
+        Words:
+            text: "{:.1f} g".format(root.grams)
+            size_u: 76
+            bold: True
+            halign: "center"
+        GridLayout:
+            cols: 4
+            spacing: 6 * look.u
+            size_hint_y: None
+            height: 110 * look.u
+            Key:
+                text: "– 1"
+                size_u: 28
+                again_s: 0.1
+                on_tap: root.add(-1)
+            Key:
+                text: "– 0.1"
+                size_u: 28
+                again_s: 0.1
+                on_tap: root.add(-0.1)
+            Key:
+                text: "+ 0.1"
+                size_u: 28
+                again_s: 0.1
+                on_tap: root.add(0.1)
+            Key:
+                text: "+ 1"
+                size_u: 28
+                again_s: 0.1
+                on_tap: root.add(1)
+        BoxLayout:
+            spacing: 6 * look.u
+            size_hint_y: None
+            height: 90 * look.u
+            Key:
+                text: _("Not weighed")
+                on_tap: root.rooms.home()
+            Key:
+                text: _("Write it down")
+                kind: "next"
+                size_hint_x: 1.8
+                on_tap: root.done()
 
 <NotchScreen>:
     Page:
@@ -257,9 +340,18 @@ Builder.load_string("""
             id: names
             cols: 3
             spacing: 6 * look.u
-        Key:
-            text: _("Back")
+        BoxLayout:
+            spacing: 6 * look.u
             size_hint_y: None
             height: 84 * look.u
-            on_tap: root.rooms.home()
+            Key:
+                text: _("Practise")
+                under: root.service.barista or ""
+                on_tap: root.rooms.go("practice")
+            Key:
+                text: _("Trainer")
+                on_tap: root.rooms.go("trainer")
+            Key:
+                text: _("Back")
+                on_tap: root.rooms.home()
 """)

@@ -2,20 +2,30 @@
 
 from kivy.uix.boxlayout import BoxLayout
 
+from kiosk.evenings import Closing
+from kiosk.pin import Pin
 from kiosk.screens.coach import CoachScreen
+from kiosk.screens.figures import FiguresScreen, PullScreen, PullsScreen
 from kiosk.screens.languages import catalogue
+from kiosk.screens.notes import NotesScreen
 from kiosk.screens.orders import LineScreen, OrdersScreen
-from kiosk.screens.panels import BinScreen, NotchScreen, WhoScreen
+from kiosk.screens.panels import BinScreen, NotchScreen, WeightScreen, WhoScreen
+from kiosk.screens.pin import PinScreen
+from kiosk.screens.practice import PracticeScreen
 from kiosk.screens.room import Room
 from kiosk.screens.scale import ScaleScreen
 from kiosk.screens.setup import LettersScreen, SetupScreen
 from kiosk.screens.station import StationScreen
 from kiosk.screens.today import TodayScreen
+from kiosk.screens.trainer import TrainerScreen
 from kiosk.screens.words import speak
 
-SCREENS = {"station": StationScreen, "coach": CoachScreen, "orders": OrdersScreen, "line": LineScreen, "bin": BinScreen,
+SCREENS = {"station": StationScreen, "coach": CoachScreen, "orders": OrdersScreen, "line": LineScreen, "bin": BinScreen, "weight": WeightScreen,
            "notch": NotchScreen, "who": WhoScreen, "today": TodayScreen, "setup": SetupScreen, "letters": LettersScreen,
-           "scale": ScaleScreen}
+           "practice": PracticeScreen, "trainer": TrainerScreen,
+           "scale": ScaleScreen, "figures": FiguresScreen, "pulls": PullsScreen, "pull": PullScreen, "notes": NotesScreen,
+           "pin": PinScreen}
+MANAGERS = ("today", "figures", "pulls", "pull", "weeks", "setup")      # behind the PIN, where there is one
 
 
 class Rooms(BoxLayout):
@@ -24,7 +34,9 @@ class Rooms(BoxLayout):
     def __init__(self, service, port=None, **given):
         super().__init__(**given)
         self.service, self.port = service, port
-        self.current = ""
+        self.current = self.came_from = ""
+        self.pin, self.closing = Pin(service), Closing(service)
+        self._unlocked = False                  # for as long as nobody goes back to work
         self._coached: str | None = None        # the pull that the coach has already been opened for
         self._spoken: dict[str, dict[str, Room]] = {}    # language → its rooms: a key's words are set when it is made
         service.changed.append(self.show)
@@ -34,11 +46,17 @@ class Rooms(BoxLayout):
     def open(self) -> Room:
         return self._rooms[self.current]
 
+    @property
+    def names(self) -> tuple[str, ...]:
+        return tuple(SCREENS)
+
     def room(self, name: str) -> Room:
         return self._rooms[name]
 
     def go(self, name: str):
-        self.current = name
+        if name in MANAGERS and not self._unlocked and self.pin.there:
+            self.room("pin").then, self.room("pin").setting, name = name, False, "pin"
+        self.came_from, self.current = self.current, name
         self.clear_widgets()
         self.add_widget(self.open)
         self.open.enter()
@@ -46,6 +64,7 @@ class Rooms(BoxLayout):
 
     def home(self):
         """Back to work, in the language of whoever works: the coach where a new hire does, else the lanes."""
+        self._unlocked = False
         self._speak(self.service.setup.language_of(self.service.barista))
         lane = self.room("coach").coached()
         if lane is not None:
@@ -70,14 +89,42 @@ class Rooms(BoxLayout):
 
     def tick(self):
         self.open.tick()
+        self.closing.tick()
 
     def open_bin(self, group: int):
         self.room("bin").group = group
         self.go("bin")
 
+    def open_weight(self, group: int):
+        self.room("weight").group = group
+        self.go("weight")
+
     def open_notch(self, grinder_name: str):
         self.room("notch").grinder_name = grinder_name
         self.go("notch")
+
+    def unlock(self, name: str):
+        """The PIN was right: the manager's rooms are open until somebody goes back to work."""
+        self._unlocked = True
+        self.go(name)
+
+    def open_figures(self, evening, group: str):
+        room = self.room("figures")
+        room.evening, room.wanted = evening, group
+        self.go("figures")
+
+    def open_pulls(self, title: str, ids, evening, back_to: str):
+        room = self.room("pulls")
+        room.title, room.ids_asked, room.evening, room.back_to = title, list(ids), evening, back_to
+        self.go("pulls")
+
+    def open_pull(self, pull_id: str):
+        self.room("pull").pull_id = pull_id
+        self.go("pull")
+
+    def set_pin(self):
+        self.room("pin").setting = True
+        self.go("pin")
 
     def write(self, asked: str, text: str, then):
         """Ask for a word, letter by letter; `then(word)` when it is written."""

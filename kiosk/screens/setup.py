@@ -10,7 +10,7 @@ from kiosk.screens.settings import Row, sections, whole
 from kiosk.screens.touch import Key
 from kiosk.screens.words import _
 
-ROWS, TABS = 4, 4
+ROWS, TABS = 4, 3
 
 
 class SettingRow(BoxLayout):
@@ -199,11 +199,11 @@ Builder.load_string("""
                     color: Colour.quiet
                     halign: "left"
                     size_hint_y: None
-                    height: 42 * look.u
+                    height: 38 * look.u
                 BoxLayout:
                     id: rows
                     orientation: "vertical"
-                    spacing: 6 * look.u
+                    spacing: 4 * look.u
         BoxLayout:
             spacing: 6 * look.u
             size_hint_y: None
@@ -230,7 +230,7 @@ Builder.load_string("""
     Page:
         BoxLayout:
             size_hint_y: None
-            height: 60 * look.u
+            height: 54 * look.u
             Words:
                 text: root.asked
                 size_u: 17

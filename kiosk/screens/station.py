@@ -31,7 +31,8 @@ class StationScreen(Room):
             self._cards = {}
             for group in service.lanes:
                 card = LaneCard(service=service, group=group)
-                card.bind(on_bin=lambda card: self.rooms.open_bin(card.group))
+                card.bind(on_bin=lambda card: self.rooms.open_bin(card.group),
+                          on_note=lambda card: self.rooms.open_weight(card.group))
                 self._cards[group] = card
                 self.ids.lanes.add_widget(card)
         for group, lane in service.lanes.items():
@@ -118,7 +119,7 @@ Builder.load_string("""
             BoxLayout:
                 spacing: 6 * look.u
                 size_hint_x: 1 if look.upright else None
-                width: (1 if look.upright else 352) * look.u
+                width: (1 if look.upright else 424) * look.u
                 Key:
                     text: root.who
                     size_u: 18
@@ -127,6 +128,10 @@ Builder.load_string("""
                     text: _("Notch")
                     size_u: 18
                     on_tap: root.rooms.open_notch("")
+                Key:
+                    text: _("Note")
+                    size_u: 18
+                    on_tap: root.rooms.go("notes")
                 Key:
                     text: _("Today")
                     size_u: 18

@@ -1,7 +1,10 @@
 """What a finger meets: keys, text that fits its place, the row of steps, the curve of a pull."""
 
+import re
+from functools import lru_cache
 from time import monotonic
 
+from kivy.core.text import Label as CoreLabel
 from kivy.graphics import Color, Line, Mesh, Rectangle, RoundedRectangle, Triangle
 from kivy.lang import Builder
 from kivy.properties import (BooleanProperty, ColorProperty, ListProperty, NumericProperty, ObjectProperty, OptionProperty,
@@ -20,6 +23,7 @@ class Words(Label):
     """Text that shrinks to fit its place, down to the least size; then it is cut with dots."""
 
     size_u = NumericProperty(18)
+    whole = BooleanProperty(True)       # all of the text is there to be read
 
     def __init__(self, **given):
         super().__init__(**given)
@@ -31,25 +35,32 @@ class Words(Label):
 
     def _fit(self, *_):
         wanted = (self.text, tuple(self.size), self.size_u, look.u)
-        if wanted == self._fitted:
-            return
-        self._fitted = wanted
-        self.text_size = self.size
-        least = LEAST * look.u
-        size = self.size_u * look.u
-        while size > least and not self._fits(size):
-            size -= max(1.0, look.u)
-        self.font_size = max(size, least)
+        if wanted != self._fitted:
+            self._fitted = wanted
+            self.text_size = self.size
+            self.font_size, self.whole = fitting(DIGIT.sub("0", self.text), self.font_name, self.bold, round(self.width),
+                                                 round(self.height), self.size_u, look.u)
 
-    def _fits(self, size: float) -> bool:
-        if self.width < 2 or self.height < 2:
-            return True
-        label = self._label.__class__(text=self.text, font_size=size, font_name=self.font_name, bold=self.bold,
-                                      text_size=(self.width, None), line_height=self.line_height)
-        label.resolve_font_name()
-        _, height = label.render()
-        widest = max((label.get_extents(word)[0] for word in self.text.split()), default=0)
-        return height <= self.height + 1 and widest <= self.width + 1
+
+DIGIT = re.compile(r"\d")    # figures are all of one width, so a running timer is measured once
+
+
+@lru_cache(maxsize=2000)
+def fitting(text: str, font: str, bold: bool, width: int, height: int, size_u: float, u: float) -> tuple[float, bool]:
+    """The font size, in pixels, at which `text` fits into `width` × `height`, and whether even the least one does."""
+    size, least = size_u * u, LEAST * u
+    if width < 2 or height < 2:
+        return size, True
+    label = CoreLabel(text=text, font_name=font, bold=bold, text_size=(width, None))
+    label.resolve_font_name()
+    while True:
+        label.options["font_size"] = size
+        label._size_texture = None
+        tall = label.render()[1] <= height + 1
+        broad = all(label.get_extents(word)[0] <= width + 1 for word in text.split())
+        if (tall and broad) or size <= least:
+            return max(size, least), tall and broad
+        size = max(least, size - max(1.0, u))
 
 
 class Key(ButtonBehavior, BoxLayout):
@@ -60,6 +71,7 @@ class Key(ButtonBehavior, BoxLayout):
     kind = OptionProperty("plain", options=("next", "plain", "warn", "quiet"))
     size_u = NumericProperty(22)
     on = BooleanProperty(False)
+    shown = BooleanProperty(True)
     again_s = NumericProperty(AGAIN_S)
     ground = ColorProperty(Colour.raised)
     ink = ColorProperty(Colour.text)
@@ -96,11 +108,12 @@ class StepRow(Widget):
 
     names = ListProperty()
     marks = ListProperty()
+    narrow = BooleanProperty(False)
 
     def __init__(self, **given):
         super().__init__(**given)
         self._words: list[Words] = []
-        for cause in ("names", "marks", "pos", "size"):
+        for cause in ("names", "marks", "pos", "size", "narrow"):
             self.fbind(cause, self._draw)
 
     def _draw(self, *_):
@@ -116,10 +129,16 @@ class StepRow(Widget):
             return
         u, width = look.u, self.width / len(self.names)
         bar = 5 * u
+        high = (self.height - bar - 2 * u) / (2 if self.narrow else 1)
         with self.canvas.before:
             for n, (words, name, mark) in enumerate(zip(self._words, self.names, self.marks)):
                 left = self.x + n * width
-                words.pos, words.size = (left + u, self.y + bar + 2 * u), (width - 2 * u, self.height - bar - 2 * u)
+                if self.narrow:             # the words take turns, one above, one below, each with room to its sides
+                    middle, broad = left + width / 2, min(2 * width, self.width / 2) - 2 * u
+                    x = min(max(middle - broad / 2, self.x), self.right - broad)
+                    words.pos, words.size = (x, self.y + bar + 2 * u + (n % 2 == 0) * high), (broad, high)
+                else:
+                    words.pos, words.size = (left + u, self.y + bar + 2 * u), (width - 2 * u, high)
                 words.text = name
                 words.bold = mark == "now"
                 words.color = {"now": Colour.next, "done": Colour.text, "ahead": Colour.quiet, "skipped": Colour.warn}[mark]

@@ -1,0 +1,106 @@
+"""A practice shift killed at random moments: `python -m tests.bench.kill_shift [HOW_MANY]` (50 unless told).
+
+A child process serves orders as fast as it can, two lanes at once, and says on its standard output what is finished
+and what is on its way, each after the kiosk said so. It is killed (SIGKILL) at a random moment; the book is opened
+again. Bars: no finished pull is missing or doubled, and each pull on its way is in its lane again, at the step last
+said or one further.
+"""
+
+import signal
+import subprocess
+import sys
+import tempfile
+import time
+from datetime import datetime, timedelta, timezone
+from pathlib import Path
+from random import Random
+
+from kiosk.bar import guide as guides
+from kiosk.bar.guide import BRISK, Step
+from kiosk.bar.record import Pull
+from kiosk.book import Book
+from kiosk.clock import Clock
+from kiosk.service import Service
+from tests.bench.bars import Bars
+
+KILLS = 50
+DAY = datetime(2026, 3, 14, 9, 0, tzinfo=timezone.utc)
+
+
+def serve(folder: Path, seed: int) -> None:
+    """The child: orders and taps without end."""
+    chance, now_s = Random(seed), [0.0]
+    clock = Clock(monotonic=lambda: now_s[0], wall=lambda: DAY + timedelta(seconds=now_s[0]))
+    with Book.open(folder, now=clock.now) as book:
+        service = Service(book, clock)
+        finished = set()
+        while True:
+            if len(service.waiting) < 2:
+                service.take_order(tuple((drink, chance.randint(0, 2)) for drink in service.setup.menu))
+            now_s[0] += chance.uniform(0.5, 4)
+            group = chance.choice([1, 2])
+            kind, values = chance.choices([(guides.Forward, ()), (guides.Undo, ()), (guides.Bin, ("spilt",)),
+                                           (guides.Back, ())], [30, 1, 1, 1])[0]
+            print("will", kind.__name__, flush=True)
+            service.tap(group, kind, *values)
+            for pull in service.book.today().of(Pull):
+                if pull.id not in finished:
+                    finished.add(pull.id)
+                    print("finished", pull.id, flush=True)
+            for lane in service.lanes.values():
+                if lane.work is not None:
+                    print("at", lane.work.key, lane.work.guide.step, flush=True)
+
+
+def kill(folder: Path, seed: int, after_s: float) -> tuple[int, int, int, int]:
+    """One killed shift: (finished pulls, of them missing or doubled, pulls on their way, of them lost)."""
+    child = subprocess.Popen([sys.executable, "-m", "tests.bench.kill_shift", "--serve", str(folder), str(seed)],
+                             stdout=subprocess.PIPE, text=True)
+    begun = child.stdout.readline()
+    time.sleep(after_s)
+    child.send_signal(signal.SIGKILL)
+    whole = [line.split() for line in (begun + child.communicate()[0]).split("\n")[:-1]]
+    last_tap = [words[1] for words in whole if words[0] == "will"][-1]
+    finished = {words[1] for words in whole if words[0] == "finished"}
+    under_way: dict[str, str] = {}
+    for words in whole:
+        if words[0] == "at" and len(words) == 3:
+            under_way[words[1].rsplit(".", 1)[0]] = words[2]
+    with Book.open(folder, now=lambda: DAY + timedelta(hours=1)) as book:
+        service = Service(book, Clock(wall=lambda: DAY + timedelta(hours=1)))
+        kept = [each.id for each in book.today().raw if isinstance(each, Pull)]
+        wrong = len(finished - set(kept)) + len(kept) - len(set(kept))
+        served = {pull.id.rsplit(".", 1)[0] for pull in book.today().of(Pull) if not pull.sink}
+        in_lanes = {lane.work.key.rsplit(".", 1)[0]: lane.work.guide.step for lane in service.lanes.values() if lane.work}
+        owed = {f"{each.order_id}.{each.index}" for each in service.waiting}
+        lost = sum(place not in served and place not in owed and not _about(in_lanes.get(place), step, last_tap)
+                   for place, step in under_way.items())
+        return len(finished), wrong, len(under_way), lost
+
+
+def _about(found: Step | None, said: str, last_tap: str) -> bool:
+    """In a lane, at the step last said, or where the one tap that may have been kept before the kill led from there."""
+    if found is None:
+        return False
+    return last_tap in ("Bin", "Undo") or abs(BRISK.index(found) - BRISK.index(Step(said))) <= 1
+
+
+def campaign(kills: int, seed: int = 7) -> Bars:
+    chance, bars = Random(seed), Bars(f"A shift killed {kills} times")
+    finished = wrong = under_way = lost = 0
+    for n in range(kills):
+        with tempfile.TemporaryDirectory() as folder:
+            found = kill(Path(folder), chance.getrandbits(30), chance.uniform(0.05, 1.2))
+        finished, wrong = finished + found[0], wrong + found[1]
+        under_way, lost = under_way + found[2], lost + found[3]
+    bars.above("pulls said to be finished", finished, kills)
+    bars.below("of them missing or doubled after the restart", wrong, 0)
+    bars.above("pulls seen on their way", under_way, kills)
+    bars.below("of them neither served, in their lane where they were, nor waiting", lost, 0)
+    return bars
+
+
+if __name__ == "__main__":
+    if sys.argv[1:2] == ["--serve"]:
+        serve(Path(sys.argv[2]), int(sys.argv[3]))
+    sys.exit(campaign(int(sys.argv[1]) if sys.argv[1:] else KILLS).end())

@@ -1,0 +1,64 @@
+"""Every room × every size × every language, drawn into one folder: `python -m tests.bench.screens FOLDER [WxH …]`.
+
+Each size has a process of its own, since a window is made once. Bar: nothing on any of them is too small to touch,
+overlaps, lies off the panel or is cut (`tests.tour.faults`, on the real widget tree).
+"""
+
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+
+from tests.bench.bars import Bars
+
+
+def draw(folder: Path, width: int, height: int, groups: int, language: str) -> int:
+    """Draws one size; the number of faults, each printed."""
+    from kiosk import display
+
+    display.prepare(Path(tempfile.mkdtemp()), size=(width, height), offscreen=True)
+    from kivy.config import Config
+
+    Config.set("graphics", "maxfps", "0")
+    from kivy.core.window import Window
+
+    from tests import tour
+    from tests.at_work import AtWork
+
+    faults = 0
+    with tempfile.TemporaryDirectory() as book:
+        settings = tour.SETTINGS | {"groups": groups, "language": language}
+        with AtWork(Path(book), scale=False, settings=settings, size=(width, height)) as work:
+            for n, name in enumerate(tour.visit(work)):
+                for fault in tour.faults(work.kiosk.root):
+                    faults += 1
+                    print(f"  {width}x{height} {groups} groups {language} {name}: {fault}", flush=True)
+                shot = Window.screenshot(str(folder / "shot.png"))
+                Path(shot).rename(folder / f"{width}x{height}-{groups}-{language}-{n:02}-{name}.png")
+    return faults
+
+
+def main(argv: list[str]) -> int:
+    folder = Path(argv[0]) if argv else Path(tempfile.mkdtemp(prefix="evenpull-screens-"))
+    folder.mkdir(parents=True, exist_ok=True)
+    from tests.tour import SIZES
+
+    sizes = [tuple(int(part) for part in each.split("x")) for each in argv[1:]] or SIZES
+    bars = Bars(f"Every screen, drawn into {folder}")
+    for width, height in sizes:
+        for language in ("en", "de"):
+            for groups in (2, 4):
+                drawn = subprocess.run([sys.executable, "-m", "tests.bench.screens", "--one", str(folder), str(width),
+                                        str(height), str(groups), language], capture_output=True, text=True)
+                print(drawn.stdout, end="")
+                if drawn.returncode < 0 or "Traceback" in drawn.stderr:
+                    print(drawn.stderr)
+                bars.below(f"{width} × {height}, {groups} groups, {language}: faults", drawn.returncode, 0)
+    return bars.end()
+
+
+if __name__ == "__main__":
+    if sys.argv[1:2] == ["--one"]:
+        one, where, *numbers, tongue = sys.argv[1:]
+        sys.exit(min(100, draw(Path(where), *map(int, numbers), tongue)))
+    sys.exit(main(sys.argv[1:]))
