@@ -129,6 +129,7 @@ class PracticeScreen(Room):
     def begin(self):
         self.practice.begin()
         self._began_s = self.service.clock.s()
+        self.told = _("Watch the stream. Stop when the cup holds {g:.0f} g.").format(g=self.practice.recipe.yield_g)
         self._go_to(PULLING)
 
     def stop(self):
@@ -220,7 +221,7 @@ class PracticeScreen(Room):
         recipe = self.practice.recipe
         windows = (recipe.dose_window_g, (recipe.first_drop_from_s, recipe.first_drop_to_s), recipe.time_window_s,
                    recipe.yield_window_g, None, None)
-        names = (_("Dose"), _("First drop"), _("Time"), _("Yield"), _("Left spout, right"), _("Steam"))
+        names = (_("Dose"), _("First drop"), _("Time"), _("Yield"), _("Left : right"), _("Steam"))
         values = list(self._values().values())
         before = list(self._before.values()) or [""] * len(values)
         rows = self.ids.figures
@@ -228,8 +229,8 @@ class PracticeScreen(Room):
             rows.add_widget(Figure())
         for row, name, window, value, was in zip(reversed(rows.children), names, windows, values, before):
             row.what = name
-            row.right_is = f"{window[0]:g}–{window[1]:.3g}" if window else ("50 : 50" if name == names[4] else _("none"))
-            row.value = f"{was} → {value}" if was and value else value
+            row.right_is = f"{window[0]:.3g}–{window[1]:.3g}" if window else ("50 : 50" if name == names[4] else _("none"))
+            row.value = f"{was} › {value}" if was and value else value
 
     def _values(self) -> dict[str, str]:
         """What each figure shows now, in the order of the rows; "" for what has not happened."""

@@ -149,8 +149,8 @@ def record_lines(found: Training) -> list[str]:
         skipped = ", ".join(f"{_(STEP_WORDS[Step(step)].short)} {n}" for step, n in found.skipped)
         lines.append(_("Steps skipped: {what}").format(what=skipped or _("none")))
     if found.step_s:
-        lines.append(_("Seconds a step, first pulls → latest:"))
-        lines.append(", ".join(f"{_(STEP_WORDS[Step(each.step)].short)} {each.first_s:.0f} → {each.latest_s:.0f}"
+        lines.append(_("Seconds a step, first pulls › latest:"))
+        lines.append(", ".join(f"{_(STEP_WORDS[Step(each.step)].short)} {each.first_s:.0f} › {each.latest_s:.0f}"
                                for each in found.step_s))
     return lines
 
