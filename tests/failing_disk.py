@@ -11,6 +11,16 @@ def refusing(number: int) -> OSError:
     return OSError(number, os.strerror(number))
 
 
+class Unwaited(Disk):
+    """A sound one that is never waited for: where the test is not about the power."""
+
+    def sync(self, file):
+        pass
+
+    def sync_folder(self, path):
+        pass
+
+
 class Refusing(Disk):
     """Takes nothing while `cause` is an errno; of the write that meets it, the first `part_written` bytes."""
 

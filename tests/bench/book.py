@@ -22,10 +22,10 @@ from tinydb import TinyDB
 from kiosk.bar.record import GuideEvent, Pull, plain
 from kiosk.book import Book
 from kiosk.book.backup import back_up
-from kiosk.book.disk import Disk
 from kiosk.book.line import Line, line
 from kiosk.book.sums import day_sums
 from tests.bar_of_the_book import WallClock, a_pull
+from tests.failing_disk import Unwaited
 
 PULLS_A_DAY = 400
 EVENTS_A_PULL = 12
@@ -105,11 +105,7 @@ def one_record(folder: Path, report: Report, rounds: int) -> None:
     for book in books.values():
         book.close()
 
-    class NoWait(Disk):
-        def sync(self, file):
-            pass
-
-    with Book.open(folder / "100000", now=clock, disk=NoWait()) as book:
+    with Book.open(folder / "100000", now=clock, disk=Unwaited()) as book:
         own = median(timed(lambda: book.keep(a_pull(book, trace=curve))) for _ in range(rounds))
         report.line("the book's own part of it, the disk's wait left out", f"{own * 1e3:.3f} ms")
     database.close()

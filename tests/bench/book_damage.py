@@ -17,6 +17,7 @@ from kiosk.bar.record import Corrected, GuideEvent, Noted
 from kiosk.book import Book
 from kiosk.book.sums import day_sums
 from tests.bar_of_the_book import WallClock, a_pull
+from tests.failing_disk import Unwaited
 
 DAYS = 3
 
@@ -56,7 +57,7 @@ def a_small_bar(folder: Path, chance: Random) -> tuple[WallClock, dict, dict]:
     """Three days of records of every weight, settings and a memory: the clock at its end, records by day, settings."""
     clock = WallClock()
     for _ in range(DAYS):
-        with Book.open(folder, now=clock) as book:
+        with Book.open(folder, now=clock, disk=Unwaited()) as book:
             for n in range(12):
                 pull = a_pull(book, trace=tuple((k / 10, k / 5) for k in range(chance.randrange(120))))
                 tap = GuideEvent(id=book.new_id(), at=book.at(), pull_id=pull.id, event={"step": "dose"})
@@ -67,7 +68,7 @@ def a_small_bar(folder: Path, chance: Random) -> tuple[WallClock, dict, dict]:
             book.remember("watch", {"mean_s": 25.25})
         clock.pass_by(days=1)
     clock.pass_by(days=-1)
-    with Book.open(folder, now=clock) as book:
+    with Book.open(folder, now=clock, disk=Unwaited()) as book:
         book.sums("", "9999-12-31")
         return clock, {day: book.day(day).raw for day in book.days()}, book.settings
 
@@ -127,7 +128,7 @@ def campaign(folder: Path, rounds: int, seed: int) -> Outcome:
         story = f"round {outcome.rounds}, {kind} in {name}"
         try:
             for opening in range(2):
-                with Book.open(bad, now=clock) as book:
+                with Book.open(bad, now=clock, disk=Unwaited()) as book:
                     _hold_against(book, kept, settings, opening, outcome, story)
                     if opening == 0:
                         more = a_pull(book)

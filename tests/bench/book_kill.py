@@ -20,7 +20,7 @@ from kiosk.bar.record import Corrected, GuideEvent, Pull, plain
 from kiosk.book import Book
 from kiosk.book.last import LastNumbers
 from tests.bar_of_the_book import MORNING, WallClock, a_pull, pulled
-from tests.failing_disk import Forgetful
+from tests.failing_disk import Forgetful, Unwaited
 
 ROUNDS_A_DAY = 10   # so that a check reads a short day, and new days are begun under fire too
 
@@ -152,7 +152,7 @@ def cut_at_every_byte(folder: Path, every: int = 1) -> Outcome:
                 path.write_bytes(whole[:cut] + rest)
                 expected = first + ([last] if cut == len(whole) else [])
                 _number(folder / f"whole-{before}" / "last", before, path.stem)
-                with Book.open(folder / f"whole-{before}", now=clock) as book:
+                with Book.open(folder / f"whole-{before}", now=clock, disk=Unwaited()) as book:
                     outcome.check(book, {pull.id: pull for pull in expected})
                     outcome.wrong += len(book.today()) != len(expected) or book.today().lost != 0
                     outcome.wrong += bool(book.notices) != (start < cut < len(whole) or bool(rest))
