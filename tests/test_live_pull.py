@@ -224,6 +224,17 @@ def test_a_stop_that_nobody_tapped_is_read_from_the_curve_within_a_fifth_of_a_se
         assert scale.all(Settled)[-1].yield_g == pytest.approx(pour.settled_g, abs=0.2)
 
 
+def test_a_group_that_wets_waits_and_then_presses_has_not_stopped_while_it_waits():
+    scale = with_a_cup()
+    on_s = scale.t_s
+    scale.watch.pump_on(on_s)
+    scale.shows(lambda s: CUP_G + min(3.0, poured(s, 4.0, 1.0)) + poured(s, 11.0), 30)
+    assert scale.all(FlowEnded) == [] and scale.all(Settled) == []
+    scale.shows(CUP_G + 3.0 + poured(30, 11.0), 5)
+    assert scale.all(FlowEnded)[0].t_s == pytest.approx(on_s + 30, abs=0.6)
+    assert scale.all(Settled)[-1].yield_g == pytest.approx(3.0 + poured(30, 11.0), abs=0.2)
+
+
 def test_without_a_scale_the_cue_comes_on_the_recipes_time_and_the_pale_stream_is_warned_of():
     assert cue_on_time(DOUBLE, 24.9) is None
     assert cue_on_time(DOUBLE, 25.0) == "stop"

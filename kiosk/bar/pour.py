@@ -11,7 +11,8 @@ from kiosk.bar.recipe import Recipe
 
 FLOW_LAG_S = PACE_S / 2          # a straight line through the last two seconds tells the flow of their middle
 REST_S = 0.6
-SETTLE_S, UNTAPPED_S = 2.0, 1.0  # a cup is settled after so long; where nobody tapped stop, after so much longer
+SETTLE_S = 2.0                   # a cup so long at rest is settled
+THIN_SHARE = 0.2                 # of its full pace: so thin for SETTLE_S, a stream that nobody stopped has been stopped
 SETTLED_SPREAD_G, SETTLED_G_PER_S = 0.25, 0.1
 NEW_YIELD_G = 0.1 
 NEARLY_G_PER_S = 0.4             # a cup lifted from a stream this thin is as good as full
@@ -47,7 +48,7 @@ class PourWatch:
         self._drop = DropWatch(recipe)
         self._drop_told_s: float | None = None
         self._began_s = self._last_s = t_s
-        self._tapped = self._lost = False
+        self._tapped = self._lost = self._bent = False
         self._cue_s: float | None = None
         self._expected_g = recipe.yield_g
         self._peak_g_per_s = 0.0
@@ -139,6 +140,8 @@ class PourWatch:
         if self._cue_s is None and self.off_s is None:
             self._foresee(t_s, shown_g, flow)
             seen += self.at(t_s)
+        if self.off_s is None and self._thin(t_s):
+            seen += self._ended()
         return seen + self._settles(t_s)
 
     def _foresee(self, t_s: float, shown_g: float, flow: float):
@@ -150,16 +153,22 @@ class PourWatch:
         self._expected_g = self.recipe.yield_g + max(0.0, -short_g)
         self.stop_at_s = t_s + max(0.0, short_g / flow)
 
-    def _settles(self, t_s: float) -> tuple[Sighting, ...]:
-        wait_s = SETTLE_S if self.off_s is not None else SETTLE_S + UNTAPPED_S
+    def _thin(self, t_s: float) -> bool:
+        """Whether next to nothing of the stream has been left for a while: the pump must be off."""
+        # A group may wet the puck, wait, and only then press: with little in the cup yet, that is no stop.
+        wait_s = SETTLE_S if self.grams > self.recipe.yield_g / 2 else 3 * SETTLE_S
         last = self._plate.since(t_s - wait_s)
-        if t_s - last[0][0] < wait_s - 0.25 or len(last) < 5 or (self.off_s is not None and t_s < self.off_s):
+        return t_s - last[0][0] > wait_s - 0.25 and stream.line(last, t_s)[1] < THIN_SHARE * self._peak_g_per_s
+
+    def _settles(self, t_s: float) -> tuple[Sighting, ...]:
+        last = self._plate.since(t_s - SETTLE_S)
+        if self.off_s is None or t_s - last[0][0] < SETTLE_S - 0.25 or len(last) < 5 or t_s < self.off_s:
             return ()
         last_g = [g for _, g in last]
         if max(last_g) - min(last_g) > SETTLED_SPREAD_G or abs(stream.line(last, t_s)[1]) > SETTLED_G_PER_S:
             return ()
         yield_g = sum(last_g) / len(last_g)
-        seen = self._ended()
+        seen = self._ended() if self._tapped else ()
         self._settled_g, self.stop_at_s = yield_g, None
         if self._told_g is not None and abs(yield_g - self._told_g) < NEW_YIELD_G:
             return seen
@@ -168,8 +177,9 @@ class PourWatch:
 
     def _ended(self) -> tuple[Sighting, ...]:
         """The bend that the stopped pump left in the curve; told where nobody tapped, learned from where somebody did."""
-        if self._settled_g is not None:
+        if self._bent:
             return ()
+        self._bent = True
         about_s = self.off_s if self._tapped else self._last_steep_s() - 0.5
         points = [p for p in self._plate.points if about_s - 2.0 <= p[0] <= about_s + 3.0]
         if len(points) < 8:
