@@ -126,9 +126,10 @@ class NotchScreen(Room):
 class WhoScreen(Room):
 
     def enter(self):
+        self.ids.practise.under = self.service.barista or ""
         self.ids.names.clear_widgets()
         for person in self.service.setup.staff[:11]:
-            key = Key(text=person.name, under=_("new: every step") if person.new else "",
+            key = Key(text=person.name, under=_("every step") if self.service.teaching.every_step(person) else "",
                       on=person.name == self.service.barista)
             key.bind(on_tap=lambda key, person=person: self.choose(person.name))
             self.ids.names.add_widget(key)
@@ -345,8 +346,8 @@ Builder.load_string("""
             size_hint_y: None
             height: 84 * look.u
             Key:
+                id: practise
                 text: _("Practise")
-                under: root.service.barista or ""
                 on_tap: root.rooms.go("practice")
             Key:
                 text: _("Trainer")

@@ -50,7 +50,7 @@ class TrainerScreen(Room):
         self._draw()
         if name:
             self.lines = _("Adding up …")
-            Thread(target=self._add_up, args=(name,), daemon=True).start()
+            Thread(target=self._add_up, args=(name,), daemon=True, name="sums").start()
 
     def _add_up(self, name: str):
         book = self.service.book
@@ -70,7 +70,7 @@ class TrainerScreen(Room):
             if score.lessons else _("No practice yet.")
         for cause in CAUSES if score.lessons else ():
             mixed = ", ".join(f"{_(CAUSE_WORDS[said])} {n}" for said, n in score.taken_for(cause)[:2])
-            self.ids.told.add_widget(ToldRow(what=_(CAUSE_WORDS[cause]), told=f"{score.right(cause)} / {score.met(cause)}",
+            self.ids.told.add_widget(ToldRow(what=_(CAUSE_WORDS[cause]), told=f"{score.right(cause)} / {score.met(cause)}" if score.met(cause) else "–",
                                              mixed=mixed))
 
     def _draw(self, found: Training | None = None):
@@ -104,6 +104,8 @@ class TrainerScreen(Room):
         now = _("Sees every step now.") if teaching.every_step(person) else _("Sees five steps now.")
         if person.help != BY_RULE:
             return f"{now} {_('Set by hand, whatever the rule says.')}"
+        if teaching.signed_by(person.name) is not None:
+            return f"{now} {_('A sign-off stands above the rule.')}"
         if not person.new:
             return f"{now} {_('Not new here.')}"
         steady = teaching.steadiness(person.name)
