@@ -12,9 +12,10 @@ from kiosk.bar.recipe import Recipe
 FLOW_LAG_S = PACE_S / 2          # a straight line through the last two seconds tells the flow of their middle
 REST_S = 0.6
 SETTLE_S = 2.0                   # a cup so long at rest is settled
-THIN_SHARE = 0.2                 # of its full pace: so thin for SETTLE_S, a stream that nobody stopped has been stopped
+THIN_SHARE = 0.2                 # of its full pace: so thin for so long, a stream that nobody stopped has been stopped
+STOPPED_S, WETTING_S = 1.5, 5.0
 SETTLED_SPREAD_G, SETTLED_G_PER_S = 0.25, 0.1
-NEW_YIELD_G = 0.1 
+NEW_YIELD_G = 0.1
 NEARLY_G_PER_S = 0.4             # a cup lifted from a stream this thin is as good as full
 TAUGHT_S, UNTAUGHT_S = 0.25, 0.6 # ± of a stop that nobody tapped: where a tapped one has shown this group's, and before
 UNSEEN_S = 1.0                   # a pump on so long before the watch began is a pull half seen
@@ -52,6 +53,7 @@ class PourWatch:
         self._cue_s: float | None = None
         self._expected_g = recipe.yield_g
         self._peak_g_per_s = 0.0
+        self._full_s = inf                       # when the stream last ran at half its full pace or more
         self._at_off: tuple[float, float] | None = None
         self._settled_g: float | None = None
         self._told_g: float | None = None
@@ -134,6 +136,8 @@ class PourWatch:
         shown_g, flow = self._plate.line(t_s) or (self.grams, 0.0)
         self.flow_g_per_s = max(0.0, flow)
         self._peak_g_per_s = max(self._peak_g_per_s, flow)
+        if flow >= self._peak_g_per_s / 2:
+            self._full_s = t_s
         seen: tuple[Sighting, ...] = ()
         if self._drop_told_s is not None and t_s - self._drop_told_s >= LOOK_AGAIN_S:
             self._drop_told_s, seen = None, self._first_drop(t_s)
@@ -156,9 +160,10 @@ class PourWatch:
     def _thin(self, t_s: float) -> bool:
         """Whether next to nothing of the stream has been left for a while: the pump must be off."""
         # A group may wet the puck, wait, and only then press: with little in the cup yet, that is no stop.
-        wait_s = SETTLE_S if self.grams > self.recipe.yield_g / 2 else 3 * SETTLE_S
-        last = self._plate.since(t_s - wait_s)
-        return t_s - last[0][0] > wait_s - 0.25 and stream.line(last, t_s)[1] < THIN_SHARE * self._peak_g_per_s
+        wait_s = STOPPED_S if self.grams > self.recipe.yield_g / 2 else WETTING_S
+        last = self._plate.since(t_s - STOPPED_S)
+        return (t_s - self._full_s > wait_s and len(last) >= 3
+                and stream.line(last, t_s)[1] < THIN_SHARE * self._peak_g_per_s)
 
     def _settles(self, t_s: float) -> tuple[Sighting, ...]:
         last = self._plate.since(t_s - SETTLE_S)
@@ -180,7 +185,7 @@ class PourWatch:
         if self._bent:
             return ()
         self._bent = True
-        about_s = self.off_s if self._tapped else self._last_steep_s() - 0.5
+        about_s = self.off_s if self._tapped else self._full_s - FLOW_LAG_S
         points = [p for p in self._plate.points if about_s - 2.0 <= p[0] <= about_s + 3.0]
         if len(points) < 8:
             return ()
@@ -192,12 +197,6 @@ class PourWatch:
         before = [p for p in self._plate.points if self.off_s - PACE_S <= p[0] <= self.off_s]
         self._at_off = stream.line(before, self.off_s) if len(before) >= 3 else None
         return (FlowEnded(self.off_s, round(hypot(within_s, TAUGHT_S if self.habits.taught else UNTAUGHT_S), 2)),)
-
-    def _last_steep_s(self) -> float:
-        """When the stream last ran at half its pace."""
-        points = self._plate.points
-        steep = [u for (t, g), (u, h) in zip(points, points[3:]) if h - g > (u - t) * self._peak_g_per_s / 2]
-        return steep[-1] if steep else points[0][0]
 
     # what goes wrong
 
