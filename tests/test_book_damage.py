@@ -152,6 +152,14 @@ def test_damaged_settings_are_made_again_from_the_record_of_changes(tmp_path, cl
             right = book.settings
 
 
+def test_the_settings_of_a_change_ago_are_kept_as_they_were(tmp_path, clock):
+    with Book.open(tmp_path, now=clock) as book:
+        book.settle("sounds", True)
+    with Book.open(tmp_path, now=clock) as book:
+        book.settle("sounds", False)
+    assert snapshot.get(tmp_path / "settings.before.json")["settings"] == {"sounds": True}
+
+
 def test_a_book_kept_by_a_newer_program_is_refused_and_untouched(tmp_path, clock, kept):
     snapshot.put(Disk(), tmp_path / "book.json", {"version": 99, "station": "abcdef", "opened": 3})
     before = {path: path.read_bytes() for path in tmp_path.rglob("*.*") if path.is_file()}

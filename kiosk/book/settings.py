@@ -28,7 +28,7 @@ class Settings:
         self._kept = snapshot.get(self._path)
         older = self._kept or snapshot.get(self._before)
         if older is not None:
-            self._now, self._upto = older["settings"], older["upto"]
+            self._now, self._upto = deepcopy(older["settings"]), older["upto"]
         if self._kept is None:
             due = [change for change in changes() if change.id > self._upto]
             for change in sorted(due, key=lambda change: change.id):   # ids sort as they were made

@@ -19,7 +19,7 @@ from kiosk.book.sums import day_sums
 from tests.bar_of_the_book import WallClock, a_pull
 from tests.failing_disk import Unwaited
 
-DAYS = 3
+DAYS = 6   # more than are remembered by number alone
 
 
 @dataclass
@@ -54,7 +54,7 @@ class Outcome:
 
 
 def a_small_bar(folder: Path, chance: Random) -> tuple[WallClock, dict, dict]:
-    """Three days of records of every weight, settings and a memory: the clock at its end, records by day, settings."""
+    """Days of records of every weight, settings and a memory: the clock at its end, records by day, settings."""
     clock = WallClock()
     for _ in range(DAYS):
         with Book.open(folder, now=clock, disk=Unwaited()) as book:
