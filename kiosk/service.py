@@ -36,6 +36,7 @@ class Service:
         self.barista: str | None = None
         self.waiting: list[Waiting] = []
         self.lanes = {group: Lane(group) for group in range(1, self.setup.groups + 1)}
+        self.pulls_since_opening = 0
         self._attempts: dict[tuple[str, int], int] = {}
         self.weighing = Weighing(self)
         self.grinding = Grinding(self)
@@ -83,6 +84,7 @@ class Service:
         self._keep_event(work, work.events[-1])
         if after.ended:
             self._end(lane, work)
+            self.pulls_since_opening += 1
         else:
             self.weighing.follow(work)
         self.tell()

@@ -16,6 +16,7 @@ from hardware.practice import PracticeBar, PracticeScale
 from hardware.scale import CONNECTED
 from kiosk.app import Kiosk
 from kiosk.book import Book
+from kiosk.book.disk import Disk
 from kiosk.clock import Clock
 from kiosk.hand import Hand
 from kiosk.screens.finger import Finger
@@ -40,10 +41,10 @@ class AtWork:
 
     def __init__(self, folder: Path, *, scale: bool = True, seed: int = 1, settings: dict | None = None,
                  size: tuple[int, int] | None = None, bar: PracticeBar | None = None, start_s: float = 1000.0,
-                 day: datetime = OPENING):
+                 day: datetime = OPENING, disk: Disk | None = None):
         self.t_s, self._start_s, self._day = start_s, start_s, day
         self.clock = Clock(monotonic=lambda: self.t_s, wall=self.wall)
-        self.book = Book.open(folder, now=self.wall)
+        self.book = Book.open(folder, now=self.wall, disk=disk)
         self.scale = CountedScale(seed=seed, clock=self.clock.s, shake_g=0.05) if scale else None
         self.service = Service(self.book, self.clock)
         for path, value in (settings or {}).items():

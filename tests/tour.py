@@ -12,7 +12,6 @@ from kiosk.screens.look import TOUCH, look
 from kiosk.screens.touch import Key, Words
 from tests.at_work import AtWork
 
-SIZES = ((800, 480), (1024, 600), (1280, 800), (1920, 1080), (800, 1280))
 SETTINGS = {
     "staff": {"Ines": {"new": False}, "Tomo": {"new": True}},
     "grinders": {"Left": {"coffee": "House"}, "Right": {"coffee": "Decaf", "collar_rises": "finer"}},

@@ -42,7 +42,7 @@ class StationScreen(Room):
         self.flagged = grinder.name if flag else ""
         self.flag = f"{_(flag.sentence)} {_(service.grinding.to_do(grinder))}" if flag else ""
         self.who = service.barista or _("Who?")
-        self.trouble = _(service.book.trouble or "")
+        self.trouble = _(trouble_told(service))
         self.tick()
 
     def tick(self):
@@ -65,6 +65,12 @@ def standing(service):
     """(grinder, flag) that is shown first: one that can be turned before one that cannot."""
     flags = [(grinder, flag) for grinder in service.setup.grinders if (flag := service.grinding.flag(grinder))]
     return min(flags, key=lambda pair: pair[1].direction is None, default=(None, None))
+
+
+def trouble_told(service) -> str:
+    """What is the matter now; else, until the first pull is done, what was found on opening."""
+    opening = " ".join((*service.book.notices, *service.complaints))
+    return service.book.trouble or ("" if service.pulls_since_opening else opening)
 
 
 def status_told(service) -> str:

@@ -11,6 +11,8 @@ from pathlib import Path
 
 from tests.bench.bars import Bars
 
+SIZES = ((800, 480), (1024, 600), (1280, 800), (1920, 1080), (800, 1280))
+
 
 def draw(folder: Path, width: int, height: int, groups: int, language: str) -> int:
     """Draws one size; the number of faults, each printed."""
@@ -41,8 +43,6 @@ def draw(folder: Path, width: int, height: int, groups: int, language: str) -> i
 def main(argv: list[str]) -> int:
     folder = Path(argv[0]) if argv else Path(tempfile.mkdtemp(prefix="evenpull-screens-"))
     folder.mkdir(parents=True, exist_ok=True)
-    from tests.tour import SIZES
-
     sizes = [tuple(int(part) for part in each.split("x")) for each in argv[1:]] or SIZES
     bars = Bars(f"Every screen, drawn into {folder}")
     for width, height in sizes:

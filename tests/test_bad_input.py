@@ -1,0 +1,157 @@
+"""What goes wrong at a bar: service goes on, and whoever is there is told in words what to do next."""
+
+import errno
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from kiosk import display
+from kiosk.bar.record import OrderTaken, Pull
+from kiosk.bar.setup import Setup, read
+from tests.at_work import AtWork
+from tests.failing_disk import Refusing
+from tests.test_orders_through_the_kiosk import serve
+
+
+def station(work: AtWork):
+    work._drawn_until = work._frames + 3
+    work.frames(3)
+    return work.kiosk.root.room("station")
+
+
+def test_nonsense_on_the_serial_line_is_counted_and_shown_and_the_pull_goes_on(tmp_path):
+    with AtWork(tmp_path, settings={"groups": 1}) as work:
+        sound = work.scale.line
+        every = [0]
+
+        def noisy(now_s):
+            every[0] += 1
+            return sound(now_s) if every[0] % 3 else bytes(range(128, 160)) + b"\r\n"
+
+        work.scale.line = noisy
+        _, pull = serve(work, ("Double espresso",))
+        assert pull.yield_g == pytest.approx(work.bar.poured.settled_g, abs=0.2)
+        assert work.kiosk.port.health.rejected > 50
+        work.kiosk.root.go("scale")
+        work.frames(10)
+        assert "refused" in work.kiosk.root.room("scale").health
+
+
+def test_a_port_that_is_not_there_is_told_and_taps_do(tmp_path):
+    with AtWork(tmp_path, scale=False, settings={"groups": 1}) as work:
+        assert work.service.settle(("scale", "url"), str(tmp_path / "no-such-port")) == ()
+        _, pull = serve(work, ("Latte",))
+        assert pull.sink is None
+        assert "No scale" in station(work).status
+        work.kiosk.root.go("scale")
+        work.frames(10)
+        told = work.kiosk.root.room("scale").health
+        assert "no-such-port" in told and "Traceback" not in told
+
+
+@pytest.mark.parametrize("absurd", [b"ST,-00512.0 g\r\n", b"ST,+99999999 g\r\n", b"OL,+99999.9 g\r\n"])
+def test_a_negative_or_absurd_weight_is_never_taken_for_a_dose(tmp_path, absurd):
+    with AtWork(tmp_path, settings={"groups": 1}) as work:
+        work.play(work.hand.order("Double espresso"))
+        work.hand.tap(1)
+        work.scale.line = lambda now_s: absurd
+        work.frames(100)
+        guide = work.service.lanes[1].work.guide
+        assert guide.dose_g is None and str(guide.step) == "dose"
+        work.hand.tap(1)
+        work.frames(2)
+        assert str(guide.step) == "dose" and str(work.service.lanes[1].work.guide.step) == "tamp"
+
+
+@pytest.mark.parametrize("cause, word", [(errno.ENOSPC, "full"), (errno.EROFS, "")])
+def test_a_disk_that_takes_nothing_is_told_once_and_written_when_it_can_be(tmp_path, cause, word):
+    disk = Refusing()
+    with AtWork(tmp_path, scale=False, settings={"groups": 1}, disk=disk) as work:
+        disk.cause = cause
+        _, pull = serve(work, ("Latte",))
+        told = station(work).trouble
+        assert told and word in told.lower()
+        assert work.book.today().of(Pull) == (pull,)
+        disk.cause = None
+        _, second = serve(work, ("Mocha",))
+        assert station(work).trouble == ""
+    with AtWork(tmp_path, scale=False) as work:
+        assert work.book.today().of(Pull) == (pull, second)
+        assert len(work.book.today().of(OrderTaken)) == 2
+
+
+def test_a_damaged_day_is_set_aside_by_name_and_what_can_be_read_is_served(tmp_path):
+    with AtWork(tmp_path, scale=False, settings={"groups": 1}) as work:
+        pulls = [serve(work, (drink,))[1] for drink in ("Latte", "Mocha", "Americano")]
+    (day,) = (tmp_path / "days").glob("*.log")
+    data = bytearray(day.read_bytes())
+    place = data.index(b'"drinks":["Mocha"]')
+    data[place + 12] ^= 0x10
+    day.write_bytes(data)
+    with AtWork(tmp_path, scale=False, settings={"groups": 1}) as work:
+        kept = work.book.today().of(Pull)
+        assert pulls[0] in kept and pulls[2] in kept and pulls[1] not in kept
+        assert any("aside" in notice for notice in work.book.notices)
+        assert any(notice in station(work).trouble for notice in work.book.notices)
+        serve(work, ("Latte",))
+
+
+def test_settings_that_do_not_fit_are_told_and_leave_the_rest_as_it_was(tmp_path):
+    with AtWork(tmp_path, scale=False) as work:
+        said = work.service.settle(("recipes", "House", "double", "first_drop_from_s"), 9.0)
+        assert "ends before it begins" in said[0]
+        assert work.service.setup.recipe("House", "double").first_drop_from_s == 3.0
+        assert "full stop" in work.service.settle(("staff", "A. B"), {"new": False})[0]
+        assert "1 to 4 groups" in work.service.settle(("groups",), 9)[0]
+
+
+def test_settings_of_any_shape_give_a_setup_to_serve_with():
+    setup, complaints = read({"groups": "two", "menu": [], "grinders": {"L": {"setting": 5000}}, "scale": 3, "limits": None,
+                              "recipes": {"House": {"double": {"dose_g": "much"}}}, "staff": {"Ana": {"new": True}}})
+    assert setup.groups == Setup().groups and setup.menu == Setup().menu and setup.grinders == Setup().grinders
+    assert [person.name for person in setup.staff] == ["Ana"]
+    assert len(complaints) == 3 and all(complaint.endswith(".") for complaint in complaints)
+
+
+def test_missing_graphics_libraries_are_one_sentence_with_the_packages_to_install():
+    def load(name):
+        raise OSError(name)
+
+    said = display.gl_missing(load)
+    assert "apt-get install libgl1" in said and "\n" not in said
+    assert display.gl_missing(lambda name: object()) is None
+
+
+def test_missing_graphics_libraries_end_the_command_with_2_and_no_traceback(tmp_path):
+    (tmp_path / "sitecustomize.py").write_text(
+        "import ctypes\n"
+        "class Missing(ctypes.CDLL):\n"
+        "    def __init__(self, name=None, *given, **more):\n"
+        "        if name and 'libGL' in str(name): raise OSError(name)\n"
+        "        super().__init__(name, *given, **more)\n"
+        "ctypes.CDLL = Missing\n")
+    ended = subprocess.run([sys.executable, "-m", "kiosk", "--book", str(tmp_path / "book")], capture_output=True, text=True,
+                           cwd=Path(__file__).parent.parent,
+                           env=os.environ | {"PYTHONPATH": str(tmp_path), "SDL_VIDEODRIVER": "offscreen"})
+    assert ended.returncode == 2
+    assert "apt-get install" in ended.stderr and "Traceback" not in ended.stderr
+
+
+@pytest.mark.parametrize("argv, says", [
+    (["brew"], "There is no command 'brew'"),
+    (["report", "--day", "yesterday"], "is no day"),
+    (["report", "--book", "/nowhere/at/all"], "There is no book"),
+    (["report", "--demo", "--day", "2026-10-25", "--to", "2026-10-20"], "before it begins"),
+])
+def test_a_command_that_cannot_be_followed_says_why_and_ends_with_2(argv, says, capsys):
+    from kiosk.__main__ import main
+
+    try:
+        code = main(argv)
+    except SystemExit as left:
+        code = left.code
+    assert code == 2
+    assert says in capsys.readouterr().err
