@@ -34,7 +34,7 @@ class NotesScreen(Room):
         self.due = _("Due: ") + ", ".join(_(each.words) for each in due) if due else _("Nothing is due.")
 
     def _keys(self):
-        keys = self.ids.keys
+        keys = self.ids.choices
         keys.clear_widgets()
         setup = self.service.setup
         wanted = {each.what for each in self.noting.due()}
@@ -53,7 +53,7 @@ class NotesScreen(Room):
     def _key(self, text, under, tapped, wanted=False):
         key = Key(text=text, under=under, size_u=20, on=wanted)
         key.bind(on_tap=lambda key: tapped())
-        self.ids.keys.add_widget(key)
+        self.ids.choices.add_widget(key)
 
     def _roast_date(self, coffee: str) -> str:
         """Bags are commonly opened a week or so after roasting: a date to start from, put right by the keys."""
@@ -114,7 +114,7 @@ Builder.load_string("""
             size_hint_y: None
             height: 44 * look.u
         GridLayout:
-            id: keys
+            id: choices
             cols: 2 if look.upright else 4
             spacing: 6 * look.u
         BoxLayout:

@@ -38,7 +38,7 @@ class TodayScreen(Room):
         self._first = 0
         self.ids.things.clear_widgets()
         self.ids.charts.clear_widgets()
-        Thread(target=self._add_up, args=(day,), daemon=True).start()
+        Thread(target=self._add_up, args=(day,), daemon=True, name="sums").start()
 
     def _add_up(self, day: str):
         self._show(day, evening_of(self.service.book, self.service.setup, day))
