@@ -2,6 +2,7 @@
 
 from dataclasses import asdict
 
+from kiosk.bar.advice import HOLD
 from kiosk.bar.drift import Flag, Verdict, Watch
 from kiosk.bar.record import Corrected, FlagRaised, GroundsPurged, Noted, NotchMoved, Pull
 from kiosk.bar.setup import COARSER, FINER, Grinder
@@ -18,7 +19,7 @@ class Grinding:
         self._watches: dict[tuple[str, str], Watch] = {}
         self._raised: dict[str, str] = {}           # grinder → id of the flag that stands
         self._aside: set[str] = set()               # grinders whose flag was seen and put aside
-        self._to_do: dict[str, str] = {}            # grinder → the advice that goes with its flag
+        self._to_do: dict[str, tuple[str, str]] = {}    # grinder → the latest advice: what to do, and the sentence
         self._before: dict | None = None            # the memory before the latest pull or move, for an undo
         self._last_move: tuple[NotchMoved, GroundsPurged | None] | None = None
         self._recall()
@@ -33,8 +34,9 @@ class Grinding:
         """The flag to show for a grinder now: None where none stands, or where it was put aside."""
         return None if grinder.name in self._aside else self.watch(grinder.name, grinder.coffee).standing
 
-    def to_do(self, grinder: Grinder) -> str:
-        return self._to_do.get(grinder.name, "")
+    def to_do(self, grinder: Grinder) -> tuple[str, str]:
+        """The latest advice for a grinder: its act ("notch", "hold" …; see bar.advice) and its sentence."""
+        return self._to_do.get(grinder.name, (HOLD, ""))
 
     # ---- pulls ----------------------------------------------------------------------------------------------------
 
@@ -121,7 +123,7 @@ class Grinding:
         if verdict.standing is None:
             self._raised.pop(pull.grinder, None)
             self._aside.discard(pull.grinder)
-        self._to_do[pull.grinder] = verdict.advice.sentence
+        self._to_do[pull.grinder] = verdict.advice.act, verdict.advice.sentence
         return verdict
 
     def _moved(self, move: NotchMoved) -> None:
@@ -144,7 +146,8 @@ class Grinding:
             watches[name, coffee] = watch = self._new_watch(name, coffee)
             watch.resume(kept)
         self._watches = watches
-        self._raised, self._aside, self._to_do = dict(memory["raised"]), set(memory["aside"]), dict(memory["to_do"])
+        self._raised, self._aside = dict(memory["raised"]), set(memory["aside"])
+        self._to_do = {name: (act, sentence) for name, (act, sentence) in memory["to_do"].items()}
 
     def _remember(self, through: str) -> None:
         book = self._service.book

@@ -14,7 +14,7 @@ from tests.at_work import AtWork
 
 SETTINGS = {
     "staff": {"Ines": {"new": False}, "Tomo": {"new": True}},
-    "grinders": {"Left": {"coffee": "House"}, "Right": {"coffee": "Decaf", "collar_rises": "finer"}},
+    "grinders": {"Left": {"coffee": "House"}, "Right": {"coffee": "Decaf", "collar_rises": "finer", "setting": -12}},
 }
 FLAG = Flag("Left", "House", 20, "drifting", "finer",
             "Left at 20 has moved: the last 6 pulls ran 3.1 s faster than those before.", {})
@@ -70,7 +70,7 @@ def visit(work: AtWork) -> Iterator[str]:
     hand.tap(1)
     yield at("station-last")
     service.grinding.watch("Left", "House").standing = FLAG
-    service.grinding._to_do["Left"] = TO_DO
+    service.grinding._to_do["Left"] = "notch", TO_DO
     service.tell()
     yield at("station-flag")
     rooms.open_notch("Left")

@@ -83,7 +83,7 @@ class NotchScreen(Room):
         self.grinder_name, self.purge_g = grinder.name, grinder.purge_g
         flag = self.service.grinding.flag(grinder)
         self.direction = flag.direction or "" if flag else ""
-        self.told = f"{_(flag.sentence)} {_(self.service.grinding.to_do(grinder))}" if flag else \
+        self.told = f"{_(flag.sentence)} {_(self.service.grinding.to_do(grinder)[1])}" if flag else \
             _("No flag on {name}. Turn it only for a reason you know.").format(name=grinder.name)
         self.asked = _("Not now") if flag else _("Back")
         self._show()

@@ -4,6 +4,8 @@ from kivy.lang import Builder
 from kivy.properties import ListProperty, NumericProperty, ObjectProperty, StringProperty
 from kiosk.screens.room import Room
 
+from kiosk.bar.advice import NOTCH
+from kiosk.bar.setup import FINER
 from kiosk.screens.lane import LaneCard
 from kiosk.screens.look import look
 from kiosk.screens.words import _
@@ -12,6 +14,7 @@ from kiosk.screens.words import _
 class StationScreen(Room):
     waiting = StringProperty()
     flag = StringProperty()
+    flag_why = StringProperty()
     flagged = StringProperty()          # the grinder whose flag is shown
     who = StringProperty()
     status = StringProperty()
@@ -40,7 +43,7 @@ class StationScreen(Room):
         self.waiting = waiting_told(service)
         grinder, flag = standing(service)
         self.flagged = grinder.name if flag else ""
-        self.flag = f"{_(flag.sentence)} {_(service.grinding.to_do(grinder))}" if flag else ""
+        self.flag, self.flag_why = flag_told(service, grinder, flag) if flag else ("", "")
         self.who = service.barista or _("Who?")
         self.trouble = _(trouble_told(service))
         self.tick()
@@ -65,6 +68,18 @@ def standing(service):
     """(grinder, flag) that is shown first: one that can be turned before one that cannot."""
     flags = [(grinder, flag) for grinder in service.setup.grinders if (flag := service.grinding.flag(grinder))]
     return min(flags, key=lambda pair: pair[1].direction is None, default=(None, None))
+
+
+def flag_told(service, grinder, flag) -> tuple[str, str]:
+    """Who and what next, in a few words; and why, under it. Everything else is a touch away."""
+    act = service.grinding.to_do(grinder)[0]
+    if flag.direction is None:
+        next_step = _("{grinder}: dose and tamp with care")
+    elif act != NOTCH:
+        next_step = _("{grinder}: judge the next pull")
+    else:
+        next_step = _("{grinder}: one notch finer") if flag.direction == FINER else _("{grinder}: one notch coarser")
+    return next_step.format(grinder=grinder.name), _(flag.sentence)
 
 
 def trouble_told(service) -> str:
@@ -115,9 +130,10 @@ Builder.load_string("""
                     size_hint_x: 0.001 if root.flag else 1
                 Key:
                     text: root.flag
+                    under: root.flag_why
                     kind: "warn"
                     on: True
-                    size_u: 15
+                    size_u: 19
                     opacity: 1 if root.flag else 0
                     disabled: not root.flag
                     size_hint_x: 1 if root.flag else 0.001
