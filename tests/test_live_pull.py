@@ -74,6 +74,47 @@ def test_a_choked_pull_has_no_first_drop_however_it_is_shaken():
     assert scale.all(FirstDrop) == [] and scale.all(StopNow) == [] and scale.all(YieldLost) == []
 
 
+def test_a_choked_pull_ends_with_what_dripped_into_the_cup():
+    scale = with_a_cup()
+    scale.watch.pump_on(scale.t_s)
+    scale.shows(lambda s: CUP_G + (0.3 if s > 20 else 0.0), 35)
+    scale.heard(scale.watch.pump_off(scale.t_s))
+    scale.shows(CUP_G + 0.3, 3)
+    assert [told.yield_g for told in scale.all(Settled)] == [pytest.approx(0.3, abs=0.1)]
+
+
+def test_the_trickle_of_a_puck_ground_too_fine_is_a_first_drop_all_the_same():
+    scale = with_a_cup()
+    on_s = scale.t_s
+    scale.watch.pump_on(on_s)
+    scale.shows(lambda s: CUP_G + poured(s, 9.0, 0.3), 35)
+    assert scale.all(FirstDrop)[-1].t_s == pytest.approx(on_s + 9, abs=0.8)
+    scale.heard(scale.watch.pump_off(scale.t_s))
+    scale.shows(CUP_G + poured(35, 9.0, 0.3), 3)
+    assert scale.all(Settled)[-1].yield_g == pytest.approx(7.8, abs=0.2)
+
+
+def test_a_puck_that_gushes_still_gets_its_cue_in_time():
+    scale = with_a_cup()
+    on_s = scale.t_s
+    scale.watch.pump_on(on_s)
+    scale.shows(lambda s: CUP_G + poured(s, 1.6, 6.5), 10)
+    assert scale.all(FirstDrop)[-1].t_s == pytest.approx(on_s + 1.6, abs=0.5)
+    assert on_s + 6 < scale.all(StopNow)[0].t_s < on_s + 1.6 + DOUBLE.yield_g / 6.5
+
+
+def test_a_cup_that_comes_after_the_pump_but_before_the_stream_loses_nothing():
+    scale = Scale(PourWatch(DOUBLE))
+    scale.shows(0.0, 2)
+    on_s = scale.t_s
+    scale.watch.pump_on(on_s)
+    scale.shows(0.0, 1)
+    scale.shows(lambda s: CUP_G + poured(s + 1), 20)
+    assert [told.grams for told in scale.all(CupSet)] == [pytest.approx(CUP_G, abs=0.2)]
+    assert scale.all(FirstDrop)[-1].t_s == pytest.approx(on_s + 5, abs=0.4)
+    assert scale.watch.grams == pytest.approx(poured(21 - 0.25), abs=0.3)
+
+
 def test_a_drip_from_the_group_is_not_the_first_drop():
     scale = with_a_cup()
     on_s = scale.t_s

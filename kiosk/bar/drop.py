@@ -3,7 +3,7 @@
 from math import hypot
 
 from kiosk.bar import stream
-from kiosk.bar.plate import Plate
+from kiosk.bar.plate import KEPT_S, Plate
 from kiosk.bar.recipe import Recipe
 
 QUIET_S = 1.5              # after a jump nothing is believed for so long
@@ -32,8 +32,9 @@ class DropWatch:
 
     def bend(self, plate: Plate, on_s: float, t_s: float) -> tuple[float, float] | None:
         """(when the curve bends up, ± seconds); None where that is vague, or told better before."""
-        for from_s in (plate.shaken_s, t_s - SEEN_FOR_S):      # since the last knock, else across it
-            points = plate.since(max(from_s, t_s - SEEN_FOR_S))
+        # Since the last knock, else across it; a trickle needs a longer look.
+        for from_s in (max(plate.shaken_s, t_s - SEEN_FOR_S), t_s - SEEN_FOR_S, t_s - KEPT_S):
+            points = plate.since(from_s)
             if t_s - points[0][0] < 2.0:
                 continue
             bend_s, within_s = stream.onset(points, on_s, t_s - 0.3)
@@ -54,10 +55,10 @@ class DropWatch:
         pace = stream.line(plate.since(t_s - 0.5), t_s)[1]
         if pace < 0.5 * stream.line(plate.since(t_s - 1.0), t_s)[1]:
             return False
-        if _rises(plate, on_s, t_s, 3.0, 0.4, 1.3):
-            return True
+        if _rises(plate, on_s, t_s, 3.0, 0.4, 1.5) or _rises(plate, on_s, t_s, 8.0, 0.6, 2.0):
+            return True      # a stream; or the trickle of a choked puck, which takes its time to tell from drips
         # A hand that leans on the tray rises for a second too, but seldom at a stream's pace and time.
-        return t_s - on_s > 3.0 and pace < 3 * self.usual_g_per_s and _rises(plate, on_s, t_s, 1.5, 0.3, 1.0)
+        return t_s - on_s > 3.0 and pace < 3 * self.usual_g_per_s and _rises(plate, on_s, t_s, 1.5, 0.35, 1.4)
 
 
 def _rises(plate: Plate, on_s: float, t_s: float, for_s: float, third_g: float, whole_g: float) -> bool:

@@ -123,6 +123,8 @@ class PourWatch:
                 self._plate.tare(sum(g for _, g in last) / len(last))
             return ()
         self.flow_g_per_s = 0.0
+        if self._tapped:
+            return self._settles(t_s)      # a choked pull ends too, with what dripped
         if not self._drop.began(self._plate, self.on_s, t_s):
             return ()
         self._plate.pouring, self._drop_told_s = True, t_s
