@@ -9,6 +9,7 @@ from kivy.core.window import Window
 
 from hardware.line import Line, Unfit
 from hardware.scale import Arrival, Scale
+from hardware.stay import Heard
 from kiosk.bar.live import Sample
 from kiosk.screens.look import Colour, look
 from kiosk.screens.rooms import Rooms
@@ -25,6 +26,7 @@ class Port:
     def __init__(self, service: Service):
         self._service = service
         self._arrivals: SimpleQueue[Arrival] = SimpleQueue()
+        self._heard: SimpleQueue[Heard] = SimpleQueue()
         self._last_s = float("-inf")
         self.asked = service.setup.scale
         setup = service.setup.scale
@@ -36,11 +38,14 @@ class Port:
             line = Line()
         self._usb = line.usb
         self.scale = Scale("" if setup.url == "auto" else setup.url, line, on_arrival=self._arrivals.put,
-                           clock=service.clock.s)
+                           on_heard=self._heard.put, clock=service.clock.s)
         self.scale.start()
 
     def hand_over(self) -> None:
         """Readings since the last call, in turn; and whether the scale is there at all."""
+        while not self._heard.empty():
+            heard = self._heard.get_nowait()
+            self._service.feeds.heard(heard.t_s, heard.raw)
         try:
             while True:
                 arrival = self._arrivals.get_nowait()

@@ -16,6 +16,7 @@ from kiosk.bar.setup import Setup
 from kiosk.bar.setup import read as read_setup
 from kiosk.book import Book
 from kiosk.clock import Clock
+from kiosk.feeds import Feeds
 from kiosk.grinding import Grinding
 from kiosk.lane import Lane, Waiting, Work
 from kiosk.resume import began, left, put_back, reground
@@ -38,6 +39,7 @@ class Service:
         self.lanes = {group: Lane(group) for group in range(1, self.setup.groups + 1)}
         self.pulls_since_opening = 0
         self._attempts: dict[tuple[str, int], int] = {}
+        self.feeds = Feeds(book.folder / "feeds")
         self.weighing = Weighing(self)
         self.grinding = Grinding(self)
         self.teaching = Teaching(self)
@@ -167,6 +169,8 @@ class Service:
             cups=work.planned.cups, barista=work.barista, trace=self.weighing.trace(work))
         self.book.keep(pull)
         self.weighing.learn(work)
+        if self.setup.feeds:
+            self.feeds.save(work, self.setup.scale.portafilters)
         lane.last, lane.last_said = pull, judge(pull)
         lane.last_work, lane.work = work, None
         self.grinding.judge(pull)

@@ -117,6 +117,7 @@ class Setup:
     limits: Limits = Limits()
     manager: Manager = Manager()
     sounds: bool = True
+    feeds: bool = False                 # record what the scale sends during each pull
     language: str = "en"
 
     def __post_init__(self):
@@ -187,7 +188,7 @@ def read(settings: dict[str, Any]) -> tuple[Setup, tuple[str, ...]]:
         "manager": build(Manager, _dict(settings.get("manager"))),
     }
     setup = replace(Setup(), **{name: part for name, part in parts.items() if part})
-    for name, kind in (("bar", str), ("groups", int), ("sounds", bool), ("language", str)):
+    for name, kind in (("bar", str), ("groups", int), ("sounds", bool), ("feeds", bool), ("language", str)):
         value = settings.get(name)
         if value is None:
             continue

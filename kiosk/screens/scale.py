@@ -11,6 +11,7 @@ from kiosk.screens.words import _
 class ScaleScreen(Room):
     health = StringProperty()
     lines = StringProperty()
+    told_until_s = 0.0
 
     def enter(self):
         self.tick()
@@ -19,6 +20,8 @@ class ScaleScreen(Room):
         self.tick()
 
     def tick(self):
+        if self.service.clock.s() < self.told_until_s:
+            return
         port = self.rooms.port
         if port is None:
             self.health, self.lines = _("This station works without a scale. Choose one under Setup, Scale."), ""
@@ -35,6 +38,15 @@ class ScaleScreen(Room):
     def tare(self):
         if self.rooms.port is not None:
             self.rooms.port.tare()
+
+    def record(self):
+        """The last pull of any lane, after the fact."""
+        works = [lane.last_work for lane in self.service.lanes.values() if lane.last_work is not None]
+        last = max(works, key=lambda work: work.guide.entered_at_s, default=None)
+        path = last and self.service.feeds.save(last, self.service.setup.scale.portafilters)
+        self.health = _("Recorded in {path}.").format(path=path) if path else \
+            _("There is no pull to record: serve one with the scale first.")
+        self.told_until_s = self.service.clock.s() + 8
 
 
 def line_told(heard) -> str:
@@ -67,6 +79,9 @@ Builder.load_string("""
             Key:
                 text: _("Tare")
                 on_tap: root.tare()
+            Key:
+                text: _("Record last pull")
+                on_tap: root.record()
             Key:
                 text: _("Back")
                 kind: "next"

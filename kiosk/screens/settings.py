@@ -156,5 +156,6 @@ def _scale(setup: Setup) -> Section:
     for name, grams in scale.portafilters:
         rows.append(Row(_("Portafilter {name}").format(name=name), f"{grams:.1f} g", more=(("scale", "portafilters", name), None),
                         more_word=_("Take off")))
+    rows.append(_chosen(_("Record each pull"), ("feeds",), setup.feeds, (False, True), (_("no"), _("yes"))))
     rows.append(Row(_("Weigh an empty portafilter"), _("set it on the scale first"), write=("scale", "portafilters", "?")))
     return Section(_("Scale"), _("The scale is optional. Its port is opened anew when it changes."), tuple(rows))

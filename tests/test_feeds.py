@@ -1,0 +1,23 @@
+"""A pull that was recorded is run again through the very code that ran it live, and comes out the same."""
+
+import json
+
+import pytest
+
+from kiosk.__main__ import main
+from tests.at_work import AtWork
+from tests.test_orders_through_the_kiosk import serve
+
+
+def test_a_recorded_pull_replays_to_the_dose_yield_and_time_that_the_book_holds(tmp_path, capsys):
+    with AtWork(tmp_path, settings={"groups": 1, "feeds": True}) as work:
+        _, pull = serve(work, ("Double espresso",))
+    (feed,) = (tmp_path / "feeds").glob("*.feed")
+    assert main(["replay", str(feed), "--json"]) == 0
+    told = json.loads(capsys.readouterr().out)
+    (again,) = told["pulls"]
+    assert again["dose_g"] == pytest.approx(pull.dose_g, abs=0.05)
+    assert again["yield_g"] == pytest.approx(pull.yield_g, abs=0.05)
+    assert again["time_s"] == pytest.approx(pull.time_s, abs=0.05)
+    assert again["first_drop_s"] == pytest.approx(pull.first_drop_s, abs=0.05)
+    assert told["format"] == 1 and all(reading["kept"] for reading in told["readings"])
