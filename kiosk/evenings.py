@@ -4,23 +4,27 @@ import csv
 import io
 import json
 import os
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from datetime import date, timedelta
 from pathlib import Path
 from threading import Thread
 from typing import Any
 
 from kiosk.bar.evening import Evening, evening
 from kiosk.bar.record import (FlagRaised, GroundsPurged, Noted, NotchMoved, OrderEnded, OrderTaken, Pull, Record, ScaleChecked)
-from kiosk.bar.rows import Row, groups
+from kiosk.bar.rows import Group, Row, groups
 from kiosk.bar.setup import Setup
 from kiosk.bar.setup import read as read_setup
 from kiosk.bar.summary import as_plain, as_text
+from kiosk.bar.weekrows import week_groups
+from kiosk.bar.weeks import Weeks, weeks
 from kiosk.page import page
 
 KINDS = (Pull, NotchMoved, GroundsPurged, FlagRaised, OrderTaken, OrderEnded, ScaleChecked, Noted)
 FORMS = ("html", "csv", "json", "txt")
 COLUMNS = ("group", "figure", "name", "value", "low", "high", "of", "unit", "text", "records")
 LOOK_EVERY_S = 60.0
+DAYS_OF_WEEKS = 28       # four weeks, this day included
 
 
 def kept(book, first_day: str, last_day: str, traces: bool = False) -> Iterator[Record]:
@@ -38,22 +42,38 @@ def evening_of(book, setup: Setup, first_day: str, last_day: str | None = None, 
                    price_per_kg=manager.price_per_kg or None, show_people=manager.people)
 
 
-def said(of: Evening, form: str, title: str = "", currency: str = "") -> str:
-    """The evening as "html", "csv", "json" or "txt"."""
+def weeks_of(book, last_day: str, days: int = DAYS_OF_WEEKS) -> Weeks | None:
+    """The weeks up to `last_day`, from the sums that the book keeps of each day."""
+    first_day = (date.fromisoformat(last_day) - timedelta(days=days - 1)).isoformat()
+    return weeks(book.sums(first_day, last_day))
+
+
+def said(of: Evening, form: str, setup: Setup, over: Weeks | None = None) -> str:
+    """The evening as "html", "csv", "json" or "txt", with the weeks up to it where they are given."""
+    manager = setup.manager
     if form == "html":
-        return page(of, title, currency)
+        return page(of, setup.bar, manager.currency, over, manager.burrs_kg)
+    found = (*groups(of, manager.currency), *(week_groups(over, manager.burrs_kg) if over else ()))
     if form == "csv":
-        return _table(of, currency)
+        return _table(found)
     if form == "json":
-        return json.dumps(plain(of, currency), ensure_ascii=False, indent=1) + "\n"
-    return as_text(of.summary, title)
+        return json.dumps(plain(of, found), ensure_ascii=False, indent=1) + "\n"
+    return as_text(of.summary, setup.bar) + _weeks_text(found)
 
 
-def plain(of: Evening, currency: str = "") -> dict[str, Any]:
+def plain(of: Evening, found: Iterable[Group]) -> dict[str, Any]:
     """`kiosk.bar.summary.as_plain`, and under "groups" every row of the screen and the page:
     [{kind, name, rows: [{key, name, value, low, high, of, unit, text, record_ids}]}]."""
     return as_plain(of.summary) | {"groups": [
-        {"kind": group.kind, "name": group.name, "rows": [_row(row) for row in group.rows]} for group in groups(of, currency)]}
+        {"kind": group.kind, "name": group.name, "rows": [_row(row) for row in group.rows]} for group in found]}
+
+
+def _weeks_text(found: Iterable[Group]) -> str:
+    lines = []
+    for group in found:
+        if group.kind == "weeks":
+            lines += ["", group.name, *(f"  {row.name}: {row.text}" for row in group.rows)]
+    return "\n".join([*lines, ""]) if lines else ""
 
 
 def _row(row: Row) -> dict[str, Any]:
@@ -61,11 +81,11 @@ def _row(row: Row) -> dict[str, Any]:
         "record_ids": list(row.record_ids)}
 
 
-def _table(of: Evening, currency: str) -> str:
+def _table(found: Iterable[Group]) -> str:
     text = io.StringIO()
     writer = csv.writer(text)
     writer.writerow(COLUMNS)
-    for group in groups(of, currency):
+    for group in found:
         for row in group.rows:
             numbers = ["" if value is None else repr(value) for value in (row.value, row.low, row.high, row.of)]
             writer.writerow([_inert(group.name), row.key, _inert(row.name), *numbers, row.unit, _inert(row.text), " ".join(row.record_ids)])
@@ -77,7 +97,7 @@ def _inert(text: str) -> str:
     return "'" + text if text[:1] in tuple("=+-@\t\r") else text
 
 
-def write(of: Evening, folder: Path, title: str, currency: str = "") -> Path:
+def write(of: Evening, folder: Path, setup: Setup, over: Weeks | None = None) -> Path:
     """The evening in every form, in `folder`, each file whole or not at all; the page's path. Raises OSError.
 
     For their owner alone: they name people.
@@ -88,7 +108,7 @@ def write(of: Evening, folder: Path, title: str, currency: str = "") -> Path:
     for form in reversed(FORMS):            # the page last: where it is, the others are too
         path, part = folder / f"{name}.{form}", folder / f"{name}.{form}.part"
         with open(os.open(part, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600), "w", encoding="utf-8", newline="") as file:
-            file.write(said(of, form, title, currency))
+            file.write(said(of, form, setup, over))
         os.replace(part, path)
     return folder / f"{name}.html"
 
@@ -126,7 +146,7 @@ class Closing:
         def work():
             try:
                 of = evening_of(self._service.book, setup, day, traces=True)
-                self.written = write(of, folder, setup.bar, setup.manager.currency)
+                self.written = write(of, folder, setup, weeks_of(self._service.book, day))
                 self.trouble = None
             except OSError as wrong:
                 self.trouble = (f"The evening could not be written to {folder} ({wrong.strerror}). Check that the folder is "

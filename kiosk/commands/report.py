@@ -9,14 +9,17 @@ import argparse
 import json
 import sys
 from collections.abc import Iterator
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 
 from kiosk import evenings
+from kiosk.bar.corrections import corrected
 from kiosk.bar.day import span
 from kiosk.bar.evening import evening
 from kiosk.bar.record import Record, record
+from kiosk.bar.weeks import weeks
 from kiosk.book import Book, BookNewer
+from kiosk.book.sums import day_sums
 from kiosk.commands import folders
 from kiosk.places import shipped
 
@@ -32,6 +35,7 @@ def run(argv: list[str]) -> int:
     form.add_argument("--csv", dest="form", action="store_const", const="csv", help="one figure a row instead of text")
     form.add_argument("--html", type=Path, metavar="FILE", help="write a page to FILE instead")
     form.add_argument("--folder", type=Path, metavar="FOLDER", help="write page, CSV, JSON and text to FOLDER instead")
+    parser.add_argument("--weeks", action="store_true", help="add the four weeks up to the last day: settings, wear, room")
     parser.add_argument("--no-people", action="store_true", help="leave out who pulled what")
     parser.add_argument("--demo", action="store_true", help="the demo fortnight instead of this station's book")
     folders.add_book(parser)
@@ -39,7 +43,7 @@ def run(argv: list[str]) -> int:
     if asked.week and (asked.day or asked.to):
         parser.error("--week names all its days: leave --day and --to out")
     try:
-        setup, days, records = _demo() if asked.demo else _kept(asked.book)
+        setup, days, records, over = _demo() if asked.demo else _kept(asked.book)
     except (BookNewer, FileNotFoundError) as wrong:
         print(wrong, file=sys.stderr)
         return 2
@@ -53,15 +57,15 @@ def run(argv: list[str]) -> int:
         return 2
     of = evening(records(first, last), first, last, price_per_kg=setup.manager.price_per_kg or None,
                  show_people=setup.manager.people and not asked.no_people)
+    before = over(last) if asked.weeks else None
     try:
         if asked.folder:
-            print(f"Written: {evenings.write(of, asked.folder, setup.bar, setup.manager.currency)}, and beside it the same as "
-                  "CSV, JSON and text.")
+            print(f"Written: {evenings.write(of, asked.folder, setup, before)}, and beside it the same as CSV, JSON and text.")
         elif asked.html:
-            asked.html.write_text(evenings.said(of, "html", setup.bar, setup.manager.currency), encoding="utf-8")
+            asked.html.write_text(evenings.said(of, "html", setup, before), encoding="utf-8")
             print(f"Written: {asked.html}")
         else:
-            print(evenings.said(of, asked.form or "txt", setup.bar, setup.manager.currency), end="")
+            print(evenings.said(of, asked.form or "txt", setup, before), end="")
     except BrokenPipeError:
         sys.stderr.close()          # whoever read the report has seen enough
     except OSError as wrong:
@@ -91,7 +95,7 @@ def _kept(folder: Path):
                                 "or try --demo.")
     book = Book.open(folder, read_only=True)
     return (evenings.setup_of(book.settings), book.days(),
-            lambda first, last: evenings.kept(book, first, last, traces=True))
+            lambda first, last: evenings.kept(book, first, last, traces=True), lambda last: evenings.weeks_of(book, last))
 
 
 def _demo():
@@ -105,4 +109,20 @@ def _demo():
                 for line in path.read_text(encoding="utf-8").splitlines():
                     yield record(json.loads(line))
 
-    return evenings.setup_of(about["settings"]), tuple(about["days"]), records
+    def over(last: str):
+        first = (date.fromisoformat(last) - timedelta(days=evenings.DAYS_OF_WEEKS - 1)).isoformat()
+        return weeks([day_sums(_GivenDay(day, tuple(corrected(records(day, day))))) for day in about["days"] if first <= day <= last])
+
+    return evenings.setup_of(about["settings"]), tuple(about["days"]), records, over
+
+
+class _GivenDay:
+    """Records that are in no book, as day_sums asks for them."""
+
+    lost = 0
+
+    def __init__(self, day: str, records: tuple[Record, ...]):
+        self.day, self._records = day, records
+
+    def of(self, kind: type, traces: bool = True):
+        return tuple(kept for kept in self._records if isinstance(kept, kind))

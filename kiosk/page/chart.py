@@ -1,12 +1,14 @@
 """A grinder's day, and a pull's curve, as inline SVG. Every mark is told by its shape; the colour only helps."""
 
 from collections.abc import Iterable
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from html import escape
+from math import ceil
 
 from kiosk.bar.daychart import BEANS, BURRS, CLEANED, FLAG, NOTCH, PURGE, ROOM, SCALE, DayChart, Mark
 from kiosk.bar.figures import moment
 from kiosk.bar.record import Pull
+from kiosk.bar.weeks import GrinderWeeks
 
 WIDE, LEFT, RIGHT, TOP, PLOT = 960, 64, 12, 34, 230
 LANE = 20                       # height of a row of notes under the plot
@@ -85,6 +87,42 @@ def curve_svg(pull: Pull) -> str:
             f'{pull.trace[-1][1]:.1f} g after {pull.trace[-1][0]:.0f} s"><rect class="band" x="{x(from_s):.1f}" y="{y(to_g):.1f}" '
             f'width="{x(to_s) - x(from_s):.1f}" height="{y(from_g) - y(to_g):.1f}"/><polyline class="grid" fill="none" '
             f'points="40,10 40,{high - 24} {wide - 10},{high - 24}"/><polyline class="curve" points="{line}"/>{ticks}</svg>')
+
+
+def suits_svg(each: GrinderWeeks, number: int) -> str:
+    """The setting that suited a coffee, day by day; finer is lower. A day without pulls leaves a gap."""
+    days = [date.fromisoformat(one.day).toordinal() for one in each.suits]
+    settings = [one.setting for one in each.suits]
+    low, high = min(settings), max(settings)
+    if high - low < 2:
+        low, high = (low + high) / 2 - 1, (low + high) / 2 + 1
+    tall, span = 150, max(1, days[-1] - days[0])
+
+    def x(day: int) -> float:
+        return LEFT + 10 + (day - days[0]) / span * (WIDE - LEFT - RIGHT - 20)
+
+    def y(setting: float) -> float:
+        return 12 + (high - setting) / (high - low) * tall
+
+    about = f"{settings[0]:.1f} on {each.suits[0].day}, {settings[-1]:.1f} on {each.suits[-1].day}"
+    parts = [f'<svg viewBox="0 0 {WIDE} {tall + 44}" role="img" aria-labelledby="s{number}t s{number}d">'
+             f'<title id="s{number}t">{escape(each.grinder)}, {escape(each.coffee)}: the setting that suited it, day by day</title>'
+             f'<desc id="s{number}d">{about}.</desc>']
+    for notch in range(ceil(low), int(high) + 1, max(1, int((high - low) / 5))):
+        parts.append(f'<line class="grid" x1="{LEFT}" x2="{WIDE - RIGHT}" y1="{y(notch):.1f}" y2="{y(notch):.1f}"/>'
+                     f'<text class="quiet" x="{LEFT - 8}" y="{y(notch) + 4:.1f}" text-anchor="end">{notch}</text>')
+    runs: list[list[str]] = [[]]
+    for n, (day, setting) in enumerate(zip(days, settings)):
+        if n and day - days[n - 1] > 3:
+            runs.append([])
+        runs[-1].append(f"{x(day):.1f},{y(setting):.1f}")
+        if len(days) <= 120:
+            parts.append(f'<circle class="told" cx="{x(day):.1f}" cy="{y(setting):.1f}" r="3"><title>{each.suits[n].day}: '
+                         f"{setting:.1f}</title></circle>")
+    parts += [f'<polyline class="curve" points="{" ".join(run)}"/>' for run in runs if len(run) > 1]
+    for one, at, anchor in ((each.suits[0], LEFT, "start"), (each.suits[-1], WIDE - RIGHT, "end")):
+        parts.append(f'<text class="quiet" x="{at}" y="{tall + 38}" text-anchor="{anchor}">{one.day}</text>')
+    return "".join(parts) + "</svg>"
 
 
 def _steps(reach: float) -> list[int]:

@@ -12,14 +12,16 @@ from kiosk.bar.pull import judge
 from kiosk.bar.record import Pull
 from kiosk.bar.rows import Group, Row, groups
 from kiosk.bar.sentences import span_name
-from kiosk.page.chart import LEGEND, curve_svg, day_svg
+from kiosk.bar.weekrows import week_groups
+from kiosk.bar.weeks import Weeks
+from kiosk.page.chart import LEGEND, curve_svg, day_svg, suits_svg
 from kiosk.page.style import STYLE
 
 STRETCH_FIGURES = (("pulls", "Pulls"), ("even", "Even time"), ("spread", "Spread"), ("drift", "Drift (95 %)"))
 
 
-def page(of: Evening, title: str = "", currency: str = "", weeks: str = "") -> str:
-    """One HTML document, headed by `title` (the bar's name). `weeks` is HTML to stand between the figures and the pulls."""
+def page(of: Evening, title: str = "", currency: str = "", weeks: Weeks | None = None, burrs_kg: float = 0.0) -> str:
+    """One HTML document, headed by `title` (the bar's name), with the `weeks` before it where they are given."""
     figures = of.summary.figures
     name = span_name(figures)
     known = {pull.id for pull in figures.pulls} | {mark.record_id for mark in _marks(of)}
@@ -39,7 +41,7 @@ def page(of: Evening, title: str = "", currency: str = "", weeks: str = "") -> s
                       _stretches(group, known), _hours(group, known), "</section>\n"]
         elif group.kind != "notes":
             parts.append(f"<section><h2>{escape(group.name)}</h2>{_table(group.rows, group, known)}</section>\n")
-    parts += [_done(of), weeks, _pulls(figures.pulls), _notes(of), "</main></body></html>\n"]
+    parts += [_done(of), _weeks(weeks, burrs_kg) if weeks else "", _pulls(figures.pulls), _notes(of), "</main></body></html>\n"]
     return "".join(parts)
 
 
@@ -118,6 +120,17 @@ def _done(of: Evening) -> str:
     return ('<section><h2>Done and noted</h2><div class="wide"><table class="narrow"><caption>Notches, purges, flags, bags, readings, checks'
             '</caption><thead><tr><th scope="col">At</th><th scope="col">Grinder</th><th scope="col">What</th><th scope="col">In words</th>'
             f"</tr></thead><tbody>{body}</tbody></table></div></section>\n")
+
+
+def _weeks(of: Weeks, burrs_kg: float) -> str:
+    parts = [f"<section><h2>The weeks from {of.first_day} to {of.last_day}</h2>"]
+    for n, group in enumerate(week_groups(of, burrs_kg)):
+        parts.append(f"<h3>{escape(group.name)}</h3>")
+        if n < len(of.grinders) and len(of.grinders[n].suits) > 1:
+            parts.append(f'<figure class="chart">{suits_svg(of.grinders[n], n)}<figcaption>The setting that suited it: where a day’s '
+                         "pulls would have run as the recipe has it. Lower is finer.</figcaption></figure>")
+        parts.append(_table(group.rows, group, set()))
+    return "".join(parts) + "</section>\n"
 
 
 def _pulls(pulls: tuple[Pull, ...]) -> str:

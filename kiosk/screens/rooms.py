@@ -18,13 +18,14 @@ from kiosk.screens.setup import LettersScreen, SetupScreen
 from kiosk.screens.station import StationScreen
 from kiosk.screens.today import TodayScreen
 from kiosk.screens.trainer import TrainerScreen
+from kiosk.screens.weeks import WeeksScreen
 from kiosk.screens.words import speak
 
 SCREENS = {"station": StationScreen, "coach": CoachScreen, "orders": OrdersScreen, "line": LineScreen, "bin": BinScreen, "weight": WeightScreen,
            "notch": NotchScreen, "who": WhoScreen, "today": TodayScreen, "setup": SetupScreen, "letters": LettersScreen,
            "practice": PracticeScreen, "trainer": TrainerScreen,
            "scale": ScaleScreen, "figures": FiguresScreen, "pulls": PullsScreen, "pull": PullScreen, "notes": NotesScreen,
-           "pin": PinScreen}
+           "pin": PinScreen, "weeks": WeeksScreen}
 MANAGERS = ("today", "figures", "pulls", "pull", "weeks", "setup")      # behind the PIN, where there is one
 
 

@@ -101,7 +101,8 @@ def grinder_told(each: GrinderEvening) -> str:
         parts.append(_("{good} of {judged} in window").format(good=figures.in_window, judged=figures.judged))
     if figures.drift:
         drift = figures.drift
-        parts.append(_("{s:+.1f} s an hour ({low:+.1f} to {high:+.1f})").format(s=drift.s_per_hour, low=drift.low, high=drift.high))
+        parts.append(_("{s:+.1f} s an hour ({low:+.1f} to {high:+.1f})").format(
+            **{name: round(value, 1) + 0.0 for name, value in (("s", drift.s_per_hour), ("low", drift.low), ("high", drift.high))}))
     else:
         parts.append(_("too few to tell drift"))
     if each.start is not None:
@@ -175,7 +176,7 @@ Builder.load_string("""
             spacing: 6 * look.u
             BoxLayout:
                 orientation: "vertical"
-                size_hint_x: 1 if look.upright else 0.8
+                size_hint_x: 1 if look.upright else 0.7
                 spacing: 6 * look.u
                 BoxLayout:
                     id: things
