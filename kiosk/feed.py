@@ -92,7 +92,7 @@ def read(lines: Iterable[str]) -> Iterator[Heard | Done | Told | Unread]:
 
 
 class Recorder:
-    """Writes the feed of one pull to `path`. A disk that refuses ends the recording, never the service: see `failed`."""
+    """Writes the feed of one pull to `path`. A disk that refuses ends the recording, not the service: see `failed`."""
 
     def __init__(self, path: Path, told: dict[str, Any]):
         self.failed: OSError | None = None

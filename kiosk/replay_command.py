@@ -172,7 +172,7 @@ class Replay:
 
 def run(argv: list[str]) -> int:
     """The command. Returns its exit status."""
-    parser = argparse.ArgumentParser(prog="python -m kiosk replay", description="Run a recorded feed of the scale again.")
+    parser = argparse.ArgumentParser(prog="python -m kiosk replay", description="Run a recorded feed again.")
     parser.add_argument("file", metavar="FILE", help="a recorded feed; - reads standard input")
     parser.add_argument("--json", action="store_true", help="one JSON object instead of text")
     parser.add_argument("--basket", choices=BASKETS, default=DOUBLE, help="recipe of a feed that names none (double)")
@@ -236,7 +236,8 @@ def _line(item) -> str:
                 return "not measured" if value is None else f"{value:.2f} {unit}"
             return "\n".join(["", f"Pull      {item.recipe.coffee}, {item.recipe.basket}",
                               f"Dose      {said(item.dose_g, 'g')}", f"Time      {said(item.time_s, 's')}",
-                              f"First drop {said(item.first_drop_s, 's')}", f"Flow      {said(item.flow_g_per_s, 'g/s')}",
+                              f"First drop {said(item.first_drop_s, 's')}",
+                              f"Flow      {said(item.flow_g_per_s, 'g/s')}",
                               f"Stop cue  {said(item.stop_cue_s, 's')}", f"Yield     {said(item.yield_g, 'g')}",
                               f"Verdict   {item.verdict().sentence}", ""])
     facts = "  ".join(f"{name} {value}" for name, value in asdict(item).items() if name != "t_s")

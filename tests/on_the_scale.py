@@ -7,7 +7,7 @@ from kiosk.bar.live import Sample, Sighting
 
 
 class Scale:
-    """Feeds a watch at `hz`, filtered as scales do (time constant `lag_s`); `told` are all sightings, each with when."""
+    """Feeds a watch at `hz`, filtered as scales do (time constant `lag_s`); `told` is (when, sighting) so far."""
 
     def __init__(self, watch, hz: float = 10.0, lag_s: float = 0.15):
         self.watch, self.hz, self.readings = watch, hz, 0

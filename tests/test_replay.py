@@ -95,7 +95,8 @@ def test_replay_tells_first_drop_flow_cue_yield_and_verdict(tmp_path, capsys):
 
 def test_each_reading_is_shown_kept_or_refused_with_its_reason(tmp_path, capsys):
     path = tmp_path / "mixed.feed"
-    path.write_text(f"{OPENING}\n0.1 ST,+ 18.2 g\n0.2 OL\n0.3 \\x02  18,3 g\\x03\n0.4 rhubarb\nrhubarb\n# lunch\n9.0 1 g\n2 2 g\n")
+    path.write_text("\n".join((OPENING, "0.1 ST,+ 18.2 g", "0.2 OL", "0.3 \\x02  18,3 g\\x03", "0.4 rhubarb", "rhubarb",
+                               "# lunch", "9.0 1 g", "2 2 g", "")))
     told = replay(path, capsys)
     kept = [(reading["t_s"], reading["grams"]) for reading in told["readings"] if reading["kept"]]
     assert kept == [(0.1, 18.2), (0.3, 18.3), (9.0, 1.0)]
@@ -106,7 +107,8 @@ def test_each_reading_is_shown_kept_or_refused_with_its_reason(tmp_path, capsys)
 
     assert run([str(path)]) == 0
     text = capsys.readouterr().out
-    assert "0.100  kept         18.20 g at rest" in text and "0.200  refused  the scale says that it is overloaded" in text
+    assert "0.100  kept         18.20 g at rest" in text
+    assert "0.200  refused  the scale says that it is overloaded" in text
     assert "line 6 skipped: it does not begin with seconds" in text
 
 
@@ -131,7 +133,8 @@ def test_a_station_with_a_pattern_of_its_own_is_replayed_by_it(tmp_path, capsys)
 def test_a_file_that_is_not_there_or_a_spoilt_head_is_said_in_a_sentence(tmp_path, capsys):
     assert run([str(tmp_path / "none.feed")]) == 2
     assert "cannot be read" in capsys.readouterr().err
-    for head in ('# recipe {"coffee": "house"}', '# recipe {"coffee": "h", "basket": "bucket", "dose_g": 8, "amount": 30}',
+    bucket = '# recipe {"coffee": "house", "basket": "bucket", "dose_g": 8, "amount": 30}'
+    for head in ('# recipe {"coffee": "house"}', bucket,
                  "# portafilters 7", '# habits {"pulls": 7}', '# pattern "("', '# unit "stone"'):
         (tmp_path / "spoilt.feed").write_text(head + "\n")
         assert run([str(tmp_path / "spoilt.feed")]) == 2

@@ -46,11 +46,11 @@ class Habits:
         return _robust_mean([p.reaction_s for p in self.pulls], REACTION_S, REACTION_SD_S, 0.12)
 
     def bend_s(self) -> float:
-        """Seconds from the switch to the bend that it leaves in the scale's curve: the machine's part and the scale's."""
+        """Seconds from the switch to the bend in the scale's curve: the machine's part and the scale's."""
         return _robust_mean([p.bend_s for p in self.pulls], DELAY_S + BEND_S, 0.25, 0.1)
 
     def delay_s(self) -> float:
-        """Seconds by which the scale is late: its share of the bend's delay, which no curve tells from the machine's."""
+        """Seconds by which the scale is late: its likely share of the bend's delay; no curve tells the two apart."""
         share = DELAY_SD_S**2 / (DELAY_SD_S**2 + BEND_SD_S**2)
         return max(0.0, DELAY_S + share * (self.bend_s() - DELAY_S - BEND_S))
 
@@ -61,7 +61,8 @@ class Habits:
 
     def after(self) -> tuple[float, float]:
         """(after_s, drip_g): what comes after pump off is after_s × flow + drip_g."""
-        known = [(p.flow_g_per_s, p.after_g) for p in self.pulls if p.after_g is not None and p.flow_g_per_s is not None]
+        known = [(pull.flow_g_per_s, pull.after_g) for pull in self.pulls
+                 if pull.after_g is not None and pull.flow_g_per_s is not None]
         after_s, drip_g = AFTER_S, DRIP_G
         for _ in range(8 if known else 0):
             a11, a12, a22 = 1 / AFTER_SD_S**2, 0.0, 1 / DRIP_SD_G**2

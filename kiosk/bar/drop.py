@@ -62,7 +62,7 @@ class DropWatch:
 
 
 def _rises(plate: Plate, on_s: float, t_s: float, for_s: float, third_g: float, whole_g: float) -> bool:
-    """Whether each third of the last `for_s` lies `third_g` above the one before, and all well above what was before."""
+    """Whether each third of the last `for_s` lies `third_g` above the one before, and all well above before."""
     last = plate.since(max(t_s - for_s, on_s))
     if len(last) < 6 or last[-1][0] - last[0][0] < for_s - 0.25:
         return False

@@ -48,10 +48,6 @@ class Plate:
         self._base_g: float | None = None
         self._odd: stream.Points = []      # (seconds, raw grams) since a jump
 
-    @property
-    def shaking(self) -> bool:
-        return bool(self._odd)
-
     def forget(self):
         """The scale went away: whatever stands on it later has to show itself anew."""
         self.__init__()
@@ -158,7 +154,8 @@ class Plate:
         self.points += [(t, g - self._base_g) for t, g in steady]
         return ()
 
-    def _onto(self, began_s: float, base_g: float, change_g: float, steady: stream.Points) -> tuple[CupSet | CupLifted, ...]:
+    def _onto(self, began_s: float, base_g: float, change_g: float,
+              steady: stream.Points) -> tuple[CupSet | CupLifted, ...]:
         self._odd.clear()
         self._base_g = base_g
         self.points = [] if not self.pouring else self.points

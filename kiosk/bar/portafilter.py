@@ -145,4 +145,5 @@ class DoseWatch:
             return ()
         self._told_g = above_g
         near = self.recipe.dose_g * 1.5
-        return (DoseUnclear(t_s, tuple(name for name, grams in self.empties if -SAME_EMPTY_G <= above_g - grams <= near)),)
+        could_be = tuple(name for name, grams in self.empties if -SAME_EMPTY_G <= above_g - grams <= near)
+        return (DoseUnclear(t_s, could_be),)

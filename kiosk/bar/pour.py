@@ -45,6 +45,8 @@ class PourWatch:
         self.flow_g_per_s: float | None = None
         self.curve: list[tuple[float, float]] = []
         self.stop_at_s: float | None = None
+        after_s, self._drip_g = habits.after()
+        self._lead_s = habits.reaction_s() + after_s
         self._plate = Plate()
         self._drop = DropWatch(recipe)
         self._drop_told_s: float | None = None
@@ -154,8 +156,7 @@ class PourWatch:
         if flow < SETTLED_G_PER_S:
             self.stop_at_s = None
             return
-        after_s, drip_g = self.habits.after()
-        short_g = self.recipe.yield_g - drip_g - shown_g - flow * (self.habits.reaction_s() + after_s)
+        short_g = self.recipe.yield_g - self._drip_g - shown_g - flow * self._lead_s
         self._expected_g = self.recipe.yield_g + max(0.0, -short_g)
         self.stop_at_s = t_s + max(0.0, short_g / flow)
 
@@ -183,7 +184,7 @@ class PourWatch:
         return (*seen, Settled(t_s, round(yield_g, 2)))
 
     def _ended(self) -> tuple[Sighting, ...]:
-        """The bend that the stopped pump left in the curve; told where nobody tapped, learned from where somebody did."""
+        """The bend that the stopped pump left in the curve: learned where somebody tapped, told where nobody did."""
         if self._bent:
             return ()
         self._bent = True

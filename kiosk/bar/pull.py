@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from kiosk.bar.record import Pull
 
-CHOKED, GUSHED = 0.5, 2.0   # of the recipe's mean flow; beyond it words like slow and fast are too mild (common practice)
+CHOKED, GUSHED = 0.5, 2.0   # of the recipe's mean flow: past these, slow and fast are too mild (common practice)
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +43,8 @@ def judge(pull: Pull) -> Judgement:
     in_window = False if off else True if measured else None
     if in_window:
         off = (Finding("in window", pull.time_s, *recipe.time_window_s, "s"),)
-    drop = _beside(pull.first_drop_s, (recipe.first_drop_from_s, recipe.first_drop_to_s), "s", "early drop", "late drop")
+    drop_window = recipe.first_drop_from_s, recipe.first_drop_to_s
+    drop = _beside(pull.first_drop_s, drop_window, "s", "early drop", "late drop")
     dose = _beside(pull.dose_g, recipe.dose_window_g, "g", "under", "over")
     findings = off + tuple(finding for finding in (drop, dose) if finding)
     return Judgement(findings, in_window, _sentence(pull, findings, in_window))
@@ -80,7 +81,8 @@ def _sentence(pull: Pull, findings: tuple[Finding, ...], in_window: bool | None)
             (pull.time_s, pull.recipe.time_window_s, "s"), (pull.yield_g, pull.recipe.yield_window_g, "g"))
             if value is not None]
         said = ["in window: " + ", ".join(known)] if in_window else known
-    said += [f"dose {f.word}: {f.value:.1f} g ({f.low:.1f}–{f.high:.1f})" for f in findings if f.word in ("over", "under")]
+    said += [f"dose {f.word}: {f.value:.1f} g ({f.low:.1f}–{f.high:.1f})" for f in findings
+             if f.word in ("over", "under")]
     sentence = ", ".join(said)
     missing = [name for name, value in (("time", pull.time_s), ("yield", pull.yield_g)) if value is None]
     return sentence[0].upper() + sentence[1:] + "".join(f"; the {name} was not measured" for name in missing) + "."

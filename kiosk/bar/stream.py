@@ -7,7 +7,7 @@ the other unknowns being linear once it is fixed (variable projection: Golub and
 from collections.abc import Callable
 from math import exp, sqrt
 
-GATHER_S = 0.3     # from the first drop to a full stream, as a time constant (common practice: spouts, a puck wet unevenly)
+GATHER_S = 0.3     # from the first drop to a full stream, as a time constant: spouts, a puck wet unevenly (from memory)
 FALL_S = 0.5       # from a shut valve to the last of the stream, likewise
 FAR_G = 0.4        # from the fitted curve: more than hum and tenths make
 

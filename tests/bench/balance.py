@@ -24,8 +24,9 @@ class Balance:
     def drawn(cls, chance: Random) -> "Balance":
         u = chance.uniform
         averages = chance.random() < 0.5
-        return cls(rate_hz=chance.choice((5, 8, 10, 10, 12.5, 16, 20)), filter_s=u(0.1, 0.9) if averages else u(0.05, 0.45),
-                   averages=averages, delay_s=u(0.02, 0.2), noise_g=u(0.01, 0.05), hum_g=u(0.02, 0.3),
+        return cls(rate_hz=chance.choice((5, 8, 10, 10, 12.5, 16, 20)),
+                   filter_s=u(0.1, 0.9) if averages else u(0.05, 0.45), averages=averages,
+                   delay_s=u(0.02, 0.2), noise_g=u(0.01, 0.05), hum_g=u(0.02, 0.3),
                    jitter_s=u(0.0, 0.015))
 
     @property
@@ -49,17 +50,17 @@ class Bump:
         if since_s < 0:
             return 0.0
         if self.kind == "ring":
-            return self.grams * exp(-since_s / self.for_s) * sin(2 * pi * self.hz * since_s + 0.6) if since_s < 3 else 0.0
+            return self.grams * exp(-since_s / self.for_s) * sin(2 * pi * self.hz * since_s + 0.6)
         if self.kind == "push":
             return self.grams * sin(pi * since_s / self.for_s) ** 2 if since_s < self.for_s else 0.0
         return self.grams
 
     @classmethod
     def drawn(cls, chance: Random, from_s: float, to_s: float) -> "Bump":
-        kind = chance.choice(("ring", "ring", "push"))
-        if kind == "ring":
-            return cls(kind, chance.uniform(from_s, to_s), chance.uniform(2, 60), chance.uniform(0.05, 0.4), chance.uniform(3, 12))
-        return cls(kind, chance.uniform(from_s, to_s), chance.choice((-1, 1)) * chance.uniform(2, 40), chance.uniform(0.3, 1.6))
+        u = chance.uniform
+        if chance.random() < 2 / 3:
+            return cls("ring", u(from_s, to_s), u(2, 60), u(0.05, 0.4), u(3, 12))
+        return cls("push", u(from_s, to_s), chance.choice((-1, 1)) * u(2, 40), u(0.3, 1.6))
 
 
 class Shown:

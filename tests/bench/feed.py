@@ -84,7 +84,8 @@ def main(argv: list[str] | None = None) -> int:
         hours = max(len(peaks) - 1, 1)
         print(f"  {name}: {kept} readings, {pulls} pulls with a yield, {took_s / kept * 1e6:.0f} µs a reading, "
               f"peak memory by the hour, MB: {' '.join(f'{peak:.1f}' for peak in peaks)}")
-        bars.below(f"{name}, peak memory gained an hour after the first, MB", (peaks[-1] - peaks[0]) / hours, LEAK_MB_PER_HOUR)
+        gained = (peaks[-1] - peaks[0]) / hours
+        bars.below(f"{name}, peak memory gained an hour after the first, MB", gained, LEAK_MB_PER_HOUR)
         bars.above(f"{name}, readings kept, share", kept / (asked.hours * 3600 * RATE_HZ), 0.9999)
         if deeds:
             bars.above("pulls whose yield was told, share", pulls / (asked.hours * 3600 / EVERY_S), 1.0)

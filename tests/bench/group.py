@@ -55,7 +55,8 @@ class Pour:
         self._stop_s: float | None = None
         self._in_air: list[float] = [0.0] * max(1, round(group.fall_s / DT_S))
         count = max(0, round(chance.gauss(group.drips[0], 0.35 * group.drips[0])))
-        self._drips = sorted((chance.uniform(0.6, 5.0), group.drips[1] * chance.uniform(0.6, 1.4)) for _ in range(count))
+        self._drips = sorted((chance.uniform(0.6, 5.0), group.drips[1] * chance.uniform(0.6, 1.4))
+                             for _ in range(count))
         self._burst_s = group.shape["burst_s"] * chance.uniform(0.7, 1.4)
         self._flow = group.settled_g / (group.time_s - group.drop_s - group.gather_s / 2) / self._mean_shape()
 
@@ -99,7 +100,8 @@ class Pour:
         leaves_g = self._hanging_g * DT_S / group.spout_s
         self._hanging_g -= leaves_g
         while self._drips and shut_s is not None and shut_s >= self._drips[0][0]:
-            leaves_g += self._drips.pop(0)[1] if self._passed_g > 1 else self._drips.pop(0)[1] * 0
+            drip_g = self._drips.pop(0)[1]
+            leaves_g += drip_g if self._passed_g > 1 else 0.0
         self._in_air.append(leaves_g)
         self._spilled_g += self._in_air.pop(0)
         # A trickle falls in drops; a stream is continuous.

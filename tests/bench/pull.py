@@ -84,7 +84,7 @@ def play(group: Group, balance: Balance, habits: Habits, seed: int, *, recipe=DO
 
 
 def others(group: Group, balance: Balance, seed: int, recipe=DOUBLE, distracted_s: float = 0.0) -> tuple[float, float]:
-    """Settled grams of the same pull by "stop at target", and by a straight line that knows the person's mean reaction."""
+    """Settled grams of the same pull by "stop at target", and by a straight line that knows the mean reaction."""
     chance = Random(seed)
     pour, shown = Pour(group, Random(seed + 1)), Shown(balance, Random(seed + 2))
     reaction_s = max(0.12, chance.gauss(group.reaction_s, group.reaction_sd_s)) + distracted_s
@@ -203,7 +203,7 @@ def main(argv: list[str] | None = None) -> int:
     parser.add_argument("--knocked", type=int, default=1000)
     parser.add_argument("--seed", type=int, default=11)
     asked = parser.parse_args(argv)
-    bars = Bars(f"{asked.machines} machines of {asked.pulls} pulls each, {asked.knocked} knocked pulls, seed {asked.seed}")
+    bars = Bars(f"{asked.machines} machines of {asked.pulls} pulls; {asked.knocked} knocked pulls; seed {asked.seed}")
     for what, figure, bar in figures(asked.machines, asked.pulls, asked.knocked, asked.seed):
         if bar is None:
             print(f"        {what}: {figure:.3g}")
