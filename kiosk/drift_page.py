@@ -17,7 +17,7 @@ STYLE = """
 @media (prefers-color-scheme: dark) { :root { --ink: #eee; --paper: #15171a; --faint: #555 } }
 body { font: 16px/1.5 system-ui, sans-serif; color: var(--ink); background: var(--paper); max-width: 62rem; margin: 1rem auto;
   padding: 0 1rem }
-svg { width: 100%; height: auto } svg text { fill: var(--ink); font-size: 13px }
+figure { margin: 0 } svg { width: 100%; height: auto } svg text { fill: var(--ink); font-size: 13px }
 .line { stroke: var(--ink); fill: none; stroke-width: 1.5 } .faint { stroke: var(--faint); fill: none }
 .limit { stroke: #D55E00; stroke-dasharray: 6 4; fill: none } .window { fill: #009E73; opacity: 0.13 }
 @media print { :root { --ink: #000; --paper: #fff } figure { break-inside: avoid } }

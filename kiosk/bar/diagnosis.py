@@ -23,6 +23,7 @@ SIZES = (-6.0, -4.0, -2.5, -1.5, 1.5, 2.5, 4.0, 6.0)
 SPARED = {GRIND: 0.03, DOSE: 0.3, TAMP: 0.2, PULL: 0.3}   # share of the pulls since then that show nothing of it
 LOADED_WAIT_S = 5.0           # a loaded portafilter in a hot group (the guide's own limit)
 GROUND_WAIT_S = 60.0          # ground coffee waiting to be pulled (common practice: at once)
+SELDOM = 0.002                # tail of what the scale says of dose and yield: it seldom errs
 SLIPS_USUAL, SLIPS_THEN = 0.05, 0.8
 
 
@@ -158,10 +159,10 @@ class _Shown:
         self.clue = clue
         self.rest = max(-7.0, min(7.0, clue.rest))
         self.calm = _near(self.rest, 0.0, 1.0)
-        self.looks = 1.0     # under a cause that says nothing of first drop and flow, they may still wander
+        self.looks = 1.0     # under a cause that says nothing of first drop and flow, they may still wander a little
         for look in (clue.early, clue.runaway):
             if look is not None:
-                self.looks *= _near(look, 0.0, 1.5) / _near(look, 0.0, 1.0)
+                self.looks *= _near(look, 0.0, 1.25) / _near(look, 0.0, 1.0)
         self.dose = _ratio(clue.dose, usual_dose)
         self.stop = _ratio(clue.stop, usual_stop)
 
@@ -194,16 +195,17 @@ class _Shown:
         return seen * _near(self.rest, size, 1.6) / self.calm * self.looks
 
 
-def _near(x: float, centre: float, spread: float) -> float:
-    """Density of x, with a tail heavy enough that no single number settles anything."""
-    return 0.97 * exp(-0.5 * ((x - centre) / spread) ** 2) / spread + 0.01
+def _near(x: float, centre: float, spread: float, tail: float = 0.01) -> float:
+    """Density of x, up to a factor, with a tail so heavy that no single number settles anything."""
+    return exp(-0.5 * ((x - centre) / spread) ** 2) / spread + tail
 
 
 def _ratio(effect: float | None, usual: float) -> float:
     """How much likelier an effect is where its cause went wrong (by 3 spreads or so) than where it did not."""
     if effect is None:
         return 1.0
-    return _near(effect, 0.0, 3.0) / _near(effect, 0.0, max(usual, 0.3)) if abs(effect) < 9 else 30.0
+    effect = max(-6.0, min(6.0, effect))
+    return _near(effect, 0.0, 3.0, SELDOM) / _near(effect, 0.0, max(usual, 0.3), SELDOM)
 
 
 def _words(cause: str, clues: list[Clue]) -> tuple[str, ...]:

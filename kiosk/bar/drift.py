@@ -24,6 +24,7 @@ __all__ = ["even_time_s", "Watch", "Verdict", "Flag", "Point"]
 STEADY, BEGAN_OFF, DRIFTING, ODD, SPREAD, UNKNOWN = "steady", "began_off", "drifting", "odd", "spread", "unknown"
 ALARM = 205.0               # evidence at which a flag is raised; see FALSE_ALARM
 FALSE_ALARM = 370           # pulls between false flags, on average, on a grinder that does not move: measured, not less
+WIDER_COUNTS = 5.0          # a wider spread is given a twentieth of the alarm's evidence, but is a quarter as common as a move
 SURE = 0.95                 # probability at which a stretch is said to have begun off its recipe
 AT_RECIPE = ((0.6, 0.2), (0.15, 0.7), (0.1, 3.0))   # a stretch begins so likely within so many spreads of its recipe
 AS_EXPECTED = 0.15          # or where the stretch before and the notch between say
@@ -269,7 +270,7 @@ class Watch:
 
     def _kind(self, sight: Sight) -> str:
         if sight.evidence >= ALARM:
-            return SPREAD if sight.wider > sight.slower + sight.faster else DRIFTING
+            return SPREAD if WIDER_COUNTS * sight.wider > sight.slower + sight.faster else DRIFTING
         if self.stretch.pulls >= to_do.JUDGE_BY and abs(self._off(sight.centres)) >= SURE:
             return BEGAN_OFF
         return ODD if sight.odd >= 0.5 else STEADY

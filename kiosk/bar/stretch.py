@@ -23,8 +23,7 @@ SIZES = (0.5, 1.0, 1.5, 2.0, 2.5, 3.0, 4.0, 6.0, 8.5, 11.0)
 SIZE_WEIGHTS = (0.04, 0.16, 0.34, 0.32, 0.10, 0.02, 0.008, 0.006, 0.003, 0.003)
 ONWARD = 0.08                     # chance, a pull, that a level that has moved moves on to the next size
 WIDER, WIDER_WEIGHT = 1.9, 0.05
-SPREADS = (-sqrt(3), 0.0, sqrt(3))      # three nodes that have a normal's first five moments (Gauss-Hermite)
-SPREAD_WEIGHTS = (1 / 6, 2 / 3, 1 / 6)
+SPREAD_STEP = 0.2                 # two spreads of the grid lie no further apart than this, in the logarithm
 HAZARD = 1 / 150                  # chance, a pull, that a real grinder moves: for the level, not for the alarm
 UNLIKELY = 1e-6
 
@@ -70,14 +69,18 @@ class Stretch:
 
     def __init__(self, anchors: tuple[tuple[float, float, float], ...], doubt: float):
         self.pulls = 0
-        self.ratios = [exp(node * doubt) for node in SPREADS]
+        each_side = max(1, round(sqrt(3) * doubt / SPREAD_STEP))
+        nodes = [k * sqrt(3) / each_side for k in range(-each_side, each_side + 1)]
+        weights = [exp(-0.5 * node ** 2) for node in nodes]
+        self.ratios = [exp(node * doubt) for node in nodes]
         self.lowest = -REACH
         prior = [sum(w / sd * exp(-0.5 * ((i * STEP - c) / sd) ** 2) for w, c, sd in anchors)
                  for i in range(-REACH, REACH + 1)]
         # for each spread, over the centres from `lowest` up: no change; moved, by each shift; wider
-        self.calm = [[w * p / sum(prior) for p in prior] for w in SPREAD_WEIGHTS]
-        self.moved = [[[0.0] * len(prior) for _ in _SHIFTS] for _ in SPREADS]
-        self.wider = [[0.0] * len(prior) for _ in SPREADS]
+        total = sum(prior) * sum(weights)
+        self.calm = [[w * p / total for p in prior] for w in weights]
+        self.moved = [[[0.0] * len(prior) for _ in _SHIFTS] for _ in nodes]
+        self.wider = [[0.0] * len(prior) for _ in nodes]
         self._trim()
 
     def memory(self) -> dict:
