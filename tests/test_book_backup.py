@@ -1,5 +1,6 @@
 """Backups are one file, are read again before they are believed, and replace nothing they cannot."""
 
+import os
 import zipfile
 from datetime import timedelta
 
@@ -8,6 +9,7 @@ import pytest
 from kiosk.bar.record import Pull
 from kiosk.book import Book, BookBusy
 from kiosk.book.backup import BackupFailed, back_up, back_up_when_due, prove, restore
+from kiosk.book.disk import Disk
 from tests.bar_of_the_book import MORNING, WallClock, pulled
 from tests.failing_disk import Refusing
 
@@ -102,6 +104,27 @@ def test_a_stick_that_is_full_gets_no_half_backup(folder, tmp_path):
     with pytest.raises(BackupFailed, match="Free some space"):
         back_up(folder, tmp_path / "stick", MORNING, disk=Full())
     assert list((tmp_path / "stick").iterdir()) == []
+
+
+def test_a_stick_that_gives_back_other_bytes_than_it_took_gets_no_backup(folder, tmp_path):
+    class Lying(Disk):
+        def sync(self, file):
+            os.pwrite(file, b"\0\0\0\0", 300)
+            super().sync(file)
+
+    with pytest.raises(BackupFailed, match="damaged"):
+        back_up(folder, tmp_path / "stick", MORNING, disk=Lying())
+    assert list((tmp_path / "stick").iterdir()) == []
+
+
+def test_a_line_that_is_being_written_while_the_backup_is_made_is_left_out_whole(folder, tmp_path, clock):
+    before = everything(folder, clock)
+    with open(folder / "days" / "2026-03-03.log", "ab") as file:
+        file.write(b"0badc0de 5 Pull {")
+    restore(back_up(folder, tmp_path / "stick", MORNING), tmp_path / "new", MORNING)
+    with Book.open(tmp_path / "new", now=clock) as book:
+        assert book.notices == ()
+    assert everything(tmp_path / "new", clock) == before
 
 
 def test_backups_come_once_a_day_and_the_oldest_go(folder, tmp_path):
