@@ -6,6 +6,7 @@ from importlib import import_module
 COMMANDS = {
     "shift": ("kiosk.commands.shift", "run", "play a practice shift off screen, with pictures and a report"),
     "report": ("kiosk.commands.report", "run", "what a day or a span came to"),
+    "pin": ("kiosk.commands.pin", "run", "the PIN of the manager's rooms, and the way back when it is lost"),
     "drift": ("kiosk.drift_command", "run", "judge the drift in a table of pulls"),
     "replay": ("kiosk.replay_command", "run", "play a recorded scale feed again"),
     "backup": ("kiosk.book_commands", "backup", "the whole book into one file"),

@@ -9,6 +9,7 @@ from kiosk.bar.setup import BY_RULE, COARSER, EVERY, FINER, FIVE, Setup
 from kiosk.screens.languages import LANGUAGES
 from kiosk.screens.words import _
 
+PIN = ("pin",)          # not a setting: it is kept apart, and chosen in a room of its own
 Change = tuple[tuple[str, ...], Any]    # the path of a setting, and its new value (None takes it away)
 
 
@@ -34,7 +35,7 @@ class Section:
 
 def sections(setup: Setup) -> tuple[Section, ...]:
     return (_grinders(setup), *(_recipe(setup.recipe(coffee, basket)) for coffee in setup.coffees for basket in BASKETS),
-            _menu(setup), _staff(setup), _station(setup), _scale(setup))
+            _menu(setup), _staff(setup), _station(setup), _evening(setup), _scale(setup))
 
 
 def whole(setup: Setup, path: tuple[str, ...]) -> dict | None:
@@ -145,6 +146,19 @@ def _station(setup: Setup) -> Section:
         _chosen(_("Sounds"), ("sounds",), setup.sounds, (False, True), (_("off"), _("on"))),
         _stepped(_("Locked in at most"), ("limits", "lock_to_pump_s"), limits.lock_to_pump_s, 1, f"{limits.lock_to_pump_s:g} s"),
         _stepped(_("Ground at most"), ("limits", "grind_to_pull_s"), limits.grind_to_pull_s, 5, f"{limits.grind_to_pull_s:g} s"),
+    ))
+
+
+def _evening(setup: Setup) -> Section:
+    manager, at = setup.manager, "manager"
+    price = f"{manager.price_per_kg:.2f} {manager.currency}".rstrip() if manager.price_per_kg else _("grams alone")
+    return Section(_("Evening"), _("What the manager sees under Today, and what each closing writes."), (
+        _stepped(_("A kilogram costs"), (at, "price_per_kg"), manager.price_per_kg, 1, price),
+        Row(_("In which currency"), manager.currency, write=(at, "currency")),
+        _chosen(_("People in the evening"), (at, "people"), manager.people, (False, True), (_("left out"), _("shown"))),
+        Row(_("Folder of the evenings"), manager.evenings or _("beside the book"), write=(at, "evenings")),
+        _stepped(_("Burrs are good for"), (at, "burrs_kg"), manager.burrs_kg, 20, f"{manager.burrs_kg:g} kg"),
+        Row(_("PIN of the manager's rooms"), "", write=PIN),
     ))
 
 

@@ -6,7 +6,7 @@ from kivy.uix.boxlayout import BoxLayout
 from kiosk.screens.room import Room
 
 from kiosk.screens.look import look
-from kiosk.screens.settings import Row, sections, whole
+from kiosk.screens.settings import PIN, Row, sections, whole
 from kiosk.screens.touch import Key
 from kiosk.screens.words import _
 
@@ -94,6 +94,8 @@ class SetupScreen(Room):
             self.show()
 
     def write(self, row: Row):
+        if row.write == PIN:
+            return self.rooms.set_pin()
         self.rooms.write(row.name, "" if row.write[-1] == "?" else row.value, lambda text: self._written(row, text))
 
     def _written(self, row: Row, text: str):

@@ -34,7 +34,7 @@ class TodayScreen(Room):
             self.open(self.service.book.day_now())
 
     def open(self, day: str):
-        self.day, self.title, self.sentence, self.quiet = day, day_name(day), _("Adding up …"), ""
+        self.day, self.title, self.sentence, self.quiet = day, _(day_name(day)), _("Adding up …"), ""
         self._first = 0
         self.ids.things.clear_widgets()
         self.ids.charts.clear_widgets()
@@ -127,11 +127,13 @@ Builder.load_string("""
         bold: True
         color: root.ink
         halign: "left"
+        valign: "bottom"
     Words:
         text: root.under
         size_u: 14
         color: root.ink
         halign: "left"
+        valign: "top"
         size_hint_y: 1.1
 
 <-GrinderKey>:

@@ -63,9 +63,8 @@ class WeeksScreen(Room):
             rows.add_widget(Key(opacity=0, disabled=True))
         self._per_page, self._count = per_page, len(group.rows)
         self.page = _("{n} of {all}").format(n=self._first // per_page + 1, all=max(1, -(-len(group.rows) // per_page)))
-        shown = self.weeks.grinders[min(self._group, len(self.weeks.grinders) - 1)] if self.weeks.grinders else None
-        self.ids.plot.suits = shown.suits if shown else ()
-        self.ids.plot.name = f"{shown.grinder}, {shown.coffee}" if shown else ""
+        if self._group < len(self.weeks.grinders):
+            self.ids.plot.suits = self.weeks.grinders[self._group].suits
 
     def turn(self):
         self._first = self._first + self._per_page if self._first + self._per_page < self._count else 0
@@ -83,7 +82,6 @@ class SuitsPlot(Widget):
     """The suiting setting, one point a day, finer downwards; the days that nothing was pulled on leave a gap."""
 
     suits = ObjectProperty(())
-    name = StringProperty()
 
     def __init__(self, **given):
         super().__init__(**given)
