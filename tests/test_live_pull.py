@@ -10,7 +10,7 @@ import pytest
 from hardware.practice.puck import LAWS, Puck, pull
 from kiosk.bar.cue import Habits, Poured, cue_on_time, habits_from, learn
 from kiosk.bar.live import CupLifted, CupSet, FirstDrop, FlowEnded, Sample, Settled, StopNow, YieldLost
-from kiosk.bar.pour import GONE, PourWatch
+from kiosk.bar.pour import FLOW_LAG_S, GONE, PourWatch
 from kiosk.bar.recipe import usual
 from tests.bench.pull import figures
 from tests.on_the_scale import Scale
@@ -51,6 +51,14 @@ def test_a_pull_is_told_from_cup_to_settled_yield():
     assert scale.all(Settled)[-1].yield_g == pytest.approx(poured(25), abs=0.1)
     assert scale.all(YieldLost) == [] and scale.all(FlowEnded) == []
     assert dict(scale.watch.curve)[20.0] == pytest.approx(poured(20 - 0.15), abs=0.15)
+
+
+def test_the_flow_shown_is_the_streams_of_a_known_while_ago():
+    scale = with_a_cup()
+    scale.watch.pump_on(scale.t_s)
+    scale.shows(lambda s: CUP_G + 0.06 * max(0.0, s - 4) ** 2, 20)      # a stream that gains 0.12 g/s every second
+    late_s = FLOW_LAG_S + 0.15                                           # and the scale's own filter
+    assert scale.watch.flow_g_per_s == pytest.approx(0.12 * (20 - 4 - late_s), abs=0.05)
 
 
 def test_between_two_readings_the_cue_falls_on_its_moment():

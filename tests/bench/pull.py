@@ -120,7 +120,7 @@ def others(group: Group, balance: Balance, seed: int, recipe=DOUBLE, distracted_
 def stops(machines: int, pulls: int, seed: int) -> dict:
     """Misses (grams) of the settled yield and errors (s) of the first drop over whole mornings of unseen machines."""
     found: dict = {"first": [], "later": [], "target": [], "line": [], "distracted": [], "drop": [], "within": [],
-                   "told": [], "untold": 0}
+                   "told": [], "after": [], "untold": 0}
     for number in range(machines):
         chance = Random(f"{seed} {number}")
         basket = DOUBLE if chance.random() < 0.75 else SINGLE
@@ -139,6 +139,7 @@ def stops(machines: int, pulls: int, seed: int) -> dict:
             miss_g = seen.settled_g - basket.yield_g
             found["drop"].append(seen.told_drop_s - seen.drop_s)
             found["within"].append(abs(found["drop"][-1]) <= seen.within_s)
+            found["after"].append(seen.told_at_s - seen.drop_s)
             found["told"].append(abs(seen.told_yield_g - seen.settled_g))
             if away_s:
                 found["distracted"].append(miss_g)
@@ -181,6 +182,7 @@ def figures(machines: int, pulls: int, knocks: int, seed: int) -> list[tuple[str
     return [
         ("first drop, median error, s", median(errors), 0.2),
         ("first drop, error that 95 % stay within, s", errors[int(0.95 * len(errors))], 0.5),
+        ("first drop told so long after it fell, median, s", median(found["after"]), None),
         ("first drops outside the ± they were told with, %", 100 * (1 - mean(found["within"])), 5.0),
         (f"false first drops in {knocks} knocked pulls", false, 0),
         ("streams whose first drop the knocks hid, not told", missed, None),
