@@ -61,6 +61,7 @@ class Book:
         if not read_only:
             with self._trouble.over():
                 self._make_ready()
+        self._noticed: tuple[str, ...] = ()
         self._read_anew()
         if not read_only and (folder / forget.NOTE).exists():
             with self._trouble.over():
@@ -115,7 +116,7 @@ class Book:
     @property
     def notices(self) -> tuple[str, ...]:
         """What was found amiss with the files so far, and what became of it: a sentence each."""
-        return (*self._days.notices, *self._settings.notices)
+        return tuple(dict.fromkeys((*self._noticed, *self._days.notices, *self._settings.notices)))
 
     def new_id(self) -> str:
         """An id no other record of any station has; later ones sort later, whatever the clock does."""
@@ -251,6 +252,7 @@ class Book:
         try:
             return forget.forget_noted(self.folder, self._days, self._disk)
         finally:
+            self._noticed = self.notices
             self._days.close()
             self._read_anew()
 
