@@ -259,5 +259,7 @@ def test_the_book_is_for_the_kiosks_user_alone(tmp_path):
 def test_opening_a_book_to_read_writes_nothing(tmp_path):
     with Book.open(tmp_path / "none", now=WallClock(), read_only=True) as book:
         assert book.days() == () and book.today().all == () and book.settings == {}
+        with pytest.raises(TypeError, match="opened to be read"):
+            pulled(book)
     assert not (tmp_path / "none").exists()
     assert a_pull(book).id

@@ -269,6 +269,8 @@ class Book:
         self._ready = True
 
     def _add(self, records: Iterable[Record]) -> None:
+        if self.read_only:
+            raise TypeError("This book was opened to be read. Open it to write.")
         with self._order:
             for record in records:
                 self._days.add(self.day_of(record), (plain(record),))
