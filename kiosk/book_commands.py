@@ -2,7 +2,6 @@
 says what to do instead and gives 2."""
 
 import argparse
-import os
 import sys
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -13,13 +12,7 @@ from kiosk.book.backup import BackupFailed, back_up, back_up_when_due
 from kiosk.book.backup import restore as put_back
 from kiosk.book.exchange import FORMS, NotReadable, take_in as take
 from kiosk.book.exchange import export as write
-
-
-def usual_folder() -> Path:
-    """Where the book is unless someone says otherwise: $EVENPULL_BOOK, or with the user's data (XDG Base Directory)."""
-    if chosen := os.environ.get("EVENPULL_BOOK"):
-        return Path(chosen)
-    return Path(os.environ.get("XDG_DATA_HOME") or Path.home() / ".local" / "share") / "evenpull" / "book"
+from kiosk.commands import folders
 
 
 def backup(argv: list[str]) -> int:
@@ -97,8 +90,8 @@ def forget(argv: list[str]) -> int:
     def run() -> str:
         with Book.open(_there(given.book)) as book:
             held = book.forget(given.name)
-        return (f"{held} records held the name; none does now. Backups and exports made before still do: "
-                "delete them, and take a new backup.")
+        return (f"{held} records held the name; none does now. Backups, exports and reports made before may still "
+                "have it: delete them, and take a new backup.")
     return _said(run)
 
 
@@ -114,7 +107,7 @@ def _there(folder: Path) -> Path:
 
 def _parser(command: str, about: str) -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(prog=f"python -m kiosk {command}", description=about)
-    parser.add_argument("--book", type=Path, default=usual_folder(), help="the book's folder (%(default)s)")
+    folders.add_book(parser)
     return parser
 
 

@@ -49,6 +49,19 @@ def test_a_backup_taken_while_the_bar_serves_restores_to_the_same_book(folder, t
         assert pulled(book)[0] in book.today().of(Pull) and book.notices == ()
 
 
+def test_what_is_the_machines_own_is_in_no_backup_and_stays_with_it_when_a_book_is_restored(folder, tmp_path):
+    made = back_up(folder, tmp_path / "stick", MORNING)
+    (folder / "pin.json").write_text("a PIN set since")
+    (folder / "feeds").mkdir()
+    (folder / "feeds" / "1.feed").write_text("a pull as the scale told it")
+    with zipfile.ZipFile(back_up(folder, tmp_path / "other", MORNING)) as archive:
+        assert {name.split("/")[0] for name in archive.namelist()} <= {"manifest.json", "book.json", "settings.json",
+                                                                       "settings.before.json", "days", "sums", "memory"}
+    restore(made, folder, MORNING)
+    assert (folder / "pin.json").read_text() == "a PIN set since"
+    assert (folder / "feeds" / "1.feed").read_text() == "a pull as the scale told it"
+
+
 def test_a_backup_restores_to_a_new_machine(folder, tmp_path, clock):
     made = back_up(folder, tmp_path / "stick", MORNING)
     _, old = restore(made, tmp_path / "new" / "book", MORNING)

@@ -22,6 +22,7 @@ from kiosk.book.lock import Lock
 
 MANIFEST = "manifest.json"
 PARTS = ("book.json", "settings.json", "settings.before.json", "days/*.log", "sums/*.log", "memory/*.json", "aside/*")
+OWN = {pattern.split("/")[0] for pattern in PARTS} | {"last", "lock", "forgetting.json"}   # made anew, or of that book
 SAFE = re.compile(r"(book|settings|settings\.before)\.json|(days|sums|memory|aside)/[\w.-]+")
 NAME = re.compile(r"evenpull-(\w+)-(\d{8}T\d{6})\.zip")
 
@@ -118,7 +119,8 @@ def restore(backup: Path, book: Path, at: datetime, disk: Disk | None = None) ->
     """Put the book of `backup` in the place of the one in folder `book`; what it held, and where the old book is now.
 
     The backup is proved, unpacked beside the book and read again from there; only then do the two change places, and
-    the old one stays under another name. Raises BackupFailed, BookNewer, and BookBusy where a kiosk has the book open.
+    the old one stays under another name. What else lies in the folder (recorded feeds, reports, the log, a PIN) is the
+    machine's: it is in no backup, and goes with the folder's name. Raises BackupFailed, BookNewer, and BookBusy where a kiosk has the book open.
     """
     disk = disk or Disk()
     contents = prove(backup)
@@ -138,6 +140,8 @@ def restore(backup: Path, book: Path, at: datetime, disk: Disk | None = None) ->
             if old:
                 os.replace(old, book)
             raise
+        for kept in [] if old is None else [each for each in old.iterdir() if each.name not in OWN]:
+            os.replace(kept, book / kept.name)
         disk.sync_folder(book.parent)
     except OSError as error:
         raise BackupFailed(f"The book was not restored, and is as it was: {error.strerror} ({book}). Free some space "
