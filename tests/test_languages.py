@@ -1,5 +1,6 @@
 """What the kiosk says, in every language it speaks."""
 
+import json
 import re
 from gettext import GNUTranslations
 from io import BytesIO
@@ -13,8 +14,10 @@ from kiosk.bar import guide as guides
 from kiosk.bar.guide import Forward, SkipTo
 from kiosk.bar.pull import judge
 from kiosk.bar.recipe import Unfit, usual
-from kiosk.bar.record import Pull
+from kiosk.bar.record import Pull, record
+from kiosk.bar.sentences import day_name
 from kiosk.bar.setup import Grinder, Setup, read
+from kiosk.bar.summary import summary
 from kiosk.screens import words
 from kiosk.screens.languages import LANGUAGES, catalogue
 from tests.longer import GROWTH, Longer
@@ -117,6 +120,11 @@ def test_two_sentences_said_together_are_both_said_in_german(german):
     assert said == "Left auf 20 läuft 4 s zu langsam, seit sie so steht. Lass den Ring: Nichts spricht gegen die Mühle."
 
 
+def test_a_grinder_called_by_a_word_of_ours_keeps_its_name(german):
+    assert german("Right") == "Passt"
+    assert german("Right at 20 has run 4 s fast since it was set.") == "Right auf 20 läuft 4 s zu schnell, seit sie so steht."
+
+
 def test_names_and_what_nobody_translated_stay_as_they_are(german):
     for text in ("Ines", "Left", "", "Colour of the beans"):
         assert german(text) == text
@@ -136,3 +144,20 @@ def test_the_tests_own_language_is_two_fifths_longer_and_keeps_its_places():
         own = sum(len(each) for each, *_ in Formatter().parse(text))
         if own > 12:
             assert sum(len(each) for each, *_ in Formatter().parse(said)) >= own * (1 + GROWTH) * 0.93
+
+
+def test_the_day_is_summed_up_in_german(german):
+    said = german("92 pulls, 80 of 90 in their window (89 %); Left ran 0.5 s slower each hour and was moved twice; "
+                  "48 g of coffee was lost, most of it in purges.")
+    assert said == ("92 Bezüge, 80 von 90 im Fenster (89 %); Left lief je Stunde 0.5 s langsamer und wurde zweimal verstellt; "
+                    "48 g Kaffee gingen verloren, das meiste beim Ausmahlen.")
+    assert german(day_name("2026-10-23")) == "Freitag, 23. Oktober 2026"
+
+
+def test_the_evenings_of_the_demo_fortnight_are_said_in_german_throughout(german):
+    english = re.compile(r"\b(the|of|to|pulls?|and|ran|from|not|them|before|each|at)\b", re.I)
+    for path in sorted((ROOT / "demo_data").glob("*.jsonl")):
+        records = [record(json.loads(line)) for line in path.read_text("utf-8").splitlines()]
+        found = summary(records, path.stem)
+        for said in (found.sentence, *(text for thing in found.to_do for text in (thing.what, thing.because))):
+            assert not english.search(german(said)), german(said)

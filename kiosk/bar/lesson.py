@@ -87,7 +87,9 @@ def named(seen: Seen) -> Cause:
 
 def why(cause: Cause, seen: Seen) -> str:
     """How `cause` shows, with this pull's own figures."""
-    dose_g, time_s, first_s = seen.dose_g, seen.even_s, seen.first_drop_s or 0.0
+    dose_g, first_s = seen.dose_g, seen.first_drop_s or 0.0
+    least_g, most_g = seen.recipe.yield_window_g
+    time_s = seen.time_s if least_g <= seen.yield_g <= most_g else seen.even_s
     low_g, high_g = seen.recipe.dose_window_g
     most = 100 * max(seen.left, 1 - seen.left)
     match cause:

@@ -10,13 +10,14 @@ from gettext import GNUTranslations, NullTranslations
 from string import Formatter
 
 from kiosk.places import shipped
-from kiosk.screens.words import WITHIN_SENTENCES
+from kiosk.screens.phrases import PHRASES
 
 LANGUAGES = {"en": "English", "de": "Deutsch"}
 HEARD_MOST = 4000       # sentences remembered; live numbers make new ones all day
-NUMBER, ANYTHING = r"[-+]?\d[\d.]*", r".+?"
-SHAPES = {"direction": "finer|coarser", "how": r"(?: \(.+?\))?"}      # where a template runs two of its values together
-SENTENCE_ENDS = re.compile(r"(?<=[.?!])\s+")
+NUMBER, ANYTHING = r"[-+]?\d[\d.]*", r"[^;]+?"
+SHAPES = {"direction": "finer|coarser", "how": r"(?: \(.+?\))?", "grinder": "[^,;]+?"}   # where values would run together
+NAMES = ("name", "grinder", "coffee")       # given by the bar: said as they are, be it a word of ours
+PIECES = re.compile(r"(?<=[.?;]) ")
 
 
 @cache
@@ -33,7 +34,7 @@ class Catalogue(GNUTranslations):
     def __init__(self, file):
         super().__init__(file)
         sentences = [text for text in self._catalog if text and "{" in text
-                     and (text.endswith((".", "?")) or text in WITHIN_SENTENCES)]
+                     and (text.endswith((".", "?")) or text in PHRASES)]
         # The more a template says itself, the surer it is: those are tried first.
         self._templates = [(_recogniser(text), text) for text in sorted(sentences, key=_own_words, reverse=True)]
         self._heard: dict[str, str] = {}
@@ -52,9 +53,16 @@ class Catalogue(GNUTranslations):
         for recogniser, template in self._templates:
             found = recogniser.fullmatch(text)
             if found:
-                return _filled(self._catalog[template], {name: self.gettext(value) for name, value in found.groupdict().items()})
-        pieces = SENTENCE_ENDS.split(text)
-        return " ".join(self.gettext(piece) for piece in pieces) if len(pieces) > 1 else text
+                return _filled(self._catalog[template], {
+                    name: value if name in NAMES else self.gettext(value) for name, value in found.groupdict().items()})
+        # What was put together of several sentences or phrases is said piece by piece.
+        pieces = PIECES.split(text)
+        if len(pieces) > 1:
+            return " ".join(self.gettext(piece) for piece in pieces)
+        if text.endswith((".", ";", ",")):
+            return self.gettext(text[:-1]) + text[-1]
+        pieces = text.split(", ")
+        return ", ".join(self.gettext(piece) for piece in pieces) if len(pieces) > 1 else text
 
 
 def _recogniser(template: str) -> re.Pattern:

@@ -214,7 +214,7 @@ class PracticeScreen(Room):
 
     def _draw_title(self):
         found = lesson.score(self._answers)
-        told = _("told apart: {n} of {all}").format(n=found.told, all=found.lessons)
+        told = _("told apart: {n} of {all}").format(n=found.told, all=found.lessons) if found.lessons else ""
         self.title = " · ".join(part for part in (_("Practice"), self.service.barista or "", told) if part)
 
     def _draw_figures(self):
@@ -230,7 +230,7 @@ class PracticeScreen(Room):
         for row, name, window, value, was in zip(reversed(rows.children), names, windows, values, before):
             row.what = name
             row.right_is = f"{window[0]:.3g}–{window[1]:.3g}" if window else ("50 : 50" if name == names[4] else _("none"))
-            row.value = f"{was} › {value}" if was and value else value
+            row.value = f"{was} › {value}" if was and value and was != value else value
 
     def _values(self) -> dict[str, str]:
         """What each figure shows now, in the order of the rows; "" for what has not happened."""

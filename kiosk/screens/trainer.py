@@ -221,8 +221,8 @@ Builder.load_string("""
                     orientation: "vertical"
         GridLayout:
             id: choices
-            rows: 2 if look.upright and root.signing else 1
+            cols: (3 if look.upright else 6) if root.signing else 4
             spacing: 6 * look.u
             size_hint_y: None
-            height: (178 if look.upright and root.signing else 86) * look.u
+            height: (92 * -(-len(self.children) // self.cols) - 6) * look.u
 """)

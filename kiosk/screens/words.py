@@ -92,12 +92,3 @@ def judged(said: Judgement) -> str:
         what=_(FINDINGS[found.word]), value=found.value, unit=found.unit, low=round(found.low, 1), high=round(found.high, 1))
         for found in said.findings if found.word in FINDINGS]
     return ", ".join(told) or _("Not judged")
-
-# What the bar puts into its sentences, or says without a full stop.
-WITHIN_SENTENCES = (
-    N_("slow"), N_("fast"), N_("slower"), N_("faster"), N_("finer"), N_("coarser"), N_("early"), N_("late"),
-    N_("dose"), N_("first drop"), N_("yield"), N_("grinder"), N_("drink"), N_("person"), N_("single"), N_("double"),
-    N_("One notch"), N_("{notches} notches"), N_(" ({collar})"), N_("{grinder} at {setting:d}"), N_("2 × {name}"),
-    N_("{one} + {other}"), N_("{coffee}, {basket}: {sentence}"), N_("most of them short"), N_("most of them over"),
-    N_("some short, some over"), N_("gushed"), N_("choked"), N_("spilt"), N_("wrong drink"), N_("tastes wrong"),
-)
