@@ -173,7 +173,10 @@ class PourWatch:
         if self.off_s is None or t_s - last[0][0] < SETTLE_S - 0.25 or len(last) < 5 or t_s < self.off_s:
             return ()
         last_g = [g for _, g in last]
-        if max(last_g) - min(last_g) > SETTLED_SPREAD_G or abs(stream.line(last, t_s)[1]) > SETTLED_G_PER_S:
+        flickers = len({round(g, 3) for g in last_g}) <= 2      # between two steps of a coarse scale
+        if max(last_g) - min(last_g) > SETTLED_SPREAD_G and not flickers:
+            return ()
+        if abs(stream.line(last, t_s)[1]) > SETTLED_G_PER_S:
             return ()
         yield_g = sum(last_g) / len(last_g)
         seen = self._ended() if self._tapped else ()
