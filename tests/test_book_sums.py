@@ -92,6 +92,15 @@ def test_a_day_is_summed_when_the_next_begins_so_that_a_year_is_never_summed_at_
     assert summed == ["2026-03-02", "2026-03-03", "2026-03-04"]
 
 
+def test_a_record_that_does_not_add_up_holds_up_no_pull_of_the_next_day(tmp_path):
+    clock = WallClock()
+    with Book.open(tmp_path, now=clock) as book:
+        pulled(book, dose_g="sixteen")
+        clock.pass_by(days=1)
+        kept = pulled(book)
+        assert list(book.today().of(Pull)) == kept and book.trouble is None
+
+
 def test_a_day_with_nothing_in_it_has_no_sums(tmp_path):
     with Book.open(tmp_path, now=WallClock()) as book:
         assert book.sums(DAY, DAY) == ()

@@ -11,6 +11,7 @@ import re
 import shutil
 import zipfile
 import zlib
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -141,7 +142,8 @@ def restore(backup: Path, book: Path, at: datetime, disk: Disk | None = None) ->
                 os.replace(old, book)
             raise
         for kept in [] if old is None else [each for each in old.iterdir() if each.name not in OWN]:
-            os.replace(kept, book / kept.name)
+            with suppress(OSError):   # it is still where the old book is
+                os.replace(kept, book / kept.name)
         disk.sync_folder(book.parent)
     except OSError as error:
         raise BackupFailed(f"The book was not restored, and is as it was: {error.strerror} ({book}). Free some space "

@@ -1,5 +1,6 @@
 """The days' files: those at hand in memory, the others read when asked for, damaged ones mended as they are met."""
 
+import logging
 import os
 import re
 from collections import OrderedDict
@@ -17,6 +18,8 @@ from kiosk.book.last import LastNumbers
 from kiosk.book.line import Line
 from kiosk.book.mending import free_name, mend
 from kiosk.book.sums import DaySums
+
+log = logging.getLogger(__name__)
 
 AT_HAND = 4   # days kept in memory beside the one being written
 DAY = re.compile(r"\d{4}-\d\d-\d\d")
@@ -80,9 +83,15 @@ class Days:
         it summed, so that no one waits for a year of sums at once."""
         with self._hands:
             if not self.journal(day).last_number:
-                for closed in (each for each in self._last.days if each < day):
-                    self.sums(closed, closed=True)
+                self._sum_before(day)
             Records(self.journal(day), at_once=False).insert_multiple(documents)
+
+    def _sum_before(self, day: str) -> None:
+        for closed in [each for each in self._last.days if each < day]:
+            try:
+                self.sums(closed, closed=True)
+            except (TypeError, ValueError, AttributeError) as odd:   # a record that does not add up holds up no pull
+                log.warning("The sums of %s could not be reckoned: %s", closed, odd)
 
     def write_out(self) -> None:
         """Make durable whatever waits. Raises OSError where the disk refuses; call again when it may take it."""
