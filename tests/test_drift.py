@@ -110,6 +110,15 @@ def test_a_notch_moved_or_another_setting_on_a_pull_or_another_recipe_begins_a_n
     assert told(watch, [0], setting=14, recipe=replace(RECIPE, time_s=28.0))[0].pulls == 1
 
 
+def test_a_collar_turned_there_and_back_with_no_pull_between_teaches_nothing_of_a_notch():
+    watch = a_watch(10)
+    watch.moved(a_move(12, 13))
+    watch.moved(a_move(13, 12))
+    told(watch, [0.5] * 5)
+    watch.moved(a_move(12, 13))
+    assert watch.worth == a_watch().worth
+
+
 def test_another_grinders_move_is_none_of_this_watchs():
     watch = a_watch(10)
     watch.moved(a_move(12, 13, grinder="right"))
@@ -178,10 +187,26 @@ def test_what_a_watch_remembers_does_not_grow_with_the_pulls():
     assert sizes[2] < 1.1 * sizes[0] < 60_000
 
 
+def test_a_grinder_left_far_off_for_weeks_stays_flagged_and_its_figures_stay_finite():
+    rng, watch = Random(11), a_watch(20)
+    verdicts = told(watch, [9 + rng.gauss(0, 1.6) for _ in range(600)])
+    assert verdicts[-1].standing is not None and isfinite(verdicts[-1].value)
+    assert sum(verdict.flag is not None for verdict in verdicts) == 1
+
+
+def test_a_grinder_that_moved_to_where_it_should_be_is_watched_from_there():
+    rng, watch = Random(12), a_watch()
+    told(watch, [-2.0 + rng.gauss(0, 0.9) for _ in range(40)])
+    verdicts = told(watch, [0.3 + rng.gauss(0, 0.9) for _ in range(60)])
+    assert any(verdict.flag and verdict.flag.kind == DRIFTING for verdict in verdicts)
+    assert all(verdict.advice.act == "hold" for verdict in verdicts[10:])
+    assert verdicts[-1].standing is None and verdicts[-1].kind == STEADY
+
+
 maybe = st.none() | st.floats(0.1, 120)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=40, deadline=None)
 @given(st.lists(st.tuples(maybe, maybe, maybe, maybe, st.sampled_from([11, 12]), st.sampled_from([None, "A", "B"]),
                           st.sampled_from([None, "gushed", "dropped"])), max_size=12))
 def test_whatever_is_or_is_not_measured_the_verdict_is_a_number_or_unknown(rows):
@@ -244,7 +269,7 @@ def test_changes_are_found_about_as_soon_as_by_a_cusum_that_knows_centre_and_spr
     """A slice of the bench: its rows and bars, the pulls of all rows together; h is for one false alarm in 800 pulls."""
     ours = most = 0.0
     for _, after, step, ramp, bar in bench.ROWS:
-        streams = [bench.changed(seasoned_bar.rng, after, step, ramp) for _ in range(30)]
+        streams = [bench.changed(seasoned_bar.rng, after, step, ramp) for _ in range(20)]
         ours += bench.delay(seasoned_bar.run_to_flag, streams, after)
         most += bar * bench.delay(bench.cusum_run(0.5, 5.54), streams, after)
     assert ours <= most

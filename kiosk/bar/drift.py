@@ -35,6 +35,7 @@ WORTH_RANGE = (0.02, 0.4)
 MOVES_A_PULL = 0.15         # how far a grinder may go between two pulls, in spreads: for the coefficients alone
 SETTLED_BY = 8              # first pulls of a stretch that tell what the notch before it was worth
 LOOKED_BACK = 100           # pulls back that a flag's sentence looks for the change
+SETTLES = 15                # pulls that a flag stands although a notch would not bring the grinder nearer
 OPENING = 10                # pulls of a service day within which the manager may allow more than one notch
 KEPT = ("setting", "spread", "doubt", "worth", "worth_sd", "spread0", "day", "pulls_today", "flagged_for")
 REMEMBERED = 150            # points kept for the chart
@@ -170,7 +171,17 @@ class Watch:
         elif self.standing is not None and sight.evidence < ALARM / 5 and kind == STEADY:
             self.standing = None
         self.flagged_for = self.flagged_for + 1 if self.standing and not flag else 0
-        return self._keep(pull, self._verdict(pull, seen, sight, kind, flag))
+        verdict = self._keep(pull, self._verdict(pull, seen, sight, kind, flag))
+        if self._settled():
+            self._spread_learned()
+            self._begin(mean_sd([(value * self.spread0, p) for value, p in sight.levels]))
+        return verdict
+
+    def _settled(self) -> bool:
+        """A flag that nobody need turn the collar for has stood long enough: what it found is the new usual."""
+        if self.standing is None or self.flagged_for < SETTLES:
+            return False
+        return self.standing.kind == SPREAD or self.standing.kind == DRIFTING and abs(self._off(self.sight.levels)) < 0.5
 
     def chart(self) -> tuple[Point, ...]:
         """The last pulls, oldest first, across stretches."""
@@ -194,20 +205,23 @@ class Watch:
         self.effects.forget("centre", 0.0, 0.3)
 
     def _turned_to(self, after: int, before: int):
-        expected = None
         if self.sight is not None:
             self._worth_learned()
             level, sd = mean_sd(self.sight.levels)
-            level, sd, notches = level * self.spread0, sd * self.spread0, after - before
-            expected = level - self.worth * notches, sqrt(sd ** 2 + (self.worth_sd * notches) ** 2)
+            self.left = level * self.spread0, sd * self.spread0, after - before
             self._spread_learned()
-            self.left = level, sd, notches
+        elif self.left:                       # turned again with no pull between
+            self.left = (*self.left[:2], self.left[2] + after - before)
+        expected = None
+        if self.left:
+            level, sd, notches = self.left
+            expected = level - self.worth * notches, sqrt(sd ** 2 + (self.worth_sd * notches) ** 2)
         self._begin(expected)
         self.setting = after
 
     def _worth_learned(self):
         """What the last move did, against what a notch was thought to be worth (a Kalman step on a constant)."""
-        if self.left is None or len(self.first) < to_do.JUDGE_BY:
+        if not self.left or not self.left[2] or len(self.first) < to_do.JUDGE_BY:
             return
         level, sd, notches = self.left
         seen = (level - median(self.first)) / notches

@@ -26,6 +26,7 @@ WIDER, WIDER_WEIGHT = 1.9, 0.05
 SPREAD_STEP = 0.2                 # two spreads of the grid lie no further apart than this, in the logarithm
 HAZARD = 1 / 150                  # chance, a pull, that a real grinder moves: for the level, not for the alarm
 UNLIKELY = 1e-6
+ENOUGH = 1e12                     # evidence past which more is not kept: a grinder left alone stays far past any alarm
 
 _SHIFTS = tuple(side * round(size / STEP) for side in (1, -1) for size in SIZES)
 _N = len(SIZES)
@@ -84,7 +85,7 @@ class Stretch:
         self._trim()
 
     def memory(self) -> dict:
-        """As JSON can hold it, to five figures: some ten kilobytes."""
+        """As JSON can hold it, to four figures: ten kilobytes or so."""
         short = [[_short(row) for row in rows] for rows in (self.calm, self.wider, *self.moved)]
         return {"pulls": self.pulls, "ratios": self.ratios, "lowest": self.lowest, "calm": short[0], "wider": short[1],
                 "moved": short[2:]}
@@ -117,21 +118,24 @@ class Stretch:
             self.moved[j] = after
             self.calm[j] = [c * f for c, f in zip(calm, near[_FAR:_FAR + width])]
         still = sum(map(sum, self.calm))
-        self._scale(1 / still)
-        self._trim()
+        changed = sum(map(sum, self.wider)) + sum(sum(map(sum, rows)) for rows in self.moved)
+        self._scale(1 / still, min(1 / still, ENOUGH / changed))
+        self._trim(changed / still)
         return self.sight(min(1.0, ODD * ODD_DENSITY / still))
 
-    def _scale(self, by: float):
-        self.calm = [[e * by for e in row] for row in self.calm]
-        self.wider = [[e * by for e in row] for row in self.wider]
-        self.moved = [[[e * by for e in row] for row in rows] for rows in self.moved]
+    def _scale(self, calm: float, changed: float):
+        self.calm = [[e * calm for e in row] for row in self.calm]
+        self.wider = [[e * changed for e in row] for row in self.wider]
+        self.moved = [[[e * changed for e in row] for row in rows] for rows in self.moved]
 
-    def _trim(self):
-        """Drop the centres that neither side of the lattice can come back from."""
-        weight = [sum(column) for column in zip(*self.calm, *self.wider, *(row for rows in self.moved for row in rows))]
-        likely = [i for i, w in enumerate(weight) if w > UNLIKELY]
+    def _trim(self, changed: float = 1.0):
+        """Drop the centres at either end that count for nothing, changed or not."""
+        calm = [sum(column) for column in zip(*self.calm)]
+        rest = [sum(column) for column in zip(*self.wider, *(row for rows in self.moved for row in rows))]
+        share = 1 / max(1.0, min(changed, ENOUGH))
+        likely = [i for i, (c, r) in enumerate(zip(calm, rest)) if c + r * share > UNLIKELY]
         start, stop = likely[0], likely[-1] + 1
-        if stop - start < len(weight):
+        if stop - start < len(calm):
             self.lowest += start
             self.calm = [row[start:stop] for row in self.calm]
             self.wider = [row[start:stop] for row in self.wider]
@@ -157,7 +161,7 @@ class Stretch:
 
 
 def _short(row: list[float]) -> list[float]:
-    return [float(f"{e:.5g}") for e in row]
+    return [float(f"{e:.4g}") if e > 1e-8 else 0 for e in row]
 
 
 def _densities(x: float, sd: float, lowest: int, many: int) -> list[float]:

@@ -99,7 +99,7 @@ def _seconds_per_gram(law: str) -> float:
     return (puck.run(law, 16.4, 0, 0, 0).time_to_s(puck.YIELD_G) - puck.run(law, 15.6, 0, 0, 0).time_to_s(puck.YIELD_G)) / 0.8
 
 
-def main(days: int = 60) -> int:
+def main(days: int = 240) -> int:
     short, sure, table = 0, [], {}
     for cause in (GRIND, DOSE, TAMP, PULL):
         table[cause] = Counter()
