@@ -147,8 +147,7 @@ class Hand:
     def tap(self, group: int) -> None:
         """The key to touch next: on the coach, or on the lane's card."""
         part = self.card(group)
-        key = next(key for key in self.finger.keys(part) if key.kind == "next")
-        self.finger.tap(key.text, part)
+        self.finger.tap((part or self.finger.rooms.open).next_text, part)
 
     def card(self, group: int):
         """The part of the screen that is lane `group`'s; all of it where the coach is on."""

@@ -6,7 +6,7 @@ from dataclasses import asdict, dataclass, field
 from kiosk.bar import guide as guides
 from kiosk.bar.order import Drink, PlannedPull, plan
 from kiosk.bar.recipe import Recipe
-from kiosk.bar.record import Corrected, GuideEvent, OrderEnded, OrderTaken, Pull, Record
+from kiosk.bar.record import Corrected, GuideEvent, Noted, OrderEnded, OrderTaken, Pull, Record
 from kiosk.bar.setup import Setup
 from kiosk.lane import Waiting, Work
 
@@ -21,6 +21,7 @@ class Left:
     works: list[Work] = field(default_factory=list)
     attempts: dict[tuple[str, int], int] = field(default_factory=dict)
     last: tuple[float, str] | None = None
+    deeds: list[tuple[str, str]] = field(default_factory=list)      # what hands did to the line: (what, order id)
 
 
 def began(work: Work, t_s: float) -> dict:
@@ -57,6 +58,8 @@ def left(records: Iterable[Record], setup: Setup) -> Left:
                 ended.add(kept.order_id)
             case Pull():
                 pulls[kept.id] = kept
+            case Noted(what="order held" | "order released" | "order first", facts={"order_id": order_id}):
+                found.deeds.append((kept.what, order_id))
             case Corrected(void=True):
                 void.add(kept.of)
             case GuideEvent(event={"event": "Began"} as event):

@@ -19,6 +19,7 @@ from kiosk.clock import Clock
 from kiosk.feeds import Feeds
 from kiosk.grinding import Grinding
 from kiosk.lane import Lane, Waiting, Work
+from kiosk.line import Line
 from kiosk.resume import began, left, put_back, reground
 from kiosk.teaching import Teaching
 from kiosk.weighing import Weighing
@@ -35,7 +36,7 @@ class Service:
         self.changed: list[Callable[[], None]] = []
         self.sounded: list[Callable[[str], None]] = []
         self.barista: str | None = None
-        self.waiting: list[Waiting] = []
+        self.line = Line(self)
         self.lanes = {group: Lane(group) for group in range(1, self.setup.groups + 1)}
         self.pulls_since_opening = 0
         self._attempts: dict[tuple[str, int], int] = {}
@@ -44,7 +45,7 @@ class Service:
         self.grinding = Grinding(self)
         self.teaching = Teaching(self)
         self._restore()
-        self._fill_lanes()
+        self.fill_lanes()
 
     # ---- orders ---------------------------------------------------------------------------------------------------
 
@@ -54,16 +55,23 @@ class Service:
         order_id = self.book.new_id()
         self.book.keep(OrderTaken(id=order_id, at=self.clock.at(), coffee=house,
                                   drinks=tuple((drink.name, count) for drink, count in wanted if count > 0)))
-        self.waiting += [Waiting(order_id, n, planned) for n, planned in enumerate(plan(wanted, house))]
-        self._fill_lanes()
+        self.line.waiting += [Waiting(order_id, n, planned) for n, planned in enumerate(plan(wanted, house))]
+        self.fill_lanes()
         self.tell()
         return order_id
 
     def cancel(self, order_id: str) -> None:
         """What no lane has begun is dropped; a pull on its way is finished or binned by hand."""
-        self.waiting = [each for each in self.waiting if each.order_id != order_id]
+        self.line.drop(order_id)
         self._end_order_when_done(order_id, "cancelled")
         self.tell()
+
+    def again(self, order_id: str) -> None:
+        """The same drinks once more, as an order of its own."""
+        taken = self.book.find(order_id)
+        menu = {drink.name: drink for drink in self.setup.menu}
+        if isinstance(taken, OrderTaken):
+            self.take_order(tuple((menu.get(name, Drink(name=name)), count) for name, count in taken.drinks))
 
     # ---- taps and sightings ---------------------------------------------------------------------------------------
 
@@ -138,15 +146,19 @@ class Service:
             self.lanes.setdefault(group, Lane(group))
         for group in [g for g, lane in self.lanes.items() if g > setup.groups and lane.work is None]:
             del self.lanes[group]
-        self._fill_lanes()
+        self.fill_lanes()
         self.tell()
 
     # ---- the course of a pull -------------------------------------------------------------------------------------
 
-    def _fill_lanes(self) -> None:
+    def fill_lanes(self) -> None:
+        """Each free lane takes the next pull of the line."""
         for lane in self.lanes.values():
-            if lane.work is None and self.waiting and lane.group <= self.setup.groups:
-                self._begin(lane, self.waiting.pop(0))
+            if lane.work is None and lane.group <= self.setup.groups:
+                waiting = self.line.next()
+                if waiting is None:
+                    return
+                self._begin(lane, waiting)
 
     def _begin(self, lane: Lane, waiting: Waiting) -> None:
         grinder = self.setup.grinder_for(waiting.planned.coffee)
@@ -179,7 +191,7 @@ class Service:
             self._begin(lane, work.waiting)         # the drinks are still owed
         else:
             self._end_order_when_done(work.waiting.order_id, "served")
-            self._fill_lanes()
+            self.fill_lanes()
 
     def _bring_back(self, group: int) -> bool:
         """Undo reaches a pull that has ended, as long as the next one in its lane is untouched."""
@@ -191,7 +203,7 @@ class Service:
         if new is not None:
             self._keep_event(new, put_back(t_s))
             if new.waiting != old.waiting:          # else it is the remake of a shot that was not binned after all
-                self.waiting.insert(0, new.waiting)
+                self.line.put_back(new.waiting)
         self.book.keep(Corrected(id=self.book.new_id(), at=self.clock.at(), of=old.key, changes={}, void=True,
                                  by=self.barista))
         self.grinding.take_back(lane.last)
@@ -204,7 +216,7 @@ class Service:
         return True
 
     def _end_order_when_done(self, order_id: str, how: str) -> None:
-        on_its_way = any(each.order_id == order_id for each in self.waiting) or any(
+        on_its_way = any(each.order_id == order_id for each in self.line.waiting) or any(
             lane.work and lane.work.waiting.order_id == order_id for lane in self.lanes.values())
         if not on_its_way:
             self.book.keep(OrderEnded(id=self.book.new_id(), at=self.clock.at(), order_id=order_id, how=how))
@@ -212,7 +224,8 @@ class Service:
     def _restore(self) -> None:
         """What was waiting and what was being made when the kiosk stopped."""
         found = left(self.book.today().raw, self.setup)
-        self.waiting, self._attempts = found.waiting, found.attempts
+        self._attempts = found.attempts
+        self.line.take_up(found.waiting, found.deeds)
         if found.last:
             self.clock.carry_on(*found.last)
         for work in found.works:

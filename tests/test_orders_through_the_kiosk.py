@@ -130,7 +130,7 @@ def test_a_restart_in_mid_pull_goes_on_where_it_was(tmp_path):
         guide = work.service.lanes[1].work.guide
         assert guide.pulling
         assert work.clock.s() - guide.pump_on_at_s == pytest.approx(elapsed_s, abs=0.5)
-        assert len(work.service.waiting) == 1
+        assert len(work.service.line.waiting) == 1
         work.frames(10)
         for _ in range(2):
             work.hand.tap(1)

@@ -41,7 +41,7 @@ class Finger:
         if key is None:
             shown = ", ".join(key.text for key in self.keys(part))
             raise LookupError(f"no key {words!r} to touch on {self.rooms.current!r}; there are: {shown}")
-        key._last_tap = float("-inf")       # a practised finger is never taken for a bounce
+        key._last_tap = Key.opened_s = float("-inf")    # a practised finger is never taken for a bounce
         self.touch(*key.to_window(*key.center))
 
     def touch(self, x: float, y: float) -> None:

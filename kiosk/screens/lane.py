@@ -34,6 +34,8 @@ class LaneCard(BoxLayout):
     curved = BooleanProperty(False)     # a curve is being weighed
     wide = BooleanProperty(True)
     undoable = BooleanProperty(False)
+    first = BooleanProperty(False)      # the lane that needs a hand next
+    cued = BooleanProperty(False)       # stop the pump now
     side_text = StringProperty()        # what a finger may say that no scale does: a first drop, a weight
     points = ListProperty()
     window = ListProperty([20, 30, 45, 55])
@@ -72,7 +74,7 @@ class LaneCard(BoxLayout):
         if work is None:
             self.title, self.who, self.step_names, self.step_marks = _("Group {n}").format(n=lane.group), "", [], []
             self.next_text = self.next_under = self.warning = self.side_text = ""
-            self.pulling, self.curved, self.points = False, False, []
+            self.pulling, self.curved, self.cued, self.points = False, False, False, []
             self.big, self.big_colour = _("Free"), Colour.quiet
             self.told = last_told(lane)
             return
@@ -94,6 +96,7 @@ class LaneCard(BoxLayout):
         work = lane.work
         if work is None:
             return
+        self.cued = cued(work, self.service.clock.s())
         self.big, self.big_colour, self.told = now_told(self.service, work)
         if work.guide.step is Step.WARM and lane.last is not None and not self.told:
             self.told = last_told(lane)
@@ -217,16 +220,23 @@ def pull_told(work: Work, t_s: float) -> tuple[str, list, str]:
         colour = Colour.good if low <= elapsed <= high else Colour.warn
         beside = f"{low:.0f}–{high:.0f} s"
         return f"{elapsed:.1f}", colour, ", ".join(part for part in (beside, weight or _("yield not weighed")) if part)
-    cue = work.cue_at_s is not None or (not guide.has_scale and cue_on_time(recipe, elapsed) is not None)
-    if cue:
-        pale = elapsed > high
-        told = _("Stop: the stream is pale") if pale else _("Stop now")
-        return f"{elapsed:.1f}", Colour.next, f"{told}  {weight}".strip()
+    if cued(work, t_s):
+        told = _("Stop: the stream is pale") if elapsed > high else _("Stop now")
+        return f"{elapsed:.1f}", Colour.on_next, f"{told}  {weight}".strip()
     if guide.first_drop_s is not None:
         weight = weight or _("first drop {s:.1f} s").format(s=guide.first_drop_s)
     elif elapsed > recipe.first_drop_to_s:
         weight = _("no drop yet") + (f"  {weight}" if weight else "")
     return f"{elapsed:.1f}", Colour.text, weight
+
+
+def cued(work: Work, t_s: float) -> bool:
+    """The pump should be stopped now: the scale's cue, or the recipe's time where there is no scale."""
+    guide = work.guide
+    if not guide.pulling:
+        return False
+    by_time = cue_on_time(guide.recipe, t_s - guide.pump_on_at_s)
+    return work.cue_at_s is not None or by_time == "pale" or (by_time is not None and not guide.has_scale)
 
 
 def last_told(lane: Lane) -> str:
@@ -241,11 +251,16 @@ Builder.load_string("""
     spacing: 5 * look.u
     canvas.before:
         Color:
-            rgba: Colour.card
+            rgba: Colour.next if root.cued else Colour.card
         RoundedRectangle:
             pos: self.pos
             size: self.size
             radius: [8 * look.u]
+        Color:
+            rgba: Colour.next if root.first else (0, 0, 0, 0)
+        Line:
+            rounded_rectangle: (self.x + 2 * look.u, self.y + 2 * look.u, self.width - 4 * look.u, self.height - 4 * look.u, 8 * look.u)
+            width: 2.2 * look.u
     BoxLayout:
         size_hint_y: None
         height: 26 * look.u
@@ -253,11 +268,12 @@ Builder.load_string("""
             text: root.title
             size_u: 20
             bold: True
+            color: Colour.on_next if root.cued else Colour.text
             halign: "left"
         Words:
             text: root.who
             size_u: 15
-            color: Colour.quiet
+            color: Colour.on_next if root.cued else Colour.quiet
             halign: "right"
             size_hint_x: 0.35 if root.who else 0.001
     StepRow:
@@ -266,6 +282,7 @@ Builder.load_string("""
         narrow: not root.wide
         names: root.step_names
         marks: root.step_marks
+        opacity: 0 if root.cued else 1
     BoxLayout:
         spacing: 8 * look.u
         BoxLayout:
@@ -280,7 +297,7 @@ Builder.load_string("""
             Words:
                 text: root.told
                 size_u: 20
-                color: Colour.text
+                color: Colour.on_next if root.cued else Colour.text
                 halign: "center"
                 size_hint_y: 1
         Curve:
@@ -316,7 +333,8 @@ Builder.load_string("""
         Key:
             text: root.next_text
             under: root.next_under
-            kind: "next"
+            kind: "plain" if root.cued or not root.first else "next"
+            on: not root.first
             size_u: 28
             disabled: not root.busy
             opacity: 1 if root.busy else 0

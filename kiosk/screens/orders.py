@@ -1,8 +1,7 @@
-"""Orders: drinks are tapped in with their counts; what waits can be taken back."""
+"""Orders: drinks are tapped in with their counts."""
 
 from kivy.lang import Builder
-from kivy.properties import ListProperty, NumericProperty, ObjectProperty, StringProperty
-from kivy.uix.boxlayout import BoxLayout
+from kivy.properties import NumericProperty, StringProperty
 from kiosk.screens.room import Room
 
 from kiosk.bar.order import plan
@@ -10,12 +9,6 @@ from kiosk.screens.touch import Key
 from kiosk.screens.words import _
 
 MENU_PLACES = 12
-
-
-class WaitingOrder(BoxLayout):
-    told = StringProperty()
-    order_id = StringProperty()
-    screen = ObjectProperty()
 
 
 class OrdersScreen(Room):
@@ -75,27 +68,6 @@ class OrdersScreen(Room):
         return tuple((drink, self.counts[drink.name]) for drink in self.service.setup.menu if self.counts.get(drink.name))
 
 
-class LineScreen(Room):
-    """The orders that wait, each with a way to take it back."""
-
-
-    def enter(self):
-        self.show()
-
-    def show(self):
-        self.ids.line.clear_widgets()
-        orders: dict[str, list[str]] = {}
-        for each in self.service.waiting:
-            orders.setdefault(each.order_id, []).append(_(each.planned.title))
-        for order_id, titles in list(orders.items())[:4]:
-            self.ids.line.add_widget(WaitingOrder(told=", ".join(titles), order_id=order_id, screen=self))
-        self.ids.none.text = "" if orders else _("Nothing waits.")
-
-    def cancel(self, order_id: str):
-        self.service.cancel(order_id)
-        self.show()
-
-
 Builder.load_string("""
 <OrdersScreen>:
     BoxLayout:
@@ -150,48 +122,4 @@ Builder.load_string("""
                 size_hint_y: None
                 height: 100 * look.u
                 on_tap: root.start()
-
-<WaitingOrder>:
-    spacing: 6 * look.u
-    size_hint_y: None
-    height: 84 * look.u
-    Words:
-        text: root.told
-        size_u: 20
-        halign: "left"
-    Key:
-        text: _("Take back")
-        kind: "warn"
-        size_u: 18
-        size_hint_x: None
-        width: 150 * look.u
-        on_tap: root.screen.cancel(root.order_id)
-
-<LineScreen>:
-    BoxLayout:
-        orientation: "vertical"
-        padding: 6 * look.u
-        spacing: 6 * look.u
-        canvas.before:
-            Color:
-                rgba: Colour.ground
-            Rectangle:
-                pos: self.pos
-                size: self.size
-        BoxLayout:
-            id: line
-            orientation: "vertical"
-            spacing: 6 * look.u
-            size_hint_y: None
-            height: self.minimum_height
-        Words:
-            id: none
-            size_u: 20
-            color: Colour.quiet
-        Key:
-            text: _("Back")
-            kind: "next"
-            size_hint_y: None
-            height: 84 * look.u
-            on_tap: root.rooms.home()
 """)

@@ -1,5 +1,7 @@
 """All the rooms, and the ways between them."""
 
+from time import monotonic
+
 from kivy.uix.boxlayout import BoxLayout
 
 from kiosk.evenings import Closing
@@ -8,7 +10,8 @@ from kiosk.screens.coach import CoachScreen
 from kiosk.screens.figures import FiguresScreen, PullScreen, PullsScreen
 from kiosk.screens.languages import catalogue
 from kiosk.screens.notes import NotesScreen
-from kiosk.screens.orders import LineScreen, OrdersScreen
+from kiosk.screens.line import LineScreen
+from kiosk.screens.orders import OrdersScreen
 from kiosk.screens.panels import BinScreen, NotchScreen, WeightScreen, WhoScreen
 from kiosk.screens.pin import PinScreen
 from kiosk.screens.practice import PracticeScreen
@@ -17,6 +20,7 @@ from kiosk.screens.scale import ScaleScreen
 from kiosk.screens.setup import LettersScreen, SetupScreen
 from kiosk.screens.station import StationScreen
 from kiosk.screens.today import TodayScreen
+from kiosk.screens.touch import Key
 from kiosk.screens.trainer import TrainerScreen
 from kiosk.screens.weeks import WeeksScreen
 from kiosk.screens.words import speak
@@ -58,6 +62,7 @@ class Rooms(BoxLayout):
         if name in MANAGERS and not self._unlocked and self.pin.there:
             self.room("pin").then, self.room("pin").setting, name = name, False, "pin"
         self.came_from, self.current = self.current, name
+        Key.opened_s = monotonic()
         self.clear_widgets()
         self.add_widget(self.open)
         self.open.enter()

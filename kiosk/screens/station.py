@@ -1,12 +1,13 @@
 """The station: orders in the top bar, a lane a group, what the scale and the grinders say."""
 
 from kivy.lang import Builder
-from kivy.properties import ListProperty, NumericProperty, ObjectProperty, StringProperty
+from kivy.properties import BooleanProperty, StringProperty
 from kiosk.screens.room import Room
 
 from kiosk.bar.advice import NOTCH
 from kiosk.bar.setup import FINER
-from kiosk.screens.lane import LaneCard
+from kiosk.bar.attention import next_lane
+from kiosk.screens.lane import LaneCard, cued
 from kiosk.screens.look import look
 from kiosk.screens.words import _
 
@@ -17,6 +18,7 @@ class StationScreen(Room):
     flag_why = StringProperty()
     flagged = StringProperty()          # the grinder whose flag is shown
     who = StringProperty()
+    idle = BooleanProperty(True)
     status = StringProperty()
     trouble = StringProperty()
 
@@ -40,6 +42,7 @@ class StationScreen(Room):
                 self.ids.lanes.add_widget(card)
         for group, lane in service.lanes.items():
             self._cards[group].show(lane)
+        self.idle = all(lane.work is None for lane in service.lanes.values())
         self.waiting = waiting_told(service)
         grinder, flag = standing(service)
         self.flagged = grinder.name if flag else ""
@@ -49,17 +52,20 @@ class StationScreen(Room):
         self.tick()
 
     def tick(self):
+        first = next_lane((group, lane.work.guide, cued(lane.work, self.service.clock.s()))
+                          for group, lane in self.service.lanes.items() if lane.work is not None)
         for group, lane in self.service.lanes.items():
             if group in self._cards:
+                self._cards[group].first = group == first
                 self._cards[group].tick(lane)
         self.status = status_told(self.service)
 
 
 def waiting_told(service) -> str:
     """The line of orders: what no lane has taken yet."""
-    if not service.waiting:
+    if not service.line.waiting:
         return _("Nothing waits.")
-    titles = [_(each.planned.title) for each in service.waiting]
+    titles = [_(each.planned.title) for each in service.line.waiting]
     more = len(titles) - 4
     return _("Next: ") + ", ".join(titles[:4]) + (_(" and {n} more").format(n=more) if more > 0 else "")
 
@@ -117,15 +123,16 @@ Builder.load_string("""
                 spacing: 6 * look.u
                 Key:
                     text: _("Order")
-                    kind: "next" if not any(card.busy for card in root.ids.lanes.children) else "plain"
+                    kind: "next" if root.idle else "plain"
                     size_hint_x: None
                     width: 110 * look.u
                     on_tap: root.rooms.go("orders")
-                Words:
+                Key:
                     text: root.waiting
+                    kind: "quiet"
                     size_u: 16
-                    color: Colour.quiet
-                    halign: "left"
+                    on_tap: root.rooms.go("line")
+                    disabled: bool(root.flag)
                     opacity: 0 if root.flag else 1
                     size_hint_x: 0.001 if root.flag else 1
                 Key:

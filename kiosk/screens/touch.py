@@ -73,6 +73,7 @@ class Key(ButtonBehavior, BoxLayout):
     on = BooleanProperty(False)
     shown = BooleanProperty(True)
     again_s = NumericProperty(AGAIN_S)
+    opened_s = float("-inf")            # when another room was opened under the finger: its bounce is for no key there
     ground = ColorProperty(Colour.raised)
     ink = ColorProperty(Colour.text)
 
@@ -95,7 +96,7 @@ class Key(ButtonBehavior, BoxLayout):
 
     def on_press(self):
         now = monotonic()
-        if now - self._last_tap >= self.again_s:
+        if now - self._last_tap >= self.again_s and now - Key.opened_s >= AGAIN_S:
             self._last_tap = now
             self.dispatch("on_tap")
 

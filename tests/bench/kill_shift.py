@@ -35,7 +35,7 @@ def serve(folder: Path, seed: int) -> None:
         service = Service(book, clock)
         finished = set()
         while True:
-            if len(service.waiting) < 2:
+            if len(service.line.waiting) < 2:
                 service.take_order(tuple((drink, chance.randint(0, 2)) for drink in service.setup.menu))
             now_s[0] += chance.uniform(0.5, 4)
             group = chance.choice([1, 2])
@@ -72,7 +72,7 @@ def kill(folder: Path, seed: int, after_s: float) -> tuple[int, int, int, int]:
         wrong = len(finished - set(kept)) + len(kept) - len(set(kept))
         served = {pull.id.rsplit(".", 1)[0] for pull in book.today().of(Pull) if not pull.sink}
         in_lanes = {lane.work.key.rsplit(".", 1)[0]: lane.work.guide.step for lane in service.lanes.values() if lane.work}
-        owed = {f"{each.order_id}.{each.index}" for each in service.waiting}
+        owed = {f"{each.order_id}.{each.index}" for each in service.line.waiting}
         lost = sum(place not in served and place not in owed and not _about(in_lanes.get(place), step, last_tap)
                    for place, step in under_way.items())
         return len(finished), wrong, len(under_way), lost

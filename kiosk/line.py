@@ -1,0 +1,68 @@
+"""The line: orders that wait for a lane. Each can be held back, put first or taken back, and all of it is kept."""
+
+from kiosk.bar.record import Noted
+from kiosk.lane import Waiting
+
+HELD, RELEASED, FIRST = "order held", "order released", "order first"
+
+
+class Line:
+    """The line's part of a service. `waiting` are the pulls in the order in which lanes will take them."""
+
+    def __init__(self, service):
+        self._service = service
+        self.waiting: list[Waiting] = []
+        self.held: set[str] = set()
+
+    def take_up(self, waiting: list[Waiting], deeds: list[tuple[str, str]]) -> None:
+        """After a restart: what was waiting, and the (what, order id) that hands did to it, in turn."""
+        self.waiting = list(waiting)
+        for what, order_id in deeds:
+            self._do(what, order_id)
+
+    def next(self) -> Waiting | None:
+        """The pull that a free lane should take, out of the line; None where there is none but held ones."""
+        for place, each in enumerate(self.waiting):
+            if each.order_id not in self.held:
+                return self.waiting.pop(place)
+        return None
+
+    def put_back(self, waiting: Waiting) -> None:
+        self.waiting.insert(0, waiting)
+
+    def drop(self, order_id: str) -> None:
+        self.waiting = [each for each in self.waiting if each.order_id != order_id]
+        self.held.discard(order_id)
+
+    def orders(self) -> list[tuple[str, list[Waiting]]]:
+        """The waiting pulls by order, in the line's order."""
+        orders: dict[str, list[Waiting]] = {}
+        for each in self.waiting:
+            orders.setdefault(each.order_id, []).append(each)
+        return list(orders.items())
+
+    def hold(self, order_id: str) -> None:
+        self._noted(HELD, order_id)
+
+    def release(self, order_id: str) -> None:
+        self._noted(RELEASED, order_id)
+
+    def first(self, order_id: str) -> None:
+        """To the front of the line, and not held any more."""
+        self._noted(FIRST, order_id)
+
+    def _noted(self, what: str, order_id: str) -> None:
+        book = self._service.book
+        book.keep(Noted(id=book.new_id(), at=self._service.clock.at(), what=what, facts={"order_id": order_id},
+                        by=self._service.barista))
+        self._do(what, order_id)
+        self._service.fill_lanes()
+        self._service.tell()
+
+    def _do(self, what: str, order_id: str) -> None:
+        if what == HELD:
+            self.held.add(order_id)
+        else:
+            self.held.discard(order_id)
+        if what == FIRST:
+            self.waiting.sort(key=lambda each: each.order_id != order_id)

@@ -1,0 +1,137 @@
+"""The line: what waits, to be put first, held or taken back; and what was served last, to be made again."""
+
+from kivy.lang import Builder
+from kivy.properties import BooleanProperty, NumericProperty, ObjectProperty, StringProperty
+from kivy.uix.boxlayout import BoxLayout
+
+from kiosk.bar.record import OrderEnded, OrderTaken
+from kiosk.screens.look import look
+from kiosk.screens.room import Room
+from kiosk.screens.words import _
+
+ROWS = 4
+
+
+class OrderRow(BoxLayout):
+    """One order; `served` ones can only be made again."""
+
+    told = StringProperty()
+    order_id = StringProperty()
+    held = BooleanProperty(False)
+    served = BooleanProperty(False)
+    screen = ObjectProperty()
+
+
+class LineScreen(Room):
+    first = NumericProperty(0)
+    told = StringProperty()
+
+    def enter(self):
+        self.first = 0
+        self._orders = None
+
+    def show(self):
+        rows = [(order_id, ", ".join(_(each.planned.title) for each in pulls), order_id in self.service.line.held, False)
+                for order_id, pulls in self.service.line.orders()]
+        waiting = len(rows)
+        rows += [(order.id, ", ".join(f"{count} × {_(name)}" for name, count in order.drinks), False, True)
+                 for order in self._served_last()]
+        if rows == self._orders:
+            return
+        self._orders = rows
+        shown = ROWS * 2 if look.upright else ROWS
+        if self.first >= len(rows):
+            self.first = 0
+        self.ids.line.clear_widgets()
+        for order_id, told, held, served in rows[self.first:self.first + shown]:
+            self.ids.line.add_widget(OrderRow(told=told, order_id=order_id, held=held, served=served, screen=self))
+        for _n in range(shown - len(self.ids.line.children)):
+            self.ids.line.add_widget(BoxLayout())
+        self._shown, self._all = shown, len(rows)
+        self.told = _("Nothing waits.") if not waiting else _("One order waits.") if waiting == 1 else \
+            _("{n} orders wait.").format(n=waiting)
+
+    def more(self):
+        self.first = self.first + self._shown if self.first + self._shown < self._all else 0
+        self._orders = None
+        self.show()
+
+    def _served_last(self) -> list[OrderTaken]:
+        today = self.service.book.today()
+        served = [each.order_id for each in today.of(OrderEnded) if each.how == "served"][-2:]
+        taken = {order.id: order for order in today.of(OrderTaken)}
+        return [taken[order_id] for order_id in reversed(served) if order_id in taken]
+
+    def put_first(self, order_id: str):
+        self.service.line.first(order_id)
+
+    def hold(self, order_id: str, held: bool):
+        (self.service.line.release if held else self.service.line.hold)(order_id)
+
+    def cancel(self, order_id: str):
+        self.service.cancel(order_id)
+
+    def again(self, order_id: str):
+        self.service.again(order_id)
+        self.rooms.home()
+
+
+Builder.load_string("""
+<OrderRow>:
+    spacing: 6 * look.u
+    Words:
+        text: root.told
+        size_u: 20
+        halign: "left"
+        color: Colour.quiet if root.held or root.served else Colour.text
+    Key:
+        text: _("First")
+        size_u: 18
+        opacity: 0 if root.served else 1
+        disabled: root.served
+        size_hint_x: None
+        width: 110 * look.u
+        on_tap: root.screen.put_first(root.order_id)
+    Key:
+        text: _("Go on") if root.held else _("Hold")
+        on: root.held
+        size_u: 18
+        opacity: 0 if root.served else 1
+        disabled: root.served
+        size_hint_x: None
+        width: 110 * look.u
+        on_tap: root.screen.hold(root.order_id, root.held)
+    Key:
+        text: _("Make again") if root.served else _("Take back")
+        kind: "plain" if root.served else "warn"
+        size_u: 18
+        size_hint_x: None
+        width: 130 * look.u
+        on_tap: root.screen.again(root.order_id) if root.served else root.screen.cancel(root.order_id)
+
+<LineScreen>:
+    Page:
+        Words:
+            text: root.told
+            size_u: 18
+            color: Colour.quiet
+            halign: "left"
+            size_hint_y: None
+            height: 32 * look.u
+        BoxLayout:
+            id: line
+            orientation: "vertical"
+            spacing: 6 * look.u
+        BoxLayout:
+            spacing: 6 * look.u
+            size_hint_y: None
+            height: 84 * look.u
+            Key:
+                text: _("More")
+                on_tap: root.more()
+            Key:
+                text: _("Back")
+                kind: "next"
+                size_hint_x: 2
+                on_tap: root.rooms.home()
+""")
