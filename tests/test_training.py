@@ -231,6 +231,19 @@ def test_a_practice_pump_left_alone_stops_by_itself(tmp_path):
         assert work.finger.find("Nothing wrong") is not None
 
 
+def test_a_practice_pull_stopped_before_it_tells_anything_is_pulled_again_and_not_scored(tmp_path):
+    with AtWork(tmp_path, scale=False) as work:
+        work.kiosk.root.go("practice")
+        work.settle_threads()
+        for _ in range(2):
+            work.finger.tap("Pump on")
+            work.frames(3)
+            work.finger.tap("Stop")
+            work.frames(3)
+        assert "Pull it again" in work.kiosk.root.open.told and work.finger.find("Pump on") is not None
+        assert work.book.today().of(Noted) == ()
+
+
 def test_a_trainer_signs_a_hire_off_in_two_taps_and_can_take_it_back_in_one(tmp_path):
     with AtWork(tmp_path, scale=False, settings={"staff": STAFF}) as work:
         work.kiosk.root.go("trainer")

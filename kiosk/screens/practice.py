@@ -22,6 +22,7 @@ from kiosk.screens.words import N_, _
 
 READY, PULLING, NAMING, TOLD, MENDED = range(5)
 SPEEDS = (3, 1)         # bar seconds in a real one
+TELLING_G = 10.0        # in the cup: less says nothing of the cause
 DAYS = 30               # back: of lessons that count for the score
 CAUSE_WORDS = {
     Cause.NONE: N_("Nothing wrong"), Cause.FINE: N_("Too fine"), Cause.COARSE: N_("Too coarse"),
@@ -135,6 +136,10 @@ class PracticeScreen(Room):
     def stop(self):
         self.practice.stop(min(LONGEST_S, self._t_s()))
         poured = self.practice.poured
+        if poured.settled_g < TELLING_G and self._t_s() < LONGEST_S:
+            self._prepare(Cause.NONE if self._mending else self.cause, MENDED if self._mending else READY)
+            self.told = _("Too short to tell anything. Pull it again.")
+            return
         stopped_s = self.practice.stopped_s
         self.points = [*self.points, (stopped_s, poured(stopped_s)), (stopped_s + 4, poured.settled_g)]
         self.ids.streams.spits = False
