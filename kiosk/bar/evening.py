@@ -36,7 +36,7 @@ class GrinderEvening:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Evening:
-    """Of one service day, or of several. `people` is empty where they are not to be shown."""
+    """Of one service day, or of several. `people` is empty, and no name is to be said, where `names` is False."""
 
     summary: Summary
     grinders: tuple[GrinderEvening, ...]
@@ -44,6 +44,7 @@ class Evening:
     traffic: Traffic
     costs: tuple[Cost, ...]
     notes: tuple[Noted, ...]
+    names: bool = True
 
     @property
     def several_days(self) -> bool:
@@ -60,7 +61,7 @@ def evening(records: Iterable[Record], day: str, last_day: str | None = None, *,
     charts = tuple(day_chart(each, found.figures, notes, even) for each in found.figures.grinders)
     several = day != last_day
     return Evening(
-        summary=found, notes=notes, costs=costs(found.figures, price_per_kg),
+        summary=found, notes=notes, names=show_people, costs=costs(found.figures, price_per_kg),
         grinders=tuple(_grinder(each, chart, found.figures.pulls, several)
                        for each, chart in zip(found.figures.grinders, charts)),
         people=people(found.figures, charts) if show_people else (),

@@ -59,7 +59,7 @@ class Group:
 
 
 def groups(of: Evening, currency: str = "") -> tuple[Group, ...]:
-    found = [Group("grinder", each.name, _grinder(each, of.several_days)) for each in of.grinders]
+    found = [Group("grinder", each.name, _grinder(each, of)) for each in of.grinders]
     if of.people:
         found.append(Group("people", "Hands", tuple(row for each in of.people for row in _person(each))))
     found += [Group("waste", "Waste", _waste(of, currency)), Group("service", "Service", _service(of)),
@@ -67,8 +67,8 @@ def groups(of: Evening, currency: str = "") -> tuple[Group, ...]:
     return tuple(group for group in found if group.rows)
 
 
-def _grinder(each: GrinderEvening, several: bool) -> tuple[Row, ...]:
-    figures = each.figures
+def _grinder(each: GrinderEvening, of: Evening) -> tuple[Row, ...]:
+    figures, several = each.figures, of.several_days
     pulls = tuple(id for stretch in figures.stretches for id in stretch.pulls)
     told = tuple(id for stretch in figures.stretches for id in stretch.told)
     rows = [Row(key="pulls", name="Pulls", value=figures.pulls, record_ids=pulls)]
@@ -111,7 +111,7 @@ def _grinder(each: GrinderEvening, several: bool) -> tuple[Row, ...]:
     rows += [Row(key=f"hour_{hour.label}", name=f"{hour.label}:00, in window" if len(hour.label) == 2 else f"{hour.label}, in window",
                  value=hour.in_window, of=hour.judged, record_ids=hour.pulls) for hour in each.hours if hour.judged]
     rows += [Row(key="move", name=f"{_clock(move.at, several)} moved", words=f"{move.before} to {move.after}"
-                 + (f", by {move.by}" if move.by else ""), record_ids=(move.id,)) for move in figures.moves]
+                 + (f", by {move.by}" if move.by and of.names else ""), record_ids=(move.id,)) for move in figures.moves]
     rows += [Row(key="flag", name=f"{_clock(flag.at, several)} flag", words=flag.sentence, record_ids=(flag.id,))
              for flag in figures.flags]
     return tuple(rows)

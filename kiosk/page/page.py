@@ -41,7 +41,7 @@ def page(of: Evening, title: str = "", currency: str = "", weeks: Weeks | None =
                       _stretches(group, known), _hours(group, known), "</section>\n"]
         elif group.kind != "notes":
             parts.append(f"<section><h2>{escape(group.name)}</h2>{_table(group.rows, group, known)}</section>\n")
-    parts += [_done(of), _weeks(weeks, burrs_kg) if weeks else "", _pulls(figures.pulls), _notes(of), "</main></body></html>\n"]
+    parts += [_done(of), _weeks(weeks, burrs_kg) if weeks else "", _pulls(figures.pulls, of.names), _notes(of), "</main></body></html>\n"]
     return "".join(parts)
 
 
@@ -133,11 +133,11 @@ def _weeks(of: Weeks, burrs_kg: float) -> str:
     return "".join(parts) + "</section>\n"
 
 
-def _pulls(pulls: tuple[Pull, ...]) -> str:
+def _pulls(pulls: tuple[Pull, ...], names: bool) -> str:
     if not pulls:
         return ""
     several = len({pull.at[:10] for pull in pulls}) > 1
-    body = "".join(_pull(pull, several) for pull in pulls)
+    body = "".join(_pull(pull, several, names) for pull in pulls)
     return ('<section class="every"><h2>Every pull</h2><details><summary>Show the pulls that the figures rest on</summary><div class="wide">'
             '<table class="narrow"><caption>Every pull, in turn</caption><thead><tr><th scope="col">At</th><th scope="col">Grinder</th>'
             '<th scope="col">Setting</th><th scope="col">Basket</th><th scope="col">Who</th><th scope="col" class="n">Dose, g</th>'
@@ -145,14 +145,14 @@ def _pulls(pulls: tuple[Pull, ...]) -> str:
             f'<th scope="col">Verdict</th></tr></thead><tbody>{body}</tbody></table></div></details></section>\n')
 
 
-def _pull(pull: Pull, several: bool) -> str:
+def _pull(pull: Pull, several: bool, names: bool) -> str:
     curve = curve_svg(pull)
     verdict = f"Into the sink: {pull.sink}." if pull.sink else judge(pull).sentence
     more = f"<details><summary>Curve</summary>{curve}</details>" if curve else ""
     numbers = "".join(f'<td class="n">{"–" if value is None else f"{value:.1f}"}</td>'
                       for value in (pull.dose_g, pull.yield_g, pull.time_s, even_time_s(pull)))
     return (f'<tr id="r-{escape(pull.id)}"><td>{_clock(pull.at, several)}</td><td>{escape(pull.grinder)}</td><td>{pull.setting}</td>'
-            f"<td>{pull.basket}</td><td>{escape(pull.barista or '–')}</td>{numbers}<td>{escape(verdict)}{more}</td></tr>")
+            f"<td>{pull.basket}</td><td>{escape(pull.barista if names and pull.barista else '–')}</td>{numbers}<td>{escape(verdict)}{more}</td></tr>")
 
 
 def _notes(of: Evening) -> str:

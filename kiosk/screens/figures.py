@@ -97,7 +97,7 @@ class PullsScreen(Room):
             self._first = 0
         for id in shown[self._first:self._first + per_page]:
             if id in pulls:
-                key = FigureKey(text=pull_told(pulls[id]), value=measured(pulls[id]))
+                key = FigureKey(text=pull_told(pulls[id], self.evening.names), value=measured(pulls[id]))
                 key.bind(on_tap=lambda key, id=id: self.rooms.open_pull(id))
             else:
                 key = FigureKey(text=f"{marks[id].at[11:16]}  {_(marks[id].kind)}", value=_(marks[id].words), kind="quiet")
@@ -130,16 +130,16 @@ class PullScreen(Room):
         if not isinstance(pull, Pull):
             self.title, self.facts, self.points, self.no_curve = _("This pull is not in the book any more."), "", [], ""
             return
-        self.title = pull_told(pull)
+        self.title = pull_told(pull, self.service.setup.manager.people)
         self.points = list(pull.trace)
         self.window = [*pull.recipe.time_window_s, *pull.recipe.yield_window_g]
         self.no_curve = "" if len(pull.trace) > 1 else _("No curve was kept of this pull.")
         self.facts = "\n".join(facts(pull))
 
 
-def pull_told(pull: Pull) -> str:
+def pull_told(pull: Pull, names: bool) -> str:
     drinks = ", ".join(_(drink) for drink in pull.drinks) or _(pull.basket)
-    return f"{pull.at[11:16]}  {drinks}, {pull.grinder} {pull.setting}" + (f", {pull.barista}" if pull.barista else "")
+    return f"{pull.at[11:16]}  {drinks}, {pull.grinder} {pull.setting}" + (f", {pull.barista}" if pull.barista and names else "")
 
 
 def measured(pull: Pull) -> str:

@@ -31,6 +31,9 @@ class NotesScreen(Room):
 
     def show(self):
         due = self.noting.due()
+        if self.rooms.closing.trouble:
+            self.due = _(self.rooms.closing.trouble)
+            return
         self.due = _("Due: ") + ", ".join(_(each.words) for each in due) if due else _("Nothing is due.")
 
     def _keys(self):

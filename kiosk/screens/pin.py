@@ -20,7 +20,7 @@ class PinScreen(Room):
     setting = BooleanProperty(False)
     told = StringProperty()
     typed = StringProperty()
-    shown = StringProperty()
+    shown = StringProperty("–")
     busy = BooleanProperty(False)
 
     def on_kv_post(self, _base):

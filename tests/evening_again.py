@@ -1,0 +1,249 @@
+"""The evening's figures once more, from the book's export alone, with numpy, scipy and statsmodels: none of the kiosk's code.
+
+`pulls.csv` gives the pulls as corrected; `records.jsonl` what is not a pull. Keys are those of the page's data-key.
+"""
+
+import csv
+import json
+from collections import defaultdict
+from datetime import datetime, timedelta
+
+import numpy
+import statsmodels.api as sm
+from scipy import stats
+
+DOSE_POWER, FIRST_DROP_SHARE = 1.6, 0.16        # of the even time, as its docstring gives them
+BESIDE, CLOSING = 12, 12
+
+
+def again(pulls_csv, records_jsonl, price_per_kg):
+    """{key: value} of every number on the page of the exported span, which is one service day."""
+    with open(pulls_csv, encoding="utf-8", newline="") as file:
+        pulls = [_read(cells) for cells in csv.DictReader(file) if cells["practice"] != "true"]
+    pulls.sort(key=lambda pull: pull["when"])
+    with open(records_jsonl, encoding="utf-8") as file:
+        records = [json.loads(line) for line in file]
+    kinds = defaultdict(list)
+    void = {each["of"] for each in records if each["kind"] == "Corrected" and each["void"]}
+    for each in records:
+        if each["id"] not in void:
+            kinds[each["kind"]].append(each | {"when": datetime.fromisoformat(each["at"])})
+    found, rest = {}, {}
+    pairs = sorted({(p["grinder"], p["coffee"]) for p in pulls} | {(e["grinder"], e["coffee"]) for e in kinds["GroundsPurged"]})
+    for grinder, coffee in pairs:
+        own = [p for p in pulls if (p["grinder"], p["coffee"]) == (grinder, coffee)]
+        moves = sorted((m for m in kinds["NotchMoved"] if (m["grinder"], m["coffee"]) == (grinder, coffee)), key=lambda m: m["when"])
+        name = f"{grinder}, {coffee}"
+        found |= {f"{name}/{key}": value for key, value in _grinder(own, moves, rest).items()}
+    found |= {f"Hands/{key}": value for key, value in _people(pulls, rest).items()}
+    found |= {f"Waste/{key}": value for key, value in _waste(pulls, kinds["GroundsPurged"], price_per_kg).items()}
+    found |= {f"Service/{key}": value for key, value in _service(pulls, kinds).items()}
+    return found
+
+
+def _read(cells):
+    number = {name: float(cells[name]) if cells[name] else None for name in ("dose_g", "yield_g", "time_s", "first_drop_s")}
+    pull = {**cells, **number, "when": datetime.fromisoformat(cells["at"]), "setting": int(cells["setting"])}
+    for name in ("target_dose_g", "target_yield_g", "target_time_s", "yield_low_g", "yield_high_g", "time_low_s", "time_high_s",
+                 "dose_within_g"):
+        pull[name] = float(cells[name])
+    pull["even_s"] = _even(pull)
+    pull["off_s"] = None if pull["even_s"] is None else pull["even_s"] - pull["target_time_s"]
+    pull["told"] = pull["off_s"] is not None and _tells(pull)
+    return pull
+
+
+def _even(p):
+    if not p["time_s"]:
+        return None
+    time_s = p["time_s"]
+    if p["yield_g"] is not None:
+        share = p["yield_g"] / p["target_yield_g"]
+        if not 0.5 <= share <= 2:
+            return None
+        drop = p["first_drop_s"]
+        drop = FIRST_DROP_SHARE * time_s if drop is None or not 0 < drop < time_s else drop
+        time_s = drop + (time_s - drop) / share
+    if p["dose_g"] is not None:
+        time_s -= DOSE_POWER * p["target_time_s"] * (p["dose_g"] / p["target_dose_g"] - 1)
+    return time_s
+
+
+def _tells(p):
+    if not p["sink"]:
+        return True
+    words = p["sink"].lower()
+    return ("gush" in words or "chok" in words) and p["dose_g"] is not None and abs(p["dose_g"] - p["target_dose_g"]) <= p["dose_within_g"]
+
+
+def _right(p):
+    """Served and timed: whether within both windows; None where it is not judged."""
+    if p["sink"] or p["time_s"] is None:
+        return None
+    fits = p["time_low_s"] - 1e-6 <= p["time_s"] <= p["time_high_s"] + 1e-6
+    return fits and (p["yield_g"] is None or p["yield_low_g"] - 1e-6 <= p["yield_g"] <= p["yield_high_g"] + 1e-6)
+
+
+def _grinder(own, moves, rest):
+    if not own:
+        return {"pulls/value": 0}
+    found = {"pulls/value": len(own)}
+    judged = [_right(p) for p in own if _right(p) is not None]
+    if judged:
+        found |= _share("in_window", sum(judged), len(judged))
+    dosed = [p for p in own if p["dose_g"] is not None]
+    if dosed:
+        found |= _share("doses_off", sum(abs(p["dose_g"] - p["target_dose_g"]) > p["dose_within_g"] + 1e-6 for p in dosed), len(dosed))
+    stretches = _stretches(own, moves)
+    told = [[p for p in each if p["told"]] for each in stretches]
+    for n, (each, of) in enumerate(zip(stretches, told), 1):
+        found[f"stretch_{n}_pulls/value"] = len(each)
+        if of:
+            found[f"stretch_{n}_even/value"] = numpy.mean([p["even_s"] for p in of])
+        if len(of) > 1:
+            found[f"stretch_{n}_spread/value"] = numpy.std([p["even_s"] for p in of], ddof=1)
+        x = _hours_since(of, own[0])
+        if len(of) >= 5 and max(x) - min(x) >= 0.5:
+            line = stats.linregress(x, [p["off_s"] for p in of])
+            reach = stats.t.ppf(0.975, len(of) - 2) * line.stderr
+            found |= _within(f"stretch_{n}_drift", line.slope, line.slope - reach, line.slope + reach)
+    found |= _drift(own, told, rest)
+    last = [p["off_s"] for p in told[-1]][-CLOSING:]
+    left = moves[-1]["after"] if moves else stretches[-1][0]["setting"]
+    found["start/value"] = left
+    if stretches[-1][0]["setting"] == left and len(last) >= 4:
+        mean, reach = numpy.mean(last), stats.t.ppf(0.975, len(last) - 1) * stats.sem(last)
+        if abs(mean) > reach and abs(mean) >= 1.5:
+            found["start/value"] = left + (1 if mean > 0 else -1)
+    for hour, in_it in _by_hour(own).items():
+        verdicts = [_right(p) for p in in_it if _right(p) is not None]
+        if verdicts:
+            found |= _share(f"hour_{hour}", sum(verdicts), len(verdicts))
+    return found
+
+
+def _drift(own, told, rest):
+    """One slope for all stretches by least squares with a level for each; what is left of each pull goes into `rest`."""
+    fitted = [each for each in told if len(each) >= 2]
+    points = [(n, p) for n, each in enumerate(fitted) for p in each]
+    spans = sum(max(x) - min(x) for x in (_hours_since(each, own[0]) for each in fitted))
+    if len(points) < 5 or spans < 0.5 or len(points) - len(fitted) < 2:
+        for each in fitted:
+            mean = numpy.mean([p["off_s"] for p in each])
+            rest.update({p["id"]: p["off_s"] - mean for p in each})
+        return {}
+    x = numpy.array(_hours_since([p for _, p in points], own[0]))
+    design = numpy.column_stack([x, *[[float(n == k) for n, _ in points] for k in range(len(fitted))]])
+    fit = sm.OLS([p["off_s"] for _, p in points], design).fit()
+    low, high = fit.conf_int()[0]
+    slope, error = fit.params[0], fit.bse[0]
+    found = _within("drift", slope, low, high)
+    rest.update({p["id"]: residual for (_, p), residual in zip(points, fit.resid)})
+    falls, weights = [], []
+    for before, after in zip(told, told[1:]):
+        if min(len(before), len(after)) < 3:
+            continue
+        a, b = before[-BESIDE:], after[:BESIDE]
+        notches = b[0]["setting"] - a[0]["setting"]
+        fall = numpy.mean(_level(a, slope, own[0])) - numpy.mean(_level(b, slope, own[0]))
+        if notches:
+            falls.append(fall / notches)
+            weights.append(notches ** 2 / (1 / len(a) + 1 / len(b)))
+    if not falls:
+        return found
+    n, groups = sum(map(len, told)), sum(bool(each) for each in told)
+    variance = sum(r ** 2 for r in fit.resid) / (n - groups - 1)
+    worth = numpy.average(falls, weights=weights)
+    reach = stats.t.ppf(0.975, n - groups - 1) * numpy.sqrt(variance / sum(weights))
+    found |= _within("worth", worth, worth - reach, worth + reach)
+    # Fieller: the ratios r for which drift − r · worth does not differ from nothing
+    z = stats.norm.ppf(0.975)
+    drift_sd, worth_sd = (high - low) / 2 / z, reach / z
+    ends = numpy.roots([worth ** 2 - (z * worth_sd) ** 2, -2 * slope * worth, slope ** 2 - (z * drift_sd) ** 2])
+    if worth > z * worth_sd and numpy.isreal(ends).all():
+        found |= _within("moving", slope / worth, min(ends.real), max(ends.real))
+    return found
+
+
+def _stretches(own, moves):
+    """A pull belongs to the last turn of the collar that left it at its setting: one already running keeps the old one."""
+    turns = [(datetime.min.replace(tzinfo=own[0]["when"].tzinfo), moves[0]["before"] if moves else own[0]["setting"])]
+    turns += [(move["when"], move["after"]) for move in moves]
+    by_turn = defaultdict(list)
+    for p in own:
+        mine = [n for n, (when, setting) in enumerate(turns) if when <= p["when"] and setting == p["setting"]]
+        by_turn[mine[-1]].append(p)
+    return [by_turn[n] for n in sorted(by_turn)]
+
+
+def _people(pulls, rest):
+    found = {}
+    for name in sorted({p["barista"] for p in pulls if p["barista"]}):
+        own = [p for p in pulls if p["barista"] == name]
+        found[f"{name}_pulls/value"] = len(own)
+        doses = [p["dose_g"] - p["target_dose_g"] for p in own if p["dose_g"] is not None]
+        times = [rest[p["id"]] for p in own if p["id"] in rest]
+        if len(doses) >= 5:
+            found[f"{name}_dose/value"] = numpy.std(doses, ddof=1)
+        if len(times) >= 5:
+            found[f"{name}_time/value"] = numpy.std(times, ddof=1)
+        found |= _share(f"{name}_skipped", sum(bool(p["skipped"].strip("'")) for p in own), len(own))
+    return found
+
+
+def _waste(pulls, purges, price_per_kg):
+    sink = [p["dose_g"] if p["dose_g"] is not None else p["target_dose_g"] for p in pulls if p["sink"]]
+    over = [p["dose_g"] - p["target_dose_g"] - p["dose_within_g"] for p in pulls if not p["sink"] and p["dose_g"] is not None]
+    grams = {"purge": [each["grams"] for each in purges], "sink": sink, "overdose": [g for g in over if g > 1e-6]}
+    sums = {why: sum(each) for why, each in grams.items() if each}
+    sums |= {"all": sum(sums.values())} if sums else {}
+    return {f"{why}_g/value": g for why, g in sums.items()} | {f"{why}_money/value": g / 1000 * price_per_kg for why, g in sums.items()}
+
+
+def _service(pulls, kinds):
+    taken = {each["id"]: each["when"] for each in kinds["OrderTaken"]}
+    how = [each["how"] for each in kinds["OrderEnded"]]
+    found = {}
+    if taken or how:
+        found = {"orders/value": len(taken), "served/value": how.count("served"), "cancelled/value": how.count("cancelled")}
+    if pulls:
+        found["pulls/value"] = len(pulls)
+    waits = [(each["when"] - taken[each["order_id"]]).total_seconds() for each in kinds["OrderEnded"]
+             if each["how"] == "served" and each["order_id"] in taken]
+    made = [sum(float(step.split("=")[1]) for step in p["step_s"].split("; ")) for p in pulls if p["step_s"] and not p["sink"]]
+    for key, seconds in (("wait", waits), ("make", made)):
+        if seconds:
+            found |= {f"{key}_median/value": numpy.median(seconds), f"{key}_nine/value": numpy.quantile(seconds, 0.9, method="inverted_cdf")}
+    if pulls:
+        found["busiest/value"] = max(len(in_it) for in_it in _by_hour(pulls).values())
+    for group in sorted({p["group"] for p in pulls}):
+        found[f"lane_{group}/value"] = sum(p["group"] == group for p in pulls)
+    for name in ("dose", "yield", "time"):
+        missing = sum(p[f"{name}_{'s' if name == 'time' else 'g'}"] is None for p in pulls)
+        if missing:
+            found |= _share(f"no_{name}", missing, len(pulls))
+    return found
+
+
+def _by_hour(pulls):
+    hours = defaultdict(list)
+    for p in pulls:
+        hours[p["at"][:13], p["at"][-6:]].append(p)
+    twice = {hour for hour, _ in hours if len([1 for other, _ in hours if other == hour]) > 1}
+    return {f"{hour[-2:]} ({zone})" if hour in twice else hour[-2:]: each for (hour, zone), each in hours.items()}
+
+
+def _hours_since(pulls, first):
+    return [(p["when"] - first["when"]) / timedelta(hours=1) for p in pulls]
+
+
+def _level(pulls, slope, first):
+    return [p["off_s"] - slope * x for p, x in zip(pulls, _hours_since(pulls, first))]
+
+
+def _share(key, value, of):
+    return {f"{key}/value": value, f"{key}/of": of} | ({f"{key}/percent": 100 * value / of} if of else {})
+
+
+def _within(key, value, low, high):
+    return {f"{key}/value": value, f"{key}/low": low, f"{key}/high": high}
