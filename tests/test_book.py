@@ -1,11 +1,16 @@
 """The book through its door: what is kept is there, in order, after any restart."""
 
+from datetime import date
+
 import pytest
 from tinydb import where
 
 from kiosk.bar.record import Corrected, Pull
 from kiosk.book import Book, BookBusy, NeverEdited
+from kiosk.book.disk import Disk
 from tests.bar_of_the_book import WallClock, a_pull, pulled
+from tests.bench.book import EVENTS_A_PULL, PULLS_A_DAY, fill
+from tests.failing_disk import Unwaited
 
 
 @pytest.fixture
@@ -48,6 +53,40 @@ def test_tinydb_cannot_change_or_remove_what_happened(book):
         with pytest.raises(NeverEdited):
             change()
     assert [pull.dose_g for pull in book.today().of(Pull)] == [16.1, 16.1]
+
+
+def test_a_pull_costs_the_same_few_bytes_and_one_sync_however_long_the_day(tmp_path, clock):
+    class Counting(Disk):
+        bytes, syncs, replaced = 0, 0, 0
+
+        def write(self, file, data):
+            self.bytes += len(data)
+            super().write(file, data)
+
+        def sync(self, file):
+            self.syncs += 1
+
+        def replace(self, path, data, *, durable=True):
+            self.replaced += 1
+            super().replace(path, data, durable=durable)
+
+    disk, costs = Counting(), []
+    with Book.open(tmp_path / "long", now=clock, disk=disk) as book:
+        for before in (10, 2000):
+            book.keep_all(a_pull(book) for _ in range(before - len(book.today())))
+            cost = disk.bytes, disk.syncs, disk.replaced
+            pulled(book)
+            costs.append([now - then for now, then in zip((disk.bytes, disk.syncs, disk.replaced), cost)])
+    (early, *rest), (late, *rest_late) = costs
+    assert rest == rest_late == [1, 0]
+    assert early <= late <= early + 4   # the number of the line has more digits
+
+
+def test_the_year_that_the_bench_opens_is_a_sound_book(tmp_path):
+    fill(tmp_path / "years", date(2026, 3, 1), days=4)
+    with Book.open(tmp_path / "years", now=WallClock(), disk=Unwaited()) as book:
+        assert [day.pulls for day in book.sums("", "9999-12-31")] == [PULLS_A_DAY] * 4
+        assert book.notices == () and len(book.today()) == PULLS_A_DAY * (1 + EVENTS_A_PULL)
 
 
 def test_a_second_kiosk_on_the_same_book_is_refused_and_a_report_is_not(book, tmp_path, clock):
