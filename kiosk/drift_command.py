@@ -176,7 +176,7 @@ def as_json(name: str, judged: list[Judged], unread, watches) -> dict:
         "advice": [{
             "grinder": grinder, "coffee": coffee, "setting": each.pull.setting, "pulls": each.verdict.pulls,
             **asdict(each.verdict.advice), "notch_s": dict(zip(("low", "middle", "high"), _notch_s(watch, each))),
-            "spread_s": watch.spread * each.pull.recipe.time_s,
+            "spread_s": watch.known.spread * each.pull.recipe.time_s,
             "faults": [asdict(fault) for fault in each.verdict.faults]}
             for (grinder, coffee), watch in watches.items() for each in [last[grinder, coffee]]]}
 
@@ -188,7 +188,7 @@ def _flag(verdict: Verdict) -> dict | None:
 
 def _notch_s(watch: Watch, each: Judged) -> tuple[float, float, float]:
     target_s = each.pull.recipe.time_s
-    middle, reach = watch.worth * target_s, 1.645 * watch.worth_sd * target_s
+    middle, reach = watch.known.worth * target_s, 1.645 * watch.known.worth_sd * target_s
     return middle - reach, middle, middle + reach
 
 
@@ -212,7 +212,7 @@ def as_text(judged: list[Judged], unread, watches) -> Iterator[str]:
         each = last[grinder, coffee]
         low, middle, high = _notch_s(watch, each)
         yield f"{grinder}, {coffee}, at {each.pull.setting}: {each.verdict.advice.sentence}"
-        yield f"    A notch is worth {middle:.1f} s ({low:.1f} to {high:.1f}); single pulls spread by {watch.spread * each.pull.recipe.time_s:.1f} s."
+        yield f"    A notch is worth {middle:.1f} s ({low:.1f} to {high:.1f}); single pulls spread by {watch.known.spread * each.pull.recipe.time_s:.1f} s."
 
 
 def run(argv: list[str]) -> int:

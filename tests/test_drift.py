@@ -116,7 +116,7 @@ def test_a_collar_turned_there_and_back_with_no_pull_between_teaches_nothing_of_
     watch.moved(a_move(13, 12))
     told(watch, [0.5] * 5)
     watch.moved(a_move(12, 13))
-    assert watch.worth == a_watch().worth
+    assert watch.known.worth == a_watch().known.worth
 
 
 def test_another_grinders_move_is_none_of_this_watchs():
@@ -156,7 +156,7 @@ def test_what_a_notch_is_worth_is_learned_from_the_moves():
         told(watch, [rng.gauss(0, 1.4) for _ in range(15)] + [3.6 + rng.gauss(0, 1.4) for _ in range(12)], setting=setting)
         watch.moved(a_move(setting, setting + 1))
         setting += 1
-    assert watch.worth * 25 == pytest.approx(3.6, abs=0.6)
+    assert watch.known.worth * 25 == pytest.approx(3.6, abs=0.6)
 
 
 def test_a_watch_resumed_from_json_goes_on_as_if_it_had_never_stopped():

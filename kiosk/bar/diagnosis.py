@@ -9,7 +9,7 @@ is, and over its sparing some pulls; beside them stands chance, under which noth
 Every measure is in spreads of what is usual on this grinder, learned from it, so no law of flow is taken for granted.
 """
 
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, replace
 from math import exp, log, sqrt
 from statistics import fmean
 
@@ -115,6 +115,58 @@ def slips(pull: Pull) -> tuple[str, ...]:
     if pull.grind_to_pull_s is not None and pull.grind_to_pull_s > GROUND_WAIT_S:
         said.append(f"its grounds waited {pull.grind_to_pull_s:.0f} s")
     return tuple(said)
+
+
+class Clues:
+    """The last pulls of a stretch as the diagnosis sees them, and what is usual on the grinder, learned as they come."""
+
+    def __init__(self):
+        self.clues: list[Clue] = []      # off the recipe …
+        self.bases: list[float] = []     # … and where the stretch's centre was thought to be before each
+        self.usual = {"dose": Usual(0.0, 0.5), "stop": Usual(0.0, 0.5), "early": Usual(-1.85, 0.15),
+                      "runaway": Usual(0.1, 0.2)}
+
+    def saw(self, pull: Pull, deviation: float, dose_power: float, centre: float, spread: float):
+        """Keep a pull: its even deviation, the stretch's centre and the spread are fractions of the recipe's time."""
+        recipe, spread_s = pull.recipe, spread * pull.recipe.time_s
+        dose_off_g = None if pull.dose_g is None else pull.dose_g - recipe.dose_g
+        yield_off_g = None if pull.yield_g is None else pull.yield_g - recipe.yield_g
+        measured = {
+            "dose": None if dose_off_g is None else dose_power * dose_off_g / recipe.dose_g / spread,
+            "stop": None if yield_off_g is None else (pull.time_s - evened_for_yield_s(pull)) / spread_s,
+            "early": first_drop_share(pull), "runaway": quickening(pull)}
+        off = {name: None if value is None else self.usual[name].off(value) for name, value in measured.items()}
+        self.clues.append(Clue(pull.barista, deviation / spread, measured["dose"], measured["stop"], off["early"],
+                               off["runaway"], slips(pull), dose_off_g, yield_off_g))
+        self.bases.append(centre / spread)
+        for name, value in measured.items():
+            if value is not None:
+                self.usual[name].learn(value)
+        del self.clues[:-LOOKED_AT], self.bases[:-LOOKED_AT]
+
+    def begin(self):
+        """A new stretch: what the pulls before it showed is settled."""
+        self.clues, self.bases = [], []
+
+    def faults(self) -> tuple[Fault, ...]:
+        """Causes of the last pull, or of the run that it ends; empty where a stretch has no pulls."""
+        if not self.clues:
+            return ()
+        return diagnose([replace(clue, rest=clue.rest - self.bases[0]) for clue in self.clues],
+                        self.usual["dose"].spread, self.usual["stop"].spread)
+
+    def memory(self) -> dict:
+        return {"clues": [asdict(clue) for clue in self.clues], "bases": self.bases,
+                "usual": {name: asdict(usual) for name, usual in self.usual.items()}}
+
+    @classmethod
+    def resumed(cls, memory: dict) -> "Clues":
+        """Those that `memory` was taken from. Raises KeyError or TypeError where it is not whole."""
+        clues = cls()
+        clues.clues = [Clue(**clue | {"slips": tuple(clue["slips"])}) for clue in memory["clues"]]
+        clues.bases = list(memory["bases"])
+        clues.usual = {name: Usual(**usual) for name, usual in memory["usual"].items()}
+        return clues
 
 
 def diagnose(clues: list[Clue], usual_dose: float = 0.5, usual_stop: float = 0.5) -> tuple[Fault, ...]:

@@ -136,3 +136,10 @@ def evened(pull: Pull, effects: Effects) -> Evened | None:
     else:
         blur = effects["dose"] * UNWEIGHED_DOSE_G / pull.recipe.dose_g
     return Evened(target_s * (1 + deviation), deviation, abs(blur))
+
+
+def learn(pull: Pull, effects: Effects, spread: float, wander: float):
+    """Let `effects` learn from a pull that has an even time; `spread` and `wander` (see Effects) are fractions of the time."""
+    response = evened_for_yield_s(pull) / pull.recipe.time_s - 1
+    blur = 0.0 if pull.dose_g is not None else evened(pull, effects).blur
+    effects.learn({"centre": 1.0, **regressors(pull)}, response, sqrt(spread ** 2 + blur ** 2), wander)
