@@ -146,7 +146,7 @@ def _grinder(pair: tuple[str, str], days: Sequence[Any]) -> GrinderWeeks:
     return GrinderWeeks(
         grinder=pair[0], coffee=pair[1], suits=tuple(suits), worth=worth, ground_kg=ground_g / 1000, changed_on=changed_on,
         wear=slope([(each.ground_kg, each.setting) for each in suits]) if told else None,
-        room=_room([each for _, each in own], worth.value))
+        room=_room([each for _, each in own], worth))
 
 
 def _worth(own: Iterable[Any]) -> Within:
@@ -166,29 +166,36 @@ def _worth(own: Iterable[Any]) -> Within:
     return Within(max(0.5, value), value - reach, value + reach, moves)
 
 
-def _room(own: Iterable[Any], worth_s: float) -> tuple[Effect, ...]:
-    """Least squares on temperature and humidity with a level for each day; none where the days are too few or too alike."""
-    rows = []
+def _room(own: Iterable[Any], worth: Within) -> tuple[Effect, ...]:
+    """Least squares on temperature and humidity with a level for each day; none where the days are too few or too alike.
+
+    That the worth of a notch is itself uncertain widens the intervals (the delta method).
+    """
+    flat: list[tuple[float, float, float, float]] = []      # °C, %, notches wanted, and of these what seconds told: less the day's
+    days = 0
     for each in own:
         whole = [r for r in each.readings if r.temperature_c is not None and r.humidity_percent is not None]
         if len(whole) > 1:
-            wanted = [r.setting + r.off_s / worth_s for r in whole]
-            t, h, y = (fmean(v) for v in ([r.temperature_c for r in whole], [r.humidity_percent for r in whole], wanted))
-            rows.append([(r.temperature_c - t, r.humidity_percent - h, w - y) for r, w in zip(whole, wanted)])
-    flat = [row for day in rows for row in day]
-    freedom = len(flat) - len(rows) - 2
-    tt, hh, th, ty, hy = (sum(a * b for a, b in pairs) for pairs in (
-        [(t, t) for t, _, _ in flat], [(h, h) for _, h, _ in flat], [(t, h) for t, h, _ in flat],
-        [(t, y) for t, _, y in flat], [(h, y) for _, h, y in flat]))
+            days += 1
+            rows = [(r.temperature_c, r.humidity_percent, r.setting + r.off_s / worth.value, r.off_s / worth.value) for r in whole]
+            level = [fmean(column) for column in zip(*rows)]
+            flat += [tuple(value - mean for value, mean in zip(row, level)) for row in rows]
+    freedom = len(flat) - days - 2
+    tt, hh, th, ty, hy, tz, hz = (sum(row[a] * row[b] for row in flat) for a, b in
+                                  ((0, 0), (1, 1), (0, 1), (0, 2), (1, 2), (0, 3), (1, 3)))
     determinant = tt * hh - th * th
     if freedom < 5 or determinant < 1e-6 * max(tt * hh, 1e-9):
         return ()
     per_c, per_percent = (hh * ty - th * hy) / determinant, (tt * hy - th * ty) / determinant
-    variance = sum((r[2] - per_c * r[0] - per_percent * r[1]) ** 2 for r in flat) / freedom
-    reach = t_quantile(0.975, freedom)
-    return tuple(Effect(name, unit, Within(value, value - reach * sd, value + reach * sd, len(flat))) for name, unit, value, sd in (
-        ("temperature", "°C", per_c, sqrt(variance * hh / determinant)),
-        ("humidity", "%", per_percent, sqrt(variance * tt / determinant))))
+    variance = sum((y - per_c * t - per_percent * h) ** 2 for t, h, y, _ in flat) / freedom
+    doubt = 1.959964 * worth.sd / worth.value
+    found = []
+    for name, unit, value, told, spread in (
+            ("temperature", "°C", per_c, (hh * tz - th * hz) / determinant, hh / determinant),
+            ("humidity", "%", per_percent, (tt * hz - th * tz) / determinant, tt / determinant)):
+        reach = sqrt(t_quantile(0.975, freedom) ** 2 * variance * spread + (told * doubt) ** 2)
+        found.append(Effect(name, unit, Within(value, value - reach, value + reach, len(flat))))
+    return tuple(found)
 
 
 def _by_week(days: Sequence[Any]) -> Iterable[tuple[str, list[Any]]]:
