@@ -26,6 +26,7 @@ from kiosk.book.daybook import DayRecords
 from kiosk.book.days import Days
 from kiosk.book.disk import Disk
 from kiosk.book.identity import Identity, letters
+from kiosk.book.jumps import Jumps
 from kiosk.book.lock import BookBusy, Lock
 from kiosk.book.settings import Settings
 from kiosk.book.sums import DaySums
@@ -115,8 +116,9 @@ class Book:
 
     @property
     def notices(self) -> tuple[str, ...]:
-        """What was found amiss with the files so far, and what became of it: a sentence each."""
-        return tuple(dict.fromkeys((*self._noticed, *self._days.notices, *self._settings.notices)))
+        """What was found amiss with the files, and with the clock, so far and what became of it: a sentence each."""
+        now = (*self._days.notices, *self._settings.notices, *self._jumps.notices)
+        return tuple(dict.fromkeys((*self._noticed, *now)))
 
     def new_id(self) -> str:
         """An id no other record of any station has; later ones sort later, whatever the clock does."""
@@ -242,7 +244,14 @@ class Book:
         self._days = Days(self.folder, self._disk, self.read_only)
         self._settings = Settings(self.folder, self._disk)
         self._settings.load(self._setting_changes)
-        self.today()
+        self._jumps = Jumps(self._last_time())
+
+    def _last_time(self) -> datetime | None:
+        try:
+            last = datetime.fromisoformat(self._days.last_at(self.day_now()))
+        except (TypeError, ValueError):
+            return None
+        return last if last.tzinfo else None
 
     def _setting_changes(self) -> list[SettingChanged]:
         days = self._days.containing(b" SettingChanged ")
@@ -272,6 +281,7 @@ class Book:
         if self.read_only:
             raise TypeError("This book was opened to be read. Open it to write.")
         with self._order:
+            self._jumps.look(self._now())
             for record in records:
                 self._days.add(self.day_of(record), (plain(record),))
 

@@ -59,6 +59,11 @@ class DayRecords:
     def unread(self) -> tuple[Line, ...]:
         return tuple(each for each in self._lines if not _records([each]))
 
+    @property
+    def last(self) -> tuple[Line, ...]:
+        """The line kept last, if any."""
+        return self._lines[-1:]
+
     @cached_property
     def ids(self) -> tuple[str, str]:
         """The first and the last of the ids in sorting order; two empty ones where nothing was kept."""

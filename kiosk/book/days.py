@@ -123,6 +123,11 @@ class Days:
                     seen.add(day)
             return None
 
+    def last_at(self, today: str) -> str | None:
+        """When the last record was kept: today's, or else the one that was made last of the days written last."""
+        lines = self.view(today).last or [line for day in self._last.days for line in self.view(day).last]
+        return max(lines, key=lambda line: line.id or "").fields.get("at") if lines else None
+
     def journal(self, day: str) -> Journal:
         if not DAY.fullmatch(day):
             raise ValueError(f"A day is written 2026-11-25, not {day!r}.")

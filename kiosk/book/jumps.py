@@ -1,0 +1,37 @@
+"""A wall clock that jumps, told once. Durations never come from it, and records keep the order they were kept in."""
+
+from datetime import datetime, timedelta, timezone
+
+BACK = timedelta(minutes=10)     # less is a clock being put right
+FORWARD = timedelta(days=30)     # less may be a holiday
+
+
+class Jumps:
+    """Shown the time at each record; `last` is the time of the one before this opening, where there was one.
+
+    Times are compared with their offsets, so that summer time coming or going is no jump.
+    """
+
+    def __init__(self, last: datetime | None):
+        self._last = last
+        self.notices: list[str] = []
+
+    def look(self, now: datetime) -> None:
+        now = now.astimezone(timezone.utc)   # two times of one zone would be compared by their hands alone
+        if self._last is not None:
+            moved = now - self._last
+            if moved < -BACK:
+                self.notices.append(f"The clock was set back by {_said(-moved)}. Nothing is lost, and records stay in "
+                                    "their order. Check the date and the time.")
+            elif moved > FORWARD:
+                self.notices.append(f"The clock has gone forward by {_said(moved)} since the last record. If the bar was "
+                                    "not closed that long, set the date.")
+        self._last = now
+
+
+def _said(how_long: timedelta) -> str:
+    minutes = round(how_long.total_seconds() / 60)
+    for size, unit in ((24 * 60, "days"), (60, "hours")):
+        if minutes >= 2 * size:
+            return f"{minutes // size} {unit}"
+    return f"{minutes} minutes"
