@@ -2,6 +2,7 @@
 
 from time import monotonic
 
+from kivy.clock import Clock as Frames
 from kivy.uix.boxlayout import BoxLayout
 
 from kiosk.evenings import Closing
@@ -49,13 +50,16 @@ class Rooms(BoxLayout):
 
     @property
     def open(self) -> Room:
-        return self._rooms[self.current]
+        return self.room(self.current)
 
     @property
     def names(self) -> tuple[str, ...]:
         return tuple(SCREENS)
 
     def room(self, name: str) -> Room:
+        """The room of that name, in the language spoken now."""
+        if name not in self._rooms:
+            self._rooms[name] = SCREENS[name](name=name, service=self.service, rooms=self)
         return self._rooms[name]
 
     def go(self, name: str):
@@ -79,10 +83,17 @@ class Rooms(BoxLayout):
 
     def _speak(self, language: str):
         speak(catalogue(language))
-        if language not in self._spoken:
-            self._spoken[language] = {name: kind(name=name, service=self.service, rooms=self)
-                                      for name, kind in SCREENS.items()}
-        self._rooms = self._spoken[language]
+        first = language not in self._spoken
+        self._rooms = self._spoken.setdefault(language, {})
+        if first:
+            Frames.schedule_interval(self._furnish, 0)
+
+    def _furnish(self, _seconds):
+        """One room a frame: the first one does not wait for the others, and none of them is waited for later."""
+        missing = next((name for name in SCREENS if name not in self._rooms), None)
+        if missing is None:
+            return False
+        self.room(missing)
 
     def show(self):
         """Draw the state anew; a new hire's pull brings its coach, and its end the lanes."""
