@@ -13,7 +13,7 @@ import statsmodels.api as sm
 from scipy import stats
 
 DOSE_POWER, FIRST_DROP_SHARE = 1.6, 0.16        # of the even time, as its docstring gives them
-BESIDE, CLOSING = 12, 12
+BESIDE, CLOSING, EARLY_BY_S = 12, 12, 0.3
 
 
 def again(pulls_csv, records_jsonl, price_per_kg):
@@ -76,6 +76,12 @@ def _tells(p):
     return ("gush" in words or "chok" in words) and p["dose_g"] is not None and abs(p["dose_g"] - p["target_dose_g"]) <= p["dose_within_g"]
 
 
+def _early(p):
+    """A first drop well before its window, from a group that was purged."""
+    return p["first_drop_s"] is not None and p["purged"] != "false" and \
+        p["first_drop_s"] < float(p["target_first_drop_from_s"]) - EARLY_BY_S
+
+
 def _right(p):
     """Served and timed: whether within both windows; None where it is not judged."""
     if p["sink"] or p["time_s"] is None:
@@ -108,7 +114,8 @@ def _grinder(own, moves, rest):
             reach = stats.t.ppf(0.975, len(of) - 2) * line.stderr
             found |= _within(f"stretch_{n}_drift", line.slope, line.slope - reach, line.slope + reach)
     found |= _drift(own, told, rest)
-    last = [p["off_s"] for p in told[-1]][-CLOSING:]
+    even = [p for p in told[-1] if not _early(p)]
+    last = [p["off_s"] for p in (even if 2 * len(even) > len(told[-1]) else told[-1])][-CLOSING:]
     left = moves[-1]["after"] if moves else stretches[-1][0]["setting"]
     found["start/value"] = left
     if stretches[-1][0]["setting"] == left and len(last) >= 4:

@@ -73,4 +73,4 @@ def _grinder(each: GrinderFigures, chart: DayChart, pulls, several: bool) -> Gri
     worth = notch_worth_s(each, chart)
     own = [pull for pull in pulls if (pull.grinder, pull.coffee) == (each.grinder, each.coffee)]
     return GrinderEvening(figures=each, chart=chart, hours=hours(own, several), worth=worth,
-                          moving=notches_per_hour(each, worth), start=start(each, chart, worth))
+                          moving=notches_per_hour(each, worth), start=start(each))

@@ -36,7 +36,7 @@ def to_do(figures: Figures) -> tuple[ToDo, ...]:
 
 def _grinders_left_off(figures: Figures) -> Iterable[ToDo]:
     left = [(abs(off_s), each, off_s, within_s, ids) for each in figures.grinders
-            for off_s, within_s, ids in [_closing(each)] if off_s is not None]
+            for off_s, within_s, ids in [closing(each)] if off_s is not None]
     for _, each, off_s, within_s, ids in sorted(left, key=lambda found: -found[0]):
         way, side, setting = ("coarser", "slow", each.setting + 1) if off_s > 0 else ("finer", "fast", each.setting - 1)
         yield ToDo(
@@ -45,7 +45,7 @@ def _grinders_left_off(figures: Figures) -> Iterable[ToDo]:
                     f"(give or take {within_s:.1f} s).", record_ids=ids)
 
 
-def _closing(each: GrinderFigures) -> tuple[float | None, float, tuple[str, ...]]:
+def closing(each: GrinderFigures) -> tuple[float | None, float, tuple[str, ...]]:
     """How far off the recipe (s, ± its 95 % interval) a grinder was left, if that is sure and worth a notch.
 
     A few early first drops among others that are not early are a hand's doing, and say nothing of the grinder.
