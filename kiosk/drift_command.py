@@ -12,23 +12,23 @@ The columns are those of the kiosk's own export (kiosk.book.rows), and only two 
     purged, grind_to_pull_s, lock_to_pump_s       for whose fault it was
     target_dose_g, target_yield_g, target_time_s  the recipe; where left out, the usual one of the basket
 
-Commas, semicolons or tabs between; a decimal point, or a decimal comma where semicolons or tabs separate. An empty cell is
-"not measured". A row that cannot be read is named with its line and what to do; the others are judged.
+Commas, semicolons or tabs between; a decimal point, or a decimal comma where semicolons or tabs separate. An empty cell
+is "not measured". A row that cannot be read is named with its line and what to do; the others are judged.
 
-Text: a line a pull, with its even time, how far that is off the recipe, the level the grinder is thought to be at, the chart
-value with its limits, and the verdict; below a pull, the flag it raised; at the end the advice for each grinder. With
---json one object:
+Text: a line a pull, with its even time, how far that is off the recipe, the level the grinder is thought to be at, the
+chart value with its limits, and the verdict; below a pull, the flag it raised; at the end the advice for each grinder.
+With --json one object:
 
     format   1
     file     the name given
     unread   [{line, why}]
-    pulls    [{line, at, grinder, coffee, setting, time_s, even_s, deviation_s, level_s, level_within_s, value, low, high,
-               kind, flag: null or {kind, direction, sentence, evidence, one_false_in}}]
+    pulls    [{line, at, grinder, coffee, setting, time_s, even_s, deviation_s, level_s, level_within_s, value, low,
+               high, kind, flag: null or {kind, direction, sentence, evidence, one_false_in}}]
     advice   [{grinder, coffee, setting, pulls, act, direction, notches, expected_s, purge_g, judge_by, sentence,
                notch_s: {low, middle, high}, spread_s, faults: [{cause, probability, evidence}]}]
 
-`value` is the signed evidence for drift, log10(1 + Shiryaev-Roberts), above zero where pulls run slower; outside its limits
-the kiosk says that the grinder drifts. null: not known. Ends with 0, or with 2 where the file holds no pull to judge.
+`value` is the signed evidence for drift, log10(1 + Shiryaev-Roberts), above zero where pulls run slower; outside its
+limits the kiosk says that the grinder drifts. null: not known. Ends with 0, or with 2 where there is no pull to judge.
 """
 
 import argparse
@@ -136,7 +136,7 @@ def _number(cells: dict[str, str], name: str, low: float, high: float) -> float 
     if not isfinite(value):
         raise Unread(f"{name} is {said!r}. Write a number, or leave the cell empty.")
     if not low <= value <= high:
-        raise Unread(f"{name} is {said}. It lies between {low:g} and {high:g}; write it again, or leave the cell empty.")
+        raise Unread(f"{name} is {said}. It lies between {low:g} and {high:g}; write it again, or empty the cell.")
     return value
 
 
@@ -183,7 +183,8 @@ def as_json(name: str, judged: list[Judged], unread, watches) -> dict:
 
 def _flag(verdict: Verdict) -> dict | None:
     flag = verdict.flag
-    return flag and {name: getattr(flag, name) for name in ("kind", "direction", "sentence", "evidence", "one_false_in")}
+    told = ("kind", "direction", "sentence", "evidence", "one_false_in")
+    return flag and {name: getattr(flag, name) for name in told}
 
 
 def _notch_s(watch: Watch, each: Judged) -> tuple[float, float, float]:
@@ -200,10 +201,11 @@ def as_text(judged: list[Judged], unread, watches) -> Iterator[str]:
         off = f"{verdict.deviation_s:+6.1f}" if verdict.deviation_s is not None else "     –"
         level = f"{verdict.level_s:+6.1f} ± {verdict.level_within_s:3.1f}" if verdict.level_s is not None else "–"
         even = f"{verdict.even_s:6.1f}" if verdict.even_s is not None else "     –"
-        yield (f"{each.line:>5}  {pull.at[:16]:<16}  {pull.grinder[:10]:<10} {pull.setting:>4} {pull.time_s:>6.1f} {even} {off} "
-               f"{level:>12}  {verdict.value:+6.2f} {verdict.low:+6.2f} {verdict.high:+6.2f}  {verdict.kind}")
+        yield (f"{each.line:>5}  {pull.at[:16]:<16}  {pull.grinder[:10]:<10} {pull.setting:>4} {pull.time_s:>6.1f} "
+               f"{even} {off} {level:>12}  {verdict.value:+6.2f} {verdict.low:+6.2f} {verdict.high:+6.2f}  {verdict.kind}")
         if verdict.flag:
-            yield f"       → {verdict.flag.sentence} (A grinder that stays put: no more than one such flag in {verdict.flag.one_false_in} pulls.)"
+            yield (f"       → {verdict.flag.sentence} (A grinder that stays put: no more than one such flag in "
+                   f"{verdict.flag.one_false_in} pulls.)")
     for line, why in unread:
         yield f"Line {line} was left out: {why}"
     yield ""
@@ -212,7 +214,8 @@ def as_text(judged: list[Judged], unread, watches) -> Iterator[str]:
         each = last[grinder, coffee]
         low, middle, high = _notch_s(watch, each)
         yield f"{grinder}, {coffee}, at {each.pull.setting}: {each.verdict.advice.sentence}"
-        yield f"    A notch is worth {middle:.1f} s ({low:.1f} to {high:.1f}); single pulls spread by {watch.known.spread * each.pull.recipe.time_s:.1f} s."
+        spread_s = watch.known.spread * each.pull.recipe.time_s
+        yield f"    A notch is worth {middle:.1f} s ({low:.1f} to {high:.1f}); single pulls spread by {spread_s:.1f} s."
 
 
 def run(argv: list[str]) -> int:
@@ -236,13 +239,13 @@ def run(argv: list[str]) -> int:
     if not judged:
         for line, why in unread:
             print(f"Line {line} was left out: {why}", file=sys.stderr)
-        print(f"{asked.file} holds no pull to judge. Export some with: python -m kiosk export pulls.csv", file=sys.stderr)
+        print(f"{asked.file} holds no pull to judge. Export some: python -m kiosk export pulls.csv", file=sys.stderr)
         return 2
     if asked.chart:
         try:
             asked.chart.write_text(page(asked.file, judged), encoding="utf-8")
         except OSError as wrong:
-            print(f"{asked.chart} cannot be written: {wrong.strerror}. Choose another place for the chart.", file=sys.stderr)
+            print(f"{asked.chart} cannot be written: {wrong.strerror}. Choose another place.", file=sys.stderr)
             return 2
     if asked.json:
         print(json.dumps(as_json(asked.file, judged, unread, watches), ensure_ascii=False, indent=1))

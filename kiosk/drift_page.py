@@ -12,11 +12,14 @@ MARKS = {
     "steady": ("#0072B2", "within"), "odd": ("#CC79A7", "an odd pull"), "drifting": ("#D55E00", "drifting"),
     "began_off": ("#E69F00", "began off"), "spread": ("#009E73", "spread wider"), "unknown": ("#888888", "not judged"),
 }
+CAPTION = ("Above: each pull's even time, off its recipe, with the level the grinder is thought to be at; the time "
+           "window is shaded, a line stands where the setting changed. Below: the evidence for drift; past the dashed "
+           "limits the kiosk says that the grinder drifts.")
 STYLE = """
 :root { color-scheme: light dark; --ink: #111; --paper: #fff; --faint: #bbb }
 @media (prefers-color-scheme: dark) { :root { --ink: #eee; --paper: #15171a; --faint: #555 } }
-body { font: 16px/1.5 system-ui, sans-serif; color: var(--ink); background: var(--paper); max-width: 62rem; margin: 1rem auto;
-  padding: 0 1rem }
+body { font: 16px/1.5 system-ui, sans-serif; color: var(--ink); background: var(--paper); max-width: 62rem;
+  margin: 1rem auto; padding: 0 1rem }
 figure { margin: 0 } svg { width: 100%; height: auto } svg text { fill: var(--ink); font-size: 13px }
 .line { stroke: var(--ink); fill: none; stroke-width: 1.5 } .faint { stroke: var(--faint); fill: none }
 .limit { stroke: #D55E00; stroke-dasharray: 6 4; fill: none } .window { fill: #009E73; opacity: 0.13 }
@@ -30,8 +33,8 @@ def page(name: str, judged: Sequence) -> str:
     parts = [_section(*who, list(group)) for who, group in groupby(sorted(judged, key=key), key)]
     return ("<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n"
             "<meta name=\"viewport\" content=\"width=device-width\">\n"
-            f"<title>Drift: {escape(name)}</title>\n<style>{STYLE}</style>\n</head>\n<body>\n<h1>Drift: {escape(name)}</h1>\n"
-            + "\n".join(parts) + "\n</body>\n</html>\n")
+            f"<title>Drift: {escape(name)}</title>\n<style>{STYLE}</style>\n</head>\n<body>\n"
+            f"<h1>Drift: {escape(name)}</h1>\n" + "\n".join(parts) + "\n</body>\n</html>\n")
 
 
 def _section(grinder: str, coffee: str, judged: list) -> str:
@@ -40,9 +43,7 @@ def _section(grinder: str, coffee: str, judged: list) -> str:
              for each in judged if each.verdict.flag]
     told = f"<ul>\n{chr(10).join(flags)}\n</ul>" if flags else "<p>No flag was raised.</p>"
     return (f"<section>\n<h2>{escape(grinder)}, {escape(coffee)}</h2>\n<p><strong>{escape(advice)}</strong></p>\n"
-            f"<figure>\n{_svg(grinder, judged)}\n<figcaption>Above: each pull's even time, off its recipe, with the level the "
-            "grinder is thought to be at; the time window is shaded, a line stands where the setting changed. Below: the "
-            "evidence for drift; past the dashed limits the kiosk says that the grinder drifts.</figcaption>\n</figure>\n"
+            f"<figure>\n{_svg(grinder, judged)}\n<figcaption>{CAPTION}</figcaption>\n</figure>\n"
             f"{told}\n</section>")
 
 
@@ -91,8 +92,9 @@ def _svg(grinder: str, judged: list) -> str:
         parts.append(_mark(kind, x + 6, height - 10) + f'<text x="{x + 16}" y="{height - 6}">{MARKS[kind][1]}</text>')
         x += 130
     flags = sum(each.verdict.flag is not None for each in judged)
-    return (f'<svg viewBox="0 0 {WIDTH} {height}" role="img" aria-label="{len(judged)} pulls of {escape(grinder, quote=True)}, '
-            f'{flags} flags">\n' + "\n".join(parts) + "\n</svg>")
+    return (f'<svg viewBox="0 0 {WIDTH} {height}" role="img" '
+            f'aria-label="{len(judged)} pulls of {escape(grinder, quote=True)}, {flags} flags">\n'
+            + "\n".join(parts) + "\n</svg>")
 
 
 def _path(points: list[tuple[float, float]], kind: str) -> str:

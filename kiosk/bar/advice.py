@@ -1,13 +1,13 @@
 """The next notch: whether to turn the collar, which way, what that should do, and how long to wait and see.
 
-The rules, in order: two pulls at a setting before anything is said of it; technique before the collar; no notch without
-a flag that stands; none that would not bring the grinder nearer to its recipe, so that noise is never chased to and fro.
+The rules, in order: two pulls at a setting before anything is said of it; technique before the collar; no notch
+without a flag that stands; none that would not bring the grinder nearer its recipe, so that noise is never chased.
 """
 
 from dataclasses import dataclass
 from typing import Mapping
 
-from kiosk.bar.diagnosis import CHANCE, DOSE, GRIND, TAMP, Fault
+from kiosk.bar.diagnosis import CHANCE, DOSE, GRIND, PULL, TAMP, Fault
 
 FINER, COARSER = "finer", "coarser"
 NOTCH, HOLD, TECHNIQUE = "notch", "hold", "technique"      # and DOSE
@@ -69,20 +69,23 @@ def advise(standing: Standing, words: Mapping[str, str] = PLAIN_WORDS) -> Advice
     if not standing.flagged:
         return Advice(HOLD, "Leave the collar: nothing says that the grinder is off.")
     if standing.direction is None:
-        return Advice(TECHNIQUE, "Leave the collar: the pulls are uneven. Dose, level and tamp the next ones with care.")
+        return Advice(TECHNIQUE, "Leave the collar: the pulls are uneven. Dose, level and tamp with care.")
     slow = standing.direction == COARSER
     if (standing.off if slow else -standing.off) < NEARER:
-        return Advice(HOLD, "Leave the collar: it moved, but a notch would not bring it nearer yet. Judge the next pull.")
+        return Advice(HOLD, "Leave the collar: a notch would not bring it nearer yet. Judge the next pull.")
     return _turn(standing, words)
 
 
+TECHNIQUES = {   # cause → act, what is said where there is no evidence in words, and what to do
+    DOSE: (DOSE, "the dose explains it", "Weigh the next dose to the recipe."),
+    TAMP: (TECHNIQUE, "it looks like the tamp", "Level, and tamp firm and straight."),
+    PULL: (TECHNIQUE, "it looks like the pull itself", "Walk the next pull step by step."),
+}
+
+
 def _technique(blamed: Fault) -> Advice:
-    because = "; ".join(blamed.evidence)
-    if blamed.cause == DOSE:
-        return Advice(DOSE, f"Leave the collar: {because or 'the dose explains it'}. Weigh the next dose to the recipe.")
-    if blamed.cause == TAMP:
-        return Advice(TECHNIQUE, f"Leave the collar: {because or 'it looks like the tamp'}. Level, and tamp firm and straight.")
-    return Advice(TECHNIQUE, f"Leave the collar: {because or 'it looks like the pull itself'}. Walk the next pull step by step.")
+    act, likely, then = TECHNIQUES[blamed.cause]
+    return Advice(act, f"Leave the collar: {'; '.join(blamed.evidence) or likely}. {then}")
 
 
 def _turn(standing: Standing, words: Mapping[str, str]) -> Advice:

@@ -1,10 +1,10 @@
 """Whose fault: grind, dose, tamp, or the pull itself, ranked with probabilities and the evidence in words.
 
-Each cause says how the last pulls should look. A moved grinder moves everybody's pulls, and they stay moved. A wrong dose
-shows on the scale, explains the time, and leaves with the next pull. A tamp goes by person and spreads the pulls wider;
-a soft or tilted one lets the first drop fall early and the flow run away. The pull itself shows as a step skipped, a
-wait, or a stop at the wrong yield. Bayes weighs these stories: over when the trouble began, how large it is, whose it
-is, and over its sparing some pulls; beside them stands chance, under which nothing happened at all.
+Each cause says how the last pulls should look. A moved grinder moves everybody's pulls, and they stay moved. A wrong
+dose shows on the scale, explains the time, and leaves with the next pull. A tamp goes by person and spreads the pulls
+wider; a soft or tilted one lets the first drop fall early and the flow run away. The pull itself shows as a step
+skipped, a wait, or a stop at the wrong yield. Bayes weighs these stories: over when the trouble began, how large it is,
+whose it is, and over its sparing some pulls; beside them stands chance, under which nothing happened at all.
 
 Every measure is in spreads of what is usual on this grinder, learned from it, so no law of flow is taken for granted.
 """
@@ -118,7 +118,7 @@ def slips(pull: Pull) -> tuple[str, ...]:
 
 
 class Clues:
-    """The last pulls of a stretch as the diagnosis sees them, and what is usual on the grinder, learned as they come."""
+    """The last pulls of a stretch as the diagnosis sees them, and what is usual on the grinder, learned on the way."""
 
     def __init__(self):
         self.clues: list[Clue] = []      # off the recipe …
@@ -272,21 +272,24 @@ def _words(cause: str, clues: list[Clue]) -> tuple[str, ...]:
         if same > 1:
             side = "slow" if last.rest > 0 else "fast"
             people = {clue.who for clue in clues[-same:] if clue.who}
-            said.append(f"the last {same} pulls all ran {side}" + (f", by {len(people)} people" if len(people) > 1 else ""))
+            whose = f", by {len(people)} people" if len(people) > 1 else ""
+            said.append(f"the last {same} pulls all ran {side}{whose}")
         if last.dose is not None and abs(last.dose) < 1:
             said.append("the dose does not explain it")
     elif cause == DOSE:
         off = [clue.dose_off_g for clue in clues if clue.dose is not None and abs(clue.dose) >= 1]
         if off:
-            many = "the dose was" if len(off) == 1 else f"{len(off)} of the last {len(clues)} doses were"
-            said.append(f"{many} off, by {max(off, key=abs):+.1f} g at most" if len(off) > 1 else f"{many} {off[0]:+.1f} g off")
+            worst_g = max(off, key=abs)
+            said.append(f"the dose was {worst_g:+.1f} g off" if len(off) == 1 else
+                        f"{len(off)} of the last {len(clues)} doses were off, by {worst_g:+.1f} g at most")
         if abs(last.rest) < 1.5 and last.dose is not None:
             said.append("made even for the dose, the time is right")
     elif cause == TAMP:
         theirs = [clue.rest for clue in clues if clue.who == last.who]
         others = [clue.rest for clue in clues if clue.who != last.who]
         if last.who and others and abs(fmean(theirs) - fmean(others)) > 1:
-            said.append(f"{last.who}'s pulls run {'slow' if fmean(theirs) > fmean(others) else 'fast'}, the others' do not")
+            side = "slow" if fmean(theirs) > fmean(others) else "fast"
+            said.append(f"{last.who}'s pulls run {side}, the others' do not")
         if last.early is not None and last.early < -1.5:
             said.append("the first drop fell early")
         if last.runaway is not None and last.runaway > 1.5:

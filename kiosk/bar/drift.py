@@ -2,8 +2,8 @@
 
 Three things are told apart, since each asks for something else: the stretch began off the recipe (the last move was
 too small or too large), it drifts, or this pull was odd. The statistics are in `stretch`, what a dose, a basket and a
-person do to the time in `even`, what past stretches taught in `known`, whose fault it was in `diagnosis`, and what to do
-about it in `advice`.
+person do to the time in `even`, what past stretches taught in `known`, whose fault it was in `diagnosis`, and what to
+do about it in `advice`.
 """
 
 from dataclasses import asdict
@@ -24,7 +24,7 @@ __all__ = ["even_time_s", "counts", "Watch", "Verdict", "Flag", "Point",
            "STEADY", "BEGAN_OFF", "DRIFTING", "ODD", "SPREAD", "UNKNOWN"]
 
 ALARM = 205.0               # evidence at which a flag is raised; what that comes to is verdict.FALSE_ALARM
-WIDER_COUNTS = 5.0          # a wider spread gets a twentieth of the alarm's evidence, but is a quarter as common as a move
+WIDER_COUNTS = 5.0          # it gets a twentieth of the alarm's evidence, but is a quarter as common as a move
 SURE = 0.95                 # probability at which a stretch is said to have begun off its recipe
 AT_RECIPE = ((0.6, 0.2), (0.15, 0.7), (0.1, 3.0))   # a stretch begins so likely within so many spreads of its recipe
 AS_EXPECTED = 0.15          # or where the stretch before and the notch between say
@@ -52,7 +52,7 @@ class Watch:
     """The pulls of one grinder and coffee.
 
     `words` say on this collar what "finer" and "coarser" are ({"finer": "turn left", …}); `purge_g` clears the old
-    grounds; `notches_at_opening` is how many notches a move may take before service (1, unless the manager allows more).
+    grounds; `notches_at_opening` is how many notches a move may take before service (1, but for the manager's leave).
     """
 
     def __init__(self, grinder: str, coffee: str, *, words: Mapping[str, str] = to_do.PLAIN_WORDS,
@@ -153,7 +153,8 @@ class Watch:
         """A flag that nobody need turn the collar for has stood long enough: what it found is the new usual."""
         if self.standing is None or self.flagged_for < SETTLES:
             return False
-        return self.standing.kind == SPREAD or self.standing.kind == DRIFTING and abs(self._off(self.sight.levels)) < 0.5
+        near = abs(self._off(self.sight.levels)) < 0.5
+        return self.standing.kind == SPREAD or self.standing.kind == DRIFTING and near
 
     def _centre(self) -> float:
         return mean_sd(self.sight.centres)[0] * self.spread0 if self.sight else 0.0
@@ -199,7 +200,8 @@ class Watch:
         evidence = {"pulls": self.stretch.pulls, "level_s": round(level_s, 2), "odds": round(self.sight.evidence, 1),
                     "spread_s": round(self.spread0 * self.sight.spread * target_s, 2)}
         if kind == BEGAN_OFF:
-            sentence = f"{where} has run {abs(level_s):.0f} s {'slow' if direction == COARSER else 'fast'} since it was set."
+            side = "slow" if direction == COARSER else "fast"
+            sentence = f"{where} has run {abs(level_s):.0f} s {side} since it was set."
             evidence["certainty"] = round(abs(self._off(self.sight.centres)), 3)
         elif kind == DRIFTING:
             sentence, figures = drifted(where, [deviation * target_s for deviation in self.recent])
@@ -252,7 +254,7 @@ class Watch:
         }
 
     def resume(self, memory: dict[str, Any]):
-        """Take up what `memory` gave. Raises ValueError where it is not whole: start afresh, and replay the last days."""
+        """Take up what `memory` gave. Raises ValueError where it is not whole: replay the last days instead."""
         try:
             if memory["version"] != 2:
                 raise ValueError("not what this version of a watch remembers")

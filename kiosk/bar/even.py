@@ -100,7 +100,8 @@ class Effects:
         doubt = max(1.0, abs(surprise) / sqrt(known + sd ** 2) / DOUBTED_AT)
         total = known + (sd * doubt) ** 2
         self.value = [v + c * surprise / total for v, c in zip(self.value, carried)]
-        self.covariance = [[c - a * b / total for c, b in zip(row, carried)] for row, a in zip(self.covariance, carried)]
+        self.covariance = [[c - a * b / total for c, b in zip(row, carried)]
+                           for row, a in zip(self.covariance, carried)]
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,7 +140,7 @@ def evened(pull: Pull, effects: Effects) -> Evened | None:
 
 
 def learn(pull: Pull, effects: Effects, spread: float, wander: float):
-    """Let `effects` learn from a pull that has an even time; `spread` and `wander` (see Effects) are fractions of the time."""
+    """Let `effects` learn from a pull with an even time; `spread` and `wander` are as in `Effects.learn`."""
     response = evened_for_yield_s(pull) / pull.recipe.time_s - 1
     blur = 0.0 if pull.dose_g is not None else evened(pull, effects).blur
     effects.learn({"centre": 1.0, **regressors(pull)}, response, sqrt(spread ** 2 + blur ** 2), wander)

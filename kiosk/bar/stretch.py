@@ -63,7 +63,7 @@ def mean_sd(weighed: tuple[tuple[float, float], ...]) -> tuple[float, float]:
 
 
 class Stretch:
-    """`anchors`: (weight, centre, sd) of what is thought of the centre beforehand, e.g. the recipe and the stretch before.
+    """`anchors`: (weight, centre, sd) of what the recipe and the stretch before say of the centre.
 
     `doubt`: how unsure the spread is, as a standard deviation of its logarithm (0.05–0.5).
     """

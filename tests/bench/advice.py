@@ -3,8 +3,8 @@
     python -m tests.bench.advice
 
 The bars simulated here are not the watch's: time goes as the exponential of the notches, each bar has notches of its own
-size, noise multiplies, one dose in sixteen is
-a gram or two off, and one pull in twenty-five runs away. "The fewest moves" is one notch a move to the nearest setting whose mean time is in the window.
+size, noise multiplies, one dose in sixteen is a gram or two off, and one pull in twenty-five runs away. "The fewest
+moves" is one notch a move to the nearest setting whose mean time is in the window.
 """
 
 import sys
