@@ -31,7 +31,7 @@ def test_the_first_drop_is_where_scipys_curve_fit_puts_the_bend(seed):
     points = [(i / 10, curve(i / 10, 0.1, flow, began_s) + chance.gauss(0, 0.05)) for i in range(60)]
     times, grams = zip(*points)
     (_, _, bend_s), _ = optimize.curve_fit(lambda ts, *of: [curve(t, *of) for t in ts], times, grams, p0=(0, 2, 2.5))
-    found_s, within_s = stream.onset(points, 0.0, 5.0)
+    found_s, within_s, _ = stream.onset(points, 0.0, 5.0)
     assert found_s == pytest.approx(bend_s, abs=0.03)
     assert abs(found_s - began_s) <= within_s + 0.03
 
@@ -54,8 +54,8 @@ def test_the_stop_is_where_scipys_curve_fit_puts_the_bend(seed):
 
 def test_the_tail_of_a_knock_does_not_move_the_first_drop():
     points = [(i / 10, max(0.0, 2.0 * (i / 10 - 3))) for i in range(60)]
-    calm_s, _ = stream.onset(points, 0.0, 5.0)
-    knocked_s, _ = stream.onset([(t, g - 3.0 if 1.0 < t < 1.25 else g) for t, g in points], 0.0, 5.0)
+    calm_s, _, _ = stream.onset(points, 0.0, 5.0)
+    knocked_s, _, _ = stream.onset([(t, g - 3.0 if 1.0 < t < 1.25 else g) for t, g in points], 0.0, 5.0)
     assert knocked_s == pytest.approx(calm_s, abs=0.05)
 
 

@@ -24,16 +24,20 @@ def line(points: Points, at_s: float) -> tuple[float, float]:
     return mean_g + slope * (at_s - mean_t), slope
 
 
-def onset(points: Points, from_s: float, to_s: float) -> tuple[float, float]:
-    """(when the stream began, ± seconds) of points that begin before it: a level, then a flow that gathers."""
+def onset(points: Points, from_s: float, to_s: float) -> tuple[float, float, float]:
+    """(when the stream began, ± seconds, grams left over) of points that begin before it.
+
+    A level, then a flow that gathers; the root mean square of what is left over says how well that describes them.
+    """
     def shape(u: float) -> float:
         return u - GATHER_S * (1 - exp(-u / GATHER_S)) if u > 0 else 0.0
     bend_s, within_s = _bend(points, shape, from_s, to_s)
     left = _left(points, shape, bend_s)
-    far_g = max(FAR_G, 3 * sqrt(sum(g * g for g in left) / len(left)))
+    far_g = max(FAR_G, 3 * _root_mean_square(left))
     near = [point for point, g in zip(points, left) if abs(g) < far_g]
-    # The tail of a knock, once found, has no say.
-    return (bend_s, within_s) if len(near) == len(points) else _bend(near, shape, from_s, to_s)
+    if len(near) < len(points):      # the tail of a knock, once found, has no say
+        bend_s, within_s = _bend(near, shape, from_s, to_s)
+    return bend_s, within_s, _root_mean_square(_left(near, shape, bend_s))
 
 
 def ending(points: Points, from_s: float, to_s: float) -> tuple[float, float]:
@@ -75,4 +79,8 @@ def _left(points: Points, shape: Callable[[float], float], bend_s: float) -> lis
 def rms(points: Points) -> float:
     """Root mean square of the points about their own straight line, grams."""
     value, slope = line(points, points[-1][0])
-    return sqrt(sum((g - value - slope * (t - points[-1][0])) ** 2 for t, g in points) / len(points))
+    return _root_mean_square([g - value - slope * (t - points[-1][0]) for t, g in points])
+
+
+def _root_mean_square(grams: list[float]) -> float:
+    return sqrt(sum(g * g for g in grams) / len(grams))
