@@ -1,7 +1,7 @@
 """The dose on the scale: what a barista sets down, and what the kiosk then knows without a tap."""
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from kiosk.bar.live import DoseRead, DoseUnclear, PortafilterSet
@@ -29,6 +29,7 @@ def test_a_known_portafilter_set_down_dosed_is_read_with_no_tare_and_no_tap():
     assert doses(scale) == [(about(16.4), "right")]
 
 
+@settings(deadline=None)
 @given(dose_g=st.floats(9, 23), hz=st.sampled_from((5, 8, 10, 20)), which=st.sampled_from(FAR_APART))
 def test_any_dose_is_told_within_a_second_of_coming_to_rest_by_any_scale(dose_g, hz, which):
     scale = Scale(DoseWatch(DOUBLE, FAR_APART), hz)

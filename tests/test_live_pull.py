@@ -6,6 +6,8 @@ from math import exp
 from random import Random
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from hardware.practice.puck import LAWS, Puck, pull
 from kiosk.bar.cue import Habits, Poured, cue_on_time, habits_from, learn
@@ -329,3 +331,27 @@ def test_stop_at_target_and_a_straight_line_miss_by_far_more_than_the_cue():
     cue = of["stop cue, mean miss from the ninth pull on, g"]
     assert of["the same pulls stopped at target: mean miss, g"] > 4 * cue
     assert of["the same pulls on a straight line, the reaction known: mean miss, g"] > 4 * cue
+
+
+@settings(max_examples=60, deadline=None)      # the clock on the wall is not what is tried here
+@given(st.lists(st.one_of(
+    st.tuples(st.just("shows"), st.floats(-3000, 3000), st.floats(0.05, 9)),
+    st.tuples(st.just("pours"), st.floats(0, 12), st.floats(0.05, 30)),
+    st.tuples(st.sampled_from(("pump_on", "pump_off", "lost", "at")), st.just(0.0), st.floats(0, 3))), max_size=12),
+    st.sampled_from((1.0, 5.0, 10.0, 20.0)))
+def test_whatever_the_scale_shows_and_hands_do_one_cue_and_one_loss_at_most_are_told(deeds, hz):
+    scale = Scale(PourWatch(DOUBLE), hz)
+    standing_g = 0.0
+    for deed, number, for_s in deeds:
+        if deed == "shows":
+            standing_g = number
+            scale.shows(standing_g, for_s)
+        elif deed == "pours":
+            scale.shows(lambda s, flow=number: standing_g + flow * s, for_s)
+            standing_g += number * for_s
+        else:
+            scale.heard(getattr(scale.watch, deed)(scale.t_s + for_s))
+    assert len(scale.all(StopNow)) <= 1 and len(scale.all(YieldLost)) <= 1
+    assert not scale.all(YieldLost) or scale.watch.poured is None
+    times = [since_s for since_s, _ in scale.watch.curve]
+    assert times == sorted(times)

@@ -8,7 +8,7 @@ from math import exp
 from random import Random
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from kiosk.bar.cue import Habits, Poured
@@ -66,6 +66,7 @@ def replay(path: Path, capsys, *more: str) -> dict:
     return json.loads(capsys.readouterr().out)
 
 
+@settings(deadline=None)
 @given(t_s=st.floats(0, 1e6), raw=st.binary(max_size=80))
 def test_any_bytes_a_scale_sends_come_back_from_the_feed_as_they_were(t_s, raw):
     raw = raw.rstrip(b"\r\n")
