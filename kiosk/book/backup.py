@@ -121,7 +121,8 @@ def restore(backup: Path, book: Path, at: datetime, disk: Disk | None = None) ->
 
     The backup is proved, unpacked beside the book and read again from there; only then do the two change places, and
     the old one stays under another name. What else lies in the folder (recorded feeds, reports, the log, a PIN) is the
-    machine's: it is in no backup, and goes with the folder's name. Raises BackupFailed, BookNewer, and BookBusy where a kiosk has the book open.
+    machine's: it is in no backup, and goes with the folder's name. Raises BackupFailed, BookNewer, and BookBusy where a
+    kiosk has the book open.
     """
     disk = disk or Disk()
     contents = prove(backup)

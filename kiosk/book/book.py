@@ -228,8 +228,8 @@ class Book:
     def forget(self, name: str) -> int:
         """Put a pseudonym in the place of a person's name wherever it is kept; the number of records that held it.
 
-        Backups, exports and reports made before still have the name. Raises OSError where the disk refuses: what is left is then
-        done at the next opening.
+        Backups, exports and reports made before still have the name. Raises OSError where the disk refuses: what is
+        left is then done at the next opening.
         """
         with self._order, self._writing:
             self.retry()

@@ -24,8 +24,8 @@ class Jumps:
                 self.notices.append(f"The clock was set back by {_said(-moved)}. Nothing is lost, and records stay in "
                                     "their order. Check the date and the time.")
             elif moved > FORWARD:
-                self.notices.append(f"The clock has gone forward by {_said(moved)} since the last record. If the bar was "
-                                    "not closed that long, set the date.")
+                self.notices.append(f"The clock has gone forward by {_said(moved)} since the last record. If the bar "
+                                    "was not closed that long, set the date.")
         self._last = now
 
 

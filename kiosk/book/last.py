@@ -1,7 +1,7 @@
 """The numbers of the last records of the days written last, in one small file, written over in place and never synced.
 
-A day's file that was cut short at the end of a line looks like a quieter day; this tells. It may lag behind after a power
-cut, and is never ahead of the records. What is damaged of it is not known.
+A day's file that was cut short at the end of a line looks like a quieter day; this tells. It may lag behind after a
+power cut, and is never ahead of the records. What is damaged of it is not known.
 """
 
 import os

@@ -16,8 +16,8 @@ class GrinderSums:
     """One grinder with one coffee through a day. Grams are of coffee; `undosed` pulls had no dose to add.
 
     `mean_time_s` and `time_spread_s` (standard deviation) are of the served pulls with a time; settings are in notches.
-    What went through the burrs is `dosed_g` and `purged_g` together. `spells` and `readings` are what the weeks are made
-    of.
+    What went through the burrs is `dosed_g` and `purged_g` together. `spells` and `readings` are what the weeks are
+    made of.
     """
 
     grinder: str
@@ -91,8 +91,12 @@ def day_sums(records: DayRecords) -> DaySums:
     notes, checks = records.of(Noted), records.of(ScaleChecked)
     by_pair = grinder_days(records.day, pulls, moves, [note for note in notes if note.what == "room"])
     pairs = dict.fromkeys((each.grinder, each.coffee) for each in (*pulls, *purges, *moves, *flags))
-    grinders = tuple(_grinder(*pair, *([each for each in kind if (each.grinder, each.coffee) == pair]
-                                       for kind in (pulls, purges, moves, flags)), by_pair.get(pair)) for pair in sorted(pairs))
+
+    def of(pair, kind):
+        return [each for each in kind if (each.grinder, each.coffee) == pair]
+
+    grinders = tuple(_grinder(*pair, *(of(pair, kind) for kind in (pulls, purges, moves, flags)), by_pair.get(pair))
+                     for pair in sorted(pairs))
     ended = [order.how for order in records.of(OrderEnded)]
     added = {name: sum(getattr(each, name) for each in grinders)
              for name in ("pulls", "timed", "in_window", "sunk", "dosed_g", "sunk_g", "purged_g", "overdosed_g",
