@@ -3,7 +3,8 @@
 from kiosk.bar.record import Noted
 from kiosk.lane import Waiting
 
-HELD, RELEASED, FIRST = "order held", "order released", "order first"
+HELD, RELEASED, FIRST, TAKEN_BACK = "order held", "order released", "order first", "order taken back"
+DEEDS = (HELD, RELEASED, FIRST, TAKEN_BACK)
 
 
 class Line:
@@ -30,10 +31,6 @@ class Line:
     def put_back(self, waiting: Waiting) -> None:
         self.waiting.insert(0, waiting)
 
-    def drop(self, order_id: str) -> None:
-        self.waiting = [each for each in self.waiting if each.order_id != order_id]
-        self.held.discard(order_id)
-
     def orders(self) -> list[tuple[str, list[Waiting]]]:
         """The waiting pulls by order, in the line's order."""
         orders: dict[str, list[Waiting]] = {}
@@ -51,6 +48,10 @@ class Line:
         """To the front of the line, and not held any more."""
         self._noted(FIRST, order_id)
 
+    def take_back(self, order_id: str) -> None:
+        """What no lane has begun is not made."""
+        self._noted(TAKEN_BACK, order_id)
+
     def _noted(self, what: str, order_id: str) -> None:
         book = self._service.book
         book.keep(Noted(id=book.new_id(), at=self._service.clock.at(), what=what, facts={"order_id": order_id},
@@ -64,5 +65,7 @@ class Line:
             self.held.add(order_id)
         else:
             self.held.discard(order_id)
+        if what == TAKEN_BACK:
+            self.waiting = [each for each in self.waiting if each.order_id != order_id]
         if what == FIRST:
             self.waiting.sort(key=lambda each: each.order_id != order_id)

@@ -9,6 +9,7 @@ from kiosk.bar.recipe import Recipe
 from kiosk.bar.record import Corrected, GuideEvent, Noted, OrderEnded, OrderTaken, Pull, Record
 from kiosk.bar.setup import Setup
 from kiosk.lane import Waiting, Work
+from kiosk.line import DEEDS
 
 BEGAN, PUT_BACK, REGROUND = "Began", "PutBack", "Reground"
 
@@ -58,7 +59,7 @@ def left(records: Iterable[Record], setup: Setup) -> Left:
                 ended.add(kept.order_id)
             case Pull():
                 pulls[kept.id] = kept
-            case Noted(what="order held" | "order released" | "order first", facts={"order_id": order_id}):
+            case Noted(facts={"order_id": order_id}) if kept.what in DEEDS:
                 found.deeds.append((kept.what, order_id))
             case Corrected(void=True):
                 void.add(kept.of)

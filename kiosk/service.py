@@ -62,7 +62,7 @@ class Service:
 
     def cancel(self, order_id: str) -> None:
         """What no lane has begun is dropped; a pull on its way is finished or binned by hand."""
-        self.line.drop(order_id)
+        self.line.take_back(order_id)
         self._end_order_when_done(order_id, "cancelled")
         self.tell()
 
@@ -112,6 +112,11 @@ class Service:
     def redo(self, group: int) -> None:
         """Begin this pull again: what was ground goes in the sink, the drinks are still owed."""
         self.tap(group, guides.Bin, REDONE)
+
+    def coached(self) -> Lane | None:
+        """The lane whose pull shows every step and was begun first; None where nobody is new."""
+        lanes = [lane for lane in self.lanes.values() if lane.work is not None and lane.work.guide.full]
+        return min(lanes, key=lambda lane: lane.work.guide.began_at_s, default=None)
 
     def warnings(self, group: int) -> tuple[str, ...]:
         work = self.lanes[group].work

@@ -47,6 +47,12 @@ def test_orders_are_put_first_held_taken_back_and_made_again_and_a_restart_knows
         rooms.room("line").put_first(ids[3])
         rooms.room("line").hold(ids[1], held=False)
         rooms.room("line").cancel(ids[2])
+        two = work.service.take_order(((menu["Latte"], 2),))
+        work.service.line.first(two)
+        for _ in range(7):
+            work.service.tap(1, g.Forward)
+        assert work.service.lanes[1].work.waiting.order_id == two
+        work.service.cancel(two)                            # one is on its way, the other is not made
         assert names(work) == ["Double espresso", "Mocha"]
         day = work.wall()
     with AtWork(tmp_path, scale=False, settings={}, day=day) as work:

@@ -27,13 +27,8 @@ class CoachScreen(Room):
     next_under = StringProperty()
     undoable = BooleanProperty(False)
 
-    def coached(self):
-        """The lane whose pull shows every step and was begun first; None where nobody is new."""
-        lanes = [lane for lane in self.service.lanes.values() if lane.work is not None and lane.work.guide.full]
-        return min(lanes, key=lambda lane: lane.work.guide.began_at_s, default=None)
-
     def show(self):
-        lane = self.coached()
+        lane = self.service.coached()
         if lane is None:
             return
         guide, self.group = lane.work.guide, lane.group

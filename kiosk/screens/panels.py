@@ -143,42 +143,6 @@ class WhoScreen(Room):
 
 
 Builder.load_string("""
-#:import shipped kiosk.places.shipped
-
-<Page@BoxLayout>:
-    orientation: "vertical"
-    padding: 6 * look.u
-    spacing: 6 * look.u
-    canvas.before:
-        Color:
-            rgba: Colour.ground
-        Rectangle:
-            pos: self.pos
-            size: self.size
-
-<Picture@Image>:
-    name: ""
-    source: str(shipped("assets", "pictures", self.name + ".png")) if self.name else ""
-    fit_mode: "contain"
-    mipmap: True
-
-<Caution@BoxLayout>:
-    sign: ""
-    text: ""
-    spacing: 8 * look.u
-    opacity: 1 if self.text else 0
-    Picture:
-        name: root.sign
-        size_hint_x: None
-        width: 44 * look.u if root.sign else 0
-        opacity: 1 if root.sign else 0
-    Words:
-        text: root.text
-        size_u: 17
-        bold: True
-        color: Colour.warn
-        halign: "left"
-
 <BinScreen>:
     Page:
         Words:

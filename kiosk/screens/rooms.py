@@ -1,5 +1,6 @@
 """All the rooms, and the ways between them."""
 
+from importlib import import_module
 from time import monotonic
 
 from kivy.clock import Clock as Frames
@@ -7,30 +8,19 @@ from kivy.uix.boxlayout import BoxLayout
 
 from kiosk.evenings import Closing
 from kiosk.pin import Pin
-from kiosk.screens.coach import CoachScreen
-from kiosk.screens.figures import FiguresScreen, PullScreen, PullsScreen
 from kiosk.screens.languages import catalogue
-from kiosk.screens.notes import NotesScreen
-from kiosk.screens.line import LineScreen
-from kiosk.screens.orders import OrdersScreen
-from kiosk.screens.panels import BinScreen, NotchScreen, WeightScreen, WhoScreen
-from kiosk.screens.pin import PinScreen
-from kiosk.screens.practice import PracticeScreen
 from kiosk.screens.room import Room
-from kiosk.screens.scale import ScaleScreen
-from kiosk.screens.setup import LettersScreen, SetupScreen
-from kiosk.screens.station import StationScreen
-from kiosk.screens.today import TodayScreen
 from kiosk.screens.touch import Key
-from kiosk.screens.trainer import TrainerScreen
-from kiosk.screens.weeks import WeeksScreen
 from kiosk.screens.words import speak
 
-SCREENS = {"station": StationScreen, "coach": CoachScreen, "orders": OrdersScreen, "line": LineScreen, "bin": BinScreen, "weight": WeightScreen,
-           "notch": NotchScreen, "who": WhoScreen, "today": TodayScreen, "setup": SetupScreen, "letters": LettersScreen,
-           "practice": PracticeScreen, "trainer": TrainerScreen,
-           "scale": ScaleScreen, "figures": FiguresScreen, "pulls": PullsScreen, "pull": PullScreen, "notes": NotesScreen,
-           "pin": PinScreen, "weeks": WeeksScreen}
+# Each is imported when it is first built, so that the station does not wait for the evening's sums.
+SCREENS = {"station": "station.StationScreen", "coach": "coach.CoachScreen", "orders": "orders.OrdersScreen",
+           "line": "line.LineScreen", "bin": "panels.BinScreen", "weight": "panels.WeightScreen",
+           "notch": "panels.NotchScreen", "who": "panels.WhoScreen", "scale": "scale.ScaleScreen",
+           "notes": "notes.NotesScreen", "today": "today.TodayScreen", "figures": "figures.FiguresScreen",
+           "pulls": "figures.PullsScreen", "pull": "figures.PullScreen", "weeks": "weeks.WeeksScreen",
+           "pin": "pin.PinScreen", "setup": "setup.SetupScreen", "letters": "setup.LettersScreen",
+           "practice": "practice.PracticeScreen", "trainer": "trainer.TrainerScreen"}
 MANAGERS = ("today", "figures", "pulls", "pull", "weeks", "setup")      # behind the PIN, where there is one
 
 
@@ -59,7 +49,9 @@ class Rooms(BoxLayout):
     def room(self, name: str) -> Room:
         """The room of that name, in the language spoken now."""
         if name not in self._rooms:
-            self._rooms[name] = SCREENS[name](name=name, service=self.service, rooms=self)
+            module, kind = SCREENS[name].split(".")
+            screen = getattr(import_module(f"kiosk.screens.{module}"), kind)
+            self._rooms[name] = screen(name=name, service=self.service, rooms=self)
         return self._rooms[name]
 
     def go(self, name: str):
@@ -76,7 +68,7 @@ class Rooms(BoxLayout):
         """Back to work, in the language of whoever works: the coach where a new hire does, else the lanes."""
         self._unlocked = False
         self._speak(self.service.setup.language_of(self.service.barista))
-        lane = self.room("coach").coached()
+        lane = self.service.coached()
         if lane is not None:
             self._coached = lane.work.key
         self.go("station" if lane is None else "coach")
@@ -97,7 +89,7 @@ class Rooms(BoxLayout):
 
     def show(self):
         """Draw the state anew; a new hire's pull brings its coach, and its end the lanes."""
-        lane = self.room("coach").coached()
+        lane = self.service.coached()
         new_to_coach = lane is not None and lane.work.key != self._coached
         if (self.current == "coach" and lane is None) or (self.current == "station" and new_to_coach):
             self.home()
