@@ -1,0 +1,228 @@
+"""How fast the screens are, beside an empty Kivy window in the same run: `python -m tests.bench.speed`.
+
+Each figure comes from a process of its own, off screen. Bars: a touch shows in the next frame at the median and within
+50 ms at the 99th percentile, with two pulls running and a scale at 20 readings a second; a frame of the pull screen
+costs at most twice an empty window's with one changing label; at rest the kiosk takes at most 1.5 times an empty
+window's share of a core; its first useful screen comes within twice an empty app's time; readings cost under 3 % of a
+core beyond that, and are on the screen within 50 ms at the 99th percentile.
+
+A frame without a graphics card is drawn by the processor, so all times are longer here than on a panel; the ratios are
+what counts.
+"""
+
+import json
+import os
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+from tests.bench.bars import Bars
+
+FRAMES, TOUCHES, REST_S = 200, 150, 12.0
+
+
+def prepared(maxfps: int = 60):
+    from kiosk import display
+
+    display.prepare(Path(tempfile.mkdtemp()), offscreen=True)
+    from kivy.config import Config
+
+    Config.set("graphics", "maxfps", str(maxfps))
+
+
+# ---- each of these runs in a process of its own, and prints one JSON object ------------------------------------------
+
+def empty(what: str) -> dict:
+    began = time.perf_counter()
+    prepared(0 if what == "frames" else 60)
+    from kivy.base import EventLoop
+    from kivy.core.window import Window
+    from kivy.uix.label import Label
+
+    label = Label(text="0.0", font_size=92)
+    EventLoop.ensure_window()
+    Window.add_widget(label)
+    EventLoop.start()
+    return measured(what, began, EventLoop, lambda n: setattr(label, "text", f"{n / 10:.1f}"))
+
+
+def kiosk(what: str) -> dict:
+    began = time.perf_counter()
+    prepared(0 if what == "frames" else 60)
+    from kivy.base import EventLoop
+    from kivy.core.window import Window
+
+    from kiosk.app import Kiosk
+    from kiosk.book import Book
+    from kiosk.clock import Clock
+    from kiosk.service import Service
+
+    book = Book.open(Path(tempfile.mkdtemp()) / "book")
+    service = Service(book, Clock())
+    service.settle(("scale", "url"), "")
+    app = Kiosk(service)
+    EventLoop.ensure_window()
+    Window.add_widget(app.build())
+    EventLoop.start()
+    if what == "frames":
+        app._ticking.cancel()
+        pulling(service)
+    return measured(what, began, EventLoop, lambda n: app.tick())
+
+
+def pulling(service) -> None:
+    """Both lanes with their pump on."""
+    from kiosk.bar import guide as guides
+
+    menu = {drink.name: drink for drink in service.setup.menu}
+    service.take_order(((menu["Latte"], 2),))
+    for group in (1, 2):
+        for _ in range(5):
+            service.tap(group, guides.Forward)
+
+
+def measured(what: str, began: float, loop, change) -> dict:
+    loop.idle()
+    loop.idle()
+    first_s = time.perf_counter() - began
+    if what == "first":
+        return {"first_s": first_s}
+    if what == "rest":
+        settled(loop)
+        until, cpu = time.perf_counter() + REST_S, time.process_time()
+        while time.perf_counter() < until:
+            loop.idle()
+        return {"share": (time.process_time() - cpu) / REST_S}
+    settled(loop)
+    for n in range(30):
+        change(n)
+        loop.idle()
+    cpu = time.process_time()
+    for n in range(FRAMES):
+        change(n)
+        loop.idle()
+        time.sleep(0.001)
+    return {"frame_ms": 1000 * (time.process_time() - cpu) / FRAMES}
+
+
+def settled(loop, seconds: float = 6.0) -> None:
+    """The other rooms are furnished, one a frame, after the first is open."""
+    until = time.perf_counter() + seconds
+    while time.perf_counter() < until:
+        loop.idle()
+
+
+def touches(with_scale: bool = True) -> dict:
+    """Frames and milliseconds from a touch to the first frame in which the touched place looks different."""
+    prepared(60)
+    from kivy.base import EventLoop
+    from kivy.core.window import Window
+    from kivy.graphics.opengl import GL_RGB, GL_UNSIGNED_BYTE, glReadPixels
+
+    from hardware.practice import PracticeScale
+    from kiosk.app import Kiosk
+    from kiosk.book import Book
+    from kiosk.clock import Clock
+    from kiosk.screens.finger import Finger
+    from kiosk.service import Service
+
+    book = Book.open(Path(tempfile.mkdtemp()) / "book")
+    service = Service(book, Clock())
+    with PracticeScale(rate_hz=20) as scale:
+        service.settle(("scale", "url"), scale.url)
+        app = Kiosk(service)
+        EventLoop.ensure_window()
+        Window.add_widget(app.build())
+        EventLoop.start()
+        pulling(service)
+        scale.put_on(95)
+        settled(EventLoop)
+        finger = Finger(app.root)
+        frames, milliseconds = [], []
+        for n in range(TOUCHES):
+            for _ in range(4 + n % 5):
+                EventLoop.idle()
+            key = finger.find("Bin") if app.root.current == "station" else finger.find("Go on")
+            x, y = (int(part) for part in key.to_window(key.x + key.width * 0.1, key.y + key.height * 0.15))
+            before = glReadPixels(x, y, 1, 1, GL_RGB, GL_UNSIGNED_BYTE)
+            began, count = time.perf_counter(), 0
+            finger.tap(key.text)
+            while count < 30:
+                EventLoop.idle()
+                count += 1
+                if glReadPixels(x, y, 1, 1, GL_RGB, GL_UNSIGNED_BYTE) != before:
+                    break
+            frames.append(count)
+            milliseconds.append(1000 * (time.perf_counter() - began))
+        readings = drawn_within(app, scale, EventLoop)
+        cpu = time.process_time()
+        until = time.perf_counter() + REST_S
+        while time.perf_counter() < until:
+            EventLoop.idle()
+        share = (time.process_time() - cpu) / REST_S
+        app.on_stop()
+    frames.sort(), milliseconds.sort()
+    return {"frames": frames[len(frames) // 2], "ms_99": milliseconds[int(len(milliseconds) * 0.99)],
+            "reading_ms_99": readings, "share": share}
+
+
+def drawn_within(app, scale, loop) -> float:
+    """Milliseconds from a line leaving the scale to the end of the frame that shows it, at the 99th percentile."""
+    sent: list[float] = []
+    send = scale._send
+
+    def timed(line):
+        sent.append(time.perf_counter())
+        send(line)
+
+    scale._send = timed
+    late, seen = [], app.port.health.accepted
+    until = time.perf_counter() + 8
+    while time.perf_counter() < until:
+        loop.idle()
+        now = time.perf_counter()
+        handed = app.service.weighing.latest
+        if handed is not None and sent and app.port.health.accepted != seen:
+            seen = app.port.health.accepted
+            late.append(1000 * (now - sent[-1]))
+    scale._send = send
+    late.sort()
+    return late[int(len(late) * 0.99)]
+
+
+def asked(*words: str) -> dict:
+    environ = {name: value for name, value in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"}
+    ended = subprocess.run([sys.executable, "-m", "tests.bench.speed", *words], capture_output=True, text=True, env=environ)
+    if ended.returncode:
+        raise SystemExit(ended.stderr)
+    return json.loads(ended.stdout.strip().splitlines()[-1])
+
+
+def campaign() -> Bars:
+    bars = Bars("The screens, beside an empty Kivy window")
+    found = asked("touches")
+    bars.below("frames from touch to changed pixel, median", found["frames"], 1)
+    bars.below("milliseconds from touch to changed pixel, 99th percentile", found["ms_99"], 50)
+    bars.below("milliseconds from a reading to its frame, 99th percentile", found["reading_ms_99"], 50)
+    frame, bare = asked("kiosk", "frames")["frame_ms"], asked("empty", "frames")["frame_ms"]
+    bars.below(f"cost of a pull screen's frame, {frame:.1f} ms, over an empty window's, {bare:.1f} ms", frame / bare, 2)
+    rest, nothing = asked("kiosk", "rest")["share"], asked("empty", "rest")["share"]
+    bars.below(f"share of a core at rest, {rest:.2%}, over an empty window's, {nothing:.2%}", rest / nothing, 1.5)
+    first = sorted(asked("kiosk", "first")["first_s"] for _ in range(3))[1]
+    first_bare = sorted(asked("empty", "first")["first_s"] for _ in range(3))[1]
+    bars.below(f"first useful screen, {first:.2f} s, over an empty app's, {first_bare:.2f} s", first / first_bare, 2)
+    return bars
+
+
+if __name__ == "__main__":
+    match sys.argv[1:]:
+        case ["empty", what]:
+            print(json.dumps(empty(what)))
+        case ["kiosk", what]:
+            print(json.dumps(kiosk(what)))
+        case ["touches"]:
+            print(json.dumps(touches()))
+        case _:
+            sys.exit(campaign().end())
