@@ -29,6 +29,11 @@ class ToldRow(BoxLayout):
     mixed = StringProperty()
 
 
+class StepSecondsRow(BoxLayout):
+    what = StringProperty()
+    told = StringProperty()
+
+
 class TrainerScreen(Room):
     person = StringProperty()
     title = StringProperty()
@@ -47,6 +52,7 @@ class TrainerScreen(Room):
         self.person, self.signing, self._signed_here = name, False, False
         self.title, self.lines, self.apart = name or _("No staff yet: add them under Setup."), "", ""
         self.ids.told.clear_widgets()
+        self.ids.steps.clear_widgets()
         self._draw()
         if name:
             self.lines = _("Adding up …")
@@ -62,6 +68,9 @@ class TrainerScreen(Room):
     def _show(self, found: Training):
         if found.name == self.person:
             self.lines = "\n".join(record_lines(found))
+            for each in found.step_s:
+                self.ids.steps.add_widget(StepSecondsRow(
+                    what=_(STEP_WORDS[Step(each.step)].short), told=f"{each.first_s:.0f} › {each.latest_s:.0f}"))
             self._show_told(found.score)
             self._draw(found)
 
@@ -152,8 +161,6 @@ def record_lines(found: Training) -> list[str]:
         lines.append(_("Steps skipped: {what}").format(what=skipped or _("none")))
     if found.step_s:
         lines.append(_("Seconds a step, first pulls › latest:"))
-        lines.append(", ".join(f"{_(STEP_WORDS[Step(each.step)].short)} {each.first_s:.0f} › {each.latest_s:.0f}"
-                               for each in found.step_s))
     return lines
 
 
@@ -170,18 +177,32 @@ Builder.load_string("""
         text: root.what
         size_u: 17
         halign: "left"
-        size_hint_x: 1.1
+        size_hint_x: 1
     Words:
         text: root.told
         size_u: 17
         bold: True
         halign: "center"
-        size_hint_x: 0.5
+        size_hint_x: 0.4
     Words:
         text: root.mixed
         size_u: 15
         color: Colour.warn
         halign: "left"
+        size_hint_x: 1.5
+
+<StepSecondsRow>:
+    Words:
+        text: root.what
+        size_u: 16
+        halign: "left"
+        color: Colour.quiet
+    Words:
+        text: root.told
+        size_u: 16
+        bold: True
+        halign: "right"
+        size_hint_x: 0.7
 
 <TrainerScreen>:
     Page:
@@ -202,11 +223,18 @@ Builder.load_string("""
         BoxLayout:
             orientation: "vertical" if look.upright else "horizontal"
             spacing: 14 * look.u
-            Words:
-                text: root.lines
-                size_u: 19
-                halign: "left"
-                valign: "top"
+            BoxLayout:
+                orientation: "vertical"
+                spacing: 4 * look.u
+                Words:
+                    text: root.lines
+                    size_u: 18
+                    halign: "left"
+                    size_hint_y: 0.9
+                GridLayout:
+                    id: steps
+                    cols: 2
+                    spacing: 16 * look.u, 0
             BoxLayout:
                 orientation: "vertical"
                 Words:
