@@ -114,19 +114,34 @@ def _grinder(own, moves, rest):
             reach = stats.t.ppf(0.975, len(of) - 2) * line.stderr
             found |= _within(f"stretch_{n}_drift", line.slope, line.slope - reach, line.slope + reach)
     found |= _drift(own, told, rest)
-    even = [p for p in told[-1] if not _early(p)]
-    last = [p["off_s"] for p in (even if 2 * len(even) > len(told[-1]) else told[-1])][-CLOSING:]
     left = moves[-1]["after"] if moves else stretches[-1][0]["setting"]
-    found["start/value"] = left
-    if stretches[-1][0]["setting"] == left and len(last) >= 4:
-        mean, reach = numpy.mean(last), stats.t.ppf(0.975, len(last) - 1) * stats.sem(last)
-        if abs(mean) > reach and abs(mean) >= 1.5:
-            found["start/value"] = left + (1 if mean > 0 else -1)
+    found["start/value"] = left + _turn(own, told, stretches, left)
     for hour, in_it in _by_hour(own).items():
         verdicts = [_right(p) for p in in_it if _right(p) is not None]
         if verdicts:
             found |= _share(f"hour_{hour}", sum(verdicts), len(verdicts))
     return found
+
+
+def _turn(own, told, stretches, left):
+    """Notches to open with, from where the collar was left: as the first pulls would have it, else the last."""
+    first = [p for p in own if p["told"]]
+    first = [p for p, x in zip(first, _hours_since(first, first[0])) if x <= 1] if first else []
+    first = first if len(first) >= 4 else [p for p in own if p["told"]][:4]
+    first = _not_early(first)[:CLOSING]
+    if len(first) >= 4:
+        notches = numpy.mean([p["setting"] + p["off_s"] / 2 - left for p in first])
+        return int(numpy.sign(notches)) if abs(notches) >= 1 else 0
+    last = [p["off_s"] for p in _not_early(told[-1])][-CLOSING:]
+    if stretches[-1][0]["setting"] != left or len(last) < 4:
+        return 0
+    mean, reach = numpy.mean(last), stats.t.ppf(0.975, len(last) - 1) * stats.sem(last)
+    return int(numpy.sign(mean)) if abs(mean) > reach and abs(mean) >= 1.5 else 0
+
+
+def _not_early(pulls):
+    even = [p for p in pulls if not _early(p)]
+    return even if 2 * len(even) > len(pulls) else pulls
 
 
 def _drift(own, told, rest):
@@ -146,30 +161,34 @@ def _drift(own, told, rest):
     slope, error = fit.params[0], fit.bse[0]
     found = _within("drift", slope, low, high)
     rest.update({p["id"]: residual for (_, p), residual in zip(points, fit.resid)})
-    falls, weights = [], []
-    for before, after in zip(told, told[1:]):
-        if min(len(before), len(after)) < 3:
-            continue
-        a, b = before[-BESIDE:], after[:BESIDE]
-        notches = b[0]["setting"] - a[0]["setting"]
-        fall = numpy.mean(_level(a, slope, own[0])) - numpy.mean(_level(b, slope, own[0]))
-        if notches:
-            falls.append(fall / notches)
-            weights.append(notches ** 2 / (1 / len(a) + 1 / len(b)))
-    if not falls:
+    of_slope = numpy.linalg.pinv(design)[0]         # the slope is this times the seconds off
+    places = {p["id"]: n for n, (_, p) in enumerate(points)}
+    beside = [([places[p["id"]] for p in _before(a)], [places[p["id"]] for p in b[:BESIDE]], b[0]["setting"] - a[0]["setting"])
+              for a, b in zip(told, told[1:]) if len(a) >= 3 and len(b) >= 3 and a[0]["setting"] != b[0]["setting"]]
+    if not beside:
         return found
-    n, groups = sum(map(len, told)), sum(bool(each) for each in told)
-    variance = sum(r ** 2 for r in fit.resid) / (n - groups - 1)
-    worth = numpy.average(falls, weights=weights)
-    reach = stats.t.ppf(0.975, n - groups - 1) * numpy.sqrt(variance / sum(weights))
+
+    def worth_of(y):
+        level = y - of_slope @ y * x
+        falls = [(level[before].mean() - level[after].mean()) / notches for before, after, notches in beside]
+        return numpy.average(falls, weights=[n ** 2 / (1 / len(before) + 1 / len(after)) for before, after, n in beside])
+
+    of_worth = numpy.array([worth_of(unit) for unit in numpy.eye(len(points))])     # it is linear: one pull at a time
+    worth = worth_of(numpy.array([p["off_s"] for _, p in points]))
+    reach = stats.t.ppf(0.975, fit.df_resid) * numpy.sqrt(fit.mse_resid * of_worth @ of_worth)
     found |= _within("worth", worth, worth - reach, worth + reach)
     # Fieller: the ratios r for which drift − r · worth does not differ from nothing
     z = stats.norm.ppf(0.975)
-    drift_sd, worth_sd = (high - low) / 2 / z, reach / z
-    ends = numpy.roots([worth ** 2 - (z * worth_sd) ** 2, -2 * slope * worth, slope ** 2 - (z * drift_sd) ** 2])
+    drift_sd, worth_sd, both = (high - low) / 2 / z, reach / z, fit.mse_resid * of_worth @ of_slope
+    ends = numpy.roots([worth ** 2 - (z * worth_sd) ** 2, -2 * (slope * worth - z ** 2 * both), slope ** 2 - (z * drift_sd) ** 2])
     if worth > z * worth_sd and numpy.isreal(ends).all():
         found |= _within("moving", slope / worth, min(ends.real), max(ends.real))
     return found
+
+
+def _before(pulls):
+    """The dozen pulls that ended four before the collar was turned; of few, the first three."""
+    return pulls[-16:-4] if len(pulls) >= 7 else pulls[:3]
 
 
 def _stretches(own, moves):
@@ -242,10 +261,6 @@ def _by_hour(pulls):
 
 def _hours_since(pulls, first):
     return [(p["when"] - first["when"]) / timedelta(hours=1) for p in pulls]
-
-
-def _level(pulls, slope, first):
-    return [p["off_s"] - slope * x for p, x in zip(pulls, _hours_since(pulls, first))]
 
 
 def _share(key, value, of):

@@ -52,7 +52,8 @@ def spell(chance, right, setting, pulls=100):
     off_s = WORTH_S * (right - setting)
     beside = min(12, pulls)
     return Spell(setting=setting, pulls=pulls, off_s=off_s + chance.gauss(0, SD_S / pulls ** 0.5), sd_s=SD_S,
-                 first_s=off_s + chance.gauss(0, SD_S / beside ** 0.5), last_s=off_s + chance.gauss(0, SD_S / beside ** 0.5), beside=beside)
+                 first_s=off_s + chance.gauss(0, SD_S / beside ** 0.5), last_s=off_s + chance.gauss(0, SD_S / beside ** 0.5),
+                 firsts=beside, lasts=beside)
 
 
 def month(seed, days=40, per_kg=0.0, alike=0.5, day_sd=0.4, per_percent=0.05, new_burrs_on=None):

@@ -10,7 +10,7 @@ from kiosk.bar.day import STARTS, service_day
 from kiosk.bar.daychart import DayChart, day_chart
 from kiosk.bar.even import even_time_s
 from kiosk.bar.figures import Even, GrinderFigures, moment
-from kiosk.bar.notch import Within, notch_worth_s, notches_per_hour
+from kiosk.bar.notch import Within, notch_worth, notches_per_hour
 from kiosk.bar.opening import Start, start
 from kiosk.bar.people import Hands, people
 from kiosk.bar.record import Noted, OrderEnded, OrderTaken, Record
@@ -70,7 +70,7 @@ def evening(records: Iterable[Record], day: str, last_day: str | None = None, *,
 
 
 def _grinder(each: GrinderFigures, chart: DayChart, pulls, several: bool) -> GrinderEvening:
-    worth = notch_worth_s(each, chart)
+    worth = notch_worth(each)
     own = [pull for pull in pulls if (pull.grinder, pull.coffee) == (each.grinder, each.coffee)]
-    return GrinderEvening(figures=each, chart=chart, hours=hours(own, several), worth=worth,
+    return GrinderEvening(figures=each, chart=chart, hours=hours(own, several), worth=worth.s if worth else None,
                           moving=notches_per_hour(each, worth), start=start(each))

@@ -1,14 +1,17 @@
 """What a notch of one grinder is worth in seconds, and its drift in notches an hour, each with its 95 % interval."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import sqrt
+from statistics import fmean
 
-from kiosk.bar.daychart import DayChart, Point
-from kiosk.bar.figures import GrinderFigures, moment
+from kiosk.bar.figures import GrinderFigures
 from kiosk.bar.trend import t_quantile
 
 BESIDE = 12     # pulls before a move and after it that are compared
+ASIDE = 4       # the last ones before it are left out: it was made because they ran off, in part by chance
 LEAST = 3       # on each side
+Z = 1.959964
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,66 +26,71 @@ class Within:
     @property
     def sd(self) -> float:
         """The standard error that the interval was made of, as if the value were normal."""
-        return (self.high - self.low) / 2 / 1.959964
+        return (self.high - self.low) / 2 / Z
 
 
-def notch_worth_s(each: GrinderFigures, chart: DayChart) -> Within | None:
-    """Seconds that one notch finer adds, from the pulls on both sides of each move, weighted by how sure each is.
+@dataclass(frozen=True, slots=True)
+class NotchWorth:
+    """`s`: seconds that one notch finer adds. `by_drift`: its covariance with the day's drift."""
 
-    The day's drift is taken out first. `count` is the moves; None where no move has three pulls on both sides.
+    s: Within
+    by_drift: float
+
+
+def notch_worth(each: GrinderFigures) -> NotchWorth | None:
+    """From the pulls on both sides of each move, weighted by how sure each is, the day's drift taken out; `s.count` is the
+    moves. None where no move has three pulls on both sides.
+
+    This and the drift are both weighted sums of the pulls' even times: the interval and the covariance are those of such
+    sums, exactly.
     """
-    by_id = {point.id: point for point in chart.points}
-    stretches = [(stretch, [by_id[id] for id in stretch.told]) for stretch in each.stretches]
-    slope = each.drift.s_per_hour if each.drift else 0.0
-    freedom = sum(len(points) for _, points in stretches) - sum(bool(points) for _, points in stretches) - bool(slope)
-    if freedom < 1 or not chart.points:
+    stretches = [(stretch, pulls) for stretch, pulls in zip(each.stretches, each.told) if pulls]
+    freedom = sum(len(pulls) for _, pulls in stretches) - len(stretches) - 1
+    if each.drift is None or freedom < 1:
         return None
-    begins = moment(chart.points[0].at)
-
-    def level(point: Point) -> float:
-        return point.off_s - slope * (moment(point.at) - begins).total_seconds() / 3600
-
-    variance = sum(_squares([level(point) for point in points]) for _, points in stretches) / freedom
-    found = []
-    for (before, points), (after, next_points) in zip(stretches, stretches[1:]):
-        last, first = points[-BESIDE:], next_points[:BESIDE]
-        notches = after.setting - before.setting
-        if not notches or after.day != before.day or min(len(last), len(first)) < LEAST:
-            continue
-        fall = _mean([level(point) for point in last]) - _mean([level(point) for point in first])
-        found.append((fall / notches, notches ** 2 / (1 / len(last) + 1 / len(first))))
-    if not found or variance == 0:
+    middles = [(fmean(pull.hours for pull in pulls), fmean(pull.off_s for pull in pulls)) for _, pulls in stretches]
+    spread = sum((pull.hours - hours) ** 2 for (_, pulls), (hours, _) in zip(stretches, middles) for pull in pulls)
+    slope = {pull.id: (pull.hours - hours) / spread for (_, pulls), (hours, _) in zip(stretches, middles) for pull in pulls}
+    drift = each.drift.s_per_hour
+    variance = sum((pull.off_s - off_s - drift * (pull.hours - hours)) ** 2
+                   for (_, pulls), (hours, off_s) in zip(stretches, middles) for pull in pulls) / freedom
+    moves = [(before_a_move(before), after[:BESIDE], b.setting - a.setting) for (a, before), (b, after) in zip(stretches, stretches[1:])
+             if a.day == b.day and a.setting != b.setting]
+    moves = [(before, after, notches) for before, after, notches in moves if min(len(before), len(after)) >= LEAST]
+    if not moves or variance == 0:
         return None
-    weight = sum(w for _, w in found)
-    value = sum(worth * w for worth, w in found) / weight
-    reach = t_quantile(0.975, freedom) * sqrt(variance / weight)
-    return Within(value, value - reach, value + reach, len(found))
+    sure = [notches ** 2 / (1 / len(before) + 1 / len(after)) for before, after, notches in moves]
+    share = [weight / sum(sure) / notches for weight, (_, _, notches) in zip(sure, moves)]
+    weights = dict.fromkeys(slope, 0.0)
+    lever = 0.0
+    for part, (before, after, _) in zip(share, moves):
+        for pulls, sign in ((before, part), (after, -part)):
+            for pull in pulls:
+                weights[pull.id] += sign / len(pulls)
+                lever -= sign / len(pulls) * pull.hours
+    weights = {id: weight + lever * slope[id] for id, weight in weights.items()}
+    value = sum(weights[pull.id] * pull.off_s for _, pulls in stretches for pull in pulls)
+    reach = t_quantile(0.975, freedom) * sqrt(variance * sum(weight ** 2 for weight in weights.values()))
+    return NotchWorth(Within(value, value - reach, value + reach, len(moves)),
+                      variance * sum(weight * slope[id] for id, weight in weights.items()))
 
 
-def notches_per_hour(each: GrinderFigures, worth: Within | None) -> Within | None:
+def before_a_move(pulls: Sequence) -> Sequence:
+    """Those of a stretch's pulls that say where it stood when its collar was turned."""
+    return pulls[-BESIDE - ASIDE:-ASIDE] if len(pulls) >= LEAST + ASIDE else pulls[:LEAST]
+
+
+def notches_per_hour(each: GrinderFigures, worth: NotchWorth | None) -> Within | None:
     """The drift in notches an hour, positive where the collar has to follow coarser.
 
     A ratio of two uncertain figures: its interval is Fieller's (Quarterly J. of the Royal Statistical Society B 16,
     1954), None where the worth of a notch is not sure enough for one.
     """
-    if each.drift is None or worth is None:
+    if each.drift is None or worth is None or worth.s.value <= Z * worth.s.sd:
         return None
-    drift, z = each.drift, 1.959964
-    drift_sd, ratio = (drift.high - drift.low) / 2 / z, drift.s_per_hour / worth.value if worth.value else 0.0
-    doubt = (z * worth.sd / worth.value) ** 2 if worth.value else 1.0
-    if doubt >= 1 or worth.value < 0:
-        return None
-    middle = ratio / (1 - doubt)
-    reach = z / abs(worth.value) / (1 - doubt) * sqrt((1 - doubt) * drift_sd ** 2 + ratio ** 2 * worth.sd ** 2)
-    return Within(ratio, middle - reach, middle + reach, worth.count)
-
-
-def _mean(values: list[float]) -> float:
-    return sum(values) / len(values)
-
-
-def _squares(values: list[float]) -> float:
-    if not values:
-        return 0.0
-    mean = _mean(values)
-    return sum((value - mean) ** 2 for value in values)
+    drift, drift_sd = each.drift.s_per_hour, (each.drift.high - each.drift.low) / 2 / Z
+    a = worth.s.value ** 2 - (Z * worth.s.sd) ** 2
+    b = drift * worth.s.value - Z ** 2 * worth.by_drift
+    c = drift ** 2 - (Z * drift_sd) ** 2
+    reach = sqrt(max(0.0, b * b - a * c)) / a
+    return Within(drift / worth.s.value, b / a - reach, b / a + reach, worth.s.count)

@@ -7,6 +7,7 @@ from statistics import fmean, stdev
 
 from kiosk.bar.even import even_time_s
 from kiosk.bar.figures import GrinderFigures, figures, moment
+from kiosk.bar.notch import BESIDE, before_a_move
 from kiosk.bar.record import Noted, NotchMoved, Pull
 
 NEAR_A_READING = timedelta(hours=1)     # pulls so near to a reading of the room are set beside it
@@ -16,7 +17,7 @@ LEAST_NEAR = 3
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Spell:
     """A stretch: its setting, how many pulls told of the grinder, how far they ran off their recipe (mean and standard
-    deviation, s), and the same of the last and first dozen, for what a notch did."""
+    deviation, s), and the mean of those beside the moves that began and ended it, for what a notch did."""
 
     setting: int
     pulls: int
@@ -24,7 +25,8 @@ class Spell:
     sd_s: float | None
     first_s: float
     last_s: float
-    beside: int             # pulls in `first_s` and in `last_s`
+    firsts: int             # pulls in `first_s`
+    lasts: int              # pulls in `last_s`
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,15 +54,13 @@ def grinder_days(day: str, pulls: Sequence[Pull], moves: Iterable[NotchMoved], r
             for each in found.grinders}
 
 
-BESIDE = 12
-
-
 def _spells(each: GrinderFigures, by_id: dict[str, Pull]) -> Iterable[Spell]:
     for stretch in each.stretches:
         offs = [_off_s(by_id[id]) for id in stretch.told]
         if offs:
+            last = before_a_move(offs)
             yield Spell(setting=stretch.setting, pulls=len(offs), off_s=fmean(offs), sd_s=stdev(offs) if len(offs) > 1 else None,
-                        first_s=fmean(offs[:BESIDE]), last_s=fmean(offs[-BESIDE:]), beside=min(BESIDE, len(offs)))
+                        first_s=fmean(offs[:BESIDE]), last_s=fmean(last), firsts=min(BESIDE, len(offs)), lasts=len(last))
 
 
 def _readings(each: GrinderFigures, by_id: dict[str, Pull], rooms: Sequence[Noted]) -> Iterable[Reading]:

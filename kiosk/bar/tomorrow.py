@@ -4,14 +4,11 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import timedelta
 
-from kiosk.bar.figures import SINK, Figures, GrinderFigures, dose_off, moment
+from kiosk.bar.figures import SINK, Figures, dose_off, moment
+from kiosk.bar.opening import NOTCH_S, start
 from kiosk.bar.record import Pull
-from kiosk.bar.trend import mean_within
 
 MOST = 3
-CLOSING_PULLS = 12            # the last of a stretch say where a grinder was left
-NOTCH_S = 2.0                 # what a notch is worth (common practice)
-WORTH_A_NOTCH_S = 1.5         # less off than this and a notch would overshoot
 DRIFT_WORTH_SAYING_S = 2.0    # over the hours it was watched
 FAST_S_PER_HOUR = 0.4
 EARLY_SHARE = 0.08, 0.5       # of pulls with an early first drop: in more than half, it is the grinder's doing
@@ -35,29 +32,11 @@ def to_do(figures: Figures) -> tuple[ToDo, ...]:
 
 
 def _grinders_left_off(figures: Figures) -> Iterable[ToDo]:
-    left = [(abs(off_s), each, off_s, within_s, ids) for each in figures.grinders
-            for off_s, within_s, ids in [closing(each)] if off_s is not None]
-    for _, each, off_s, within_s, ids in sorted(left, key=lambda found: -found[0]):
-        way, side, setting = ("coarser", "slow", each.setting + 1) if off_s > 0 else ("finer", "fast", each.setting - 1)
-        yield ToDo(
-            what=f"Open {each.grinder} one notch {way}, at {setting}, and judge two pulls.",
-            because=f"At {each.setting} its last {len(ids)} pulls ran {abs(off_s):.1f} s {side} of the recipe "
-                    f"(give or take {within_s:.1f} s).", record_ids=ids)
-
-
-def closing(each: GrinderFigures) -> tuple[float | None, float, tuple[str, ...]]:
-    """How far off the recipe (s, ± its 95 % interval) a grinder was left, if that is sure and worth a notch.
-
-    A few early first drops among others that are not early are a hand's doing, and say nothing of the grinder.
-    """
-    last = each.told[-1] if each.told else ()
-    even = tuple(pull for pull in last if not pull.early)
-    last = (even if len(even) > len(last) / 2 else last)[-CLOSING_PULLS:]
-    if len(last) < 4 or each.setting != each.stretches[-1].setting:
-        return None, 0.0, ()
-    off_s, within_s = mean_within([pull.off_s for pull in last])
-    sure = abs(off_s) > within_s and abs(off_s) >= WORTH_A_NOTCH_S
-    return (off_s if sure else None), within_s, tuple(pull.id for pull in last)
+    turned = [(each, begin) for each in figures.grinders if (begin := start(each)) is not None and begin.turned]
+    for each, begin in sorted(turned, key=lambda found: -found[1].by):
+        way = "coarser" if begin.turned > 0 else "finer"
+        yield ToDo(what=f"Open {each.grinder} one notch {way}, at {begin.setting}, and judge two pulls.",
+                   because=begin.why, record_ids=begin.record_ids)
 
 
 def _doses(figures: Figures) -> Iterable[ToDo]:

@@ -10,8 +10,8 @@ from math import sqrt
 from statistics import fmean
 from typing import Any
 
-from kiosk.bar.notch import Within
-from kiosk.bar.tomorrow import NOTCH_S
+from kiosk.bar.notch import LEAST, Within
+from kiosk.bar.opening import NOTCH_S
 from kiosk.bar.trend import t_quantile
 
 LEAST_DAYS = 8              # for a trend over the kilograms
@@ -159,8 +159,8 @@ def _worth(own: Iterable[Any]) -> Within:
         variance = sum(s.sd_s ** 2 * (s.pulls - 1) for s in known) / max(1, sum(s.pulls - 1 for s in known))
         for before, after in zip(each.spells, each.spells[1:]):
             notches = after.setting - before.setting
-            if notches and min(before.beside, after.beside) >= 3:
-                w = notches ** 2 / (variance * (1 / before.beside + 1 / after.beside))
+            if notches and min(before.lasts, after.firsts) >= LEAST:
+                w = notches ** 2 / (variance * (1 / before.lasts + 1 / after.firsts))
                 weight, total, moves = weight + w, total + w * (before.last_s - after.first_s) / notches, moves + 1
     value, reach = total / weight, 1.959964 / sqrt(weight)
     return Within(max(0.5, value), value - reach, value + reach, moves)

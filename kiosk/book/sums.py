@@ -8,7 +8,7 @@ from kiosk.bar.record import FlagRaised, GroundsPurged, Noted, NotchMoved, Order
 from kiosk.bar.spells import Reading, Spell, grinder_days
 from kiosk.book.daybook import DayRecords
 
-RECKONING = 2   # raised when a figure below changes its meaning: sums reckoned otherwise are reckoned again
+RECKONING = 3   # raised when a figure below changes its meaning: sums reckoned otherwise are reckoned again
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
