@@ -36,6 +36,7 @@ class LaneCard(BoxLayout):
     undoable = BooleanProperty(False)
     first = BooleanProperty(False)      # the lane that needs a hand next
     cued = BooleanProperty(False)       # stop the pump now
+    edge = NumericProperty(1)
     side_text = StringProperty()        # what a finger may say that no scale does: a first drop, a weight
     points = ListProperty()
     window = ListProperty([20, 30, 45, 55])
@@ -247,20 +248,25 @@ Builder.load_string("""
 <LaneCard>:
     wide: self.width > 300 * look.u
     orientation: "vertical"
-    padding: 6 * look.u
+    padding: 9 * look.u
     spacing: 5 * look.u
+    # Four thin edges and no ground: filling a card costs more than all else on it. A stop cue fills it all the same.
+    edge: (4 if root.first else 1) * look.u
     canvas.before:
         Color:
-            rgba: Colour.next if root.cued else Colour.card
-        RoundedRectangle:
+            rgba: Colour.next if root.cued or root.first else Colour.line
+        Rectangle:
             pos: self.pos
-            size: self.size
-            radius: [8 * look.u]
-        Color:
-            rgba: Colour.next if root.first else (0, 0, 0, 0)
-        Line:
-            rounded_rectangle: (self.x + 2 * look.u, self.y + 2 * look.u, self.width - 4 * look.u, self.height - 4 * look.u, 8 * look.u)
-            width: 2.2 * look.u
+            size: self.size if root.cued else (self.edge, self.height)
+        Rectangle:
+            pos: self.right - self.edge, self.y
+            size: self.edge, self.height
+        Rectangle:
+            pos: self.pos
+            size: self.width, self.edge
+        Rectangle:
+            pos: self.x, self.top - self.edge
+            size: self.width, self.edge
     BoxLayout:
         size_hint_y: None
         height: 26 * look.u

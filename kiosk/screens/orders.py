@@ -74,12 +74,6 @@ Builder.load_string("""
         orientation: "vertical" if look.upright else "horizontal"
         padding: 6 * look.u
         spacing: 6 * look.u
-        canvas.before:
-            Color:
-                rgba: Colour.ground
-            Rectangle:
-                pos: self.pos
-                size: self.size
         GridLayout:
             id: menu
             cols: 3

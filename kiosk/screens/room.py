@@ -31,12 +31,6 @@ Builder.load_string("""
     orientation: "vertical"
     padding: 6 * look.u
     spacing: 6 * look.u
-    canvas.before:
-        Color:
-            rgba: Colour.ground
-        Rectangle:
-            pos: self.pos
-            size: self.size
 
 <Picture@Image>:
     name: ""

@@ -108,12 +108,6 @@ Builder.load_string("""
         orientation: "vertical"
         padding: 6 * look.u
         spacing: 6 * look.u
-        canvas.before:
-            Color:
-                rgba: Colour.ground
-            Rectangle:
-                pos: self.pos
-                size: self.size
         GridLayout:
             rows: 2 if look.upright else 1
             spacing: 6 * look.u

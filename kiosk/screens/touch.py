@@ -37,20 +37,26 @@ class Words(Label):
         wanted = (self.text, tuple(self.size), self.size_u, look.u)
         if wanted != self._fitted:
             self._fitted = wanted
-            self.text_size = self.size
-            self.font_size, self.whole = fitting(DIGIT.sub("0", self.text), self.font_name, self.bold, round(self.width),
+            self.font_size, self.whole, one_line = fitting(DIGIT.sub("0", self.text), self.font_name, self.bold, round(self.width),
                                                  round(self.height), self.size_u, look.u)
+            # The texture is no larger than the text needs: drawing it, and sending it to the panel, is what a frame costs.
+            if self.valign != "middle":
+                self.text_size = self.size
+            else:
+                self.text_size = (None, None) if one_line and self.halign == "center" else (self.width, None)
 
 
 DIGIT = re.compile(r"\d")    # figures are all of one width, so a running timer is measured once
 
 
 @lru_cache(maxsize=2000)
-def fitting(text: str, font: str, bold: bool, width: int, height: int, size_u: float, u: float) -> tuple[float, bool]:
-    """The font size, in pixels, at which `text` fits into `width` × `height`, and whether even the least one does."""
+def fitting(text: str, font: str, bold: bool, width: int, height: int, size_u: float,
+            u: float) -> tuple[float, bool, bool]:
+    """The font size, in pixels, at which `text` fits into `width` × `height`; whether even the least one does; whether
+    it is then one line."""
     size, least = size_u * u, LEAST * u
     if width < 2 or height < 2:
-        return size, True
+        return size, True, False
     label = CoreLabel(text=text, font_name=font, bold=bold, text_size=(width, None))
     label.resolve_font_name()
     while True:
@@ -59,7 +65,7 @@ def fitting(text: str, font: str, bold: bool, width: int, height: int, size_u: f
         tall = label.render()[1] <= height + 1
         broad = all(label.get_extents(word)[0] <= width + 1 for word in text.split())
         if (tall and broad) or size <= least:
-            return max(size, least), tall and broad
+            return max(size, least), tall and broad, "\n" not in text and label.get_extents(text)[0] <= width
         size = max(least, size - max(1.0, u))
 
 
@@ -204,17 +210,21 @@ Builder.load_string("""
     orientation: "vertical"
     padding: 6 * look.u, 4 * look.u
     canvas.before:
+        # An edge is a larger ground under the ground: an outline costs a dozen times as much to draw.
         Color:
-            rgba: root.ground
+            rgba: Colour.next if root.on else root.ground
         RoundedRectangle:
             pos: self.pos
             size: self.size
             radius: [8 * look.u]
+            segments: 4
         Color:
-            rgba: Colour.next if root.on else (0, 0, 0, 0)
-        Line:
-            rounded_rectangle: (self.x + look.u, self.y + look.u, self.width - 2 * look.u, self.height - 2 * look.u, 8 * look.u)
-            width: max(1.2, 1.5 * look.u)
+            rgba: root.ground
+        RoundedRectangle:
+            pos: self.x + 3 * look.u, self.y + 3 * look.u
+            size: (self.width - 6 * look.u, self.height - 6 * look.u) if root.on else (0, 0)
+            radius: [6 * look.u]
+            segments: 4
     Words:
         text: root.text
         size_u: root.size_u
