@@ -2,14 +2,18 @@
 
 import json
 import re
+from dataclasses import replace
 from datetime import datetime, timedelta, timezone
 from pathlib import Path
+from random import Random
 
 import html5lib
 import pytest
 import tinycss2
 
 from kiosk.bar.evening import evening
+from kiosk.bar.figures import in_window
+from kiosk.bar.pull import judge
 from kiosk.bar.recipe import usual
 from kiosk.bar.record import GroundsPurged, Noted, NotchMoved, Pull, record
 from kiosk.book import Book
@@ -95,6 +99,19 @@ def test_an_odd_day_is_a_valid_page_that_reads_sensibly(name):
     assert not re.search(r"\bnan\b|\binf\b|>None|None<", html)
     assert (tree.find(".//h1").text, len(tree.findall(".//h1"))) == ("The Tin Lantern", 1)
     assert tree.find(".//script") is None
+
+
+def test_a_pull_is_counted_in_its_window_where_its_verdict_says_so():
+    chance = Random(7)
+    verdicts = []
+    for n in range(4000):
+        recipe = usual("House", "double")
+        recipe = replace(recipe, amount_within=chance.choice((3.0, 29.0)), time_within_s=chance.choice((3.0, 12.0)), first_drop_to_s=5.0)
+        pull = a_pull(n, recipe=recipe, time_s=round(chance.uniform(8, 45), 1), yield_g=chance.choice((None, chance.uniform(15, 90))))
+        verdicts.append(in_window(pull))
+        assert in_window(pull) == (judge(pull).in_window is not False)
+    assert in_window(a_pull(1, time_s=None)) is None
+    assert 500 < sum(verdicts) < 3500
 
 
 def test_an_empty_day_says_so_and_asks_for_nothing():

@@ -7,7 +7,7 @@ from statistics import fmean, stdev
 from typing import NamedTuple
 
 from kiosk.bar.drift import counts
-from kiosk.bar.pull import judge
+from kiosk.bar.pull import CHOKED, GUSHED
 from kiosk.bar.record import FlagRaised, GroundsPurged, NotchMoved, OrderEnded, Pull, Record, ScaleChecked
 from kiosk.bar.trend import Trend, trend
 
@@ -117,8 +117,20 @@ class Figures:
 
 
 def in_window(pull: Pull) -> bool | None:
-    """Time, and yield where it was measured, right by the recipe; None where the pull was not timed."""
-    return None if pull.time_s is None else judge(pull).in_window is not False
+    """Time, and yield where it was measured, right by the recipe; None where the pull was not timed.
+
+    The verdict of `kiosk.bar.pull.judge` without its words: a day asks it thousands of times.
+    """
+    if pull.time_s is None:
+        return None
+    low_s, high_s = pull.recipe.time_window_s
+    if not low_s - 1e-6 <= pull.time_s <= high_s + 1e-6:
+        return False
+    if pull.yield_g is None:
+        return True
+    low_g, high_g = pull.recipe.yield_window_g
+    share = pull.yield_g / pull.time_s / (pull.recipe.yield_g / pull.recipe.time_s)
+    return low_g - 1e-6 <= pull.yield_g <= high_g + 1e-6 and CHOKED < share < GUSHED
 
 
 def figures(records: Iterable[Record], day_of: Callable[[str], str], first_day: str, last_day: str,

@@ -43,7 +43,8 @@ def traffic(figures: Figures, taken: Iterable[OrderTaken], ended: Iterable[Order
     groups = sorted({pull.group for pull in figures.pulls})
     return Traffic(
         orders=len(taken), waited=_times(waits), made=_times(making),
-        busiest=max(hours(figures.pulls, figures.first_day != figures.last_day), key=lambda hour: len(hour.pulls), default=None),
+        busiest=max(hours(figures.pulls, figures.first_day != figures.last_day), default=None,
+                    key=lambda hour: len(hour.pulls)),
         lanes=tuple((group, tuple(p.id for p in figures.pulls if p.group == group)) for group in groups))
 
 
