@@ -1,4 +1,4 @@
-"""The practice bar as a lesson needs it: a pull is prepared with one hidden cause, runs, and is seen. No coffee, no scale."""
+"""The practice bar as a lesson needs it: a pull is prepared with one hidden cause, runs, and is seen. No coffee."""
 
 from random import Random
 
@@ -8,7 +8,7 @@ from kiosk.bar.recipe import DOUBLE, Recipe, usual
 
 COFFEE = "Practice"
 LONGEST_S = 60.0        # then the pump stops by itself
-AHEAD = 0.22            # of the stream goes over to one spout at a full tilt (chosen: half a bed's depth, by Darcy's law)
+AHEAD = 0.22            # of the stream goes over to one spout at a full tilt (chosen: flow goes as 1 / depth)
 EYE = 0.015             # spread of what an eye makes of two even spouts
 SPITS_S = 3.0           # a hot group's steam is gone by then (chosen)
 
@@ -56,7 +56,7 @@ class Practising:
     def stop(self, at_s: float) -> None:
         self.poured, self.stopped_s = self._bar.stop_pump(at_s), at_s
 
-    # ---- what is to be seen `t_s` seconds after pump on -----------------------------------------------------------------
+    # ---- what is to be seen `t_s` seconds after pump on -----------------------------------------------------------
 
     def grams(self, t_s: float) -> float:
         return round(self.poured(t_s), 1)
@@ -86,5 +86,6 @@ class Practising:
         """The pull once it is over. Raises RuntimeError while its pump runs."""
         if self.stopped_s is None:
             raise RuntimeError("the pump is still running: stop it first")
-        return Seen(recipe=self.recipe, dose_g=self.dose_g, time_s=self.stopped_s, yield_g=round(self.poured.settled_g, 1),
-                    first_drop_s=self.first_drop_s(self.stopped_s), left=round(self._left, 2), spat=self._spits)
+        return Seen(recipe=self.recipe, dose_g=self.dose_g, time_s=self.stopped_s,
+                    yield_g=round(self.poured.settled_g, 1), first_drop_s=self.first_drop_s(self.stopped_s),
+                    left=round(self._left, 2), spat=self._spits)

@@ -11,7 +11,7 @@ READ_AGAIN_DAYS = 60                # of records, where no memory is left
 
 
 class Teaching:
-    """The new hires' part of a service. Its memory is kept after each pull, so that an order never waits for a count."""
+    """The new hires' part of a service. Its memory is kept after each pull: an order never waits for a count."""
 
     def __init__(self, service):
         self._service = service
@@ -61,7 +61,8 @@ class Teaching:
         signed, self._last_signed = self._last_signed, None
         if signed is not None:
             book = self._service.book
-            book.keep(Corrected(id=book.new_id(), at=self._service.clock.at(), of=signed.id, changes={}, void=True, by=signed.by))
+            book.keep(Corrected(id=book.new_id(), at=self._service.clock.at(), of=signed.id, changes={}, void=True,
+                                by=signed.by))
             self._signed.pop(signed.facts["who"], None)
             self._remember()
             self._service.tell()

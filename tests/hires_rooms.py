@@ -41,8 +41,9 @@ def hires_rooms(work: AtWork) -> Iterator[str]:
     for n in range(12):
         work.book.keep(Noted(id=work.book.new_id(), at=work.book.at(), what="practice", by="Tomo",
                              facts={"cause": str(CAUSES[n % 8]), "named": str(CAUSES[(n * 3) % 8])}))
-        work.book.keep(Pull(id=work.book.new_id(), at=work.book.at(), grinder="Left", coffee="House", setting=20, barista="Tomo",
-                            recipe=usual("House", "double"), dose_g=15.6 + n / 12, time_s=25.0, skipped=("rim", "level", "judge"),
+        work.book.keep(Pull(id=work.book.new_id(), at=work.book.at(), grinder="Left", coffee="House", setting=20,
+                            barista="Tomo", recipe=usual("House", "double"), dose_g=15.6 + n / 12, time_s=25.0,
+                            skipped=("rim", "level", "judge"),
                             step_s=tuple((str(step), 24.0 - n) for step in EVERY_STEP)))
     rooms.go("trainer")
     work.settle_threads()

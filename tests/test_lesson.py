@@ -15,7 +15,8 @@ RECIPE = usual("Practice", "double")
 
 
 def seen(**shown):
-    return Seen(**{"recipe": RECIPE, "dose_g": 16.0, "time_s": 25.0, "yield_g": RECIPE.yield_g, "first_drop_s": 4.0} | shown)
+    right = {"dose_g": 16.0, "time_s": 25.0, "yield_g": RECIPE.yield_g, "first_drop_s": 4.0}
+    return Seen(recipe=RECIPE, **right | shown)
 
 
 # First drop 3–5 s, 20–30 s in all, the dose within its tolerance: common practice, and the recipe's own windows.

@@ -31,7 +31,7 @@ def noted(what, n=0, by="Tomo", **facts):
     return Noted(id=f"n{n:03}", at="2026-10-23T11:00:00+02:00", what=what, facts=facts, by=by)
 
 
-# ---- the record -------------------------------------------------------------------------------------------------------
+# ---- the record ----------------------------------------------------------------------------------------------------
 
 def test_the_record_counts_a_hires_own_pulls_only():
     found = training("Tomo", [pull(1), pull(2, by="Ines"), pull(3, time_s=None)], [])
@@ -61,7 +61,8 @@ def test_seconds_a_step_are_those_of_the_first_pulls_and_of_the_latest():
 def test_lessons_and_the_sign_off_are_read_from_what_was_noted():
     notes = [noted("practice", 1, cause="soft", named="soft"), noted("practice", 2, cause="over", named="fine"),
              noted("practice", 3, by="Ines", cause="fine", named="fine"), noted("signed off", 4, by="Ada", who="Tomo"),
-             noted("signed off", 5, by="Ines", who="Tomo"), noted("signed off", 6, by="Ada", who="Mila"), noted("beans", 7)]
+             noted("signed off", 5, by="Ines", who="Tomo"), noted("signed off", 6, by="Ada", who="Mila"),
+             noted("beans", 7)]
     found = training("Tomo", [], notes)
     assert (found.score.told, found.score.lessons) == (1, 2)
     assert found.signed.by == "Ines"
@@ -69,7 +70,7 @@ def test_lessons_and_the_sign_off_are_read_from_what_was_noted():
     assert answers(notes, "Ines") == (("fine", "fine"),)
 
 
-# ---- the rule ---------------------------------------------------------------------------------------------------------
+# ---- the rule ------------------------------------------------------------------------------------------------------
 
 def steady(**changes):
     briefs = [Brief(pull_id=str(n), skipped=0, dose_right=True) for n in range(10)]
@@ -92,7 +93,7 @@ def test_a_slip_of_long_ago_is_forgotten_and_doses_nobody_weighed_are_not_held_a
     assert steadiness(STEADY_PULLS, [brief(pull(n, dose_g=None)) for n in range(10)]).holds
 
 
-# ---- at the station ---------------------------------------------------------------------------------------------------
+# ---- at the station ------------------------------------------------------------------------------------------------
 
 class Station:
     """A service over a book in `folder`, with pulls that are simply said to have been made."""
@@ -175,7 +176,7 @@ def test_after_a_restart_a_hire_is_as_steady_as_before(tmp_path, memory):
     after.book.close()
 
 
-# ---- on the screens ---------------------------------------------------------------------------------------------------
+# ---- on the screens ------------------------------------------------------------------------------------------------
 
 def lesson(work, cause, said):
     """One lesson on the real screen: pump on, stop at the yield, a cause named by its key."""

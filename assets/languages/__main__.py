@@ -1,4 +1,4 @@
-"""`python -m assets.languages`: bring every catalogue up to date with the code. Ends with 1 where a text lacks its words."""
+"""`python -m assets.languages`: bring every catalogue up to date with the code; 1 where a text lacks its words."""
 
 import sys
 from pathlib import Path

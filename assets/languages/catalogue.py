@@ -10,7 +10,8 @@ HEADER = "Content-Type: text/plain; charset=UTF-8\nContent-Transfer-Encoding: 8b
 
 def write_po(language: str, texts: Mapping[str, Iterable[str]], translated: Mapping[str, str]) -> str:
     """`texts` are the texts to translate and the files that say them; what is not in `translated` is left empty."""
-    lines = ['msgid ""', 'msgstr ""', *(_quoted(line) for line in HEADER.format(language=language).splitlines(True)), ""]
+    header = HEADER.format(language=language).splitlines(True)
+    lines = ['msgid ""', 'msgstr ""', *map(_quoted, header), ""]
     for text, names in texts.items():
         lines.append("#: " + " ".join(names))
         if "{" in text:

@@ -1,4 +1,4 @@
-"""What there is to translate: the texts marked on the screens, and the sentences of the rooms that speak English only."""
+"""What there is to translate: texts marked on the screens, and the sentences of the rooms that speak English only."""
 
 import ast
 import re
@@ -11,7 +11,8 @@ from kiosk.bar.setup import Grinder
 ROOT = Path(__file__).resolve().parents[2]
 MARKS = ("_", "N_")
 MARKED = "kiosk/screens/*.py"
-SPEAKING = ("kiosk/bar/*.py", "kiosk/service.py", "kiosk/evenings.py", "kiosk/book/trouble.py", "hardware/scale.py", "hardware/line.py")
+SPEAKING = ("kiosk/bar/*.py", "kiosk/service.py", "kiosk/evenings.py", "kiosk/book/trouble.py", "hardware/scale.py",
+            "hardware/line.py")
 MUTE = ("kiosk/bar/record.py", "kiosk/bar/sentences.py", "kiosk/bar/plate.py")     # words for a file or a fellow coder
 IN_A_RULE = re.compile(r'\b_\("((?:[^"\\]|\\.)*)"\)')
 LETTERS = re.compile(r"[A-Za-z]{2,}")
@@ -30,7 +31,8 @@ def gather(root: Path = ROOT) -> dict[str, tuple[str, ...]]:
                     found[text].append(name)
     for text in of_the_menu():
         found.setdefault(text, []).append("kiosk/bar/order.py")
-    for text in (Grinder.__dataclass_fields__["finer_words"].default, Grinder.__dataclass_fields__["coarser_words"].default):
+    usual = Grinder(name="any")
+    for text in (usual.finer_words, usual.coarser_words):
         found.setdefault(text, []).append("kiosk/bar/setup.py")
     return {text: tuple(names) for text, names in found.items()}
 
@@ -53,9 +55,15 @@ def spoken(source: str) -> Iterator[str]:
     for node in ast.walk(tree):
         if id(node) in silent:
             continue
-        text = template(node) if isinstance(node, ast.JoinedStr) else node.value if isinstance(node, ast.Constant) else None
-        if isinstance(text, str) and _is_sentence(text.strip()):
-            yield text.strip()
+        match node:
+            case ast.JoinedStr():
+                text = template(node).strip()
+            case ast.Constant(value=str(text)):
+                text = text.strip()
+            case _:
+                continue
+        if _is_sentence(text):
+            yield text
 
 
 def template(node: ast.JoinedStr) -> str:
@@ -68,22 +76,24 @@ def template(node: ast.JoinedStr) -> str:
         name = _name(part.value)
         name = name if name not in names else f"{name}{names.count(name) + 1}"
         names.append(name)
-        form = "".join(each.value for each in part.format_spec.values if isinstance(each, ast.Constant)) if part.format_spec else ""
+        given = part.format_spec.values if part.format_spec else ()
+        form = "".join(each.value for each in given if isinstance(each, ast.Constant))
         parts.append(f"{{{name}:{form}}}" if form else f"{{{name}}}")
     return "".join(parts)
 
 
 def of_the_menu() -> tuple[str, ...]:
-    return tuple(dict.fromkeys(text for drink in USUAL_MENU for text in (drink.name, drink.cup, drink.beside, drink.after)
-                               if text))
+    texts = (text for drink in USUAL_MENU for text in (drink.name, drink.cup, drink.beside, drink.after))
+    return tuple(dict.fromkeys(text for text in texts if text))
 
 
 def _silent(node: ast.AST) -> Iterator[ast.AST]:
     """What is never shown: docstrings, lines for the log, the inside of a template."""
     if isinstance(node, ast.Expr) and isinstance(node.value, ast.Constant):
         yield node.value
-    if isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute) and node.func.attr in ("warning", "info", "error"):
-        yield from ast.walk(node)
+    match node:
+        case ast.Call(func=ast.Attribute(attr="warning" | "info" | "error")):
+            yield from ast.walk(node)
     if isinstance(node, ast.JoinedStr):
         yield from (part for part in ast.walk(node) if part is not node)
 

@@ -1,8 +1,8 @@
 """A lesson without coffee: a pull with one hidden cause, to be named from what the screen shows of it. Pure.
 
-A wrong dose shows on the scale. A group that was not purged spits steam. A crooked tamp lets one spout run ahead. A soft
-one lets the first drop fall early for the time that the pull takes. What is left is the grind: slow is too fine, fast
-is too coarse. Looked at in this order no two causes are alike.
+A wrong dose shows on the scale. A group that was not purged spits steam. A crooked tamp lets one spout run ahead. A
+soft one lets the first drop fall early for the time that the pull takes. What is left is the grind: slow is too fine,
+fast is too coarse. Looked at in this order no two causes are alike.
 """
 
 from collections.abc import Iterable
@@ -12,7 +12,7 @@ from enum import StrEnum
 from kiosk.bar.recipe import Recipe
 
 UNEVEN = 0.08           # of the stream, beyond half, in one spout: an eye tells 58 from 42 (chosen)
-EARLY = 0.11            # of the time to the recipe's yield: an even bed's first drop falls later (common practice: 3 of 25 s)
+EARLY = 0.11            # of the time to the recipe's yield: an even bed's drop falls later (common practice: 3 of 25 s)
 AGAIN, UNTRIED = 3.0, 2.0    # how much likelier a cause comes up that was just missed, or was not met yet (chosen)
 
 
@@ -54,7 +54,7 @@ class Seen:
 
     @property
     def even_s(self) -> float:
-        """The time to the recipe's yield at this pull's pace: a pump stopped early or late changes nothing of the cause."""
+        """The time to the recipe's yield at this pull's pace: a pump stopped early or late changes no cause."""
         first_s = self.first_drop_s if self.first_drop_s is not None else self.time_s
         if self.yield_g < 1 or first_s >= self.time_s:
             return self.time_s * self.recipe.yield_g / max(self.yield_g, 1.0)

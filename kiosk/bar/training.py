@@ -27,7 +27,7 @@ class Brief:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Steadiness:
-    """How far the rule is met: every step is shown until all three hold. `weighed` doses of the latest, `right` of them."""
+    """How far the rule is met: every step is shown until all of it is. `weighed` latest doses, `right` of those."""
 
     pulls: int
     clean: int
@@ -51,7 +51,7 @@ class StepSeconds:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Training:
-    """`dose_sd_g` is the spread of the weighed doses about the recipe's, None below two; `signed` the latest sign-off."""
+    """`dose_sd_g` is the weighed doses' spread about the recipe's, None below two; `signed` the latest sign-off."""
 
     name: str
     pulls: int
@@ -82,7 +82,8 @@ def steadiness(pulls: int, latest: Sequence[Brief]) -> Steadiness:
     """How `pulls` in all, of which `latest` are the last, stand to the rule."""
     latest = latest[-LOOKED_AT:]
     weighed = [each.dose_right for each in latest if each.dose_right is not None]
-    return Steadiness(pulls=pulls, clean=sum(each.skipped == 0 for each in latest), weighed=len(weighed), right=sum(weighed))
+    clean = sum(each.skipped == 0 for each in latest)
+    return Steadiness(pulls=pulls, clean=clean, weighed=len(weighed), right=sum(weighed))
 
 
 def answers(noted: Iterable[Noted], name: str | None) -> tuple[tuple[str, str], ...]:
@@ -120,5 +121,6 @@ def _step_seconds(pulls: Sequence[Pull]) -> tuple[StepSeconds, ...]:
         took = [sum(s for name, s in pull.step_s if name == step) for pull in pulls
                 if any(name == step for name, _ in pull.step_s)]
         if took:
-            found.append(StepSeconds(step=step, first_s=median(took[:FIRST_AND_LAST]), latest_s=median(took[-FIRST_AND_LAST:])))
+            first, latest = took[:FIRST_AND_LAST], took[-FIRST_AND_LAST:]
+            found.append(StepSeconds(step=step, first_s=median(first), latest_s=median(latest)))
     return tuple(found)

@@ -15,7 +15,8 @@ from kiosk.screens.phrases import PHRASES
 LANGUAGES = {"en": "English", "de": "Deutsch"}
 HEARD_MOST = 4000       # sentences remembered; live numbers make new ones all day
 NUMBER, ANYTHING = r"[-+]?\d[\d.]*", r"[^;]+?"
-SHAPES = {"direction": "finer|coarser", "how": r"(?: \(.+?\))?", "grinder": "[^,;]+?"}   # where values would run together
+# Where values would run together.
+SHAPES = {"direction": "finer|coarser", "how": r"(?: \(.+?\))?", "grinder": "[^,;]+?"}
 NAMES = ("name", "grinder", "coffee")       # given by the bar: said as they are, be it a word of ours
 PIECES = re.compile(r"(?<=[.?;]) ")
 
@@ -83,4 +84,4 @@ def _own_words(template: str) -> int:
 
 def _filled(template: str, values: dict[str, str]) -> str:
     """The template with values that are words already: what it says of their form has been done."""
-    return "".join(words + (values[name] if name is not None else "") for words, name, _, _ in Formatter().parse(template))
+    return "".join(words + (values[name] if name else "") for words, name, _, _ in Formatter().parse(template))

@@ -58,11 +58,12 @@ class Streams(Widget):
             for side, flow in zip((-1, 1), self.flows):
                 wide = min(16.0, 6.5 * flow) * u
                 if wide > 0.4 * u:
-                    Rectangle(pos=(mid + side * across * 0.17 - wide / 2, floor + 4 * u), size=(wide, top - 42 * u - floor - 4 * u))
-            Rectangle(pos=(mid - cup_w / 2 + 4 * u, floor + 4 * u), size=(cup_w - 8 * u, (cup_h - 4 * u) * min(1, self.share)))
+                    Rectangle(pos=(mid + side * across * 0.17 - wide / 2, floor + 4 * u),
+                              size=(wide, top - 46 * u - floor))
+            left, right = mid - cup_w / 2, mid + cup_w / 2
+            Rectangle(pos=(left + 4 * u, floor + 4 * u), size=(cup_w - 8 * u, (cup_h - 4 * u) * min(1, self.share)))
             Color(*Colour.text)
-            Line(points=[mid - cup_w / 2, floor + cup_h, mid - cup_w / 2, floor, mid + cup_w / 2, floor, mid + cup_w / 2,
-                         floor + cup_h], width=max(1.2, 2 * u))
+            Line(points=[left, floor + cup_h, left, floor, right, floor, right, floor + cup_h], width=max(1.2, 2 * u))
             if self.spits:
                 for n in range(9):
                     r = (3 + n % 4) * u
@@ -99,7 +100,8 @@ class PracticeScreen(Room):
 
     def _look_back(self, name):
         book = self.service.book
-        self._looked_back(name, [pair for day in book.days()[-DAYS:] for pair in answers(book.day(day).of(Noted), name)])
+        days = [book.day(day) for day in book.days()[-DAYS:]]
+        self._looked_back(name, [pair for day in days for pair in answers(day.of(Noted), name)])
 
     @mainthread
     def _looked_back(self, name, found):
@@ -200,8 +202,8 @@ class PracticeScreen(Room):
         back = self._key(_("Back"), self.rooms.home)
         if phase == READY:
             keys.add_widget(back)
-            keys.add_widget(self._key(_("{n} times as fast").format(n=self._speed) if self._speed > 1 else _("As fast as real"),
-                                      self.speed))
+            pace = _("{n} times as fast").format(n=self._speed) if self._speed > 1 else _("As fast as real")
+            keys.add_widget(self._key(pace, self.speed))
             keys.add_widget(self._key(_("Pump on"), self.begin, "next"))
         elif phase == PULLING:
             keys.add_widget(self._key(_("Stop"), self.stop, "next"))
@@ -234,7 +236,8 @@ class PracticeScreen(Room):
             rows.add_widget(Figure())
         for row, name, window, value, was in zip(reversed(rows.children), names, windows, values, before):
             row.what = name
-            row.right_is = f"{window[0]:.3g}–{window[1]:.3g}" if window else ("50 : 50" if name == names[4] else _("none"))
+            even = "50 : 50" if name == names[4] else _("none")
+            row.right_is = f"{window[0]:.3g}–{window[1]:.3g}" if window else even
             row.value = f"{was} › {value}" if was and value and was != value else value
 
     def _values(self) -> dict[str, str]:

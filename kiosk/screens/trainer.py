@@ -45,7 +45,8 @@ class TrainerScreen(Room):
     def enter(self):
         staff = self.service.setup.staff
         at_work = self.service.setup.person(self.service.barista)
-        chosen = at_work if at_work and at_work.new else next((each for each in staff if each.new), next(iter(staff), None))
+        hires = [each for each in staff if each.new]
+        chosen = at_work if at_work in hires else next(iter(hires or staff), None)
         self._choose(chosen.name if chosen else "")
 
     def _choose(self, name: str):
@@ -79,8 +80,9 @@ class TrainerScreen(Room):
             if score.lessons else _("No practice yet.")
         for cause in CAUSES if score.lessons else ():
             mixed = ", ".join(f"{_(CAUSE_WORDS[said])} {n}" for said, n in score.taken_for(cause)[:2])
-            self.ids.told.add_widget(ToldRow(what=_(CAUSE_WORDS[cause]), told=f"{score.right(cause)} / {score.met(cause)}" if score.met(cause) else "–",
-                                             mixed=mixed))
+            met = score.met(cause)
+            self.ids.told.add_widget(ToldRow(what=_(CAUSE_WORDS[cause]), mixed=mixed,
+                                             told=f"{score.right(cause)} / {met}" if met else "–"))
 
     def _draw(self, found: Training | None = None):
         teaching, person = self.service.teaching, self.service.setup.person(self.person)
@@ -118,10 +120,10 @@ class TrainerScreen(Room):
         if not person.new:
             return f"{now} {_('Not new here.')}"
         steady = teaching.steadiness(person.name)
-        return f"{now} " + _("Every step until signed off, or until {need} pulls ({pulls} so far), the last {last} without a "
-                             "step skipped ({clean}) and {right} of {last} weighed doses right ({right_now} of {weighed}).").format(
-            need=STEADY_PULLS, pulls=steady.pulls, last=LOOKED_AT, clean=steady.clean, right=RIGHT_DOSES,
-            right_now=steady.right, weighed=steady.weighed)
+        rule = _("Every step until signed off, or until {need} pulls ({pulls} so far), the last {last} without a step "
+                 "skipped ({clean}) and {right} of {last} weighed doses right ({right_now} of {weighed}).")
+        return f"{now} " + rule.format(need=STEADY_PULLS, pulls=steady.pulls, last=LOOKED_AT, clean=steady.clean,
+                                       right=RIGHT_DOSES, right_now=steady.right, weighed=steady.weighed)
 
     # ---- what a finger does ---------------------------------------------------------------------------------------
 

@@ -40,7 +40,8 @@ STEP_WORDS = {
         N_("A cold cup cools the coffee and the crema falls."),
         N_("Hot water and hot cups burn. Hold the cup by its handle."), "caution_hot"),
     Step.KNOCK: StepWords(
-        N_("Knock out"), N_("Clean and dry"), N_("Knock out the old puck. Wipe the basket dry. Look: the spouts are clean."),
+        N_("Knock out"), N_("Clean and dry"),
+        N_("Knock out the old puck. Wipe the basket dry. Look: the spouts are clean."),
         N_("Water or old grounds in the basket let the new water run past the coffee."),
         N_("The basket and the old puck are hot. Hold the handle, knock on the bar only."), "caution_hot"),
     Step.DOSE: StepWords(
@@ -89,6 +90,7 @@ FINDINGS = {
 def judged(said: Judgement) -> str:
     """What the last pull came to, in one line."""
     told = [_("{what}: {value:.1f} {unit} ({low:g}–{high:g})").format(
-        what=_(FINDINGS[found.word]), value=found.value, unit=found.unit, low=round(found.low, 1), high=round(found.high, 1))
+        what=_(FINDINGS[found.word]), value=found.value, unit=found.unit, low=round(found.low, 1),
+        high=round(found.high, 1))
         for found in said.findings if found.word in FINDINGS]
     return ", ".join(told) or _("Not judged")

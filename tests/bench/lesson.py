@@ -1,8 +1,8 @@
 """`python -m tests.bench.lesson`: can every fault of the practice bar be told from what is on its screen?
 
-The perfect hire looks at everything that is shown. The average hire looks at each sign (dose, steam, spouts, first drop)
-only three times in five and takes one not looked at for right: a policy, drawn by seed, that stands for nobody. Both
-stop the pump by the weight, a moment late. Laws of flow beside the practice bar's own are tried too.
+The perfect hire looks at everything that is shown. The average hire looks at each sign (dose, steam, spouts, first
+drop) only three times in five and takes one not looked at for right: a policy, drawn by seed, that stands for nobody.
+Both stop the pump by the weight, a moment late. Laws of flow beside the practice bar's own are tried too.
 """
 
 import sys
@@ -34,7 +34,8 @@ def perfect(seen: Seen, _chance: Random) -> Cause:
 
 
 def average(seen: Seen, chance: Random) -> Cause:
-    signs = {"dose_g": seen.recipe.dose_g, "spat": False, "left": 0.5, "first_drop_s": seen.recipe.first_drop_from_s + 1}
+    recipe = seen.recipe
+    signs = {"dose_g": recipe.dose_g, "spat": False, "left": 0.5, "first_drop_s": recipe.first_drop_from_s + 1}
     return named(replace(seen, **{sign: right for sign, right in signs.items() if chance.random() > LOOKS}))
 
 
