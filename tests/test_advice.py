@@ -7,6 +7,7 @@ import pytest
 
 from kiosk.bar.advice import COARSER, FINER, HOLD, NOTCH, TECHNIQUE, Standing, advise
 from kiosk.bar.diagnosis import CHANCE, DOSE, GRIND, TAMP, Fault
+from kiosk.bar.drift import Watch
 from tests.bench import advice as bench
 
 FLAGGED = Standing(pulls=6, flagged=True, direction=COARSER, flagged_for=0, off=0.97, level_s=(4.0, 0.8), worth_s=(2.4, 0.5),
@@ -80,3 +81,12 @@ def test_through_a_drifting_week_the_kiosk_is_between_no_advice_and_the_all_know
     """A slice of the bench: one week of its 24, whose bar of five points holds for the mean."""
     none, ours, best = (bench.Week(3).share(adviser)[0] for adviser in ("no advice", "the kiosk", "all-knowing"))
     assert none < ours and best - ours < 0.08
+
+
+def test_a_grinder_that_no_notch_suits_is_not_turned_to_and_fro():
+    """Half a notch off either way: over 200 pulls, a move or two at most."""
+    for seed in (0, 1, 2):
+        bar, watch = bench.a_bar(Random(seed)), Watch("left", "house")
+        bar.coarser = 0.5
+        moves = sum(abs(bench.follow(watch, bar, watch.update(bar.pull("2026-01-05T07:00:00+01:00")))) for _ in range(200))
+        assert moves <= 2

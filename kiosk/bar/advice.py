@@ -17,6 +17,7 @@ BLAMED = 0.5            # probability from which a cause is acted on
 PATIENCE = 5            # pulls that a standing flag leaves technique to mend itself, unless technique is nearly certain
 NEARLY_CERTAIN = 0.9
 NEARER = 0.65           # probability that a notch brings the grinder nearer, from which it is worth turning
+OFF, BACK = 0.5, 0.8    # off by more than this share of a notch, it does; to take the last notch back, more is asked
 PLAIN_WORDS = {FINER: "finer", COARSER: "coarser"}
 
 
@@ -42,7 +43,8 @@ class Standing:
     """How a grinder stands: what advice rests on.
 
     `pulls` at this setting, `flagged_for` so many of them; `direction` of the flag, None for one that no notch cures.
-    `off` is the probability that the level is more than half a notch off, signed: above zero where it runs slow.
+    `off` is the probability of being off by more than OFF of a notch (of BACK where the flag would take the last
+    move back), signed: above zero where it runs slow.
     `level_s` and `worth_s` (seconds that a notch is worth, above zero) are (mean, standard deviation).
     """
 

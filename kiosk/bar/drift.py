@@ -32,9 +32,10 @@ MOVES_A_PULL = 0.15         # how far a grinder may go between two pulls, in spr
 FIRST = 8                   # pulls of a stretch that tell what the notch before it was worth
 LOOKED_BACK = 100           # pulls back that a flag's sentence looks for the change
 SETTLES = 15                # pulls that a flag stands although a notch would not bring the grinder nearer
+LATELY = 40                 # pulls for which a move is still the last word, so that the way back is looked at twice
 OPENING = 10                # pulls of a service day within which the manager may allow more than one notch
 CHARTED = 150               # points kept for the chart
-KEPT = ("setting", "day", "pulls_today", "flagged_for", "spread0")
+KEPT = ("setting", "last_move", "day", "pulls_today", "flagged_for", "spread0")
 
 
 def counts(pull: Pull) -> bool:
@@ -64,6 +65,7 @@ class Watch:
         self.targets: dict[str, tuple] = {}
         self.day, self.pulls_today = "", 0
         self.points: list[Point] = []
+        self.last_move = 0                                  # in notches, coarser above zero
         self.left: tuple[float, float, int] | None = None   # level and sd of the stretch before, and the notches since
         self._begin(None)
 
@@ -142,7 +144,7 @@ class Watch:
             level, sd, notches = self.left
             expected = level - self.known.worth * notches, sqrt(sd ** 2 + (self.known.worth_sd * notches) ** 2)
         self._begin(expected)
-        self.setting = after
+        self.setting, self.last_move = after, after - before
 
     def _learn_of_stretch(self):
         if self.left:
@@ -166,11 +168,11 @@ class Watch:
 
     # -- verdicts ----------------------------------------------------------------------------------------------------
 
-    def _off(self, weighed) -> float:
-        """Probability, signed by side (slow: > 0), of being off the recipe by more than half a notch."""
-        half = 0.5 * self.known.worth / self.spread0
-        slow = sum(p for v, p in weighed if v > half)
-        fast = sum(p for v, p in weighed if v < -half)
+    def _off(self, weighed, share: float = to_do.OFF) -> float:
+        """Probability, signed by side (slow: > 0), of being off the recipe by more than that share of a notch."""
+        reach = share * self.known.worth / self.spread0
+        slow = sum(p for v, p in weighed if v > reach)
+        fast = sum(p for v, p in weighed if v < -reach)
         return slow if slow >= fast else -fast
 
     def _kind(self) -> str:
@@ -215,9 +217,12 @@ class Watch:
         level, sd = self._level()
         side = 1 if self.sight.slower >= self.sight.faster else -1
         faults = self.faults() if kind != STEADY or _off_recipe(pull) else ()
+        direction = self.standing.direction if self.standing else None
+        back = FINER if self.last_move > 0 else COARSER if self.last_move < 0 else None
+        takes_back = direction is not None and direction == back and self.stretch.pulls <= LATELY
         standing = to_do.Standing(
             pulls=self.stretch.pulls, flagged=self.standing is not None, flagged_for=self.flagged_for,
-            direction=self.standing.direction if self.standing else None, off=self._off(self.sight.levels),
+            direction=direction, off=self._off(self.sight.levels, to_do.BACK if takes_back else to_do.OFF),
             level_s=(level * target_s, sd * target_s), faults=faults, purge_g=self.purge_g,
             worth_s=(self.known.worth * target_s, self.known.worth_sd * target_s),
             most_notches=self.notches_at_opening if self.pulls_today <= OPENING else 1)
