@@ -34,8 +34,7 @@ def perfect(seen: Seen, _chance: Random) -> Cause:
 
 
 def average(seen: Seen, chance: Random) -> Cause:
-    recipe = seen.recipe
-    signs = {"dose_g": recipe.dose_g, "spat": False, "left": 0.5, "first_drop_s": recipe.first_drop_from_s + 1}
+    signs = {"dose_g": seen.recipe.dose_g, "spat": False, "left": 0.5, "first_drop_s": None}
     return named(replace(seen, **{sign: right for sign, right in signs.items() if chance.random() > LOOKS}))
 
 
