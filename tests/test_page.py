@@ -18,9 +18,11 @@ from kiosk.bar.recipe import usual
 from kiosk.bar.record import GroundsPurged, Noted, NotchMoved, Pull, record
 from kiosk.book import Book
 from kiosk.book.exchange import export
+from kiosk.bar.weeks import weeks
 from kiosk.page import page
 from kiosk.page.style import STYLE
 from tests.evening_again import again
+from tests.test_weeks import month
 
 DEMO = Path(__file__).parent.parent / "demo_data"
 PRICE = 28.0
@@ -81,6 +83,15 @@ def test_every_number_on_the_page_is_the_one_the_export_gives(tmp_path, day):
     assert len(shown) > 100
     for key, value in reckoned.items():
         assert shown[key] == pytest.approx(value, rel=2e-5, abs=1e-6), key
+
+
+def test_a_page_with_its_weeks_is_valid_and_has_each_figure_once():
+    found = weeks(month(3))
+    html = page(evening(demo("2026-10-24"), "2026-10-24"), "Bar", "€", found, 100.0)
+    keys = numbers(html)
+    assert keys["Left, House, over the weeks/ground/value"] == pytest.approx(40 * 3.03)
+    assert keys["Left, House, over the weeks/worth/low"] == found.grinders[0].worth.low
+    assert "more than the 100 kg they are good for" in html
 
 
 def test_what_is_read_is_the_exact_value_rounded():

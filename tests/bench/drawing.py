@@ -92,6 +92,8 @@ def main() -> int:
             EventLoop.idle()
             return time.perf_counter() - began
 
+        for name in rooms.names:
+            rooms.room(name)                # as they are once the kiosk has stood for a moment
         today, weeks = rooms.room("today"), rooms.room("weeks")
         day, year = [], []
         for _ in range(TIMES):

@@ -144,8 +144,9 @@ def fortnight(bars: Bars) -> None:
                 misses.append(abs(each.start.setting - opening))
                 still.append(abs(each.figures.setting - opening))
     print(f"  a notch is worth, by the puck: {', '.join(f'{coffee} {s:.2f} s' for coffee, s in worth_s.items())}")
-    bars.above(f"demo fortnight: share of {len(drifts)} grinder-days whose 95 % interval holds the drift", fmean(drifts), 0.90)
-    bars.above(f"demo fortnight: share of {len(worths)} grinder-days whose 95 % interval holds a notch's worth", fmean(worths), 0.90)
+    for name, of_it in (("the drift", drifts), ("a notch's worth", worths)):
+        bars.above(f"demo fortnight: share of {len(of_it)} grinder-days whose 95 % interval holds {name}", fmean(of_it), 0.90)
+        bars.below("the same, not more than", fmean(of_it), 0.98)
     bars.below("demo fortnight: notches from the right one at the next opening, where it says to start", fmean(misses), fmean(still) + 1e-9)
 
 
