@@ -177,9 +177,14 @@ def years(folder: Path, report: Report, count: int) -> None:
     assert sum(day.pulls for day in a_year()) == 365 * PULLS_A_DAY
     year = median(timed(a_year) for _ in range(9))
     report.line("a year's summary, from a book just opened", f"{year:.3f} s", "< 0.2 s", year < 0.2)
-    day = median(a_day() for _ in range(9))
+    def a_kept_day():
+        with Book.open(folder / "years", now=clock, read_only=True) as book:
+            return book.sums(last.isoformat(), last.isoformat())
+
+    kept, day = median(timed(a_kept_day) for _ in range(9)), median(a_day() for _ in range(9))
     records = PULLS_A_DAY * (1 + EVENTS_A_PULL)
-    report.line(f"a day's, read from its {records:,} records", f"{day:.3f} s", "< 0.05 s", day < 0.05)
+    report.line("a closed day's, from a book just opened", f"{kept:.3f} s", "< 0.05 s", kept < 0.05)
+    report.line(f"a day's, reckoned anew from its {records:,} records", f"{day:.3f} s", "< 0.05 s", day < 0.05)
     with Book.open(folder / "years", now=clock) as book:
         old = book.day(book.days()[len(book.days()) // 2]).of(Pull)[7]
     with Book.open(folder / "years", now=clock) as book:
