@@ -45,7 +45,8 @@ class Row:
                 said += [(" (", None), (_number(self.low, self.form), ("low", self.low)), (" to ", None),
                          (_number(self.high, self.form), ("high", self.high)), (")", None)]
         if self.words:
-            said.append((f"; {self.words}" if said else self.words, None))
+            joint = "" if not said else ". " if self.words[0].isupper() else "; "
+            said.append((joint + self.words, None))
         return tuple(said)
 
 

@@ -17,6 +17,7 @@ from kiosk.bar.weeks import Weeks
 from kiosk.page.chart import LEGEND, curve_svg, day_svg, suits_svg
 from kiosk.page.style import STYLE
 
+HANDS_FIGURES = (("pulls", "Pulls"), ("dose", "Doses spread by"), ("time", "Times spread by"), ("skipped", "With a step left out"))
 STRETCH_FIGURES = (("pulls", "Pulls"), ("even", "Even time"), ("spread", "Spread"), ("drift", "Drift (95 %)"))
 
 
@@ -39,6 +40,8 @@ def page(of: Evening, title: str = "", currency: str = "", weeks: Weeks | None =
                 parts.append(f'<figure class="chart">{day_svg(each.chart, number)}<figcaption>{LEGEND}</figcaption></figure>')
             parts += [_table([row for row in group.rows if "_" not in row.key or row.key in ("in_window", "doses_off")], group, known),
                       _stretches(group, known), _hours(group, known), "</section>\n"]
+        elif group.kind == "people":
+            parts.append(f"<section><h2>{escape(group.name)}</h2>{_hands(group, known)}</section>\n")
         elif group.kind != "notes":
             parts.append(f"<section><h2>{escape(group.name)}</h2>{_table(group.rows, group, known)}</section>\n")
     parts += [_done(of), _weeks(weeks, burrs_kg) if weeks else "", _pulls(figures.pulls, of.names), _notes(of), "</main></body></html>\n"]
@@ -62,20 +65,27 @@ def _table(rows: Iterable[Row], group: Group, known: set[str]) -> str:
 
 
 def _stretches(group: Group, known: set[str]) -> str:
+    rows = [row for row in group.rows if row.key.startswith("stretch_")]
+    return _crossed(group, rows, known, "Setting", STRETCH_FIGURES, "Stretches: the pulls at one setting") if rows else ""
+
+
+def _hands(group: Group, known: set[str]) -> str:
+    return _crossed(group, group.rows, known, "Who", HANDS_FIGURES, "By name; what the grinder did is taken out of the times")
+
+
+def _crossed(group: Group, rows: Iterable[Row], known: set[str], first: str, figures: tuple[tuple[str, str], ...], caption: str) -> str:
+    """A line for each that has "pulls" among its rows, a column for each of the figures."""
     found: dict[str, dict[str, Row]] = {}
-    for row in group.rows:
-        if row.key.startswith("stretch_"):
-            _, n, figure = row.key.split("_")
-            found.setdefault(n, {})[figure] = row
-    if not found:
-        return ""
+    for row in rows:
+        of, _, figure = row.key.rpartition("_")
+        found.setdefault(of, {})[figure] = row
     body = "".join(
-        f'<tr><th scope="row">{escape(rows["pulls"].name.removesuffix(": pulls"))}</th>'
-        + "".join(f"<td>{_said(group, rows[figure]) if figure in rows else '–'}</td>" for figure, _ in STRETCH_FIGURES)
-        + f'<td class="shots">{_shots(rows["pulls"].record_ids, known)}</td></tr>' for rows in found.values())
-    heads = "".join(f'<th scope="col">{name}</th>' for _, name in STRETCH_FIGURES)
-    return (f'<div class="wide"><table class="narrow"><caption>Stretches: the pulls at one setting</caption><thead><tr>'
-            f'<th scope="col">Setting</th>{heads}<th scope="col" class="shots">Rests on</th></tr></thead><tbody>{body}</tbody></table></div>')
+        f'<tr><th scope="row">{escape(of["pulls"].name.removesuffix(": pulls"))}</th>'
+        + "".join(f"<td>{_said(group, of[figure]) if figure in of else '–'}</td>" for figure, _ in figures)
+        + f'<td class="shots">{_shots(of["pulls"].record_ids, known)}</td></tr>' for of in found.values())
+    heads = "".join(f'<th scope="col">{name}</th>' for _, name in figures)
+    return (f'<div class="wide"><table class="narrow"><caption>{caption}</caption><thead><tr><th scope="col">{first}</th>{heads}'
+            f'<th scope="col" class="shots">Rests on</th></tr></thead><tbody>{body}</tbody></table></div>')
 
 
 def _hours(group: Group, known: set[str]) -> str:

@@ -38,6 +38,6 @@ svg .mark { fill: var(--quiet); } svg .curve { stroke: var(--water); stroke-widt
   :root { color-scheme: light; --ground: #ffffff; --card: #f3f5f6; --line: #9aa5ae; --text: #14181b; --quiet: #4b565f;
     --good: #00674a; --band: #d5eee4; --water: #00558c; --warn: #a83c00; --next: #8a5a00; }
   body { padding: 0; max-width: none; font-size: 9.5pt; } .shots, .every { display: none; } a { color: inherit; text-decoration: none; }
-  h2, h3, thead { break-after: avoid; } figure, tr, li { break-inside: avoid; } * { print-color-adjust: exact; }
+  h2, h3, caption, thead { break-after: avoid; } figure, tr, li { break-inside: avoid; } * { print-color-adjust: exact; }
 }
 """
