@@ -75,11 +75,14 @@ def _svg(grinder: str, judged: list) -> str:
         if abs(s) <= reach:
             parts.append(f'<path class="faint" d="M{LEFT} {times(s)}H{end}"/>'
                          f'<text x="{LEFT - 8}" y="{times(s) + 4}" text-anchor="end">{s:+d} s</text>')
+    clear = 0.0                       # how far labels have been written: where two would overlap, the line stands alone
     for x, a, b in zip(xs[1:], judged, judged[1:]):
         if a.pull.setting != b.pull.setting:
             at = round(x - step / 2, 1)
-            parts.append(f'<path class="line" d="M{at} {TOP}V{height - BOTTOM}"/>'
-                         f'<text x="{at + 3}" y="{TOP + 10}">{b.pull.setting}</text>')
+            parts.append(f'<path class="line" d="M{at} {TOP}V{height - BOTTOM}"/>')
+            if at >= clear:
+                parts.append(f'<text x="{at + 3}" y="{TOP + 10}">{b.pull.setting}</text>')
+                clear = at + 12 + 8 * len(str(b.pull.setting))
     parts.append(_path([(x, times(each.verdict.level_s)) for x, each in seen], "line"))
     parts += [_mark(each.verdict.kind, x, times(each.verdict.deviation_s)) for x, each in seen]
     for value in (limit, 0.0, -limit):

@@ -117,6 +117,7 @@ class Watch:
         self.first: list[float] = []     # deviations of the first pulls, and of the last ones
         self.recent: list[float] = []
         self.standing: Flag | None = None
+        self.raised: list[Flag] = []     # since none stood: none of them is raised twice
         self.flagged_for = 0
         self.clues.begin()
         self.effects.forget("centre", 0.0, 0.3)
@@ -189,10 +190,12 @@ class Watch:
         if kind in (BEGAN_OFF, DRIFTING, SPREAD):
             slow = self.sight.slower > self.sight.faster if kind == DRIFTING else self._off(self.sight.centres) > 0
             direction = None if kind == SPREAD else COARSER if slow else FINER
-            if self.standing is None or (self.standing.kind, self.standing.direction) != (kind, direction):
-                flag = self.standing = self._flag(pull, kind, direction)
+            raised = [each for each in self.raised if (each.kind, each.direction) == (kind, direction)]
+            flag = None if raised else self._flag(pull, kind, direction)
+            self.standing = flag or raised[0]
+            self.raised += [flag] if flag else []
         elif kind == STEADY and self.sight.evidence < ALARM / 5:
-            self.standing = None
+            self.standing, self.raised = None, []
         self.flagged_for = self.flagged_for + 1 if self.standing and not flag else 0
         return flag
 
@@ -250,18 +253,19 @@ class Watch:
     def memory(self) -> dict[str, Any]:
         """All that the watch knows, as JSON can hold it: `resume` goes on as if it had never stopped."""
         return {
-            "version": 2, **{name: getattr(self, name) for name in KEPT}, "effects": asdict(self.effects),
+            "version": 3, **{name: getattr(self, name) for name in KEPT}, "effects": asdict(self.effects),
             "known": asdict(self.known), "clues": self.clues.memory(), "stretch": self.stretch.memory(),
             "first": self.first, "recent": self.recent, "left": list(self.left) if self.left else None,
             "targets": {basket: list(target) for basket, target in self.targets.items()},
             "standing": asdict(self.standing) if self.standing else None,
+            "raised": [asdict(flag) for flag in self.raised],
             "points": [[_short(item) for item in point] for point in self.points],
         }
 
     def resume(self, memory: dict[str, Any]):
         """Take up what `memory` gave. Raises ValueError where it is not whole: replay the last days instead."""
         try:
-            if memory["version"] != 2:
+            if memory["version"] != 3:
                 raise ValueError("not what this version of a watch remembers")
             kept = {name: memory[name] for name in KEPT}
             kept |= {
@@ -271,6 +275,7 @@ class Watch:
                 "left": tuple(memory["left"]) if memory["left"] else None,
                 "targets": {basket: tuple(target) for basket, target in memory["targets"].items()},
                 "standing": Flag(**memory["standing"]) if memory["standing"] else None,
+                "raised": [Flag(**flag) for flag in memory["raised"]],
                 "points": [Point(*point) for point in memory["points"]]}
         except (KeyError, TypeError, AttributeError) as wrong:
             raise ValueError(f"not what a watch remembers: {wrong}") from None

@@ -3,9 +3,10 @@
     python -m tests.bench.fault
 
 Each day is pulled on one of four flow laws, none of them the diagnosis's (it has none), by three people on a seasoned
-watch with a scale. From some pull on one thing is wrong, by 1.5 to 4 σ of the time: the grinder moved, a batch of doses, one
-person's tamp (soft or tilted, or too firm), or the pull itself (stopped early or late; a purge skipped or a wait). The
-kiosk is asked at the third to sixth pull that it touched.
+watch with a scale. From some pull on one thing is wrong, by 1.5 to 4 σ of the time: the grinder moved, a batch of
+doses, one person's tamp (soft or tilted, or too firm), or the pull itself (stopped early or late; a purge skipped or a
+wait). All day long one pull in twenty-five has a dose a gram off, as many a poor tamp, as many no purge. The kiosk is
+asked at the third to sixth pull that the day's cause touched.
 """
 
 import sys
@@ -24,6 +25,7 @@ RECIPE = usual("house", "double")
 PEOPLE = ("A", "B", "C")
 SIGMA_S = 1.8
 DOSE_SPREAD_G, YIELD_SPREAD_G = 0.25, 1.2
+MISHAPS = 0.04         # of all pulls, whatever the day's cause: a dose a gram off; a poor tamp; no purge
 NOTCH = 0.1            # of the logarithm of what the bed lets through
 
 
@@ -36,6 +38,10 @@ class Day:
     def pull(self, setting: int, who: str, *, dose_off_g=0.0, badly=0.0, firmness=1.0, stop_off_g=0.0, slip=None,
              more=0.0) -> Pull:
         rng = self.rng
+        if rng.random() < MISHAPS and not dose_off_g:
+            dose_off_g = rng.choice((-1, 1)) * rng.uniform(0.7, 1.6)
+        if rng.random() < MISHAPS and not badly:
+            badly = rng.uniform(0.2, 0.8)
         dose_g = RECIPE.dose_g + rng.gauss(0, DOSE_SPREAD_G) + dose_off_g
         wander = rng.gauss(0, SIGMA_S * 0.95) / puck.seconds_per_coarser(self.law)
         curve = puck.run(self.law, dose_g, self.level + wander + more, badly, rng.getrandbits(30), firmness)
@@ -45,7 +51,7 @@ class Day:
             id="p", at="2026-01-05T09:00:00+01:00", grinder="left", coffee="house", setting=setting, recipe=RECIPE,
             barista=who, dose_g=round(dose_g, 1), dose_from="scale", yield_g=trace[-1][1], yield_from="scale",
             time_s=stopped_s, first_drop_s=(curve.first_drop_s or 5.0) + rng.gauss(0, 0.2), trace=trace,
-            purged=slip != "purge" and rng.random() > 0.02,
+            purged=slip != "purge" and rng.random() > MISHAPS,
             lock_to_pump_s=rng.uniform(6, 12) if slip == "wait" else max(0.5, rng.gauss(2.5, 1)))
 
 
