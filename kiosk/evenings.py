@@ -11,7 +11,8 @@ from threading import Thread
 from typing import Any
 
 from kiosk.bar.evening import Evening, evening
-from kiosk.bar.record import (FlagRaised, GroundsPurged, Noted, NotchMoved, OrderEnded, OrderTaken, Pull, Record, ScaleChecked)
+from kiosk.bar.record import (FlagRaised, GroundsPurged, Noted, NotchMoved, OrderEnded, OrderTaken, Pull, Record,
+                              ScaleChecked)
 from kiosk.bar.rows import Group, Row, groups
 from kiosk.bar.setup import Setup
 from kiosk.bar.setup import read as read_setup
@@ -88,7 +89,8 @@ def _table(found: Iterable[Group]) -> str:
     for group in found:
         for row in group.rows:
             numbers = ["" if value is None else repr(value) for value in (row.value, row.low, row.high, row.of)]
-            writer.writerow([_inert(group.name), row.key, _inert(row.name), *numbers, row.unit, _inert(row.text), " ".join(row.record_ids)])
+            writer.writerow([_inert(group.name), row.key, _inert(row.name), *numbers, row.unit, _inert(row.text),
+                             " ".join(row.record_ids)])
     return text.getvalue()
 
 
@@ -107,14 +109,16 @@ def write(of: Evening, folder: Path, setup: Setup, over: Weeks | None = None) ->
     folder.mkdir(parents=True, exist_ok=True)
     for form in reversed(FORMS):            # the page last: where it is, the others are too
         path, part = folder / f"{name}.{form}", folder / f"{name}.{form}.part"
-        with open(os.open(part, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600), "w", encoding="utf-8", newline="") as file:
+        with open(os.open(part, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600), "w", encoding="utf-8",
+                  newline="") as file:
             file.write(said(of, form, setup, over))
         os.replace(part, path)
     return folder / f"{name}.html"
 
 
 class Closing:
-    """Writes each evening once its service day is over, or when the bar says that it closes. `trouble` is what to tell."""
+    """Writes each evening once its service day is over, or when the bar says that it closes. `trouble` is what to
+    tell."""
 
     def __init__(self, service):
         self._service = service
@@ -149,7 +153,8 @@ class Closing:
                 self.written = write(of, folder, setup, weeks_of(self._service.book, day))
                 self.trouble = None
             except OSError as wrong:
-                self.trouble = (f"The evening could not be written to {folder} ({wrong.strerror}). Check that the folder is "
+                self.trouble = (f"The evening could not be written to {folder} ({wrong.strerror}). Check that the "
+                                "folder is "
                                 "there and has room, or choose another under Setup, Evening.")
 
         self._at_work = Thread(target=work, name="evening", daemon=True)

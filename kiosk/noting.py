@@ -1,4 +1,5 @@
-"""Noting by hand: bags, burrs, cleaning, the room, the scale. One tap keeps it; what is put right after is a correction."""
+"""Noting by hand: bags, burrs, cleaning, the room, the scale. One tap keeps it; what is put right after is a
+correction."""
 
 from typing import Any
 
@@ -21,7 +22,8 @@ class Noting:
 
     def note(self, what: str, **facts) -> Noted:
         book = self._service.book
-        return self._keep(Noted(id=book.new_id(), at=self._service.clock.at(), what=what, facts=facts, by=self._service.barista))
+        return self._keep(Noted(id=book.new_id(), at=self._service.clock.at(), what=what, facts=facts,
+                                by=self._service.barista))
 
     def check_scale(self) -> ScaleChecked | None:
         """The weight that stands on the scale, taken for the nearest test weight; None where nothing like one does."""
@@ -30,7 +32,8 @@ class Noting:
         if nominal_g is None:
             return None
         book = self._service.book
-        return self._keep(ScaleChecked(id=book.new_id(), at=self._service.clock.at(), nominal_g=nominal_g, read_g=latest.grams))
+        return self._keep(ScaleChecked(id=book.new_id(), at=self._service.clock.at(), nominal_g=nominal_g,
+                                       read_g=latest.grams))
 
     def change(self, **facts) -> None:
         """Other figures for the latest note; kept once something else is done, so that ten taps are one correction."""
@@ -58,7 +61,8 @@ class Noting:
 
     def roasted(self) -> dict[str, str]:
         """The roast date of each coffee's latest bag, where it was noted."""
-        bags = {note.facts.get("coffee"): note.facts.get("roasted") for note in self._notes(LOOKED_BACK) if note.what == "beans"}
+        bags = {note.facts.get("coffee"): note.facts.get("roasted") for note in self._notes(LOOKED_BACK)
+                if note.what == "beans"}
         return {coffee: day for coffee, day in bags.items() if coffee in self._service.setup.coffees and day}
 
     def due(self) -> tuple[Due, ...]:
@@ -80,8 +84,8 @@ class Noting:
 
     def _correct(self, changes: dict[str, Any], void: bool = False) -> None:
         book = self._service.book
-        book.keep(Corrected(id=book.new_id(), at=self._service.clock.at(), of=self.latest.id, changes=changes, void=void,
-                            by=self._service.barista))
+        book.keep(Corrected(id=book.new_id(), at=self._service.clock.at(), of=self.latest.id, changes=changes,
+                            void=void, by=self._service.barista))
 
 
 def nearest_weight_g(grams: float) -> float | None:

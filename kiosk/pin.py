@@ -1,5 +1,5 @@
-"""The manager's PIN at this station: kept beside the book, in no backup and no export. It closes the manager's rooms alone;
-service never asks for it. A lost one is taken away at the machine itself: `python -m kiosk pin --remove`."""
+"""The manager's PIN at this station: kept beside the book, in no backup and no export. It closes the manager's rooms
+alone; service never asks for it. A lost one is taken away at the machine itself: `python -m kiosk pin --remove`."""
 
 import secrets
 from pathlib import Path
@@ -15,7 +15,7 @@ FILE = "pin.json"
 class Pin:
     """`wrong` tries are counted beside the hash, so that pulling the plug does not begin them anew.
 
-    Every call may come from any thread; those that hash take a fifth of a second or so on a small board.
+    Every call may come from any thread; those that hash take half a second or so on a small board.
     """
 
     def __init__(self, service, disk: Disk | None = None):
@@ -77,7 +77,8 @@ class Pin:
 
     def _note(self, what: str, **facts) -> None:
         book = self._service.book
-        book.keep(Noted(id=book.new_id(), at=self._service.clock.at(), what=what, facts=facts, by=self._service.barista))
+        book.keep(Noted(id=book.new_id(), at=self._service.clock.at(), what=what, facts=facts,
+                        by=self._service.barista))
 
 
 def remove(folder: Path, disk: Disk | None = None) -> bool:

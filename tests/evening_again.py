@@ -1,4 +1,5 @@
-"""The evening's figures once more, from the book's export alone, with numpy, scipy and statsmodels: none of the kiosk's code.
+"""The evening's figures once more, from the book's export alone, with numpy, scipy and statsmodels: none of the
+kiosk's code.
 
 `pulls.csv` gives the pulls as corrected; `records.jsonl` what is not a pull. Keys are those of the page's data-key.
 """
@@ -29,10 +30,12 @@ def again(pulls_csv, records_jsonl, price_per_kg):
         if each["id"] not in void:
             kinds[each["kind"]].append(each | {"when": datetime.fromisoformat(each["at"])})
     found, rest = {}, {}
-    pairs = sorted({(p["grinder"], p["coffee"]) for p in pulls} | {(e["grinder"], e["coffee"]) for e in kinds["GroundsPurged"]})
+    pairs = sorted({(p["grinder"], p["coffee"]) for p in pulls} | {(e["grinder"], e["coffee"])
+                                                                   for e in kinds["GroundsPurged"]})
     for grinder, coffee in pairs:
         own = [p for p in pulls if (p["grinder"], p["coffee"]) == (grinder, coffee)]
-        moves = sorted((m for m in kinds["NotchMoved"] if (m["grinder"], m["coffee"]) == (grinder, coffee)), key=lambda m: m["when"])
+        moves = sorted((m for m in kinds["NotchMoved"] if (m["grinder"], m["coffee"]) == (grinder, coffee)),
+                       key=lambda m: m["when"])
         name = f"{grinder}, {coffee}"
         found |= {f"{name}/{key}": value for key, value in _grinder(own, moves, rest).items()}
     found |= {f"Hands/{key}": value for key, value in _people(pulls, rest).items()}
@@ -42,10 +45,11 @@ def again(pulls_csv, records_jsonl, price_per_kg):
 
 
 def _read(cells):
-    number = {name: float(cells[name]) if cells[name] else None for name in ("dose_g", "yield_g", "time_s", "first_drop_s")}
+    number = {name: float(cells[name]) if cells[name] else None
+              for name in ("dose_g", "yield_g", "time_s", "first_drop_s")}
     pull = {**cells, **number, "when": datetime.fromisoformat(cells["at"]), "setting": int(cells["setting"])}
-    for name in ("target_dose_g", "target_yield_g", "target_time_s", "yield_low_g", "yield_high_g", "time_low_s", "time_high_s",
-                 "dose_within_g"):
+    for name in ("target_dose_g", "target_yield_g", "target_time_s", "yield_low_g", "yield_high_g", "time_low_s",
+                 "time_high_s", "dose_within_g"):
         pull[name] = float(cells[name])
     pull["even_s"] = _even(pull)
     pull["off_s"] = None if pull["even_s"] is None else pull["even_s"] - pull["target_time_s"]
@@ -73,7 +77,8 @@ def _tells(p):
     if not p["sink"]:
         return True
     words = p["sink"].lower()
-    return ("gush" in words or "chok" in words) and p["dose_g"] is not None and abs(p["dose_g"] - p["target_dose_g"]) <= p["dose_within_g"]
+    grinders_own = "gush" in words or "chok" in words
+    return grinders_own and p["dose_g"] is not None and abs(p["dose_g"] - p["target_dose_g"]) <= p["dose_within_g"]
 
 
 def _early(p):
@@ -99,7 +104,8 @@ def _grinder(own, moves, rest):
         found |= _share("in_window", sum(judged), len(judged))
     dosed = [p for p in own if p["dose_g"] is not None]
     if dosed:
-        found |= _share("doses_off", sum(abs(p["dose_g"] - p["target_dose_g"]) > p["dose_within_g"] + 1e-6 for p in dosed), len(dosed))
+        found |= _share("doses_off", sum(abs(p["dose_g"] - p["target_dose_g"]) > p["dose_within_g"] + 1e-6
+                                         for p in dosed), len(dosed))
     stretches = _stretches(own, moves)
     told = [[p for p in each if p["told"]] for each in stretches]
     for n, (each, of) in enumerate(zip(stretches, told), 1):
@@ -145,7 +151,8 @@ def _not_early(pulls):
 
 
 def _drift(own, told, rest):
-    """One slope for all stretches by least squares with a level for each; what is left of each pull goes into `rest`."""
+    """One slope for all stretches by least squares with a level for each; what is left of each pull goes into
+    `rest`."""
     fitted = [each for each in told if len(each) >= 2]
     points = [(n, p) for n, each in enumerate(fitted) for p in each]
     spans = sum(max(x) - min(x) for x in (_hours_since(each, own[0]) for each in fitted))
@@ -163,7 +170,8 @@ def _drift(own, told, rest):
     rest.update({p["id"]: residual for (_, p), residual in zip(points, fit.resid)})
     of_slope = numpy.linalg.pinv(design)[0]         # the slope is this times the seconds off
     places = {p["id"]: n for n, (_, p) in enumerate(points)}
-    beside = [([places[p["id"]] for p in _before(a)], [places[p["id"]] for p in b[:BESIDE]], b[0]["setting"] - a[0]["setting"])
+    beside = [([places[p["id"]] for p in _before(a)], [places[p["id"]] for p in b[:BESIDE]],
+               b[0]["setting"] - a[0]["setting"])
               for a, b in zip(told, told[1:]) if len(a) >= 3 and len(b) >= 3 and a[0]["setting"] != b[0]["setting"]]
     if not beside:
         return found
@@ -171,7 +179,8 @@ def _drift(own, told, rest):
     def worth_of(y):
         level = y - of_slope @ y * x
         falls = [(level[before].mean() - level[after].mean()) / notches for before, after, notches in beside]
-        return numpy.average(falls, weights=[n ** 2 / (1 / len(before) + 1 / len(after)) for before, after, n in beside])
+        return numpy.average(falls,
+                             weights=[n ** 2 / (1 / len(before) + 1 / len(after)) for before, after, n in beside])
 
     of_worth = numpy.array([worth_of(unit) for unit in numpy.eye(len(points))])     # it is linear: one pull at a time
     worth = worth_of(numpy.array([p["off_s"] for _, p in points]))
@@ -180,7 +189,8 @@ def _drift(own, told, rest):
     # Fieller: the ratios r for which drift − r · worth does not differ from nothing
     z = stats.norm.ppf(0.975)
     drift_sd, worth_sd, both = (high - low) / 2 / z, reach / z, fit.mse_resid * of_worth @ of_slope
-    ends = numpy.roots([worth ** 2 - (z * worth_sd) ** 2, -2 * (slope * worth - z ** 2 * both), slope ** 2 - (z * drift_sd) ** 2])
+    ends = numpy.roots([worth ** 2 - (z * worth_sd) ** 2, -2 * (slope * worth - z ** 2 * both),
+                        slope ** 2 - (z * drift_sd) ** 2])
     if worth > z * worth_sd and numpy.isreal(ends).all():
         found |= _within("moving", slope / worth, min(ends.real), max(ends.real))
     return found
@@ -192,7 +202,8 @@ def _before(pulls):
 
 
 def _stretches(own, moves):
-    """A pull belongs to the last turn of the collar that left it at its setting: one already running keeps the old one."""
+    """A pull belongs to the last turn of the collar that left it at its setting: one already running keeps the old
+    one."""
     turns = [(datetime.min.replace(tzinfo=own[0]["when"].tzinfo), moves[0]["before"] if moves else own[0]["setting"])]
     turns += [(move["when"], move["after"]) for move in moves]
     by_turn = defaultdict(list)
@@ -219,11 +230,13 @@ def _people(pulls, rest):
 
 def _waste(pulls, purges, price_per_kg):
     sink = [p["dose_g"] if p["dose_g"] is not None else p["target_dose_g"] for p in pulls if p["sink"]]
-    over = [p["dose_g"] - p["target_dose_g"] - p["dose_within_g"] for p in pulls if not p["sink"] and p["dose_g"] is not None]
+    over = [p["dose_g"] - p["target_dose_g"] - p["dose_within_g"] for p in pulls if not p["sink"]
+            and p["dose_g"] is not None]
     grams = {"purge": [each["grams"] for each in purges], "sink": sink, "overdose": [g for g in over if g > 1e-6]}
     sums = {why: sum(each) for why, each in grams.items() if each}
     sums |= {"all": sum(sums.values())} if sums else {}
-    return {f"{why}_g/value": g for why, g in sums.items()} | {f"{why}_money/value": g / 1000 * price_per_kg for why, g in sums.items()}
+    return {f"{why}_g/value": g for why, g in sums.items()} | {f"{why}_money/value": g / 1000 * price_per_kg for why,
+                                                               g in sums.items()}
 
 
 def _service(pulls, kinds):
@@ -231,15 +244,18 @@ def _service(pulls, kinds):
     how = [each["how"] for each in kinds["OrderEnded"]]
     found = {}
     if taken or how:
-        found = {"orders/value": len(taken), "served/value": how.count("served"), "cancelled/value": how.count("cancelled")}
+        found = {"orders/value": len(taken), "served/value": how.count("served"),
+                 "cancelled/value": how.count("cancelled")}
     if pulls:
         found["pulls/value"] = len(pulls)
     waits = [(each["when"] - taken[each["order_id"]]).total_seconds() for each in kinds["OrderEnded"]
              if each["how"] == "served" and each["order_id"] in taken]
-    made = [sum(float(step.split("=")[1]) for step in p["step_s"].split("; ")) for p in pulls if p["step_s"] and not p["sink"]]
+    made = [sum(float(step.split("=")[1]) for step in p["step_s"].split("; ")) for p in pulls if p["step_s"]
+            and not p["sink"]]
     for key, seconds in (("wait", waits), ("make", made)):
         if seconds:
-            found |= {f"{key}_median/value": numpy.median(seconds), f"{key}_nine/value": numpy.quantile(seconds, 0.9, method="inverted_cdf")}
+            found |= {f"{key}_median/value": numpy.median(seconds),
+                      f"{key}_nine/value": numpy.quantile(seconds, 0.9, method="inverted_cdf")}
     if pulls:
         found["busiest/value"] = max(len(in_it) for in_it in _by_hour(pulls).values())
     for group in sorted({p["group"] for p in pulls}):

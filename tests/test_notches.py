@@ -1,4 +1,5 @@
-"""Where the collar is turned: what a notch is worth, where to open tomorrow, what the hands did and what the grinder did."""
+"""Where the collar is turned: what a notch is worth, where to open tomorrow, what the hands did and what the grinder
+did."""
 
 from datetime import datetime, timedelta, timezone
 from random import Random
@@ -17,9 +18,10 @@ RECIPE = usual("House", "double")
 
 
 def a_pull(n, hours, time_s, **more):
-    return Pull(**{"id": f"p{n}", "at": (OPENS + timedelta(hours=hours)).isoformat(), "grinder": "Left", "coffee": "House",
-                   "setting": 20, "recipe": RECIPE, "time_s": time_s, "dose_g": RECIPE.dose_g, "yield_g": RECIPE.yield_g,
-                   "first_drop_s": 4.0, "order_id": "o", **more})
+    return Pull(**{"id": f"p{n}", "at": (OPENS + timedelta(hours=hours)).isoformat(), "grinder": "Left",
+                   "coffee": "House",
+                   "setting": 20, "recipe": RECIPE, "time_s": time_s, "dose_g": RECIPE.dose_g,
+                   "yield_g": RECIPE.yield_g, "first_drop_s": 4.0, "order_id": "o", **more})
 
 
 def a_course(seed, off_s, pulls=80, **more):
@@ -50,7 +52,8 @@ def test_a_grinder_that_moved_only_towards_the_evening_is_opened_where_the_morni
 
 def test_after_a_day_of_following_the_collar_goes_back_towards_the_morning():
     day = a_course(2, lambda hour: 0.0, pulls=40)
-    day.append(NotchMoved(id="m", at=(OPENS + timedelta(hours=5)).isoformat(), grinder="Left", coffee="House", before=20, after=23))
+    day.append(NotchMoved(id="m", at=(OPENS + timedelta(hours=5)).isoformat(), grinder="Left", coffee="House",
+                          before=20, after=23))
     day += [a_pull(100 + n, 5.1 + n / 8, RECIPE.time_s, setting=23) for n in range(30)]
     assert left(day).start.setting == 22
 
@@ -86,8 +89,8 @@ def test_a_spread_of_times_is_put_down_to_the_hands_and_not_to_the_grinder():
     for n in range(120):
         who, sd_s = (("Ada", 1.0), ("Ben", 2.5))[n % 2]
         turned = 20 if n < 60 else 22       # both work at a grinder that drifts by 6 s and is turned by two notches
-        day.append(a_pull(n, n / 12, RECIPE.time_s + 0.6 * n / 12 - 2.0 * (turned - 20) + chance.gauss(0, sd_s), barista=who,
-                          setting=turned, dose_g=round(RECIPE.dose_g, 1)))
+        day.append(a_pull(n, n / 12, RECIPE.time_s + 0.6 * n / 12 - 2.0 * (turned - 20) + chance.gauss(0, sd_s),
+                          barista=who, setting=turned, dose_g=round(RECIPE.dose_g, 1)))
     ada, ben = evening(day, DAY).people
     assert ada.time_sd_s == pytest.approx(1.0, abs=0.25)
     assert ben.time_sd_s == pytest.approx(2.5, abs=0.5)
@@ -104,7 +107,8 @@ def test_people_are_in_the_order_of_their_names_whatever_they_did():
 
 def test_a_grinder_has_its_window_its_levels_limits_and_marks_in_the_chart():
     day = [*a_course(3, lambda hour: 0.0, pulls=40),
-           NotchMoved(id="m", at=(OPENS + timedelta(hours=4.95)).isoformat(), grinder="Left", coffee="House", before=20, after=21)]
+           NotchMoved(id="m", at=(OPENS + timedelta(hours=4.95)).isoformat(), grinder="Left", coffee="House", before=20,
+                      after=21)]
     chart = left(day).chart
     assert chart.within_s == RECIPE.time_within_s and len(chart.points) == 40
     level, = chart.levels

@@ -36,9 +36,10 @@ def demo(day):
 
 def a_pull(n, **more):
     recipe = usual("House", "double")
-    return Pull(**{"id": f"p{n}", "at": (OPENS + timedelta(minutes=7 * n)).isoformat(), "grinder": "Left", "coffee": "House",
-                   "setting": 20, "recipe": recipe, "dose_g": 16.1, "yield_g": recipe.yield_g, "time_s": 24.0 + n % 5, "barista": "Ada",
-                   "first_drop_s": 4.0, **more})
+    return Pull(**{"id": f"p{n}", "at": (OPENS + timedelta(minutes=7 * n)).isoformat(), "grinder": "Left",
+                   "coffee": "House",
+                   "setting": 20, "recipe": recipe, "dose_g": 16.1, "yield_g": recipe.yield_g, "time_s": 24.0 + n % 5,
+                   "barista": "Ada", "first_drop_s": 4.0, **more})
 
 
 ODD_DAYS = {
@@ -50,9 +51,11 @@ ODD_DAYS = {
         GroundsPurged(id="g1", at=OPENS.isoformat(), grinder="Middle", coffee="Decaf", grams=6.0),
         NotchMoved(id="m1", at=OPENS.isoformat(), grinder="Right", coffee="Filter", before=3, after=4)],
     "no doses at all": [a_pull(n, dose_g=None, yield_g=None) for n in range(25)],
-    "names that are markup": [a_pull(n, grinder="<Left> & \"co\"", barista="<script>alert(1)</script>", sink="'\"><b>" if n == 3 else None)
+    "names that are markup": [a_pull(n, grinder="<Left> & \"co\"", barista="<script>alert(1)</script>", sink="'\"><b>"
+                                     if n == 3 else None)
                               for n in range(12)],
-    "nothing but notes": [Noted(id="n1", at=OPENS.isoformat(), what="beans", facts={"coffee": "House", "roasted": "2026-10-12"})],
+    "nothing but notes": [Noted(id="n1", at=OPENS.isoformat(), what="beans",
+                                facts={"coffee": "House", "roasted": "2026-10-12"})],
     "all in the sink": [a_pull(n, sink="spilt") for n in range(6)],
 }
 
@@ -117,8 +120,10 @@ def test_a_pull_is_counted_in_its_window_where_its_verdict_says_so():
     verdicts = []
     for n in range(4000):
         recipe = usual("House", "double")
-        recipe = replace(recipe, amount_within=chance.choice((3.0, 29.0)), time_within_s=chance.choice((3.0, 12.0)), first_drop_to_s=5.0)
-        pull = a_pull(n, recipe=recipe, time_s=round(chance.uniform(8, 45), 1), yield_g=chance.choice((None, chance.uniform(15, 90))))
+        recipe = replace(recipe, amount_within=chance.choice((3.0, 29.0)), time_within_s=chance.choice((3.0, 12.0)),
+                         first_drop_to_s=5.0)
+        pull = a_pull(n, recipe=recipe, time_s=round(chance.uniform(8, 45), 1),
+                      yield_g=chance.choice((None, chance.uniform(15, 90))))
         verdicts.append(in_window(pull))
         assert in_window(pull) == (judge(pull).in_window is not False)
     assert in_window(a_pull(1, time_s=None)) is None

@@ -86,7 +86,8 @@ def test_people_can_be_left_out(capsys):
     assert "Chidi" not in out and "Chidi" in run(capsys, "--demo", "--day", DEMO_DAY, "--csv")[1]
 
 
-@pytest.mark.parametrize("argv", [["--day", "yesterday"], ["--week", "W43"], ["--week", "2026-W43", "--day", "2026-10-19"],
+@pytest.mark.parametrize("argv",
+                         [["--day", "yesterday"], ["--week", "W43"], ["--week", "2026-W43", "--day", "2026-10-19"],
                                   ["--json", "--csv"]])
 def test_what_cannot_be_meant_is_refused_with_the_way_to_write_it(capsys, argv):
     with pytest.raises(SystemExit) as ended:
@@ -150,7 +151,8 @@ def test_money_stands_in_the_evening_once_a_price_is_set(station):
     pulled(service.book, 2, sink="spilt")
     day = service.book.day_now()
     assert "what it cost" not in said(evening_of(service.book, service.setup, day), "csv", service.setup)
-    assert service.settle(("manager", "price_per_kg"), 30.0) == () and service.settle(("manager", "currency"), "EUR") == ()
+    assert service.settle(("manager", "price_per_kg"), 30.0) == () and service.settle(("manager", "currency"),
+                                                                                      "EUR") == ()
     table = said(evening_of(service.book, service.setup, day), "csv", service.setup)
     rows = {row["figure"]: row for row in csv.DictReader(io.StringIO(table))}
     assert float(rows["sink_money"]["value"]) == pytest.approx(2 * 16.1 * 30 / 1000)

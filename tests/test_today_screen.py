@@ -1,5 +1,5 @@
-"""The manager's rooms by touch: the summary within three taps and a PIN, every figure down to its pulls and their curves;
-notes in two taps; and a PIN that is never in the way of service."""
+"""The manager's rooms by touch: the summary within three taps and a PIN, every figure down to its pulls and their
+curves; notes in two taps; and a PIN that is never in the way of service."""
 
 import time
 
@@ -81,7 +81,8 @@ def test_every_figure_that_rests_on_pulls_opens_them(work):
     work.finger.tap("Figures")
     work.frames(2)
     groups, opened = work.kiosk.root.open._groups, 0
-    assert [group.kind for group in groups] == ["grinder", "people", "waste", "service"][:len(groups)] or len(groups) >= 3
+    assert [group.kind for group in groups] == ["grinder", "people", "waste",
+                                                "service"][:len(groups)] or len(groups) >= 3
     for n, group in enumerate(groups):
         figures = work.kiosk.root.room("figures")
         figures.choose(n)
@@ -141,7 +142,8 @@ def test_a_pin_is_set_under_setup_by_choosing_it_twice(work):
     assert not work.kiosk.root.pin.there
 
 
-@pytest.mark.parametrize("key, what", [("New bag", "beans"), ("Room", "room"), ("Cleaned", "cleaned"), ("New burrs", "burrs")])
+@pytest.mark.parametrize("key, what",
+                         [("New bag", "beans"), ("Room", "room"), ("Cleaned", "cleaned"), ("New burrs", "burrs")])
 def test_it_is_noted_in_two_taps(work, key, what):
     work.finger.tap("Note")
     work.frames(2)

@@ -52,8 +52,8 @@ def spell(chance, right, setting, pulls=100):
     off_s = WORTH_S * (right - setting)
     beside = min(12, pulls)
     return Spell(setting=setting, pulls=pulls, off_s=off_s + chance.gauss(0, SD_S / pulls ** 0.5), sd_s=SD_S,
-                 first_s=off_s + chance.gauss(0, SD_S / beside ** 0.5), last_s=off_s + chance.gauss(0, SD_S / beside ** 0.5),
-                 firsts=beside, lasts=beside)
+                 first_s=off_s + chance.gauss(0, SD_S / beside ** 0.5),
+                 last_s=off_s + chance.gauss(0, SD_S / beside ** 0.5), firsts=beside, lasts=beside)
 
 
 def month(seed, days=40, per_kg=0.0, alike=0.5, day_sd=0.4, per_percent=0.05, new_burrs_on=None):
@@ -113,7 +113,8 @@ def test_the_slope_is_statsmodels_and_days_that_are_alike_widen_its_interval():
 
 
 def test_wear_is_not_seen_where_there_is_none_and_is_seen_where_it_is():
-    """Days as alike as in a bar (beans last several days): no more false alarms than the interval's 2.5 % a side allows."""
+    """Days as alike as in a bar (beans last several days): no more false alarms than the interval's 2.5 % a side
+    allows."""
     quiet = [left(month(seed)) for seed in range(200)]
     assert sum(each.looks_like_wear for each in quiet) / len(quiet) <= 0.05
     covered = [each.wear.low <= 0 <= each.wear.high for each in quiet]
@@ -146,7 +147,8 @@ def test_the_room_s_effect_is_what_statsmodels_finds_with_a_level_for_each_day()
         by_worth = (nudged.params[n] - fit.params[n]) / (0.0001 * worth.value) * (worth.high - worth.low) / 2
         reach = ((high - low) ** 2 / 4 + by_worth ** 2) ** 0.5
         assert effect.within.value == pytest.approx(fit.params[n])
-        assert (effect.within.low, effect.within.high) == pytest.approx((fit.params[n] - reach, fit.params[n] + reach), rel=1e-3)
+        assert (effect.within.low, effect.within.high) == pytest.approx((fit.params[n] - reach, fit.params[n] + reach),
+                                                                        rel=1e-3)
 
 
 def test_the_room_s_interval_covers_the_truth_at_its_rate():
@@ -163,7 +165,8 @@ def test_too_few_readings_say_nothing():
 
 def test_this_week_against_last_is_agresti_and_caffo_s_interval():
     def week(in_window, timed):
-        return Week(name="2026-W10", days=7, pulls=timed, timed=timed, in_window=in_window, orders=0, wasted_g=0, flags=0, notch_moves=0)
+        return Week(name="2026-W10", days=7, pulls=timed, timed=timed, in_window=in_window, orders=0, wasted_g=0,
+                    flags=0, notch_moves=0)
 
     for before, after in (((170, 190), (181, 190)), ((3, 5), (9, 9)), ((0, 12), (1, 40))):
         found = share_change(week(*before), week(*after))
@@ -195,8 +198,10 @@ def test_the_book_s_sums_carry_what_the_weeks_need(tmp_path):
                 clock.pass_by(minutes=5)
                 pulled(book, setting=setting, time_s=time_s, dose_g=16.0, yield_g=50.4)
             if setting == 12:
-                book.keep(NotchMoved(id=book.new_id(), at=book.at(), grinder="left", coffee="house", before=12, after=13))
-        book.keep(Noted(id=book.new_id(), at=book.at(), what="room", facts={"temperature_c": 21.5, "humidity_percent": 48}))
+                book.keep(NotchMoved(id=book.new_id(), at=book.at(), grinder="left", coffee="house", before=12,
+                                     after=13))
+        book.keep(Noted(id=book.new_id(), at=book.at(), what="room",
+                        facts={"temperature_c": 21.5, "humidity_percent": 48}))
         book.keep(Noted(id=book.new_id(), at=book.at(), what="burrs", facts={"grinder": "left"}))
         clock.pass_by(days=1)
         reckoned = book.sums("", "9999-12-31")

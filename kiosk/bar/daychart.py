@@ -1,4 +1,5 @@
-"""What one grinder's day looks like: its even times off the recipe, the level of each stretch, and what was done to it."""
+"""What one grinder's day looks like: its even times off the recipe, the level of each stretch, and what was done to
+it."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -73,7 +74,8 @@ def day_chart(each: GrinderFigures, figures: Figures, notes: Sequence[Noted], ev
     return DayChart(
         grinder=each.grinder, coffee=each.coffee, points=tuple(points.values()),
         within_s=min((pull.recipe.time_within_s for pull in pulls), default=5.0),
-        levels=tuple(_level(stretch, [points[id].off_s for id in stretch.told]) for stretch in each.stretches if stretch.told),
+        levels=tuple(_level(stretch, [points[id].off_s for id in stretch.told]) for stretch in each.stretches
+                     if stretch.told),
         marks=tuple(sorted(marks, key=lambda mark: moment(mark.at))))
 
 

@@ -20,7 +20,8 @@ class Due:
     words: str
 
 
-def due(today: Iterable[Record], now: datetime, *, has_scale: bool, roasted: dict[str, str] | None = None) -> tuple[Due, ...]:
+def due(today: Iterable[Record], now: datetime, *, has_scale: bool,
+        roasted: dict[str, str] | None = None) -> tuple[Due, ...]:
     """What the records of service day `today` leave to do at `now`; `roasted` gives each coffee's roast date."""
     records = list(today)
     found = []
@@ -33,7 +34,8 @@ def due(today: Iterable[Record], now: datetime, *, has_scale: bool, roasted: dic
         if now.date() - datetime.fromisoformat(day).date() > BEANS_KEEP:
             found.append(Due("beans", f"{coffee} was roasted more than five weeks ago"))
     pulls = [moment(kept.at) for kept in records if isinstance(kept, Pull) and not kept.practice]
-    cleaned = max((moment(kept.at) for kept in records if isinstance(kept, Noted) and kept.what == "cleaned"), default=None)
+    cleaned = max((moment(kept.at) for kept in records if isinstance(kept, Noted) and kept.what == "cleaned"),
+                  default=None)
     since = [at for at in pulls if cleaned is None or at > cleaned]
     if len(since) >= WORTH_CLEANING_AFTER and now - max(since) >= QUIET:
         found.append(Due("cleaned", "Clean groups and screens"))

@@ -1,4 +1,5 @@
-"""All that an evening shows, for the screen, the page and the files alike: the summary, charts, people, service, costs."""
+"""All that an evening shows, for the screen, the page and the files alike: the summary, charts, people, service,
+costs."""
 
 from collections.abc import Iterable
 from dataclasses import dataclass

@@ -38,11 +38,11 @@ class NotchWorth:
 
 
 def notch_worth(each: GrinderFigures) -> NotchWorth | None:
-    """From the pulls on both sides of each move, weighted by how sure each is, the day's drift taken out; `s.count` is the
-    moves. None where no move has three pulls on both sides.
+    """From the pulls on both sides of each move, weighted by how sure each is, the day's drift taken out; `s.count` is
+    the moves. None where no move has three pulls on both sides.
 
-    This and the drift are both weighted sums of the pulls' even times: the interval and the covariance are those of such
-    sums, exactly.
+    This and the drift are both weighted sums of the pulls' even times: the interval and the covariance are those of
+    such sums, exactly.
     """
     stretches = [(stretch, pulls) for stretch, pulls in zip(each.stretches, each.told) if pulls]
     freedom = sum(len(pulls) for _, pulls in stretches) - len(stretches) - 1
@@ -50,11 +50,13 @@ def notch_worth(each: GrinderFigures) -> NotchWorth | None:
         return None
     middles = [(fmean(pull.hours for pull in pulls), fmean(pull.off_s for pull in pulls)) for _, pulls in stretches]
     spread = sum((pull.hours - hours) ** 2 for (_, pulls), (hours, _) in zip(stretches, middles) for pull in pulls)
-    slope = {pull.id: (pull.hours - hours) / spread for (_, pulls), (hours, _) in zip(stretches, middles) for pull in pulls}
+    slope = {pull.id: (pull.hours - hours) / spread for (_, pulls), (hours, _) in zip(stretches, middles)
+             for pull in pulls}
     drift = each.drift.s_per_hour
     variance = sum((pull.off_s - off_s - drift * (pull.hours - hours)) ** 2
                    for (_, pulls), (hours, off_s) in zip(stretches, middles) for pull in pulls) / freedom
-    moves = [(before_a_move(before), after[:BESIDE], b.setting - a.setting) for (a, before), (b, after) in zip(stretches, stretches[1:])
+    moves = [(before_a_move(before), after[:BESIDE], b.setting - a.setting) for (a, before),
+             (b, after) in zip(stretches, stretches[1:])
              if a.day == b.day and a.setting != b.setting]
     moves = [(before, after, notches) for before, after, notches in moves if min(len(before), len(after)) >= LEAST]
     if not moves or variance == 0:

@@ -1,7 +1,7 @@
 """Where a grinder's collar should stand when the bar opens again, and why.
 
-A grinder ends its day warm, in the evening's air; it opens cold. So the day's own opening is asked first, and its closing
-only where there was none to speak of, or where the two agree.
+A grinder ends its day warm, in the evening's air; it opens cold. So the day's own opening is asked first, and its
+closing only where there was none to speak of, or where the two agree.
 """
 
 from dataclasses import dataclass
@@ -20,8 +20,8 @@ WORTH_A_NOTCH = 1.0         # the same of an opening, in notches: four pulls are
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Start:
-    """`setting` to open with, `why` in words, the pulls that it rests on. `turned` is how many notches coarser (finer below
-    0) that is than where it was left, and `by` how many it would have taken, to put the worst first."""
+    """`setting` to open with, `why` in words, the pulls that it rests on. `turned` is how many notches coarser (finer
+    below 0) that is than where it was left, and `by` how many it would have taken, to put the worst first."""
 
     setting: int
     why: str
@@ -46,12 +46,14 @@ def start(each: GrinderFigures) -> Start | None:
         if off_s * turned > 0:
             why = f"At {left} {ended} of the recipe (give or take {within_s:.1f} s)."
         else:
-            why = f"The day's first {len(opening)} pulls would have been right {abs(notches):.1f} notches {way} than {left}."
+            why = (f"The day's first {len(opening)} pulls would have been right {abs(notches):.1f} notches {way} than "
+                   f"{left}.")
         ids = last_ids if off_s * turned > 0 else tuple(pull.id for _, pull in opening)
-        return Start(setting=left + turned, why=why, record_ids=ids, turned=turned, by=abs(notches) or abs(off_s) / NOTCH_S)
+        return Start(setting=left + turned, why=why, record_ids=ids, turned=turned,
+                     by=abs(notches) or abs(off_s) / NOTCH_S)
     if off_s:
-        return Start(setting=left, why=f"The day's first {len(opening)} pulls were near enough there; {ended}, so judge the first two.",
-                     record_ids=(*(pull.id for _, pull in opening), *last_ids))
+        why = f"The day's first {len(opening)} pulls were near enough there; {ended}, so judge the first two."
+        return Start(setting=left, why=why, record_ids=(*(pull.id for _, pull in opening), *last_ids))
     if not opening and not last_ids:
         return Start(setting=left, why=f"It was left at {left}; too few pulls there to say more.", record_ids=())
     return Start(setting=left, why=f"It was left at {left}, and nothing says otherwise.",
@@ -59,8 +61,8 @@ def start(each: GrinderFigures) -> Start | None:
 
 
 def _closing(each: GrinderFigures) -> tuple[Told, ...]:
-    """The last pulls where the collar was left. A few early first drops among others that are not early are a hand's doing,
-    and say nothing of the grinder."""
+    """The last pulls where the collar was left. A few early first drops among others that are not early are a hand's
+    doing, and say nothing of the grinder."""
     if not each.told or each.setting != each.stretches[-1].setting:
         return ()
     last = each.told[-1]
@@ -72,7 +74,8 @@ def _closing(each: GrinderFigures) -> tuple[Told, ...]:
 def _opening(each: GrinderFigures) -> tuple[tuple[int, Told], ...]:
     """(setting, pull) of the last day's first hour."""
     day = each.stretches[-1].day
-    pulls = [(stretch.setting, pull) for stretch, told in zip(each.stretches, each.told) if stretch.day == day for pull in told]
+    pulls = [(stretch.setting, pull) for stretch, told in zip(each.stretches, each.told) if stretch.day == day
+             for pull in told]
     first = [(setting, pull) for setting, pull in pulls if pull.hours <= pulls[0][1].hours + OPENING_H]
     first = first if len(first) >= LEAST else pulls[:LEAST]
     even = [(setting, pull) for setting, pull in first if not pull.early]

@@ -1,5 +1,5 @@
-"""Who pulled: how alike their doses and times were, and which steps were left out. For the manager alone; by name, never
-by speed, and what the grinder did is not put down to the hands."""
+"""Who pulled: how alike their doses and times were, and which steps were left out. For the manager alone; by name,
+never by speed, and what the grinder did is not put down to the hands."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass

@@ -6,7 +6,7 @@ from hashlib import scrypt
 from kiosk.bar.recipe import Unfit
 
 LEAST, MOST = 4, 8
-COST, BLOCK, LANES = 2 ** 15, 8, 1      # scrypt's N, r, p: 32 MB and a fifth of a second or so on a small board (RFC 7914)
+COST, BLOCK, LANES = 2 ** 15, 8, 1      # scrypt's N, r, p (RFC 7914): 32 MB, half a second on a small board
 MEMORY = 2 * 128 * COST * BLOCK
 FREE_TRIES = 3
 FIRST_WAIT_S, LONGEST_WAIT_S = 5.0, 900.0

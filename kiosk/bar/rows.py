@@ -1,4 +1,5 @@
-"""The evening's figures as rows: one list for the screen, the page and the table. Every row names the records it rests on."""
+"""The evening's figures as rows: one list for the screen, the page and the table. Every row names the records it rests
+on."""
 
 from collections.abc import Iterable
 from dataclasses import dataclass
@@ -30,7 +31,8 @@ class Row:
 
     @property
     def parts(self) -> tuple[tuple[str, tuple[str, float] | None], ...]:
-        """What is read, piece by piece, with the name ("value", "low" …) and the exact value of each piece that is a number."""
+        """What is read, piece by piece, with the name ("value", "low" …) and the exact value of each piece that is a
+        number."""
         said: list = []
         if self.value is not None:
             said.append((_number(self.value, self.form), ("value", self.value)))
@@ -74,45 +76,50 @@ def _grinder(each: GrinderEvening, of: Evening) -> tuple[Row, ...]:
     told = tuple(id for stretch in figures.stretches for id in stretch.told)
     rows = [Row(key="pulls", name="Pulls", value=figures.pulls, record_ids=pulls)]
     if figures.judged:
-        rows.append(Row(key="in_window", name="In their window", value=figures.in_window, of=figures.judged, record_ids=pulls))
+        rows.append(Row(key="in_window", name="In their window", value=figures.in_window, of=figures.judged,
+                        record_ids=pulls))
     if each.start is not None:
         rows.append(Row(key="start", name="Start tomorrow at", value=each.start.setting, words=each.start.why,
                         record_ids=each.start.record_ids))
     if figures.drift:
         drift = figures.drift
-        rows.append(Row(key="drift", name="Drift, notches taken out", value=drift.s_per_hour, low=drift.low, high=drift.high,
-                        form="+.2f", unit="s an hour", record_ids=told))
+        rows.append(Row(key="drift", name="Drift, notches taken out", value=drift.s_per_hour, low=drift.low,
+                        high=drift.high, form="+.2f", unit="s an hour", record_ids=told))
     moves = tuple(move.id for move in figures.moves)
     if each.moving:
         rows.append(Row(key="moving", name="Drift in notches", value=each.moving.value, low=each.moving.low,
                         high=each.moving.high, form="+.2f", unit="notches an hour", record_ids=told))
     if each.worth:
-        rows.append(Row(key="worth", name="A notch is worth", value=each.worth.value, low=each.worth.low, high=each.worth.high,
-                        form=".1f", unit="s", record_ids=moves))
+        rows.append(Row(key="worth", name="A notch is worth", value=each.worth.value, low=each.worth.low,
+                        high=each.worth.high, form=".1f", unit="s", record_ids=moves))
     elif figures.pulls:
-        rows.append(Row(key="worth", name="A notch is worth", words="not known: it takes a move with three pulls before it "
+        rows.append(Row(key="worth", name="A notch is worth",
+                        words="not known: it takes a move with three pulls before it "
                         "and three after", record_ids=moves))
     if figures.doses:
-        rows.append(Row(key="doses_off", name="Doses outside their tolerance", value=figures.doses_off, of=figures.doses,
-                        record_ids=pulls))
+        rows.append(Row(key="doses_off", name="Doses outside their tolerance", value=figures.doses_off,
+                        of=figures.doses, record_ids=pulls))
     for n, stretch in enumerate(figures.stretches, 1):
         when = f"{stretch.day} " if several else ""
         name = f"At {stretch.setting}, {when}{stretch.since[11:16]} to {stretch.until[11:16]}"
-        rows.append(Row(key=f"stretch_{n}_pulls", name=f"{name}: pulls", value=len(stretch.pulls), record_ids=stretch.pulls))
+        rows.append(Row(key=f"stretch_{n}_pulls", name=f"{name}: pulls", value=len(stretch.pulls),
+                        record_ids=stretch.pulls))
         if stretch.even_s is not None:
-            rows.append(Row(key=f"stretch_{n}_even", name=f"{name}: even time", value=stretch.even_s, form=".1f", unit="s",
-                            record_ids=stretch.told))
+            rows.append(Row(key=f"stretch_{n}_even", name=f"{name}: even time", value=stretch.even_s, form=".1f",
+                            unit="s", record_ids=stretch.told))
         if stretch.even_sd_s is not None:
-            rows.append(Row(key=f"stretch_{n}_spread", name=f"{name}: spread", value=stretch.even_sd_s, form=".1f", unit="s",
-                            record_ids=stretch.told))
+            rows.append(Row(key=f"stretch_{n}_spread", name=f"{name}: spread", value=stretch.even_sd_s, form=".1f",
+                            unit="s", record_ids=stretch.told))
         if stretch.drift is not None:
             rows.append(Row(key=f"stretch_{n}_drift", name=f"{name}: drift", value=stretch.drift.s_per_hour,
                             low=stretch.drift.low, high=stretch.drift.high, form="+.1f", unit="s an hour",
                             record_ids=stretch.told))
-    rows += [Row(key=f"hour_{hour.label}", name=f"{hour.label}:00, in window" if len(hour.label) == 2 else f"{hour.label}, in window",
+    rows += [Row(key=f"hour_{hour.label}", name=f"{hour.label}:00, in window" if len(hour.label) == 2
+                 else f"{hour.label}, in window",
                  value=hour.in_window, of=hour.judged, record_ids=hour.pulls) for hour in each.hours if hour.judged]
     rows += [Row(key="move", name=f"{_clock(move.at, several)} moved", words=f"{move.before} to {move.after}"
-                 + (f", by {move.by}" if move.by and of.names else ""), record_ids=(move.id,)) for move in figures.moves]
+                 + (f", by {move.by}" if move.by and of.names else ""), record_ids=(move.id,))
+             for move in figures.moves]
     rows += [Row(key="flag", name=f"{_clock(flag.at, several)} flag", words=flag.sentence, record_ids=(flag.id,))
              for flag in figures.flags]
     return tuple(rows)
@@ -124,15 +131,19 @@ def _person(each: Hands) -> Iterable[Row]:
     yield Row(key=f"{each.name}_dose", name=f"{each.name}: doses spread by", value=each.dose_sd_g, form=".2f", unit="g",
               words="" if each.dose_sd_g is not None else few, record_ids=each.doses)
     yield Row(key=f"{each.name}_time", name=f"{each.name}: times spread by, the grinder's part taken out",
-              value=each.time_sd_s, form=".1f", unit="s", words="" if each.time_sd_s is not None else few, record_ids=each.times)
+              value=each.time_sd_s, form=".1f", unit="s", words="" if each.time_sd_s is not None else few,
+              record_ids=each.times)
     yield Row(key=f"{each.name}_skipped", name=f"{each.name}: pulls with a step left out", value=len(each.skipped_in),
-              of=len(each.pulls), words=", ".join(f"{step} {n}" for step, n in each.skipped), record_ids=each.skipped_in)
+              of=len(each.pulls), words=", ".join(f"{step} {n}" for step, n in each.skipped),
+              record_ids=each.skipped_in)
 
 
 def _waste(of: Evening, currency: str) -> tuple[Row, ...]:
     rows = []
     for cost in of.costs:
-        assumed = f"{cost.assumed} not weighed: the recipe's dose was taken" if cost.assumed and cost.why != "all" else ""
+        assumed = ""
+        if cost.assumed and cost.why != "all":
+            assumed = f"{cost.assumed} not weighed: the recipe's dose was taken"
         rows.append(Row(key=f"{cost.why}_g", name=cost.name, value=cost.grams, form=".1f", unit="g", words=assumed,
                         record_ids=cost.record_ids))
         if cost.money is not None:
@@ -151,18 +162,21 @@ def _service(of: Evening) -> tuple[Row, ...]:
                  Row(key="cancelled", name="Orders cancelled", value=figures.orders_cancelled)]
     if pulls:
         rows.append(Row(key="pulls", name="Pulls", value=len(pulls), record_ids=pulls))
-    for key, name, times in (("wait", "From order to last cup", traffic.waited), ("make", "A pull's steps", traffic.made)):
+    for key, name, times in (("wait", "From order to last cup", traffic.waited),
+                             ("make", "A pull's steps", traffic.made)):
         if times:
             rows += [Row(key=f"{key}_median", name=f"{name}, middle of {times.count}", value=times.median_s, unit="s"),
                      Row(key=f"{key}_nine", name=f"{name}, nine in ten within", value=times.nine_in_ten_s, unit="s")]
     if traffic.busiest:
-        rows.append(Row(key="busiest", name=f"Busiest hour, {traffic.busiest.label}:00: pulls", value=len(traffic.busiest.pulls),
-                        record_ids=traffic.busiest.pulls))
-    rows += [Row(key=f"lane_{group}", name=f"Group {group}: pulls", value=len(ids), record_ids=ids) for group, ids in traffic.lanes]
+        rows.append(Row(key="busiest", name=f"Busiest hour, {traffic.busiest.label}:00: pulls",
+                        value=len(traffic.busiest.pulls), record_ids=traffic.busiest.pulls))
+    rows += [Row(key=f"lane_{group}", name=f"Group {group}: pulls", value=len(ids), record_ids=ids) for group,
+             ids in traffic.lanes]
     for name, missing in (("dose", "dose_g"), ("yield", "yield_g"), ("time", "time_s")):
         ids = tuple(pull.id for pull in figures.pulls if getattr(pull, missing) is None)
         if ids:
-            rows.append(Row(key=f"no_{name}", name=f"Pulls with no {name} measured", value=len(ids), of=len(pulls), record_ids=ids))
+            rows.append(Row(key=f"no_{name}", name=f"Pulls with no {name} measured", value=len(ids), of=len(pulls),
+                            record_ids=ids))
     return tuple(rows)
 
 

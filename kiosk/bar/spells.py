@@ -1,4 +1,5 @@
-"""What of a day the weeks are made of: each stretch in four figures, and where a grinder stood when the room was read."""
+"""What of a day the weeks are made of: each stretch in four figures, and where a grinder stood when the room was
+read."""
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -46,11 +47,14 @@ class GrinderDay:
     readings: tuple[Reading, ...]
 
 
-def grinder_days(day: str, pulls: Sequence[Pull], moves: Iterable[NotchMoved], rooms: Sequence[Noted]) -> dict[tuple[str, str], GrinderDay]:
-    """By grinder and coffee. All records are of service day `day`, as corrected; `rooms` are the readings of the room."""
+def grinder_days(day: str, pulls: Sequence[Pull], moves: Iterable[NotchMoved],
+                 rooms: Sequence[Noted]) -> dict[tuple[str, str], GrinderDay]:
+    """By grinder and coffee. All records are of service day `day`, as corrected; `rooms` are the readings of the
+    room."""
     found = figures((*pulls, *moves), lambda _at: day, day, day, even_time_s)
     by_id = {pull.id: pull for pull in pulls}
-    return {(each.grinder, each.coffee): GrinderDay(spells=tuple(_spells(each, by_id)), readings=tuple(_readings(each, by_id, rooms)))
+    return {(each.grinder, each.coffee): GrinderDay(spells=tuple(_spells(each, by_id)),
+                                                    readings=tuple(_readings(each, by_id, rooms)))
             for each in found.grinders}
 
 
@@ -59,8 +63,10 @@ def _spells(each: GrinderFigures, by_id: dict[str, Pull]) -> Iterable[Spell]:
         offs = [_off_s(by_id[id]) for id in stretch.told]
         if offs:
             last = before_a_move(offs)
-            yield Spell(setting=stretch.setting, pulls=len(offs), off_s=fmean(offs), sd_s=stdev(offs) if len(offs) > 1 else None,
-                        first_s=fmean(offs[:BESIDE]), last_s=fmean(last), firsts=min(BESIDE, len(offs)), lasts=len(last))
+            yield Spell(setting=stretch.setting, pulls=len(offs), off_s=fmean(offs), sd_s=stdev(offs) if len(offs) > 1
+                        else None,
+                        first_s=fmean(offs[:BESIDE]), last_s=fmean(last), firsts=min(BESIDE, len(offs)),
+                        lasts=len(last))
 
 
 def _readings(each: GrinderFigures, by_id: dict[str, Pull], rooms: Sequence[Noted]) -> Iterable[Reading]:
@@ -68,7 +74,8 @@ def _readings(each: GrinderFigures, by_id: dict[str, Pull], rooms: Sequence[Note
     for note in rooms:
         near = [pull for pull in told if abs(moment(pull.at) - moment(note.at)) <= NEAR_A_READING]
         if len(near) >= LEAST_NEAR:
-            yield Reading(temperature_c=note.facts.get("temperature_c"), humidity_percent=note.facts.get("humidity_percent"),
+            yield Reading(temperature_c=note.facts.get("temperature_c"),
+                          humidity_percent=note.facts.get("humidity_percent"),
                           pulls=len(near), setting=fmean(pull.setting for pull in near), off_s=fmean(map(_off_s, near)))
 
 

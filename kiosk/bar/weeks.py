@@ -1,4 +1,5 @@
-"""The weeks: the setting that suits each coffee over time, what the burrs have ground, the room, this week against last.
+"""The weeks: the setting that suits each coffee over time, what the burrs have ground, the room, this week against
+last.
 
 Made of the days' sums (kiosk.book.sums), so that a year costs no more than reading a page of figures.
 """
@@ -16,7 +17,7 @@ from kiosk.bar.trend import t_quantile
 
 LEAST_DAYS = 8              # for a trend over the kilograms
 LEAST_KG = 10.0
-NOTCH_SD_S = 1.0            # what a notch may be worth beside the usual, before a move was seen (common practice: 1–4 s)
+NOTCH_SD_S = 1.0            # of what a notch is worth, before a move was seen (common practice: 1–4 s)
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,8 +32,8 @@ class DaySuits:
 
 @dataclass(frozen=True, slots=True)
 class Effect:
-    """Notches coarser that one more °C, or one more % of humidity, asks for; within days, so that beans and burrs are out of
-    it. 95 % interval; `readings` is how many it rests on."""
+    """Notches coarser that one more °C, or one more % of humidity, asks for; within days, so that beans and burrs are
+    out of it. 95 % interval; `readings` is how many it rests on."""
 
     name: str
     unit: str
@@ -41,8 +42,8 @@ class Effect:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GrinderWeeks:
-    """`worth`: seconds a notch over the whole span. `wear`: notches an extra kilogram moves the suiting setting by, None
-    where there is too little to tell. `changed_on` is the day of the last new burrs noted."""
+    """`worth`: seconds a notch over the whole span. `wear`: notches an extra kilogram moves the suiting setting by,
+    None where there is too little to tell. `changed_on` is the day of the last new burrs noted."""
 
     grinder: str
     coffee: str
@@ -109,8 +110,8 @@ def share_change(before: Week, after: Week) -> Within | None:
 
 
 def slope(points: Sequence[tuple[float, float]]) -> Within | None:
-    """A straight line's slope with a 95 % interval that allows for days that resemble the day before: the residuals' first
-    autocorrelation widens it (Bartlett, J. of the Royal Statistical Society 98, 1935)."""
+    """A straight line's slope with a 95 % interval that allows for days that resemble the day before: the residuals'
+    first autocorrelation widens it (Bartlett, J. of the Royal Statistical Society 98, 1935)."""
     n = len(points)
     mean_x, mean_y = fmean(x for x, _ in points), fmean(y for _, y in points)
     spread = sum((x - mean_x) ** 2 for x, _ in points)
@@ -120,7 +121,8 @@ def slope(points: Sequence[tuple[float, float]]) -> Within | None:
     rest = [y - mean_y - value * (x - mean_x) for x, y in points]
     squares = sum(r * r for r in rest)
     alike = sum(a * b for a, b in zip(rest, rest[1:])) / squares if squares else 0.0
-    alike = min(0.9, max(0.0, alike + (1 + 3 * max(alike, 0.0)) / n))       # a short series shows less of it than there is
+    alike += (1 + 3 * max(alike, 0.0)) / n          # a short series shows less of it than there is
+    alike = min(0.9, max(0.0, alike))
     left = max(2.0, n * (1 - alike) / (1 + alike) - 2)
     reach = t_quantile(0.975, max(1, int(left))) * sqrt(squares / (n - 2) / spread * (1 + alike) / (1 - alike))
     return Within(value, value - reach, value + reach, n)
@@ -144,7 +146,8 @@ def _grinder(pair: tuple[str, str], days: Sequence[Any]) -> GrinderWeeks:
     span_kg = suits[-1].ground_kg - suits[0].ground_kg if suits else 0.0
     told = len(suits) >= LEAST_DAYS and span_kg >= LEAST_KG
     return GrinderWeeks(
-        grinder=pair[0], coffee=pair[1], suits=tuple(suits), worth=worth, ground_kg=ground_g / 1000, changed_on=changed_on,
+        grinder=pair[0], coffee=pair[1], suits=tuple(suits), worth=worth, ground_kg=ground_g / 1000,
+        changed_on=changed_on,
         wear=slope([(each.ground_kg, each.setting) for each in suits]) if told else None,
         room=_room([each for _, each in own], worth))
 
@@ -167,17 +170,19 @@ def _worth(own: Iterable[Any]) -> Within:
 
 
 def _room(own: Iterable[Any], worth: Within) -> tuple[Effect, ...]:
-    """Least squares on temperature and humidity with a level for each day; none where the days are too few or too alike.
+    """Least squares on temperature and humidity with a level for each day; none where the days are too few or too
+    alike.
 
     That the worth of a notch is itself uncertain widens the intervals (the delta method).
     """
-    flat: list[tuple[float, float, float, float]] = []      # °C, %, notches wanted, and of these what seconds told: less the day's
+    flat: list[tuple[float, float, float, float]] = []      # °C, %, notches wanted, and of them what seconds told
     days = 0
     for each in own:
         whole = [r for r in each.readings if r.temperature_c is not None and r.humidity_percent is not None]
         if len(whole) > 1:
             days += 1
-            rows = [(r.temperature_c, r.humidity_percent, r.setting + r.off_s / worth.value, r.off_s / worth.value) for r in whole]
+            rows = [(r.temperature_c, r.humidity_percent, r.setting + r.off_s / worth.value, r.off_s / worth.value)
+                    for r in whole]
             level = [fmean(column) for column in zip(*rows)]
             flat += [tuple(value - mean for value, mean in zip(row, level)) for row in rows]
     freedom = len(flat) - days - 2

@@ -1,7 +1,7 @@
 """`python -m kiosk pin`: whether the manager's rooms have a PIN, and the way back when it is lost.
 
-With --remove the PIN is gone and the rooms are open until a new one is set under Setup, Evening; the kiosk may be running.
-Whoever can run this sits at the machine itself: that is the only key to it.
+With --remove the PIN is gone and the rooms are open until a new one is set under Setup, Evening; the kiosk may be
+running. Whoever can run this sits at the machine itself: that is the only key to it.
 """
 
 import argparse
@@ -23,7 +23,8 @@ def run(argv: list[str]) -> int:
     try:
         there = remove(asked.book) if asked.remove else (asked.book / FILE).exists()
     except OSError as wrong:
-        print(f"The PIN could not be removed ({wrong.strerror}). Run this as the user that the kiosk runs as.", file=sys.stderr)
+        print(f"The PIN could not be removed ({wrong.strerror}). Run this as the user that the kiosk runs as.",
+              file=sys.stderr)
         return 2
     if asked.remove:
         print("The PIN is removed. Set a new one under Setup, Evening." if there else "There was no PIN.")

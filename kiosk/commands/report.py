@@ -1,8 +1,8 @@
 """`python -m kiosk report`: what a service day, a week, or a span of days came to; as text, or as JSON, CSV or a page.
 
-The fields of the JSON are those of kiosk.evenings.plain, with "format": 1; a row of the CSV is one figure. The page needs
-nothing but itself: it can be mailed and printed. --demo reads the invented bar that comes with the program. Ends with 0,
-or with 2 where the day or the book cannot be read, or the file not be written.
+The fields of the JSON are those of kiosk.evenings.plain, with "format": 1; a row of the CSV is one figure. The page
+needs nothing but itself: it can be mailed and printed. --demo reads the invented bar that comes with the program. Ends
+with 0, or with 2 where the day or the book cannot be read, or the file not be written.
 """
 
 import argparse
@@ -35,7 +35,8 @@ def run(argv: list[str]) -> int:
     form.add_argument("--csv", dest="form", action="store_const", const="csv", help="one figure a row instead of text")
     form.add_argument("--html", type=Path, metavar="FILE", help="write a page to FILE instead")
     form.add_argument("--folder", type=Path, metavar="FOLDER", help="write page, CSV, JSON and text to FOLDER instead")
-    parser.add_argument("--weeks", action="store_true", help="add the four weeks up to the last day: settings, wear, room")
+    parser.add_argument("--weeks", action="store_true",
+                        help="add the four weeks up to the last day: settings, wear, room")
     parser.add_argument("--no-people", action="store_true", help="leave out who pulled what")
     parser.add_argument("--demo", action="store_true", help="the demo fortnight instead of this station's book")
     folders.add_book(parser)
@@ -53,14 +54,16 @@ def run(argv: list[str]) -> int:
         return 2
     last = last or first
     if last < first:
-        print(f"The span ends on {last}, before it begins on {first}. Give the earlier day with --day.", file=sys.stderr)
+        print(f"The span ends on {last}, before it begins on {first}. Give the earlier day with --day.",
+              file=sys.stderr)
         return 2
     of = evening(records(first, last), first, last, price_per_kg=setup.manager.price_per_kg or None,
                  show_people=setup.manager.people and not asked.no_people)
     before = over(last) if asked.weeks else None
     try:
         if asked.folder:
-            print(f"Written: {evenings.write(of, asked.folder, setup, before)}, and beside it the same as CSV, JSON and text.")
+            print(f"Written: {evenings.write(of, asked.folder, setup, before)}, and beside it the same as CSV, JSON "
+                  "and text.")
         elif asked.html:
             asked.html.write_text(evenings.said(of, "html", setup, before), encoding="utf-8")
             print(f"Written: {asked.html}")
@@ -95,7 +98,8 @@ def _kept(folder: Path):
                                 "or try --demo.")
     book = Book.open(folder, read_only=True)
     return (evenings.setup_of(book.settings), book.days(),
-            lambda first, last: evenings.kept(book, first, last, traces=True), lambda last: evenings.weeks_of(book, last))
+            lambda first, last: evenings.kept(book, first, last, traces=True),
+            lambda last: evenings.weeks_of(book, last))
 
 
 def _demo():
@@ -111,7 +115,8 @@ def _demo():
 
     def over(last: str):
         first = (date.fromisoformat(last) - timedelta(days=evenings.DAYS_OF_WEEKS - 1)).isoformat()
-        return weeks([day_sums(_GivenDay(day, tuple(corrected(records(day, day))))) for day in about["days"] if first <= day <= last])
+        return weeks([day_sums(_GivenDay(day, tuple(corrected(records(day, day))))) for day in about["days"]
+                      if first <= day <= last])
 
     return evenings.setup_of(about["settings"]), tuple(about["days"]), records, over
 

@@ -15,8 +15,10 @@ LANE = 20                       # height of a row of notes under the plot
 LANES = ((BEANS, "beans"), (ROOM, "room"), (CLEANED, "cleaned"), (BURRS, "burrs"), (SCALE, "scale"))
 REACH = 2.2                     # windows above and below the recipe; what lies outside is drawn on the edge
 A_LETTER = 7.0                  # width of one, so that no two words lie on each other
-LEGEND = ("Dots: pulls; rings: pulls that say nothing of the grinder; crosses: sink shots. Band: the recipe’s window. Thick line: "
-          "each stretch’s level; dashed: its limits. Upright lines: notches moved; squares: purges; flags at the top.")
+LEGEND = ("Dots: pulls; rings: pulls that say nothing of the grinder; crosses: sink shots. Band: the recipe’s window. "
+          "Thick line: each stretch’s level; dashed: its limits. Upright lines: notches moved; squares: purges; flags at "
+          "the top.")
+SUITS_LEGEND = ("The setting that suited it: where a day’s pulls would have run as the recipe has it. Lower is finer.")
 
 
 def day_svg(chart: DayChart, number: int) -> str:
@@ -37,15 +39,19 @@ def day_svg(chart: DayChart, number: int) -> str:
         return TOP + PLOT / 2 - max(-1.0, min(1.0, off_s / reach)) * PLOT / 2
 
     about = f"{len(chart.points)} pulls; " + (", ".join(
-        f"at {level.setting} from {level.since[11:16]} {level.off_s:+.1f} s off" for level in chart.levels) or "none to chart")
+        f"at {level.setting} from {level.since[11:16]} {level.off_s:+.1f} s off" for level in chart.levels)
+                                              or "none to chart")
     parts = [f'<svg viewBox="0 0 {WIDE} {height}" role="img" aria-labelledby="c{number}t c{number}d">',
-             f'<title id="c{number}t">{escape(chart.grinder)}, {escape(chart.coffee)}: even times, seconds off the recipe</title>',
+             f'<title id="c{number}t">{escape(chart.grinder)}, {escape(chart.coffee)}: even times, seconds off the '
+             'recipe</title>',
              f'<desc id="c{number}d">{escape(about)}.</desc>',
              f'<rect class="band" x="{LEFT}" y="{y(chart.within_s):.1f}" width="{WIDE - LEFT - RIGHT}" '
              f'height="{y(-chart.within_s) - y(chart.within_s):.1f}"/>']
     for seconds in _steps(reach):
-        parts.append(f'<line class="{"grid" if seconds else "zero"}" x1="{LEFT}" x2="{WIDE - RIGHT}" y1="{y(seconds):.1f}" '
-                     f'y2="{y(seconds):.1f}"/><text class="quiet" x="{LEFT - 8}" y="{y(seconds) + 4:.1f}" text-anchor="end">'
+        parts.append(f'<line class="{"grid" if seconds else "zero"}" x1="{LEFT}" x2="{WIDE - RIGHT}" '
+                     f'y1="{y(seconds):.1f}" '
+                     f'y2="{y(seconds):.1f}"/><text class="quiet" x="{LEFT - 8}" y="{y(seconds) + 4:.1f}" '
+                     'text-anchor="end">'
                      f'{f"{seconds:+d} s" if seconds else "right"}</text>')
     parts += _hours(chart, begins, ends, x)
     for level in chart.levels:
@@ -56,11 +62,13 @@ def day_svg(chart: DayChart, number: int) -> str:
     parts += _done(chart.marks, x)
     for point in chart.points:
         px, py = x(point.at), y(point.off_s)
-        title = f"<title>{point.at[11:16]}, {point.off_s:+.1f} s at {point.setting}{escape(f', sink: {point.sink}' if point.sink else '')}</title>"
+        sink = f", sink: {point.sink}" if point.sink else ""
+        title = f"<title>{point.at[11:16]}, {point.off_s:+.1f} s at {point.setting}{escape(sink)}</title>"
         if point.sink is not None:
             parts.append(f'<path class="sink" d="M{px - 4:.1f} {py - 4:.1f}l8 8m0-8l-8 8">{title}</path>')
         else:
-            parts.append(f'<circle class="{"told" if point.told else "slip"}" cx="{px:.1f}" cy="{py:.1f}" r="3.2">{title}</circle>')
+            parts.append(f'<circle class="{"told" if point.told else "slip"}" cx="{px:.1f}" cy="{py:.1f}" r="3.2">'
+                         f'{title}</circle>')
     for n, (kind, name) in enumerate(lanes):
         parts += _lane([mark for mark in chart.marks if mark.kind == kind], name, TOP + PLOT + 22 + LANE * n + 15, x)
     return "".join(parts) + "</svg>"
@@ -81,12 +89,16 @@ def curve_svg(pull: Pull) -> str:
         return high - 24 - grams / most_g * (high - 34)
 
     line = " ".join(f"{x(max(0, s)):.1f},{y(max(0, g)):.1f}" for s, g in pull.trace)
-    ticks = "".join(f'<text class="quiet" x="{x(s):.1f}" y="{high - 8}" text-anchor="middle">{s:g} s</text>' for s in (from_s, to_s)) \
-        + "".join(f'<text class="quiet" x="36" y="{y(g) + 4:.1f}" text-anchor="end">{g:.0f} g</text>' for g in (from_g, to_g))
+    ticks = "".join(f'<text class="quiet" x="{x(s):.1f}" y="{high - 8}" text-anchor="middle">{s:g} s</text>'
+                    for s in (from_s, to_s)) \
+        + "".join(f'<text class="quiet" x="36" y="{y(g) + 4:.1f}" text-anchor="end">{g:.0f} g</text>'
+                  for g in (from_g, to_g))
     return (f'<svg class="trace" viewBox="0 0 {wide} {high}" role="img" aria-label="Grams in the cup over seconds: '
-            f'{pull.trace[-1][1]:.1f} g after {pull.trace[-1][0]:.0f} s"><rect class="band" x="{x(from_s):.1f}" y="{y(to_g):.1f}" '
+            f'{pull.trace[-1][1]:.1f} g after {pull.trace[-1][0]:.0f} s"><rect class="band" x="{x(from_s):.1f}" '
+            f'y="{y(to_g):.1f}" '
             f'width="{x(to_s) - x(from_s):.1f}" height="{y(from_g) - y(to_g):.1f}"/><polyline class="grid" fill="none" '
-            f'points="40,10 40,{high - 24} {wide - 10},{high - 24}"/><polyline class="curve" points="{line}"/>{ticks}</svg>')
+            f'points="40,10 40,{high - 24} {wide - 10},{high - 24}"/><polyline class="curve" points="{line}"/>'
+            f'{ticks}</svg>')
 
 
 def suits_svg(each: GrinderWeeks, number: int) -> str:
@@ -106,7 +118,8 @@ def suits_svg(each: GrinderWeeks, number: int) -> str:
 
     about = f"{settings[0]:.1f} on {each.suits[0].day}, {settings[-1]:.1f} on {each.suits[-1].day}"
     parts = [f'<svg viewBox="0 0 {WIDE} {tall + 44}" role="img" aria-labelledby="s{number}t s{number}d">'
-             f'<title id="s{number}t">{escape(each.grinder)}, {escape(each.coffee)}: the setting that suited it, day by day</title>'
+             f'<title id="s{number}t">{escape(each.grinder)}, {escape(each.coffee)}: the setting that suited it, day '
+             'by day</title>'
              f'<desc id="s{number}d">{about}.</desc>']
     for notch in range(ceil(low), int(high) + 1, max(1, int((high - low) / 5))):
         parts.append(f'<line class="grid" x1="{LEFT}" x2="{WIDE - RIGHT}" y1="{y(notch):.1f}" y2="{y(notch):.1f}"/>'
@@ -117,7 +130,8 @@ def suits_svg(each: GrinderWeeks, number: int) -> str:
             runs.append([])
         runs[-1].append(f"{x(day):.1f},{y(setting):.1f}")
         if len(days) <= 120:
-            parts.append(f'<circle class="told" cx="{x(day):.1f}" cy="{y(setting):.1f}" r="3"><title>{each.suits[n].day}: '
+            parts.append(f'<circle class="told" cx="{x(day):.1f}" cy="{y(setting):.1f}" r="3"><title>'
+                         f'{each.suits[n].day}: '
                          f"{setting:.1f}</title></circle>")
     parts += [f'<polyline class="curve" points="{" ".join(run)}"/>' for run in runs if len(run) > 1]
     for one, at, anchor in ((each.suits[0], LEFT, "start"), (each.suits[-1], WIDE - RIGHT, "end")):

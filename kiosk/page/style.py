@@ -21,7 +21,7 @@ table { border-collapse: collapse; width: 100%; font-variant-numeric: tabular-nu
 caption { text-align: left; color: var(--quiet); font-size: .875rem; }
 th, td { text-align: left; vertical-align: top; padding: .2rem .6rem .2rem 0; border-bottom: 1px solid var(--line); font-weight: 400; }
 thead th { color: var(--quiet); font-size: .875rem; vertical-align: bottom; }
-td.n, th.n { text-align: right; } tbody th { width: 40%; } .narrow tbody th { width: auto; }
+td.n, th.n { text-align: right; } .broad tbody th { width: 40%; }
 .wide { overflow-x: auto; } figure { margin: .5rem 0; } figcaption { color: var(--quiet); font-size: .875rem; }
 :target { background: var(--card); outline: 2px solid var(--next); }
 svg { width: 100%; height: auto; display: block; background: var(--ground); font: 13px system-ui, "DejaVu Sans", sans-serif; }

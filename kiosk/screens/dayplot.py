@@ -16,8 +16,9 @@ LETTERS = {BEANS: "B", ROOM: "R", CLEANED: "C", BURRS: "N", SCALE: "S"}     # un
 
 
 class DayPlot(Widget):
-    """Dots are pulls, crosses sink shots, hollow squares pulls that say nothing of the grinder. The band is the window, a
-    thick line a stretch's level, thin ones its limits; upright lines are notches, squares purges, pennants flags."""
+    """Dots are pulls, crosses sink shots, hollow squares pulls that say nothing of the grinder. The band is the
+    window, a thick line a stretch's level, thin ones its limits; upright lines are notches, squares purges, pennants
+    flags."""
 
     chart = ObjectProperty(None, allownone=True)
 
@@ -112,7 +113,8 @@ class DayPlot(Widget):
 def _octagons(centres: list[tuple[float, float]], r: float, colour) -> None:
     """Filled dots, as triangles; a mesh holds 65,535 corners."""
     Color(*colour)
-    ring = ((r, 0), (0.7 * r, 0.7 * r), (0, r), (-0.7 * r, 0.7 * r), (-r, 0), (-0.7 * r, -0.7 * r), (0, -r), (0.7 * r, -0.7 * r))
+    ring = ((r, 0), (0.7 * r, 0.7 * r), (0, r), (-0.7 * r, 0.7 * r), (-r, 0), (-0.7 * r, -0.7 * r), (0, -r),
+            (0.7 * r, -0.7 * r))
     for start in range(0, len(centres), 4000):
         corners, indices = [], []
         for n, (cx, cy) in enumerate(centres[start:start + 4000]):

@@ -1,7 +1,7 @@
 """Every figure of an evening as rows to tap; the pulls that a figure rests on; one pull with its curve."""
 
 from kivy.lang import Builder
-from kivy.properties import ListProperty, NumericProperty, ObjectProperty, StringProperty
+from kivy.properties import ListProperty, ObjectProperty, StringProperty
 
 from kiosk.bar.even import even_time_s
 from kiosk.bar.pull import judge
@@ -51,7 +51,8 @@ class FiguresScreen(Room):
         for row in found[self._first:self._first + self._per_page]:
             key = FigureKey(text=_(row.name), value=_(row.text), kind="plain" if row.record_ids else "quiet")
             if row.record_ids:
-                key.bind(on_tap=lambda key, row=row: self.rooms.open_pulls(_(row.name), row.record_ids, self.evening, "figures"))
+                key.bind(on_tap=lambda key,
+                         row=row: self.rooms.open_pulls(_(row.name), row.record_ids, self.evening, "figures"))
             rows.add_widget(key)
         for _n in range(self._per_page - len(found[self._first:self._first + self._per_page])):
             rows.add_widget(Key(opacity=0, disabled=True))
@@ -100,7 +101,8 @@ class PullsScreen(Room):
                 key = FigureKey(text=pull_told(pulls[id], self.evening.names), value=measured(pulls[id]))
                 key.bind(on_tap=lambda key, id=id: self.rooms.open_pull(id))
             else:
-                key = FigureKey(text=f"{marks[id].at[11:16]}  {_(marks[id].kind)}", value=_(marks[id].words), kind="quiet")
+                key = FigureKey(text=f"{marks[id].at[11:16]}  {_(marks[id].kind)}", value=_(marks[id].words),
+                                kind="quiet")
             rows.add_widget(key)
         for _n in range(per_page - len(shown[self._first:self._first + per_page])):
             rows.add_widget(Key(opacity=0, disabled=True))
@@ -139,7 +141,8 @@ class PullScreen(Room):
 
 def pull_told(pull: Pull, names: bool) -> str:
     drinks = ", ".join(_(drink) for drink in pull.drinks) or _(pull.basket)
-    return f"{pull.at[11:16]}  {drinks}, {pull.grinder} {pull.setting}" + (f", {pull.barista}" if pull.barista and names else "")
+    return f"{pull.at[11:16]}  {drinks}, {pull.grinder} {pull.setting}" + (f", {pull.barista}" if pull.barista and names
+                                                                           else "")
 
 
 def measured(pull: Pull) -> str:

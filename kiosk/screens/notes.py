@@ -1,4 +1,5 @@
-"""Noted in two taps: a bag, new burrs, cleaning, the room, the scale. What is due stands above; the day is closed here."""
+"""Noted in two taps: a bag, new burrs, cleaning, the room, the scale. What is due stands above; the day is closed
+here."""
 
 from datetime import date, timedelta
 
@@ -12,7 +13,8 @@ from kiosk.screens.room import Room
 from kiosk.screens.touch import Key
 from kiosk.screens.words import _
 
-STEPS = {"room": (("temperature_c", "°C", 0.5, -10, 50), ("humidity_percent", "%", 1, 0, 100)), "beans": (("roasted", "d", 1, 0, 0),)}
+STEPS = {"room": (("temperature_c", "°C", 0.5, -10, 50), ("humidity_percent", "%", 1, 0, 100)),
+         "beans": (("roasted", "d", 1, 0, 0),)}
 BAGS, BURRS = 4, 3      # keys that have room
 
 
@@ -42,13 +44,16 @@ class NotesScreen(Room):
         setup = self.service.setup
         wanted = {each.what for each in self.noting.due()}
         for coffee in setup.coffees[:BAGS]:
-            self._key(_("New bag"), coffee, lambda coffee=coffee: self._note("beans", coffee=coffee, roasted=self._roast_date(coffee)),
+            self._key(_("New bag"), coffee,
+                      lambda coffee=coffee: self._note("beans", coffee=coffee, roasted=self._roast_date(coffee)),
                       "beans" in wanted)
         room = self.noting.room_now()
-        self._key(_("Room"), _("{t:.1f} °C, {h:.0f} % last").format(t=room.get("temperature_c") or 20, h=room.get("humidity_percent") or 50),
+        self._key(_("Room"), _("{t:.1f} °C, {h:.0f} % last").format(t=room.get("temperature_c") or 20,
+                                                                    h=room.get("humidity_percent") or 50),
                   lambda: self._note("room", **self.noting.room_now()), "room" in wanted)
         self._key(_("Scale check"), _("known weight on it"), self._check_scale, "scale" in wanted)
-        self._key(_("Cleaned"), _("groups and screens"), lambda: self._note("cleaned", part="groups and screens"), "cleaned" in wanted)
+        self._key(_("Cleaned"), _("groups and screens"), lambda: self._note("cleaned", part="groups and screens"),
+                  "cleaned" in wanted)
         for grinder in setup.grinders[:BURRS]:
             self._key(_("New burrs"), grinder.name, lambda name=grinder.name: self._note("burrs", grinder=name))
         self._key(_("Close the day"), _("writes the evening"), self._close)

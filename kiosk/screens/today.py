@@ -1,4 +1,5 @@
-"""Today, or any day kept: the day in one sentence, three things to do tomorrow, each grinder's day. All of it can be tapped."""
+"""Today, or any day kept: the day in one sentence, three things to do tomorrow, each grinder's day. All of it can be
+tapped."""
 
 from threading import Thread
 
@@ -50,7 +51,8 @@ class TodayScreen(Room):
         self.evening, self.sentence = found, _(found.summary.sentence)
         for n, thing in enumerate(found.summary.to_do, 1):
             key = ThingKey(text=f"{n}.  {_(thing.what)}", under=_(thing.because))
-            key.bind(on_tap=lambda key, thing=thing: self.rooms.open_pulls(_(thing.what), thing.record_ids, found, "today"))
+            key.bind(on_tap=lambda key,
+                     thing=thing: self.rooms.open_pulls(_(thing.what), thing.record_ids, found, "today"))
             self.ids.things.add_widget(key)
         if not found.summary.to_do and found.summary.figures.pulls:
             self.quiet = _("Nothing to do tomorrow but the same again.")
@@ -96,13 +98,15 @@ class GrinderKey(Key):
 
 def grinder_told(each: GrinderEvening) -> str:
     figures = each.figures
-    parts = [_("{grinder}, {coffee}, left at {setting}").format(grinder=figures.grinder, coffee=figures.coffee, setting=figures.setting)]
+    parts = [_("{grinder}, {coffee}, left at {setting}").format(grinder=figures.grinder, coffee=figures.coffee,
+                                                                setting=figures.setting)]
     if figures.judged:
         parts.append(_("{good} of {judged} in window").format(good=figures.in_window, judged=figures.judged))
     if figures.drift:
         drift = figures.drift
         parts.append(_("{s:+.1f} s an hour ({low:+.1f} to {high:+.1f})").format(
-            **{name: round(value, 1) + 0.0 for name, value in (("s", drift.s_per_hour), ("low", drift.low), ("high", drift.high))}))
+            **{name: round(value, 1) + 0.0 for name,
+               value in (("s", drift.s_per_hour), ("low", drift.low), ("high", drift.high))}))
     else:
         parts.append(_("too few to tell drift"))
     if each.start is not None:

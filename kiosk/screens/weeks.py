@@ -105,7 +105,8 @@ class SuitsPlot(Widget):
             return left + (day - days[0]) / span * wide, bottom + (setting - low) / (high - low) * tall
 
         with self.canvas:
-            for notch in range(int(low) if low == int(low) else int(low) + 1, int(high) + 1, max(1, int((high - low) / 5))):
+            for notch in range(int(low) if low == int(low) else int(low) + 1, int(high) + 1,
+                               max(1, int((high - low) / 5))):
                 _x, y = place(days[0], notch)
                 Color(*Colour.line)
                 Line(points=[left, y, left + wide, y], width=1)

@@ -1,7 +1,8 @@
-"""The evening's page in a real browser: `python -m tests.bench.browser [FOLDER]`. Needs `chromium` (apt-get install chromium).
+"""The evening's page in a real browser: `python -m tests.bench.browser [FOLDER]`. Needs `chromium` (apt-get install
+chromium).
 
-Opens a late day of the demo, its last week and an empty day, light and dark, and prints each on A4. Bars: no message on the
-console, and every sheet of paper is A4. The pictures and PDFs stay in FOLDER, to be looked at.
+Opens a late day of the demo, its last week and an empty day, light and dark, and prints each on A4. Bars: no message
+on the console, and every sheet of paper is A4. The pictures and PDFs stay in FOLDER, to be looked at.
 """
 
 import re
@@ -49,7 +50,8 @@ def main(argv: list[str]) -> int:
 def _run(browser: str, folder: Path, name: str, *flags: str) -> list[str]:
     """What the page said on the browser's console."""
     done = subprocess.run(
-        [browser, "--headless", "--no-sandbox", "--disable-gpu", f"--user-data-dir={folder / 'profile'}", "--hide-scrollbars",
+        [browser, "--headless", "--no-sandbox", "--disable-gpu", f"--user-data-dir={folder / 'profile'}",
+         "--hide-scrollbars",
          "--enable-logging=stderr", "--log-level=0", *flags, (folder / f"{name}.html").resolve().as_uri()],
         capture_output=True, text=True, timeout=120, check=True)
     return [line for line in done.stderr.splitlines() if "CONSOLE" in line]

@@ -1,5 +1,6 @@
-"""How soon the evening is drawn: `python -m tests.bench.drawing`. From the finger on the key to the frame that shows it, through
-the real screens, off screen: a day of 1,000 pulls, and a year's trend. Each the middle of five. Takes about a minute.
+"""How soon the evening is drawn: `python -m tests.bench.drawing`. From the finger on the key to the frame that shows
+it, through the real screens, off screen: a day of 1,000 pulls, and a year's trend. Each the middle of five. Takes
+about a minute.
 
 A frame without a graphics card is drawn by the processor, so all times are longer here than on a panel.
 """
@@ -34,7 +35,8 @@ def a_big_day(book, chance: Random) -> None:
         kept.append(Pull(
             id=pull_id, at=at, grinder=grinder, coffee="House", setting=20 - n // 250, recipe=recipe, order_id=order,
             barista=("Ada", "Ben")[n % 2], dose_g=round(16 + chance.gauss(0, 0.3), 1), yield_g=round(recipe.yield_g, 1),
-            time_s=round(25 + chance.gauss(0, 2), 2), first_drop_s=4.1, purged=n % 20 > 0, sink="spilt" if n % 40 == 7 else None,
+            time_s=round(25 + chance.gauss(0, 2), 2), first_drop_s=4.1, purged=n % 20 > 0, sink="spilt" if n % 40 == 7
+                         else None,
             trace=tuple((t / 4, t / 2) for t in range(100))))
         kept.append(OrderEnded(id=book.new_id(), at=at, order_id=order, how="served"))
         if n % 250 == 249:
@@ -51,11 +53,13 @@ def a_year(book, chance: Random) -> None:
     for day in range(1, DAYS):
         opens, kept = EVENING - timedelta(days=day, hours=12), []
         for n in range(PULLS_A_DAY):
-            kept.append(Pull(id=book.new_id(), at=(opens + timedelta(minutes=12 * n)).isoformat(), grinder=("Left", "Right")[n % 2],
+            kept.append(Pull(id=book.new_id(), at=(opens + timedelta(minutes=12 * n)).isoformat(),
+                             grinder=("Left", "Right")[n % 2],
                              coffee="House", setting=20, recipe=recipe, dose_g=16.0, yield_g=50.4,
                              time_s=round(25 + chance.gauss(0, 2), 2), first_drop_s=4.1))
         kept += [Noted(id=book.new_id(), at=(opens + timedelta(hours=h)).isoformat(), what="room",
-                       facts={"temperature_c": chance.gauss(21, 1), "humidity_percent": chance.gauss(50, 6)}) for h in (1, 4, 7)]
+                       facts={"temperature_c": chance.gauss(21, 1), "humidity_percent": chance.gauss(50, 6)})
+                 for h in (1, 4, 7)]
         book.keep_all(kept)
 
 

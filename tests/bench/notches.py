@@ -1,6 +1,6 @@
 """Whether the evening's intervals hold the truth where the collar is turned, and its words what happened:
-`python -m tests.bench.notches`. Invented days with a known drift and a known notch, the demo fortnight's own truth, and 200
-days with up to three causes at once. Takes about a minute.
+`python -m tests.bench.notches`. Invented days with a known drift and a known notch, the demo fortnight's own truth,
+and 200 days with up to three causes at once. Takes about a minute.
 """
 
 import json
@@ -26,18 +26,21 @@ OPENS = datetime(2026, 10, 23, 7, tzinfo=timezone(timedelta(hours=2)))
 RECIPE = usual("House", "double")
 HOURS, PULLS = 10.0, 150
 DEMO = Path(__file__).resolve().parents[2] / "demo_data"
-CAUSES = {"left slow": "Open Left one notch coarser", "left fast": "Open Left one notch finer", "doses": "Weigh each dose",
+CAUSES = {"left slow": "Open Left one notch coarser", "left fast": "Open Left one notch finer",
+          "doses": "Weigh each dose",
           "scale": "Level and clean the scale", "blind": "Look at the scale and its cable", "drift": "Judge Left every",
-          "old grounds": "Grind the old grounds away", "groups": "Purge the group", "sink": "Look through the sink shots"}
+          "old grounds": "Grind the old grounds away", "groups": "Purge the group",
+          "sink": "Look through the sink shots"}
 
 
 def at(hours: float) -> str:
     return (OPENS + timedelta(hours=hours)).isoformat()
 
 
-def a_day(seed: int, causes: tuple[str, ...] = (), per_hour: float = 0.0, worth_s: float = 2.2, sd_s: float = 1.8) -> tuple[list, float]:
-    """Records of a day, and how many notches coarser than where it was left it should open again, the next morning being
-    like this one. The collar follows the last eight pulls."""
+def a_day(seed: int, causes: tuple[str, ...] = (), per_hour: float = 0.0, worth_s: float = 2.2,
+          sd_s: float = 1.8) -> tuple[list, float]:
+    """Records of a day, and how many notches coarser than where it was left it should open again, the next morning
+    being like this one. The collar follows the last eight pulls."""
     chance = Random(seed)
     kept, last, setting = [], [], 20
     level = {"left slow": 3.0, "left fast": -3.0}.get(next((c for c in causes if c.startswith("left")), ""), 0.0)
@@ -50,7 +53,8 @@ def a_day(seed: int, causes: tuple[str, ...] = (), per_hour: float = 0.0, worth_
         even_s = RECIPE.time_s + true_s + chance.gauss(0, sd_s)
         time_s = even_s + 1.6 * RECIPE.time_s * (dose_g / RECIPE.dose_g - 1)
         kept.append(Pull(
-            id=f"p{n}", at=at(hour), grinder="Left", coffee="House", setting=setting, recipe=RECIPE, order_id="o", time_s=time_s,
+            id=f"p{n}", at=at(hour), grinder="Left", coffee="House", setting=setting, recipe=RECIPE, order_id="o",
+                         time_s=time_s,
             dose_g=None if blind else round(dose_g, 2), yield_g=RECIPE.yield_g, first_drop_s=4.0,
             purged=not ("groups" in causes and chance.random() < 0.15),
             sink="tastes wrong" if "sink" in causes and chance.random() < 0.08 else None))
@@ -61,7 +65,8 @@ def a_day(seed: int, causes: tuple[str, ...] = (), per_hour: float = 0.0, worth_
         elif "old grounds" in causes and n in (50, 100):
             turn = 1 if n == 50 else -1
         if turn:
-            kept.append(NotchMoved(id=f"m{n}", at=at(hour + 0.001), grinder="Left", coffee="House", before=setting, after=setting + turn))
+            kept.append(NotchMoved(id=f"m{n}", at=at(hour + 0.001), grinder="Left", coffee="House", before=setting,
+                                   after=setting + turn))
             if "old grounds" not in causes:
                 kept.append(GroundsPurged(id=f"g{n}", at=at(hour + 0.002), grinder="Left", coffee="House", grams=6.0))
             setting, last = setting + turn, []
@@ -92,9 +97,11 @@ def words(bars: Bars, days: int) -> None:
     right, by_cause = [], {cause: [] for cause in CAUSES}
     for seed in range(days):
         chance = Random(20_000 + seed)
-        among = [cause for cause in CAUSES if not cause.startswith("left") or cause == chance.choice(("left slow", "left fast"))]
+        among = [cause for cause in CAUSES if not cause.startswith("left")
+                 or cause == chance.choice(("left slow", "left fast"))]
         causes = tuple(chance.sample(among, chance.choice((0, 1, 1, 2, 2, 3))))
-        if any(cause.startswith("left") for cause in causes):      # then nobody turned it, and it did not move by itself
+        if any(cause.startswith("left")
+               for cause in causes):      # then nobody turned it, and it did not move by itself
             causes = tuple(cause for cause in causes if cause not in ("drift", "old grounds"))
         per_hour = chance.choice((-1, 1)) * chance.uniform(0.5, 0.9) if "drift" in causes else 0.0
         kept, turn = a_day(seed, causes, per_hour)
@@ -105,11 +112,13 @@ def words(bars: Bars, days: int) -> None:
             by_cause[cause].append(fits)
     for cause, of_it in by_cause.items():
         print(f"  {cause}: agreed on {sum(of_it)} of {len(of_it)} days")
-    bars.above(f"share of {days} days whose sentence and three things agree with what was simulated", fmean(right), 0.90)
+    bars.above(f"share of {days} days whose sentence and three things agree with what was simulated", fmean(right),
+               0.90)
 
 
 def agrees(causes, per_hour: float, turn: float, things: list[str], sentence: str) -> bool:
-    """All that happened is said, as far as three things go, and nothing else. A turn of about a notch may be said or not."""
+    """All that happened is said, as far as three things go, and nothing else. A turn of about a notch may be said or
+    not."""
     wanted = [start for cause, start in CAUSES.items() if cause in causes and not cause.startswith("left")]
     opens = CAUSES["left slow" if turn > 0 else "left fast"]
     allowed = {opens} if abs(turn) >= 0.6 else set()
@@ -132,7 +141,8 @@ def fortnight(bars: Bars) -> None:
     drifts, worths, misses, still = [], [], [], []
     truths = {day: {mill.coffee: Truth(mill, date.fromisoformat(day)) for mill in story.MILLS} for day in days}
     for day, following in zip(days, [*days[1:], None]):
-        found = evening(corrected(record(json.loads(line)) for line in (DEMO / f"{day}.jsonl").read_text("utf-8").splitlines()), day)
+        found = evening(corrected(record(json.loads(line))
+                                  for line in (DEMO / f"{day}.jsonl").read_text("utf-8").splitlines()), day)
         for each in found.grinders:
             coffee, truth = each.figures.coffee, truths[day][each.figures.coffee]
             slope = true_slope(found, each, truth, worth_s[coffee])
@@ -145,14 +155,17 @@ def fortnight(bars: Bars) -> None:
                 still.append(abs(each.figures.setting - opening))
     print(f"  a notch is worth, by the puck: {', '.join(f'{coffee} {s:.2f} s' for coffee, s in worth_s.items())}")
     for name, of_it in (("the drift", drifts), ("a notch's worth", worths)):
-        bars.above(f"demo fortnight: share of {len(of_it)} grinder-days whose 95 % interval holds {name}", fmean(of_it), 0.90)
+        bars.above(f"demo fortnight: share of {len(of_it)} grinder-days whose 95 % interval holds {name}", fmean(of_it),
+                   0.90)
         bars.below("the same, not more than", fmean(of_it), 0.98)
-    bars.below("demo fortnight: notches from the right one at the next opening, where it says to start", fmean(misses), fmean(still) + 1e-9)
+    bars.below("demo fortnight: notches from the right one at the next opening, where it says to start", fmean(misses),
+               fmean(still) + 1e-9)
 
 
 def notch_worth_s(mill) -> float:
     recipe = story.RECIPES[mill.coffee, "double"]
-    times = [pull(Puck(basket="double", dose_g=recipe.dose_g, coarser=coarser)).stop_for(recipe.yield_g) for coarser in (-1.0, 1.0)]
+    times = [pull(Puck(basket="double", dose_g=recipe.dose_g, coarser=coarser)).stop_for(recipe.yield_g)
+             for coarser in (-1.0, 1.0)]
     return (times[0] - times[1]) / 2
 
 
@@ -161,7 +174,8 @@ class Truth:
 
     def __init__(self, mill, day: date):
         self.mill, self.day = mill, day
-        bags = sorted(self._time(at_day, hour) for at_day, new in story.NEW_BAGS.items() for coffee, _, hour in new if coffee == mill.coffee)
+        bags = sorted(self._time(at_day, hour) for at_day, new in story.NEW_BAGS.items() for coffee, _, hour in new
+                      if coffee == mill.coffee)
         self.bags = [self._time(story.FIRST_DAY, 0), *bags]
         self.ons = [self._time(day, opens) - timedelta(minutes=25) for opens, _ in story.opening(day)]
 
@@ -189,7 +203,8 @@ class Truth:
 def true_slope(found: Evening, each, truth: Truth, worth_s: float) -> float:
     """The line that least squares lays through the truth at the same pulls, with the same stretches."""
     pulls = {pull.id: pull for pull in found.summary.figures.pulls}
-    rows = [(n, datetime.fromisoformat(pulls[id].at)) for n, stretch in enumerate(each.figures.stretches) for id in stretch.told]
+    rows = [(n, datetime.fromisoformat(pulls[id].at)) for n, stretch in enumerate(each.figures.stretches)
+            for id in stretch.told]
     many = len(each.figures.stretches)
     hours = [(when - rows[0][1]).total_seconds() / 3600 for _, when in rows]
     design = numpy.array([[hour, *(float(n == k) for k in range(many))] for hour, (n, _) in zip(hours, rows)])
