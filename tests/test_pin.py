@@ -55,8 +55,8 @@ def test_the_hash_is_scrypt_as_rfc_7914_has_it():
 
 def test_a_hash_costs_at_least_a_quarter_of_what_owasp_asks_of_scrypt(monkeypatch):
     monkeypatch.undo()
-    # OWASP Password Storage Cheat Sheet (from memory): N 2^17, r 8, p 1. A small board cannot wait so long: a quarter of
-    # it, since guessing goes through the waits and the file is its owner's alone.
+    # OWASP Password Storage Cheat Sheet (from memory): N 2^17, r 8, p 1. A small board cannot wait so long: a quarter
+    # of it, since guessing goes through the waits and the file is its owner's alone.
     assert hashes.COST * hashes.BLOCK * hashes.LANES >= 2 ** 17 * 8 / 4
 
 

@@ -16,8 +16,8 @@ LANES = ((BEANS, "beans"), (ROOM, "room"), (CLEANED, "cleaned"), (BURRS, "burrs"
 REACH = 2.2                     # windows above and below the recipe; what lies outside is drawn on the edge
 A_LETTER = 7.0                  # width of one, so that no two words lie on each other
 LEGEND = ("Dots: pulls; rings: pulls that say nothing of the grinder; crosses: sink shots. Band: the recipe’s window. "
-          "Thick line: each stretch’s level; dashed: its limits. Upright lines: notches moved; squares: purges; flags at "
-          "the top.")
+          "Thick line: each stretch’s level; dashed: its limits. Upright lines: notches moved; squares: purges; "
+          "flags at the top.")
 SUITS_LEGEND = ("The setting that suited it: where a day’s pulls would have run as the recipe has it. Lower is finer.")
 
 
@@ -58,7 +58,8 @@ def day_svg(chart: DayChart, number: int) -> str:
         a, b = x(level.since), max(x(level.until), x(level.since) + 3)
         for off_s, kind in ((level.off_s, "level"), (level.low_s, "limit"), (level.high_s, "limit")):
             if off_s is not None:
-                parts.append(f'<line class="{kind}" x1="{a:.1f}" x2="{b:.1f}" y1="{y(off_s):.1f}" y2="{y(off_s):.1f}"/>')
+                level_y = f"{y(off_s):.1f}"
+                parts.append(f'<line class="{kind}" x1="{a:.1f}" x2="{b:.1f}" y1="{level_y}" y2="{level_y}"/>')
     parts += _done(chart.marks, x)
     for point in chart.points:
         px, py = x(point.at), y(point.off_s)

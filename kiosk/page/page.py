@@ -36,7 +36,8 @@ def page(of: Evening, title: str = "", currency: str = "", weeks: Weeks | None =
         f'<header><h1>{escape(title or "The evening")}</h1><p class="day">{escape(name)}</p>'
         f'<p class="lede">{escape(of.summary.sentence)}</p></header>',
         "<main>", _things(of, known),
-        *(_grinder(group, each, n, known) for n, (group, each) in enumerate(zip(by_kind.get("grinder", ()), of.grinders))),
+        *(_grinder(group, each, n, known)
+          for n, (group, each) in enumerate(zip(by_kind.get("grinder", ()), of.grinders))),
         *(_section(group.name, _hands(group, known)) for group in by_kind.get("people", ())),
         *(_section(group.name, _table(group.rows, group, known))
           for group in (*by_kind.get("waste", ()), *by_kind.get("service", ()))),
@@ -52,7 +53,8 @@ def _things(of: Evening, known: set[str]) -> str:
         return ""
     items = "".join(f"<li><strong>{escape(thing.what)}</strong> {escape(thing.because)} "
                     f"{_shots(thing.record_ids, known)}</li>" for thing in of.summary.to_do)
-    return _section("To do tomorrow", f'<ol class="things">{items}</ol>' if items else "<p>Nothing but the same again.</p>")
+    things = f'<ol class="things">{items}</ol>' if items else "<p>Nothing but the same again.</p>"
+    return _section("To do tomorrow", things)
 
 
 def _grinder(group: Group, each: GrinderEvening, number: int, known: set[str]) -> str:
@@ -80,8 +82,8 @@ def _done(of: Evening) -> str:
     where = {mark.record_id: each.figures.grinder for each in of.grinders for mark in each.chart.marks
              if mark.kind in (NOTCH, PURGE, FLAG)}
     lines = [(f' id="r-{escape(mark.record_id)}"',
-              [_td(_clock(mark.at, of.several_days)), _td(where.get(mark.record_id, "")), _td(mark.kind), _td(mark.words)])
-             for mark in _marks(of)]
+              [_td(text) for text in (_clock(mark.at, of.several_days), where.get(mark.record_id, ""), mark.kind,
+                                      mark.words)]) for mark in _marks(of)]
     return _section("Done and noted", _grid("Notches, purges, flags, bags, readings, checks",
                                             ("At", "Grinder", "What", "In words"), lines)) if lines else ""
 
@@ -102,8 +104,8 @@ def _pulls(pulls: Sequence[Pull], names: bool) -> str:
     several = len({pull.at[:10] for pull in pulls}) > 1
     heads = ("At", "Grinder", "Setting", "Basket", "Who", "Dose, g", "Yield, g", "Time, s", "Even, s", "Verdict")
     table = _grid("Every pull, in turn", heads, [_pull(pull, several, names) for pull in pulls])
-    return _section("Every pull", f"<details><summary>Show the pulls that the figures rest on</summary>{table}</details>",
-                    "every")
+    shut = f"<details><summary>Show the pulls that the figures rest on</summary>{table}</details>"
+    return _section("Every pull", shut, "every")
 
 
 def _pull(pull: Pull, several: bool, names: bool) -> tuple[str, list[str]]:
@@ -114,12 +116,13 @@ def _pull(pull: Pull, several: bool, names: bool) -> tuple[str, list[str]]:
     return f' id="r-{escape(pull.id)}"', [
         *map(_td, (_clock(pull.at, several), pull.grinder, str(pull.setting), pull.basket,
                    pull.barista if names and pull.barista else "–")),
-        *(_td("–" if value is None else f"{value:.1f}", ' class="n"') for value in measured), f"<td>{verdict}{more}</td>"]
+        *(_td("–" if value is None else f"{value:.1f}", ' class="n"') for value in measured),
+        f"<td>{verdict}{more}</td>"]
 
 
 def _notes(of: Evening) -> str:
-    said = ("Even time is what a pull would have taken with dose and yield exactly the recipe’s. Intervals hold the truth "
-            "95 times in a hundred. What was not measured is left out, never guessed.")
+    said = ("Even time is what a pull would have taken with dose and yield exactly the recipe’s. Intervals hold the "
+            "truth 95 times in a hundred. What was not measured is left out, never guessed.")
     if len({pull.at[-6:] for pull in of.summary.figures.pulls}) > 1:
         said += " The clocks changed: times are as the wall clock showed them, hours are counted as they passed."
     return f'<footer><p class="note">{said}</p></footer>'
