@@ -5,6 +5,7 @@ from dataclasses import asdict
 from pathlib import Path
 
 from kiosk.bar.guide import Step
+from kiosk.bar.setup import ScaleSetup
 from kiosk.feed import Recorder
 from kiosk.lane import Work
 
@@ -22,7 +23,7 @@ class Feeds:
     def heard(self, t_s: float, raw: bytes) -> None:
         self._heard.append((t_s, raw))
 
-    def save(self, work: Work, portafilters: tuple[tuple[str, float], ...] = ()) -> Path | None:
+    def save(self, work: Work, scale: ScaleSetup) -> Path | None:
         """The feed of a pull that has ended: its lines and what hands did. None where nothing was heard during it."""
         deeds = _deeds(work)
         from_s = deeds[0][0]
@@ -31,7 +32,12 @@ class Feeds:
             return None
         self.folder.mkdir(parents=True, exist_ok=True)
         path = self.folder / f"{work.key}.feed"
-        recorder = Recorder(path, {"recipe": asdict(work.guide.recipe), "portafilters": [list(each) for each in portafilters]})
+        told = {"recipe": asdict(work.guide.recipe), "portafilters": [list(each) for each in scale.portafilters]}
+        if work.pour_watch is not None:
+            told["habits"] = asdict(work.pour_watch.habits)
+        if scale.pattern:
+            told["pattern"] = scale.pattern
+        recorder = Recorder(path, told)
         for t_s, what in sorted([*deeds, *lines], key=lambda each: each[0]):
             (recorder.done if isinstance(what, str) else recorder.heard)(t_s, what)
         recorder.close()

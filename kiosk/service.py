@@ -187,7 +187,7 @@ class Service:
         self.book.keep(pull)
         self.weighing.learn(work)
         if self.setup.feeds:
-            self.feeds.save(work, self.setup.scale.portafilters)
+            self.feeds.save(work, self.setup.scale)
         lane.last, lane.last_said = pull, judge(pull)
         lane.last_work, lane.work = work, None
         self.grinding.judge(pull)
@@ -228,7 +228,7 @@ class Service:
 
     def _restore(self) -> None:
         """What was waiting and what was being made when the kiosk stopped."""
-        found = left(self.book.today().raw, self.setup)
+        found = left(self.book.today().as_kept(traces=False), self.setup)
         self._attempts = found.attempts
         self.line.take_up(found.waiting, found.deeds)
         if found.last:
@@ -249,7 +249,8 @@ class Service:
         return f"{waiting.order_id}.{waiting.index}.{self._attempts[place]}"
 
     def _keep_event(self, work: Work, event: dict) -> None:
-        self.book.keep(GuideEvent(id=self.book.new_id(), at=self.clock.at(), pull_id=work.key, event=event))
+        """On the medium within moments, or with the next record: a tap waits for no slow card."""
+        self.book.jot(GuideEvent(id=self.book.new_id(), at=self.clock.at(), pull_id=work.key, event=event))
 
     def said(self, sound: str) -> None:
         """A sound for whoever plays them: "stop", "ready", "flag" …"""

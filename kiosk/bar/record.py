@@ -179,6 +179,7 @@ class Corrected:
 Record = (Pull | OrderTaken | OrderEnded | GuideEvent | NotchMoved | GroundsPurged | FlagRaised | ScaleChecked
           | Noted | SettingChanged | Corrected)
 KINDS = {kind.__name__: kind for kind in Record.__args__}
+FIELDS = {kind: frozenset(field.name for field in fields(kind)) for kind in Record.__args__}
 
 
 def plain(value: Record) -> dict[str, Any]:
@@ -192,9 +193,8 @@ def record(kept: dict[str, Any]) -> Record:
     kind = KINDS.get(kept.pop("kind", None))
     if kind is None:
         raise ValueError("not a record of this program: its kind is missing or unknown")
-    known = {field.name for field in fields(kind)}
     try:
-        given = {name: _frozen(value) for name, value in kept.items() if name in known}
+        given = {name: _frozen(value) for name, value in kept.items() if name in FIELDS[kind]}
         if kind is Pull:
             given["recipe"] = Recipe(**kept["recipe"])
         for name in ("evidence", "facts", "changes", "event"):

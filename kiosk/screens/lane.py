@@ -237,7 +237,8 @@ def cued(work: Work, t_s: float) -> bool:
     if not guide.pulling:
         return False
     by_time = cue_on_time(guide.recipe, t_s - guide.pump_on_at_s)
-    return work.cue_at_s is not None or by_time == "pale" or (by_time is not None and not guide.has_scale)
+    weighed = guide.has_scale and work.pour_watch is not None and work.pour_watch.grams is not None
+    return work.cue_at_s is not None or by_time == "pale" or (by_time is not None and not weighed)
 
 
 def last_told(lane: Lane) -> str:

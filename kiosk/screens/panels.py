@@ -19,7 +19,8 @@ class BinScreen(Room):
     def enter(self):
         work = self.service.lanes[self.group].work
         self.title = f"{self.group} · {_(work.planned.title)}" if work else ""
-        self.ids.why.clear_widgets()
+
+    def on_kv_post(self, _base):
         for reason in BIN_REASONS:
             key = Key(text=_(reason), kind="warn")
             key.bind(on_tap=lambda key, reason=reason: self.leave(guides.Bin, reason.lower()))

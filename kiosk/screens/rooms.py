@@ -1,12 +1,12 @@
 """All the rooms, and the ways between them."""
 
+from functools import cached_property
 from importlib import import_module
 from time import monotonic
 
 from kivy.clock import Clock as Frames
 from kivy.uix.boxlayout import BoxLayout
 
-from kiosk.evenings import Closing
 from kiosk.pin import Pin
 from kiosk.screens.languages import catalogue
 from kiosk.screens.room import Room
@@ -21,6 +21,7 @@ SCREENS = {"station": "station.StationScreen", "coach": "coach.CoachScreen", "or
            "pulls": "figures.PullsScreen", "pull": "figures.PullScreen", "weeks": "weeks.WeeksScreen",
            "pin": "pin.PinScreen", "setup": "setup.SetupScreen", "letters": "setup.LettersScreen",
            "practice": "practice.PracticeScreen", "trainer": "trainer.TrainerScreen"}
+FURNISH_FROM_S, FURNISH_S = 1.0, 0.15
 MANAGERS = ("today", "figures", "pulls", "pull", "weeks", "setup")      # behind the PIN, where there is one
 
 
@@ -31,7 +32,8 @@ class Rooms(BoxLayout):
         super().__init__(**given)
         self.service, self.port = service, port
         self.current = self.came_from = ""
-        self.pin, self.closing = Pin(service), Closing(service)
+        self.pin = Pin(service)
+        self._furnished = False
         self._unlocked = False                  # for as long as nobody goes back to work
         self._coached: str | None = None        # the pull that the coach has already been opened for
         self._spoken: dict[str, dict[str, Room]] = {}    # language → its rooms: a key's words are set when it is made
@@ -45,6 +47,13 @@ class Rooms(BoxLayout):
     @property
     def names(self) -> tuple[str, ...]:
         return tuple(SCREENS)
+
+    @cached_property
+    def closing(self):
+        """What writes the evening to its folder; not needed while the day begins."""
+        from kiosk.evenings import Closing
+
+        return Closing(self.service)
 
     def room(self, name: str) -> Room:
         """The room of that name, in the language spoken now."""
@@ -78,12 +87,13 @@ class Rooms(BoxLayout):
         first = language not in self._spoken
         self._rooms = self._spoken.setdefault(language, {})
         if first:
-            Frames.schedule_interval(self._furnish, 0)
+            Frames.schedule_once(lambda _s: Frames.schedule_interval(self._furnish, FURNISH_S), FURNISH_FROM_S)
 
     def _furnish(self, _seconds):
-        """One room a frame: the first one does not wait for the others, and none of them is waited for later."""
+        """One room at a time: the first does not wait for the others, and few of them are waited for later."""
         missing = next((name for name in SCREENS if name not in self._rooms), None)
         if missing is None:
+            self._furnished = True
             return False
         self.room(missing)
 
@@ -98,7 +108,8 @@ class Rooms(BoxLayout):
 
     def tick(self):
         self.open.tick()
-        self.closing.tick()
+        if self._furnished:
+            self.closing.tick()
 
     def open_bin(self, group: int):
         self.room("bin").group = group

@@ -6,8 +6,8 @@ costs at most twice an empty window's with one changing label; at rest the kiosk
 window's share of a core; its first useful screen comes within twice an empty app's time; readings cost under 3 % of a
 core beyond that, and are on the screen within 50 ms at the 99th percentile.
 
-A frame without a graphics card is drawn by the processor, so all times are longer here than on a panel; the ratios are
-what counts.
+Without a graphics card the processor fills every pixel of every frame, so a frame's cost is given twice: as it is here,
+and with the filling cut down to one pixel, which leaves what the processor does where a card fills.
 """
 
 import json
@@ -36,7 +36,7 @@ def prepared(maxfps: int = 60):
 
 def empty(what: str) -> dict:
     began = time.perf_counter()
-    prepared(0 if what == "frames" else 60)
+    prepared(0 if what.startswith("frames") else 60)
     from kivy.base import EventLoop
     from kivy.core.window import Window
     from kivy.uix.label import Label
@@ -50,7 +50,7 @@ def empty(what: str) -> dict:
 
 def kiosk(what: str) -> dict:
     began = time.perf_counter()
-    prepared(0 if what == "frames" else 60)
+    prepared(0 if what.startswith("frames") else 60)
     from kivy.base import EventLoop
     from kivy.core.window import Window
 
@@ -66,7 +66,7 @@ def kiosk(what: str) -> dict:
     EventLoop.ensure_window()
     Window.add_widget(app.build())
     EventLoop.start()
-    if what == "frames":
+    if what.startswith("frames"):
         app._ticking.cancel()
         pulling(service)
     return measured(what, began, EventLoop, lambda n: app.tick())
@@ -84,6 +84,9 @@ def pulling(service) -> None:
 
 
 def measured(what: str, began: float, loop, change) -> dict:
+    from kivy.core.window import Window
+    from kivy.graphics.opengl import GL_SCISSOR_TEST, glEnable, glFinish, glScissor
+
     loop.idle()
     loop.idle()
     first_s = time.perf_counter() - began
@@ -99,11 +102,16 @@ def measured(what: str, began: float, loop, change) -> dict:
     for n in range(30):
         change(n)
         loop.idle()
+    if what == "frames-unfilled":
+        glEnable(GL_SCISSOR_TEST)
+        glScissor(0, 0, 1, 1)
+    glFinish()
     cpu = time.process_time()
     for n in range(FRAMES):
         change(n)
+        Window.canvas.ask_update()
         loop.idle()
-        time.sleep(0.001)
+    glFinish()
     return {"frame_ms": 1000 * (time.process_time() - cpu) / FRAMES}
 
 
@@ -145,17 +153,19 @@ def touches(with_scale: bool = True) -> dict:
             for _ in range(4 + n % 5):
                 EventLoop.idle()
             key = finger.find("Bin") if app.root.current == "station" else finger.find("Go on")
-            x, y = (int(part) for part in key.to_window(key.x + key.width * 0.1, key.y + key.height * 0.15))
-            before = glReadPixels(x, y, 1, 1, GL_RGB, GL_UNSIGNED_BYTE)
+            x, y = (int(edge) for edge in key.to_window(*key.pos))
+            part = int(key.width), int(key.height)
+            before = glReadPixels(x, y, *part, GL_RGB, GL_UNSIGNED_BYTE)
             began, count = time.perf_counter(), 0
             finger.tap(key.text)
             while count < 30:
                 EventLoop.idle()
                 count += 1
-                if glReadPixels(x, y, 1, 1, GL_RGB, GL_UNSIGNED_BYTE) != before:
+                if glReadPixels(x, y, *part, GL_RGB, GL_UNSIGNED_BYTE) != before:
                     break
-            frames.append(count)
-            milliseconds.append(1000 * (time.perf_counter() - began))
+            if n >= 10:                             # the first visits to a room are not what a day is made of
+                frames.append(count)
+                milliseconds.append(1000 * (time.perf_counter() - began))
         readings = drawn_within(app, scale, EventLoop)
         cpu = time.process_time()
         until = time.perf_counter() + REST_S
@@ -206,8 +216,10 @@ def campaign() -> Bars:
     bars.below("frames from touch to changed pixel, median", found["frames"], 1)
     bars.below("milliseconds from touch to changed pixel, 99th percentile", found["ms_99"], 50)
     bars.below("milliseconds from a reading to its frame, 99th percentile", found["reading_ms_99"], 50)
-    frame, bare = asked("kiosk", "frames")["frame_ms"], asked("empty", "frames")["frame_ms"]
-    bars.below(f"cost of a pull screen's frame, {frame:.1f} ms, over an empty window's, {bare:.1f} ms", frame / bare, 2)
+    for what, words in (("frames-unfilled", "its pixels left to a graphics card"), ("frames", "pixels and all")):
+        frame, bare = asked("kiosk", what)["frame_ms"], asked("empty", what)["frame_ms"]
+        bars.below(f"cost of a pull screen's frame, {words}, {frame:.2f} ms, over an empty window's, {bare:.2f} ms",
+                   frame / bare, 2)
     rest, nothing = asked("kiosk", "rest")["share"], asked("empty", "rest")["share"]
     bars.below(f"share of a core at rest, {rest:.2%}, over an empty window's, {nothing:.2%}", rest / nothing, 1.5)
     first = sorted(asked("kiosk", "first")["first_s"] for _ in range(3))[1]
