@@ -12,7 +12,7 @@ from kiosk.screens.room import Room
 from kiosk.screens.touch import Key
 from kiosk.screens.words import _, judged
 
-ROWS, TABS = 4, 4
+ROWS, TABS = 4, 3         # on a panel that lies; standing, there is room for more
 
 
 class FigureKey(Key):
@@ -28,6 +28,10 @@ class FiguresScreen(Room):
     wanted = StringProperty()
     page = StringProperty()
 
+    @property
+    def _tabs(self) -> int:
+        return TABS * 2 if look.upright else TABS
+
     def enter(self):
         if self.rooms.came_from in ("pulls", "pull"):
             return
@@ -35,7 +39,7 @@ class FiguresScreen(Room):
         names = [group.name for group in self._groups]
         self._group = names.index(self.wanted) if self.wanted in names else 0
         self._first = 0
-        self._first_tab = self._group // TABS * TABS
+        self._first_tab = self._group // self._tabs * self._tabs
         self._draw()
 
     def _draw(self):
@@ -43,7 +47,7 @@ class FiguresScreen(Room):
         tabs.clear_widgets()
         rows.clear_widgets()
         self._per_page = ROWS * 2 if look.upright else ROWS
-        for n, group in list(enumerate(self._groups))[self._first_tab:self._first_tab + TABS]:
+        for n, group in list(enumerate(self._groups))[self._first_tab:self._first_tab + self._tabs]:
             key = Key(text=_(group.name), size_u=17, on=n == self._group)
             key.bind(on_tap=lambda key, n=n: self.choose(n))
             tabs.add_widget(key)
@@ -64,7 +68,7 @@ class FiguresScreen(Room):
         self._draw()
 
     def more_tabs(self):
-        self._first_tab = self._first_tab + TABS if self._first_tab + TABS < len(self._groups) else 0
+        self._first_tab = self._first_tab + self._tabs if self._first_tab + self._tabs < len(self._groups) else 0
         self._draw()
 
     def turn(self):
@@ -90,7 +94,7 @@ class PullsScreen(Room):
     def _draw(self):
         rows = self.ids.rows
         rows.clear_widgets()
-        per_page = (ROWS * 2 if look.upright else ROWS)
+        per_page = ROWS * 2 - 1 if look.upright else ROWS
         pulls = {pull.id: pull for pull in self.evening.summary.figures.pulls}
         marks = {mark.record_id: mark for each in self.evening.grinders for mark in each.chart.marks}
         shown = [id for id in self.ids_asked if id in pulls or id in marks]

@@ -135,9 +135,9 @@ Builder.load_string("""
                 size_u: 17
                 halign: "left"
             BoxLayout:
-                spacing: 6 * look.u
+                spacing: (2 if look.upright else 6) * look.u
                 size_hint_x: 1 if look.upright else None
-                width: (1 if look.upright else 204 + 168 * len(root.steps)) * look.u
+                width: (1 if look.upright else 204 + 172 * len(root.steps)) * look.u
                 Key:
                     text: "– " + root.steps[0][1] if root.steps else ""
                     size_u: 18
@@ -180,6 +180,5 @@ Builder.load_string("""
                     text: _("Back")
                     size_u: 20
                     kind: "next"
-                    size_hint_x: 1.2
                     on_tap: root.leave()
 """)
