@@ -1,6 +1,7 @@
 """Noting by hand: bags, burrs, cleaning, the room, the scale. One tap keeps it; what is put right after is a
 correction."""
 
+from threading import Thread
 from typing import Any
 
 from kiosk.bar.due import Due, due
@@ -9,6 +10,7 @@ from kiosk.bar.record import Corrected, Noted, Pull, Record, ScaleChecked
 WEIGHTS_G = (10.0, 20.0, 50.0, 100.0, 200.0, 500.0)     # test weights that a bar may have
 NEAR = 0.1                                              # a reading this near to one of them is of it
 USUAL_ROOM = {"temperature_c": 20.0, "humidity_percent": 50}
+LOOK_EVERY_S = 60.0
 LOOKED_BACK = 60                                        # days, for the latest bag
 
 
@@ -86,6 +88,33 @@ class Noting:
         book = self._service.book
         book.keep(Corrected(id=book.new_id(), at=self._service.clock.at(), of=self.latest.id, changes=changes,
                             void=void, by=self._service.barista))
+
+
+class DueWatch:
+    """What is due, looked up beside the screens while nobody pulls: once a minute, and at once after something was noted."""
+
+    def __init__(self, service):
+        self._service, self._noting = service, Noting(service)
+        self._looked_s = float("-inf")
+        self._at_work: Thread | None = None
+        self.due: tuple[Due, ...] = ()
+
+    def tick(self) -> None:
+        now_s = self._service.clock.s()
+        if now_s - self._looked_s < LOOK_EVERY_S or (self._at_work and self._at_work.is_alive()):
+            return
+        if any(lane.work is not None for lane in self._service.lanes.values()):
+            return
+        self._looked_s = now_s
+        self._at_work = Thread(target=self._look, name="due", daemon=True)
+        self._at_work.start()
+
+    def again(self) -> None:
+        """Something was noted meanwhile."""
+        self._looked_s = float("-inf")
+
+    def _look(self) -> None:
+        self.due = self._noting.due()
 
 
 def nearest_weight_g(grams: float) -> float | None:

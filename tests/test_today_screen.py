@@ -205,6 +205,19 @@ def test_what_is_due_stands_at_opening_and_at_closing(work):
     assert work.kiosk.root.open.due == "Nothing is due."
 
 
+def test_the_station_says_what_is_due_while_the_hands_are_free_and_not_in_service(work):
+    station = work.kiosk.root.open
+    await_thread(work, lambda: "Due: Read the room" in station.waiting)
+    work.play(work.hand.order("Espresso"))
+    assert "Due" not in station.waiting
+    work.play(work.hand.pull(1))
+    work.finger.tap("Note")
+    work.frames(2)
+    work.finger.tap("Room")
+    work.finger.tap("Back")
+    await_thread(work, lambda: "Due" not in station.waiting)
+
+
 def test_closing_the_day_writes_its_evening_to_the_folder(work):
     a_day(work, 3)
     work.finger.tap("Note")

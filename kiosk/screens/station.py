@@ -2,6 +2,7 @@
 
 from kivy.lang import Builder
 from kivy.properties import BooleanProperty, StringProperty
+from kiosk.noting import DueWatch
 from kiosk.screens.room import Room
 
 from kiosk.bar.advice import NOTCH
@@ -25,6 +26,7 @@ class StationScreen(Room):
     def __init__(self, **given):
         super().__init__(**given)
         self._cards: dict[int, LaneCard] = {}
+        self._due = DueWatch(self.service)
 
     def card(self, group: int) -> LaneCard:
         return self._cards[group]
@@ -43,7 +45,7 @@ class StationScreen(Room):
         for group, lane in service.lanes.items():
             self._cards[group].show(lane)
         self.idle = all(lane.work is None for lane in service.lanes.values())
-        self.waiting = waiting_told(service)
+        self._due.again()
         grinder, flag = standing(service)
         self.flagged = grinder.name if flag else ""
         self.flag, self.flag_why = flag_told(service, grinder, flag) if flag else ("", "")
@@ -52,6 +54,8 @@ class StationScreen(Room):
         self.tick()
 
     def tick(self):
+        self._due.tick()
+        self.waiting = waiting_told(self.service) + due_told(self._due.due if self.idle else ())
         first = next_lane((group, lane.work.guide, cued(lane.work, self.service.clock.s()))
                           for group, lane in self.service.lanes.items() if lane.work is not None)
         for group, lane in self.service.lanes.items():
@@ -59,6 +63,11 @@ class StationScreen(Room):
                 self._cards[group].first = group == first
                 self._cards[group].tick(lane)
         self.status = status_told(self.service)
+
+
+def due_told(due) -> str:
+    """What opening or closing still asks for, where the hands are free for it."""
+    return f"\n{_('Due: ')}{', '.join(_(each.words) for each in due)}" if due else ""
 
 
 def waiting_told(service) -> str:
