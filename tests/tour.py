@@ -11,13 +11,14 @@ from kiosk.bar.drift import Flag
 from kiosk.screens.look import TOUCH, look
 from kiosk.screens.touch import Key, Words
 from tests.at_work import AtWork
+from tests.hires_rooms import hires_rooms
 
 SETTINGS = {
     "staff": {"Ines": {"new": False}, "Tomo": {"new": True}},
     "grinders": {"Left": {"coffee": "House"}, "Right": {"coffee": "Decaf", "collar_rises": "finer", "setting": -12}},
 }
 FLAG = Flag("Left", "House", 20, "drifting", "finer",
-            "Left at 20 has moved: the last 6 pulls ran 3.1 s faster than those before.", {})
+            "Left at 20 has moved: the last 6 pulls ran 3.1 s faster than those before.", {"pulls": 14, "level_s": -3.1})
 TO_DO = "One notch finer (turn left): about 2 s slower. Purge 6 g of the old grounds, then judge at least 2 pulls."
 
 
@@ -88,6 +89,8 @@ def visit(work: AtWork) -> Iterator[str]:
     for group in list(service.lanes):
         while service.lanes[group].work is not None:
             hand_to_end(work, group)
+    for name in hires_rooms(work):
+        yield at(name)
     service.choose("Tomo")
     rooms.home()
     service.take_order(((service.setup.menu[0], 1),))

@@ -147,35 +147,34 @@ Builder.load_string("""
             size_hint_y: None
             height: (46 * look.u) if root.caution else 0
         BoxLayout:
+            orientation: "vertical" if look.upright else "horizontal"
             spacing: 6 * look.u
             size_hint_y: None
-            height: 90 * look.u
-            Key:
-                text: _("Undo")
-                size_u: 20
-                disabled: not root.undoable
-                size_hint_x: 0.55
-                on_tap: root.undo()
-            Key:
-                text: _("Step back")
-                size_u: 20
-                size_hint_x: 0.55
-                on_tap: root.back()
-            Key:
-                text: _("Bin…")
-                size_u: 20
-                size_hint_x: 0.55
-                on_tap: root.rooms.open_bin(root.group)
-            Key:
-                text: _("All lanes")
-                size_u: 20
-                size_hint_x: 0.55
-                on_tap: root.rooms.go("station")
+            height: (180 if look.upright else 90) * look.u
+            BoxLayout:
+                spacing: 6 * look.u
+                size_hint_x: 1 if look.upright else 1.6
+                Key:
+                    text: _("Undo")
+                    size_u: 20
+                    disabled: not root.undoable
+                    on_tap: root.undo()
+                Key:
+                    text: _("Step back")
+                    size_u: 20
+                    on_tap: root.back()
+                Key:
+                    text: _("Bin…")
+                    size_u: 20
+                    on_tap: root.rooms.open_bin(root.group)
+                Key:
+                    text: _("All lanes")
+                    size_u: 20
+                    on_tap: root.rooms.go("station")
             Key:
                 text: root.next_text
                 under: root.next_under
                 kind: "next"
                 size_u: 28
-                size_hint_x: 1.4
                 on_tap: root.tap_next()
 """)

@@ -33,6 +33,7 @@ class LaneCard(BoxLayout):
     pulling = BooleanProperty(False)
     curved = BooleanProperty(False)     # a curve is being weighed
     wide = BooleanProperty(True)
+    low = BooleanProperty(False)        # the keys stand beside the figures
     undoable = BooleanProperty(False)
     first = BooleanProperty(False)      # the lane that needs a hand next
     cued = BooleanProperty(False)       # stop the pump now
@@ -248,8 +249,9 @@ def last_told(lane: Lane) -> str:
 Builder.load_string("""
 <LaneCard>:
     wide: self.width > 300 * look.u
-    orientation: "vertical"
-    padding: 9 * look.u
+    low: self.wide and self.height < 250 * look.u
+    orientation: "horizontal" if self.low else "vertical"
+    padding: (6 if self.low else 9) * look.u
     spacing: 5 * look.u
     # Four thin edges and no ground: filling a card costs more than all else on it. A stop cue fills it all the same.
     edge: (4 if root.first else 1) * look.u
@@ -269,74 +271,78 @@ Builder.load_string("""
             pos: self.x, self.top - self.edge
             size: self.width, self.edge
     BoxLayout:
-        size_hint_y: None
-        height: 26 * look.u
-        Words:
-            text: root.title
-            size_u: 20
-            bold: True
-            color: Colour.on_next if root.cued else Colour.text
-            halign: "left"
-        Words:
-            text: root.who
-            size_u: 15
-            color: Colour.on_next if root.cued else Colour.quiet
-            halign: "right"
-            size_hint_x: 0.35 if root.who else 0.001
-    StepRow:
-        size_hint_y: None
-        height: ((30 if root.wide else 44) * look.u) if root.busy else 0
-        narrow: not root.wide
-        names: root.step_names
-        marks: root.step_marks
-        opacity: 0 if root.cued else 1
-    BoxLayout:
-        spacing: 8 * look.u
+        orientation: "vertical"
+        spacing: 5 * look.u
         BoxLayout:
-            orientation: "vertical"
+            size_hint_y: None
+            height: 26 * look.u
             Words:
-                text: root.big
-                size_u: 92 if root.pulling else 64
-                bold: True
-                color: root.big_colour
-                halign: "center"
-                size_hint_y: 2.2 if root.wide else 1.2
-            Words:
-                text: root.told
+                text: root.title
                 size_u: 20
+                bold: True
                 color: Colour.on_next if root.cued else Colour.text
-                halign: "center"
-                size_hint_y: 1
-        Curve:
-            size_hint_x: 0.8 if root.curved and root.wide else None
-            width: 0 if not (root.curved and root.wide) else 1
-            opacity: 1 if root.curved and root.wide else 0
-            points: root.points
-            window: root.window
-        Key:
-            text: root.side_text
-            size_u: 20
-            shown: bool(root.side_text) and root.wide
-            opacity: 1 if self.shown else 0
-            disabled: not self.shown
-            size_hint: (0.5 if self.shown else None), None
-            width: 0 if not self.shown else 1
-            height: 86 * look.u
-            pos_hint: {"center_y": 0.5}
-            on_tap: root.tap_side()
-    Words:
-        text: root.warning
-        size_u: 16
-        bold: True
-        color: Colour.warn
-        halign: "center"
-        size_hint_y: None
-        height: 40 * look.u if root.warning else 0
+                halign: "left"
+            Words:
+                text: root.who
+                size_u: 15
+                color: Colour.on_next if root.cued else Colour.quiet
+                halign: "right"
+                size_hint_x: 0.35 if root.who else 0.001
+        StepRow:
+            size_hint_y: None
+            height: ((30 if root.wide else 44) * look.u) if root.busy else 0
+            narrow: not root.wide
+            names: root.step_names
+            marks: root.step_marks
+            opacity: 0 if root.cued else 1
+        BoxLayout:
+            spacing: 8 * look.u
+            BoxLayout:
+                orientation: "vertical"
+                Words:
+                    text: root.big
+                    size_u: 92 if root.pulling else 64
+                    bold: True
+                    color: root.big_colour
+                    halign: "center"
+                    size_hint_y: 2.2 if root.wide else 1.2
+                Words:
+                    text: root.told
+                    size_u: 20
+                    color: Colour.on_next if root.cued else Colour.text
+                    halign: "center"
+                    size_hint_y: 1
+            Curve:
+                size_hint_x: 0.8 if root.curved and root.wide else None
+                width: 0 if not (root.curved and root.wide) else 1
+                opacity: 1 if root.curved and root.wide else 0
+                points: root.points
+                window: root.window
+            Key:
+                text: root.side_text
+                size_u: 20
+                shown: bool(root.side_text) and root.wide
+                opacity: 1 if self.shown else 0
+                disabled: not self.shown
+                size_hint: (0.5 if self.shown else None), None
+                width: 0 if not self.shown else 1
+                height: 86 * look.u
+                pos_hint: {"center_y": 0.5}
+                on_tap: root.tap_side()
+        Words:
+            text: root.warning
+            size_u: 16
+            bold: True
+            color: Colour.warn
+            halign: "center"
+            size_hint_y: None
+            height: 40 * look.u if root.warning else 0
     BoxLayout:
-        orientation: "horizontal" if root.wide else "vertical"
+        orientation: "horizontal" if root.wide and not root.low else "vertical"
         spacing: 6 * look.u
-        size_hint_y: None
-        height: (86 if root.wide else 172) * look.u
+        size_hint: (None, 1) if root.low else (1, None)
+        width: (188 if root.low else 1) * look.u
+        height: (1 if root.low else 86 if root.wide else 172) * look.u
         Key:
             text: root.next_text
             under: root.next_under
@@ -348,8 +354,8 @@ Builder.load_string("""
             on_tap: root.tap_next()
         BoxLayout:
             spacing: 6 * look.u
-            size_hint_x: None if root.wide else 1
-            width: (166 if root.wide else 1) * look.u
+            size_hint_x: None if root.wide and not root.low else 1
+            width: (166 if root.wide and not root.low else 1) * look.u
             Key:
                 text: _("Undo")
                 disabled: not root.undoable

@@ -39,7 +39,7 @@ class LineScreen(Room):
         if rows == self._orders:
             return
         self._orders = rows
-        shown = ROWS * 2 if look.upright else ROWS
+        shown = ROWS + 3 if look.upright else ROWS
         if self.first >= len(rows):
             self.first = 0
         self.ids.line.clear_widgets()

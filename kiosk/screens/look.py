@@ -29,7 +29,7 @@ class Colour:
     on_next = get_color_from_hex("#101417")
     good = get_color_from_hex("#2CC295")        # bluish green, lightened for text on the dark ground
     water = get_color_from_hex("#56B4E9")
-    warn = get_color_from_hex("#FF7A33")        # vermillion, lightened likewise
+    warn = get_color_from_hex("#F0E442")        # yellow: vermillion on this ground is too dark, and lightened it turns to orange
     faint = get_color_from_hex("#2A323A")
 
 

@@ -78,7 +78,7 @@ Builder.load_string("""
             id: menu
             cols: 3
             spacing: 6 * look.u
-            size_hint: (1, 1.6) if look.upright else (2.6, 1)
+            size_hint: (1, 0.85) if look.upright else (2.6, 1)
         BoxLayout:
             orientation: "vertical"
             spacing: 6 * look.u

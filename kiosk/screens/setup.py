@@ -36,7 +36,7 @@ class SetupScreen(Room):
         section = all_sections[self.section]
         if self.first >= len(section.rows):
             self.first = 0
-        rows = ROWS * 2 if look.upright else ROWS
+        rows = ROWS + 3 if look.upright else ROWS
         self.ids.rows.clear_widgets()
         shown = section.rows[self.first:self.first + rows]
         for row in shown:

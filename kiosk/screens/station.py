@@ -94,7 +94,11 @@ def flag_told(service, grinder, flag) -> tuple[str, str]:
         next_step = _("{grinder}: judge the next pull")
     else:
         next_step = _("{grinder}: one notch finer") if flag.direction == FINER else _("{grinder}: one notch coarser")
-    return next_step.format(grinder=grinder.name), _(flag.sentence)
+    level_s = flag.evidence.get("level_s")
+    if level_s is None:
+        return next_step.format(grinder=grinder.name), ""
+    why = _("{s:.0f} s slow") if level_s > 0 else _("{s:.0f} s fast")
+    return next_step.format(grinder=grinder.name), why.format(s=abs(level_s))
 
 
 def trouble_told(service) -> str:

@@ -1,6 +1,6 @@
 """Every room × every size × every language, drawn into one folder: `python -m tests.bench.screens FOLDER [WxH …]`.
 
-Each size has a process of its own, since a window is made once. Bar: nothing on any of them is too small to touch,
+"longer" is no language but every text 40 % longer. Each size has a process of its own, since a window is made once. Bar: nothing on any of them is too small to touch,
 overlaps, lies off the panel or is cut (`tests.tour.faults`, on the real widget tree).
 """
 
@@ -24,9 +24,16 @@ def draw(folder: Path, width: int, height: int, groups: int, language: str) -> i
     Config.set("graphics", "maxfps", "0")
     from kivy.core.window import Window
 
+    from kiosk.screens import rooms
     from tests import tour
     from tests.at_work import AtWork
 
+    named = language
+    if language == "longer":
+        from tests.longer import Longer
+
+        rooms.catalogue = lambda _language: Longer()
+        language = "en"
     faults = 0
     with tempfile.TemporaryDirectory() as book:
         settings = tour.SETTINGS | {"groups": groups, "language": language}
@@ -34,9 +41,9 @@ def draw(folder: Path, width: int, height: int, groups: int, language: str) -> i
             for n, name in enumerate(tour.visit(work)):
                 for fault in tour.faults(work.kiosk.root):
                     faults += 1
-                    print(f"  {width}x{height} {groups} groups {language} {name}: {fault}", flush=True)
+                    print(f"  {width}x{height} {groups} groups {named} {name}: {fault}", flush=True)
                 shot = Window.screenshot(str(folder / "shot.png"))
-                Path(shot).rename(folder / f"{width}x{height}-{groups}-{language}-{n:02}-{name}.png")
+                Path(shot).rename(folder / f"{width}x{height}-{groups}-{named}-{n:02}-{name}.png")
     return faults
 
 
@@ -46,7 +53,7 @@ def main(argv: list[str]) -> int:
     sizes = [tuple(int(part) for part in each.split("x")) for each in argv[1:]] or SIZES
     bars = Bars(f"Every screen, drawn into {folder}")
     for width, height in sizes:
-        for language in ("en", "de"):
+        for language in ("en", "de", "longer"):
             for groups in (2, 4):
                 drawn = subprocess.run([sys.executable, "-m", "tests.bench.screens", "--one", str(folder), str(width),
                                         str(height), str(groups), language], capture_output=True, text=True)
