@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from kiosk import book_commands
+from kiosk.commands import keeping as book_commands
 from kiosk.bar.recipe import Recipe, usual
 from kiosk.bar.record import Corrected, Noted, OrderTaken, Pull
 from kiosk.book import Book

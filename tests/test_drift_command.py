@@ -9,7 +9,7 @@ from random import Random
 
 import pytest
 
-from kiosk import drift_command
+from kiosk.commands import drift as drift_command
 from kiosk.bar.drift import Watch
 from kiosk.bar.recipe import usual
 from kiosk.bar.record import Pull

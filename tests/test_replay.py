@@ -17,7 +17,7 @@ from kiosk.bar.portafilter import DoseWatch
 from kiosk.bar.pour import PourWatch
 from kiosk.bar.recipe import usual
 from kiosk.feed import DEEDS, OPENING, Done, Heard, Recorder, Told, Unread, read, written
-from kiosk.replay_command import Replay, run
+from kiosk.commands.replay import Replay, run
 from tests.bench.balance import Balance, Shown
 from tests.bench.feed import replayed
 from tests.bench.group import DT_S, Group, Pour

@@ -94,6 +94,22 @@ def test_every_figure_that_rests_on_pulls_opens_them(work):
     assert opened > 15
 
 
+def test_a_figure_of_the_weeks_leads_to_its_days_and_a_day_to_its_own_figures(work):
+    a_day(work, 8)
+    first = work.book.day_now()
+    work.t_s += 86400
+    a_day(work, 5)
+    open_today(work)
+    work.finger.tap("Weeks")
+    await_thread(work, lambda: shown(work) == "weeks" and work.kiosk.root.open.weeks is not None)
+    work.frames(2)
+    work.finger.tap("The setting that suited it on")
+    work.frames(2)
+    assert "Day by day" in work.kiosk.root.open.title
+    work.finger.tap(first)
+    await_thread(work, lambda: shown(work) == "today" and "8 pulls" in work.kiosk.root.open.sentence)
+
+
 def test_with_a_pin_the_day_is_one_tap_and_the_pin_away_and_closed_again_after_work_goes_on(work):
     a_day(work, 6)
     work.kiosk.root.pin.set("2580")

@@ -165,8 +165,10 @@ def _service(of: Evening) -> tuple[Row, ...]:
     for key, name, times in (("wait", "From order to last cup", traffic.waited),
                              ("make", "A pull's steps", traffic.made)):
         if times:
-            rows += [Row(key=f"{key}_median", name=f"{name}, middle of {times.count}", value=times.median_s, unit="s"),
-                     Row(key=f"{key}_nine", name=f"{name}, nine in ten within", value=times.nine_in_ten_s, unit="s")]
+            rows += [Row(key=f"{key}_median", name=f"{name}, middle of {times.count}", value=times.median_s, unit="s",
+                         record_ids=times.pulls),
+                     Row(key=f"{key}_nine", name=f"{name}, nine in ten within", value=times.nine_in_ten_s, unit="s",
+                         record_ids=times.pulls)]
     if traffic.busiest:
         rows.append(Row(key="busiest", name=f"Busiest hour, {traffic.busiest.label}:00: pulls",
                         value=len(traffic.busiest.pulls), record_ids=traffic.busiest.pulls))

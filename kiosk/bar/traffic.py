@@ -19,11 +19,12 @@ class Hour:
 
 @dataclass(frozen=True, slots=True)
 class Times:
-    """Seconds: the middle one, and the one that nine in ten stayed within (nearest rank)."""
+    """Seconds: the middle one, and the one that nine in ten stayed within (nearest rank); and the pulls concerned."""
 
     median_s: float
     nine_in_ten_s: float
     count: int
+    pulls: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,12 +38,13 @@ class Traffic:
 
 def traffic(figures: Figures, taken: Iterable[OrderTaken], ended: Iterable[OrderEnded]) -> Traffic:
     taken = {order.id: order for order in taken}
-    waits = [(moment(end.at) - moment(taken[end.order_id].at)).total_seconds()
-             for end in ended if end.how == "served" and end.order_id in taken]
-    making = [sum(s for _, s in pull.step_s) for pull in figures.pulls if pull.step_s and pull.sink is None]
+    waits = {end.order_id: (moment(end.at) - moment(taken[end.order_id].at)).total_seconds()
+             for end in ended if end.how == "served" and end.order_id in taken}
+    making = {pull.id: sum(s for _, s in pull.step_s) for pull in figures.pulls if pull.step_s and pull.sink is None}
     groups = sorted({pull.group for pull in figures.pulls})
     return Traffic(
-        orders=len(taken), waited=_times(waits), made=_times(making),
+        orders=len(taken), waited=_times(waits, [pull.id for pull in figures.pulls if pull.order_id in waits]),
+        made=_times(making, making),
         busiest=max(hours(figures.pulls, figures.first_day != figures.last_day), default=None,
                     key=lambda hour: len(hour.pulls)),
         lanes=tuple((group, tuple(p.id for p in figures.pulls if p.group == group)) for group in groups))
@@ -67,10 +69,10 @@ def _right(pulls: list[Pull]) -> tuple[int, int]:
     return len(verdicts), sum(verdicts)
 
 
-def _times(seconds: list[float]) -> Times | None:
-    if not seconds:
+def _times(found: dict[str, float], pulls: Iterable[str]) -> Times | None:
+    if not found:
         return None
-    seconds = sorted(seconds)
+    seconds = sorted(found.values())
     n = len(seconds)
     middle = (seconds[(n - 1) // 2] + seconds[n // 2]) / 2
-    return Times(middle, seconds[max(0, -(-9 * n // 10) - 1)], n)
+    return Times(middle, seconds[max(0, -(-9 * n // 10) - 1)], n, tuple(pulls))

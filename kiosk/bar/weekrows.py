@@ -4,6 +4,7 @@ from kiosk.bar.rows import Group, Row
 from kiosk.bar.weeks import GrinderWeeks, Week, Weeks
 
 CHECKS = 8              # the latest of the scale
+DAYS, DAY = "Day by day", "day_"        # the group of days, and what the key of each of its rows begins with
 
 
 def week_groups(of: Weeks, burrs_kg: float = 0.0) -> tuple[Group, ...]:
@@ -16,6 +17,9 @@ def week_groups(of: Weeks, burrs_kg: float = 0.0) -> tuple[Group, ...]:
         found.append(Group("weeks", "Scale checks", tuple(
             Row(key=f"check_{n}", name=f"{day}, {nominal:g} g", value=read - nominal, form="+.2f", unit="g off")
             for n, (day, nominal, read) in enumerate(of.checks[-CHECKS:], 1))))
+    found.append(Group("weeks", DAYS, tuple(
+        Row(key=f"{DAY}{each.day}", name=f"{each.day}: in window", value=each.in_window, of=each.timed,
+            words=f"{each.pulls} pulls") for each in reversed(of.days))))
     return tuple(found)
 
 

@@ -75,12 +75,23 @@ class Week:
     notch_moves: int
 
 
+@dataclass(frozen=True, slots=True)
+class DayShare:
+    """A day's pulls, and how many of the timed ones were in their window."""
+
+    day: str
+    pulls: int
+    timed: int
+    in_window: int
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Weeks:
     first_day: str
     last_day: str
     grinders: tuple[GrinderWeeks, ...]
     weeks: tuple[Week, ...]
+    days: tuple[DayShare, ...]
     checks: tuple[tuple[str, float, float], ...]        # day, nominal and read grams
     share_change: Within | None                         # of pulls in window, this week less last, percentage points
 
@@ -93,6 +104,7 @@ def weeks(days: Sequence[Any]) -> Weeks | None:
     found = tuple(_week(name, each) for name, each in _by_week(days))
     return Weeks(
         first_day=days[0].day, last_day=days[-1].day, weeks=found,
+        days=tuple(DayShare(day.day, day.pulls, day.timed, day.in_window) for day in days),
         grinders=tuple(_grinder(pair, days) for pair in pairs),
         checks=tuple((day.day, *check) for day in days for check in day.checks),
         share_change=share_change(found[-2], found[-1]) if len(found) > 1 else None)

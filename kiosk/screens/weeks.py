@@ -10,7 +10,8 @@ from kivy.lang import Builder
 from kivy.properties import NumericProperty, ObjectProperty, StringProperty
 from kivy.uix.widget import Widget
 
-from kiosk.bar.weekrows import week_groups
+from kiosk.bar.rows import Row
+from kiosk.bar.weekrows import DAY, DAYS, week_groups
 from kiosk.bar.weeks import Weeks
 from kiosk.evenings import weeks_of
 from kiosk.screens.figures import FigureKey
@@ -58,13 +59,23 @@ class WeeksScreen(Room):
         self.title = _("{name}: the last {n} days").format(name=_(group.name), n=self.days)
         per_page = ROWS * 3 if look.upright else ROWS
         for row in group.rows[self._first:self._first + per_page]:
-            rows.add_widget(FigureKey(text=_(row.name), value=_(row.text), kind="quiet"))
+            key = FigureKey(text=_(row.name), value=_(row.text))
+            key.bind(on_tap=lambda key, row=row: self.down(row))
+            rows.add_widget(key)
         for _n in range(per_page - len(group.rows[self._first:self._first + per_page])):
             rows.add_widget(Key(opacity=0, disabled=True))
         self._per_page, self._count = per_page, len(group.rows)
         self.page = _("{n} of {all}").format(n=self._first // per_page + 1, all=max(1, -(-len(group.rows) // per_page)))
         if self._group < len(self.weeks.grinders):
             self.ids.plot.suits = self.weeks.grinders[self._group].suits
+
+    def down(self, row: Row):
+        """From a figure of the weeks to their days, and from a day to all of its own."""
+        if row.key.startswith(DAY):
+            self.rooms.room("today").open(row.key.removeprefix(DAY))
+            return self.rooms.go("today")
+        self._group, self._first = [group.name for group in self._groups].index(DAYS), 0
+        self._draw()
 
     def turn(self):
         self._first = self._first + self._per_page if self._first + self._per_page < self._count else 0

@@ -12,7 +12,7 @@ from random import Random
 
 from kiosk.bar.recipe import usual
 from kiosk.feed import OPENING, Done, Heard, Told, read, written
-from kiosk.replay_command import Reading, Replay, Replayed
+from kiosk.commands.replay import Reading, Replay, Replayed
 from tests.bench.bars import Bars
 from tests.bench.group import DT_S, Group, Pour
 

@@ -45,7 +45,7 @@ from kiosk.bar.drift import Verdict, Watch
 from kiosk.bar.recipe import BASKETS, DOUBLE, Unfit, usual
 from kiosk.bar.record import Pull
 from kiosk.book.rows import text_of
-from kiosk.drift_page import page
+from kiosk.commands.drift_page import page
 
 NEEDED = ("grinder", "time_s")
 LONGEST_S = 300.0
