@@ -25,6 +25,8 @@ KINDS = (Pull, NotchMoved, GroundsPurged, FlagRaised, OrderTaken, OrderEnded, Sc
 FORMS = ("html", "csv", "json", "txt")
 COLUMNS = ("group", "figure", "name", "value", "low", "high", "of", "unit", "text", "records")
 LOOK_EVERY_S = 60.0
+# What the text has of the rows, after its own figures: whole groups, and rows by the end of their key.
+TOLD_WHOLE, TOLD = ("people", "service", "weeks"), ("start", "moving", "worth", "_money")
 DAYS_OF_WEEKS = 28       # four weeks, this day included
 
 
@@ -59,7 +61,7 @@ def said(of: Evening, form: str, setup: Setup, over: Weeks | None = None) -> str
         return _table(found)
     if form == "json":
         return json.dumps(plain(of, found), ensure_ascii=False, indent=1) + "\n"
-    return as_text(of.summary, setup.bar) + _weeks_text(found)
+    return as_text(of.summary, setup.bar) + _more_text(found)
 
 
 def plain(of: Evening, found: Iterable[Group]) -> dict[str, Any]:
@@ -69,11 +71,13 @@ def plain(of: Evening, found: Iterable[Group]) -> dict[str, Any]:
         {"kind": group.kind, "name": group.name, "rows": [_row(row) for row in group.rows]} for group in found]}
 
 
-def _weeks_text(found: Iterable[Group]) -> str:
+def _more_text(found: Iterable[Group]) -> str:
+    """What the summary's own text does not have."""
     lines = []
     for group in found:
-        if group.kind == "weeks":
-            lines += ["", group.name, *(f"  {row.name}: {row.text}" for row in group.rows)]
+        rows = [row for row in group.rows if group.kind in TOLD_WHOLE or row.key.endswith(TOLD)]
+        if rows:
+            lines += ["", group.name, *(f"  {row.name}: {row.text}" for row in rows)]
     return "\n".join([*lines, ""]) if lines else ""
 
 

@@ -40,7 +40,9 @@ def close_through(closing, t_s):
 
 
 def test_a_day_is_told_as_text_json_csv_and_a_page(capsys, tmp_path):
-    assert "247 pulls" in run(capsys, "--demo", "--day", DEMO_DAY)[1]
+    text = run(capsys, "--demo", "--day", DEMO_DAY)[1]
+    for words in ("247 pulls", "Start tomorrow at: 18", "Emil: doses spread by", "Busiest hour", "A notch is worth"):
+        assert words in text
     plain = json.loads(run(capsys, "--demo", "--day", DEMO_DAY, "--json")[1])
     assert (plain["format"], plain["totals"]["pulls"]) == (1, 247)
     rows = list(csv.DictReader(io.StringIO(run(capsys, "--demo", "--day", DEMO_DAY, "--csv")[1])))
