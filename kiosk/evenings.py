@@ -11,6 +11,7 @@ from threading import Thread
 from typing import Any
 
 from kiosk.bar.evening import Evening, evening
+from kiosk.bar.notch import Within
 from kiosk.bar.record import (FlagRaised, GroundsPurged, Noted, NotchMoved, OrderEnded, OrderTaken, Pull, Record,
                               ScaleChecked)
 from kiosk.bar.rows import Group, Row, groups
@@ -42,7 +43,17 @@ def kept(book, first_day: str, last_day: str, traces: bool = False) -> Iterator[
 def evening_of(book, setup: Setup, first_day: str, last_day: str | None = None, traces: bool = False) -> Evening:
     manager = setup.manager
     return evening(kept(book, first_day, last_day or first_day, traces), first_day, last_day,
-                   price_per_kg=manager.price_per_kg or None, show_people=manager.people)
+                   price_per_kg=manager.price_per_kg or None, show_people=manager.people,
+                   worths=worths(weeks_of(book, before(first_day))))
+
+
+def before(day: str) -> str:
+    return (date.fromisoformat(day) - timedelta(days=1)).isoformat()
+
+
+def worths(found: Weeks | None) -> dict[tuple[str, str], Within]:
+    """Seconds a notch by grinder and coffee, where a move told it."""
+    return {(each.grinder, each.coffee): each.worth for each in (found.grinders if found else ()) if each.worth.count}
 
 
 def weeks_of(book, last_day: str, days: int = DAYS_OF_WEEKS) -> Weeks | None:

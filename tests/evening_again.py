@@ -197,8 +197,8 @@ def _drift(own, told, rest):
 
 
 def _before(pulls):
-    """The dozen pulls that ended four before the collar was turned; of few, the first three."""
-    return pulls[-16:-4] if len(pulls) >= 7 else pulls[:3]
+    """The dozen pulls that ended two before the collar was turned; of few, the first three."""
+    return pulls[-14:-2] if len(pulls) >= 5 else pulls[:3]
 
 
 def _stretches(own, moves):

@@ -10,7 +10,7 @@ import statsmodels.api as sm
 from statsmodels.stats.proportion import confint_proportions_2indep
 
 from kiosk.bar.record import Noted, NotchMoved
-from kiosk.bar.spells import Reading, Spell
+from kiosk.bar.spells import Reading, Spell, Turns
 from kiosk.bar.weekrows import week_groups
 from kiosk.bar.weeks import Week, share_change, slope, weeks
 from kiosk.book import Book
@@ -28,6 +28,7 @@ class GrinderDay:
     purged_g: float = 30.0
     spells: tuple = ()
     readings: tuple = ()
+    turns: Turns | None = None
 
 
 @dataclass
@@ -49,16 +50,20 @@ class Day:
 
 def spell(chance, right, setting, pulls=100):
     """A stretch at `setting` where `right` would have been right."""
-    off_s = WORTH_S * (right - setting)
-    beside = min(12, pulls)
-    return Spell(setting=setting, pulls=pulls, off_s=off_s + chance.gauss(0, SD_S / pulls ** 0.5), sd_s=SD_S,
-                 first_s=off_s + chance.gauss(0, SD_S / beside ** 0.5),
-                 last_s=off_s + chance.gauss(0, SD_S / beside ** 0.5), firsts=beside, lasts=beside)
+    return Spell(setting=setting, pulls=pulls, off_s=WORTH_S * (right - setting) + chance.gauss(0, SD_S / pulls ** 0.5))
+
+
+def a_turn(chance, curved_s, beside=12):
+    """What the day's one notch seemed to do, from a dozen pulls on each side; `curved_s` is what a drift that is no
+    straight line adds, the same way every day."""
+    sd_s = SD_S * (2 / beside) ** 0.5
+    return Turns(moves=1, worth_s=WORTH_S + curved_s + chance.gauss(0, sd_s), sd_s=sd_s)
 
 
 def month(seed, days=40, per_kg=0.0, alike=0.5, day_sd=0.4, per_percent=0.05, new_burrs_on=None):
     """Days whose right setting wanders as beans do, moves with the kilograms, and with the room within the day."""
     chance, found, wander, kg = Random(seed), [], 0.0, 0.0
+    curved_s = Random(-1 - seed).gauss(0, 0.2)
     for n in range(days):
         wander = alike * wander + chance.gauss(0, day_sd * (1 - alike ** 2) ** 0.5)
         if n == new_burrs_on:
@@ -73,7 +78,8 @@ def month(seed, days=40, per_kg=0.0, alike=0.5, day_sd=0.4, per_percent=0.05, ne
             wanted = right + per_percent * (humidity - 50)
             readings.append(Reading(temperature_c=temperature, humidity_percent=humidity, pulls=20, setting=setting,
                                     off_s=WORTH_S * (wanted - setting) + chance.gauss(0, SD_S / 20 ** 0.5)))
-        found.append(Day((FIRST + timedelta(n)).isoformat(), (GrinderDay(spells=spells, readings=tuple(readings)),),
+        found.append(Day((FIRST + timedelta(n)).isoformat(),
+                         (GrinderDay(spells=spells, readings=tuple(readings), turns=a_turn(chance, curved_s)),),
                          new_burrs=("Left",) if n == new_burrs_on else ()))
     return found
 

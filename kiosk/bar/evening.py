@@ -1,7 +1,7 @@
 """All that an evening shows, for the screen, the page and the files alike: the summary, charts, people, service,
 costs."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import time
 
@@ -11,7 +11,7 @@ from kiosk.bar.day import STARTS, service_day
 from kiosk.bar.daychart import DayChart, day_chart
 from kiosk.bar.even import even_time_s
 from kiosk.bar.figures import Even, GrinderFigures, moment
-from kiosk.bar.notch import Within, notch_worth, notches_per_hour
+from kiosk.bar.notch import Within, notch_worth, notches_per_hour, together
 from kiosk.bar.opening import Start, start
 from kiosk.bar.people import Hands, people
 from kiosk.bar.record import Noted, OrderEnded, OrderTaken, Record
@@ -21,7 +21,8 @@ from kiosk.bar.traffic import Hour, Traffic, hours, traffic
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GrinderEvening:
-    """One grinder with one coffee. `worth` is seconds a notch, `moving` notches an hour; None where not known."""
+    """One grinder with one coffee. `worth` is seconds a notch, `moving` notches an hour; None where not known.
+    `moves_before` says how many of the moves that `worth` rests on are not this span's."""
 
     figures: GrinderFigures
     chart: DayChart
@@ -29,6 +30,7 @@ class GrinderEvening:
     worth: Within | None
     moving: Within | None
     start: Start | None
+    moves_before: int = 0
 
     @property
     def name(self) -> str:
@@ -53,8 +55,12 @@ class Evening:
 
 
 def evening(records: Iterable[Record], day: str, last_day: str | None = None, *, price_per_kg: float | None = None,
-            show_people: bool = True, even: Even = even_time_s, starts: time = STARTS) -> Evening:
-    """The evening of service day `day`, or of all days to `last_day`; `records` as for `summary`."""
+            show_people: bool = True, worths: Mapping[tuple[str, str], Within] = {}, even: Even = even_time_s,
+            starts: time = STARTS) -> Evening:
+    """The evening of service day `day`, or of all days to `last_day`; `records` as for `summary`.
+
+    `worths` are seconds a notch by grinder and coffee, as the weeks before have them.
+    """
     last_day = last_day or day
     kept = [each for each in corrected(records) if day <= service_day(each.at, starts) <= last_day]
     found = summary(kept, day, last_day, even=even, starts=starts)
@@ -63,15 +69,17 @@ def evening(records: Iterable[Record], day: str, last_day: str | None = None, *,
     several = day != last_day
     return Evening(
         summary=found, notes=notes, names=show_people, costs=costs(found.figures, price_per_kg),
-        grinders=tuple(_grinder(each, chart, found.figures.pulls, several)
+        grinders=tuple(_grinder(each, chart, found.figures.pulls, several,
+                                worths.get((each.grinder, each.coffee)))
                        for each, chart in zip(found.figures.grinders, charts)),
         people=people(found.figures, charts) if show_people else (),
         traffic=traffic(found.figures, (each for each in kept if isinstance(each, OrderTaken)),
                         (each for each in kept if isinstance(each, OrderEnded))))
 
 
-def _grinder(each: GrinderFigures, chart: DayChart, pulls, several: bool) -> GrinderEvening:
-    worth = notch_worth(each)
+def _grinder(each: GrinderFigures, chart: DayChart, pulls, several: bool, before: Within | None) -> GrinderEvening:
+    worth = together(notch_worth(each), before)
     own = [pull for pull in pulls if (pull.grinder, pull.coffee) == (each.grinder, each.coffee)]
     return GrinderEvening(figures=each, chart=chart, hours=hours(own, several), worth=worth.s if worth else None,
-                          moving=notches_per_hour(each, worth), start=start(each))
+                          moving=notches_per_hour(each, worth), start=start(each),
+                          moves_before=before.count if before else 0)

@@ -9,7 +9,7 @@ from kiosk.bar.figures import GrinderFigures
 from kiosk.bar.trend import t_quantile
 
 BESIDE = 12     # pulls before a move and after it that are compared
-ASIDE = 4       # the last ones before it are left out: it was made because they ran off, in part by chance
+ASIDE = 2       # the last ones before it are left out: it was made because they ran off, in part by chance
 LEAST = 3       # on each side
 Z = 1.959964
 
@@ -75,6 +75,16 @@ def notch_worth(each: GrinderFigures) -> NotchWorth | None:
     reach = t_quantile(0.975, freedom) * sqrt(variance * sum(weight ** 2 for weight in weights.values()))
     return NotchWorth(Within(value, value - reach, value + reach, len(moves)),
                       variance * sum(weight * slope[id] for id, weight in weights.items()))
+
+
+def together(today: NotchWorth | None, before: Within | None) -> NotchWorth | None:
+    """The day's own moves and those of the weeks before, each counting by how sure it is."""
+    if today is None or before is None:
+        return today if before is None else NotchWorth(before, 0.0)
+    one, other = 1 / today.s.sd ** 2, 1 / before.sd ** 2
+    value, reach = (one * today.s.value + other * before.value) / (one + other), Z / sqrt(one + other)
+    return NotchWorth(Within(value, value - reach, value + reach, today.s.count + before.count),
+                      today.by_drift * one / (one + other))
 
 
 def before_a_move(pulls: Sequence) -> Sequence:

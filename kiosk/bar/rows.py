@@ -91,7 +91,9 @@ def _grinder(each: GrinderEvening, of: Evening) -> tuple[Row, ...]:
                         high=each.moving.high, form="+.2f", unit="notches an hour", record_ids=told))
     if each.worth:
         rows.append(Row(key="worth", name="A notch is worth", value=each.worth.value, low=each.worth.low,
-                        high=each.worth.high, form=".1f", unit="s", record_ids=moves))
+                        high=each.worth.high, form=".1f", unit="s", record_ids=moves,
+                        words=f"{each.moves_before} of its {each.worth.count} moves in the weeks before"
+                        if each.moves_before else ""))
     elif figures.pulls:
         rows.append(Row(key="worth", name="A notch is worth",
                         words="not known: it takes a move with three pulls before it "

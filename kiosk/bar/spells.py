@@ -4,11 +4,11 @@ read."""
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import timedelta
-from statistics import fmean, stdev
+from statistics import fmean
 
 from kiosk.bar.even import even_time_s
 from kiosk.bar.figures import GrinderFigures, figures, moment
-from kiosk.bar.notch import BESIDE, before_a_move
+from kiosk.bar.notch import notch_worth
 from kiosk.bar.record import Noted, NotchMoved, Pull
 
 NEAR_A_READING = timedelta(hours=1)     # pulls so near to a reading of the room are set beside it
@@ -17,17 +17,20 @@ LEAST_NEAR = 3
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Spell:
-    """A stretch: its setting, how many pulls told of the grinder, how far they ran off their recipe (mean and standard
-    deviation, s), and the mean of those beside the moves that began and ended it, for what a notch did."""
+    """A stretch: its setting, how many pulls told of the grinder, and how far they ran off their recipe (mean, s)."""
 
     setting: int
     pulls: int
     off_s: float
-    sd_s: float | None
-    first_s: float
-    last_s: float
-    firsts: int             # pulls in `first_s`
-    lasts: int              # pulls in `last_s`
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Turns:
+    """What the day's `moves` of the collar did: seconds a notch finer, and its standard error."""
+
+    moves: int
+    worth_s: float
+    sd_s: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,6 +48,7 @@ class Reading:
 class GrinderDay:
     spells: tuple[Spell, ...]
     readings: tuple[Reading, ...]
+    turns: Turns | None
 
 
 def grinder_days(day: str, pulls: Sequence[Pull], moves: Iterable[NotchMoved],
@@ -53,20 +57,21 @@ def grinder_days(day: str, pulls: Sequence[Pull], moves: Iterable[NotchMoved],
     room."""
     found = figures((*pulls, *moves), lambda _at: day, day, day, even_time_s)
     by_id = {pull.id: pull for pull in pulls}
-    return {(each.grinder, each.coffee): GrinderDay(spells=tuple(_spells(each, by_id)),
-                                                    readings=tuple(_readings(each, by_id, rooms)))
-            for each in found.grinders}
+    return {(each.grinder, each.coffee): GrinderDay(
+        spells=tuple(_spells(each, by_id)), readings=tuple(_readings(each, by_id, rooms)), turns=_turns(each))
+        for each in found.grinders}
+
+
+def _turns(each: GrinderFigures) -> Turns | None:
+    worth = notch_worth(each)
+    return None if worth is None else Turns(moves=worth.s.count, worth_s=worth.s.value, sd_s=worth.s.sd)
 
 
 def _spells(each: GrinderFigures, by_id: dict[str, Pull]) -> Iterable[Spell]:
     for stretch in each.stretches:
-        offs = [_off_s(by_id[id]) for id in stretch.told]
-        if offs:
-            last = before_a_move(offs)
-            yield Spell(setting=stretch.setting, pulls=len(offs), off_s=fmean(offs), sd_s=stdev(offs) if len(offs) > 1
-                        else None,
-                        first_s=fmean(offs[:BESIDE]), last_s=fmean(last), firsts=min(BESIDE, len(offs)),
-                        lasts=len(last))
+        if stretch.told:
+            off_s = fmean(_off_s(by_id[id]) for id in stretch.told)
+            yield Spell(setting=stretch.setting, pulls=len(stretch.told), off_s=off_s)
 
 
 def _readings(each: GrinderFigures, by_id: dict[str, Pull], rooms: Sequence[Noted]) -> Iterable[Reading]:

@@ -11,13 +11,14 @@ from math import sqrt
 from statistics import fmean
 from typing import Any
 
-from kiosk.bar.notch import LEAST, Within
+from kiosk.bar.notch import Within
 from kiosk.bar.opening import NOTCH_S
 from kiosk.bar.trend import t_quantile
 
 LEAST_DAYS = 8              # for a trend over the kilograms
 LEAST_KG = 10.0
 NOTCH_SD_S = 1.0            # of what a notch is worth, before a move was seen (common practice: 1–4 s)
+CURVED_S = 0.2              # what a drift that is no straight line adds, the same way each time, however many moves
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,19 +166,13 @@ def _grinder(pair: tuple[str, str], days: Sequence[Any]) -> GrinderWeeks:
 
 
 def _worth(own: Iterable[Any]) -> Within:
-    """Seconds a notch, from every move with pulls on both sides, together with what is usual before any was seen."""
+    """Seconds a notch, from every day with a move, together with what is usual before any was seen."""
     weight, total, moves = 1 / NOTCH_SD_S ** 2, NOTCH_S / NOTCH_SD_S ** 2, 0
-    for each in own:
-        known = [spell for spell in each.spells if spell.sd_s]
-        if not known:
-            continue
-        variance = sum(s.sd_s ** 2 * (s.pulls - 1) for s in known) / max(1, sum(s.pulls - 1 for s in known))
-        for before, after in zip(each.spells, each.spells[1:]):
-            notches = after.setting - before.setting
-            if notches and min(before.lasts, after.firsts) >= LEAST:
-                w = notches ** 2 / (variance * (1 / before.lasts + 1 / after.firsts))
-                weight, total, moves = weight + w, total + w * (before.last_s - after.first_s) / notches, moves + 1
-    value, reach = total / weight, 1.959964 / sqrt(weight)
+    for turns in (each.turns for each in own if each.turns is not None):
+        weight += 1 / turns.sd_s ** 2
+        total += turns.worth_s / turns.sd_s ** 2
+        moves += turns.moves
+    value, reach = total / weight, 1.959964 * sqrt(1 / weight + CURVED_S ** 2)
     return Within(max(0.5, value), value - reach, value + reach, moves)
 
 

@@ -5,10 +5,10 @@ from statistics import fmean, stdev
 from typing import Any
 
 from kiosk.bar.record import FlagRaised, GroundsPurged, Noted, NotchMoved, OrderEnded, Pull, ScaleChecked
-from kiosk.bar.spells import Reading, Spell, grinder_days
+from kiosk.bar.spells import Reading, Spell, Turns, grinder_days
 from kiosk.book.daybook import DayRecords
 
-RECKONING = 3   # raised when a figure below changes its meaning: sums reckoned otherwise are reckoned again
+RECKONING = 4   # raised when a figure below changes its meaning: sums reckoned otherwise are reckoned again
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -16,8 +16,8 @@ class GrinderSums:
     """One grinder with one coffee through a day. Grams are of coffee; `undosed` pulls had no dose to add.
 
     `mean_time_s` and `time_spread_s` (standard deviation) are of the served pulls with a time; settings are in notches.
-    What went through the burrs is `dosed_g` and `purged_g` together. `spells` and `readings` are what the weeks are
-    made of.
+    What went through the burrs is `dosed_g` and `purged_g` together. `spells`, `readings` and `turns` are what the
+    weeks are made of.
     """
 
     grinder: str
@@ -40,6 +40,7 @@ class GrinderSums:
     flags: int
     spells: tuple[Spell, ...]
     readings: tuple[Reading, ...]
+    turns: Turns | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -124,7 +125,7 @@ def _grinder(grinder, coffee, pulls, purges, moves, flags, of_weeks) -> GrinderS
         mean_setting=fmean(pull.setting for pull in pulls) if pulls else None,
         first_setting=settings[0] if settings else None, last_setting=settings[-1] if settings else None,
         notch_moves=len(moves), flags=len(flags), spells=of_weeks.spells if of_weeks else (),
-        readings=of_weeks.readings if of_weeks else ())
+        readings=of_weeks.readings if of_weeks else (), turns=of_weeks.turns if of_weeks else None)
 
 
 def plain_sums(sums: DaySums) -> dict[str, Any]:
@@ -140,4 +141,5 @@ def sums_from(kept: dict[str, Any]) -> DaySums:
 
 def _grinder_from(kept: dict[str, Any]) -> GrinderSums:
     return GrinderSums(**{**kept, "spells": tuple(Spell(**each) for each in kept["spells"]),
-                          "readings": tuple(Reading(**each) for each in kept["readings"])})
+                          "readings": tuple(Reading(**each) for each in kept["readings"]),
+                          "turns": Turns(**kept["turns"]) if kept["turns"] else None})

@@ -58,7 +58,8 @@ def run(argv: list[str]) -> int:
               file=sys.stderr)
         return 2
     of = evening(records(first, last), first, last, price_per_kg=setup.manager.price_per_kg or None,
-                 show_people=setup.manager.people and not asked.no_people)
+                 show_people=setup.manager.people and not asked.no_people,
+                 worths=evenings.worths(over(evenings.before(first))))
     before = over(last) if asked.weeks else None
     try:
         if asked.folder:
