@@ -28,7 +28,7 @@ class Hand:
     def __init__(self, service: Service, finger: Finger, bar: PracticeBar, scale: PracticeScale | None = None,
                  passed: Callable[[str], Course] = lambda name: iter(())):
         self.service, self.finger, self.bar, self.scale, self.passed = service, finger, bar, scale, passed
-        self.poured = None
+        self.in_cup_g: float | None = None      # truly, as the cup was lifted: a last drip may fall beside it
 
     # ---- time -----------------------------------------------------------------------------------------------------
 
@@ -81,6 +81,7 @@ class Hand:
             yield from self.until(lambda: work.guide.yield_g is not None, "the yield to settle")
             yield from self.passed("settled")
             yield from self.to(group, Step.SERVE)
+            self.in_cup_g = self.scale.load_g - CUP_G * work.planned.cups
             self.scale.lift_all()
             yield from self.until(lambda: self.service.lanes[group].last is not None
                                   and self.service.lanes[group].last.id == key, "the cup to be served")
@@ -89,7 +90,6 @@ class Hand:
             if self.scale is not None:
                 self.scale.lift_all()
             self.tap(group)
-        self.poured = self.bar.poured
         yield
 
     def dose(self, group: int) -> Course:

@@ -33,7 +33,7 @@ def test_nonsense_on_the_serial_line_is_counted_and_shown_and_the_pull_goes_on(t
 
         work.scale.line = noisy
         _, pull = serve(work, ("Double espresso",))
-        assert pull.yield_g == pytest.approx(work.bar.poured.settled_g, abs=0.2)
+        assert pull.yield_g == pytest.approx(work.hand.in_cup_g, abs=0.2)
         assert work.kiosk.port.health.rejected > 50
         work.kiosk.root.go("scale")
         work.frames(10)

@@ -25,7 +25,8 @@ def test_three_orders_with_a_scale_are_kept_as_they_were_poured_within_four_taps
             poured = work.bar.poured
             assert taps <= 4
             assert (pull.basket, pull.cups, pull.drinks) == (basket, cups, drinks)
-            assert pull.yield_g == pytest.approx(poured.settled_g, abs=0.2)
+            assert pull.yield_g == pytest.approx(work.hand.in_cup_g, abs=0.2)
+            assert work.hand.in_cup_g == pytest.approx(poured.settled_g, abs=1.0)
             assert pull.time_s == pytest.approx(poured.stop_s, abs=0.2)
             assert (pull.dose_from, pull.yield_from, pull.time_from, pull.first_drop_from) == ("scale",) * 4
             assert pull.first_drop_s == pytest.approx(poured.first_drop_s, abs=0.5)
