@@ -19,7 +19,7 @@ class Grinding:
         self._watches: dict[tuple[str, str], Watch] = {}
         self._raised: dict[str, str] = {}           # grinder → id of the flag that stands
         self._aside: set[str] = set()               # grinders whose flag was seen and put aside
-        self._to_do: dict[str, tuple[str, str]] = {}    # grinder → the latest advice: what to do, and the sentence
+        self._to_do: dict[str, tuple[str, str, int]] = {}   # grinder → the latest advice: act, sentence, notches
         self._before: dict | None = None            # the memory before the latest pull or move, for an undo
         self._last_move: tuple[NotchMoved, GroundsPurged | None] | None = None
         self._recall()
@@ -34,9 +34,15 @@ class Grinding:
         """The flag to show for a grinder now: None where none stands, or where it was put aside."""
         return None if grinder.name in self._aside else self.watch(grinder.name, grinder.coffee).standing
 
-    def to_do(self, grinder: Grinder) -> tuple[str, str]:
-        """The latest advice for a grinder: its act ("notch", "hold" …; see bar.advice) and its sentence."""
-        return self._to_do.get(grinder.name, (HOLD, ""))
+    def to_do(self, grinder: Grinder) -> tuple[str, str, int]:
+        """The latest advice for a grinder: its act ("notch", "hold" …; see bar.advice), its sentence, and notches."""
+        return self._to_do.get(grinder.name, (HOLD, "", 0))
+
+    def set_up(self) -> None:
+        """The settings have changed: the watches speak this collar's words from now on."""
+        for (name, _coffee), watch in self._watches.items():
+            for part, value in self._told(name).items():
+                setattr(watch, part, value)
 
     # ---- pulls ----------------------------------------------------------------------------------------------------
 
@@ -112,18 +118,22 @@ class Grinding:
     # ---- memory ---------------------------------------------------------------------------------------------------
 
     def _new_watch(self, grinder_name: str, coffee: str) -> Watch:
-        grinder = self._service.setup.grinder(grinder_name)
-        if grinder is None:
-            return Watch(grinder_name, coffee)
-        return Watch(grinder_name, coffee, purge_g=grinder.purge_g,
-                     words={FINER: grinder.finer_words, COARSER: grinder.coarser_words})
+        return Watch(grinder_name, coffee, **self._told(grinder_name))
+
+    def _told(self, grinder_name: str) -> dict:
+        """What the settings tell a grinder's watch."""
+        setup = self._service.setup
+        grinder = setup.grinder(grinder_name)
+        return {} if grinder is None else {
+            "purge_g": grinder.purge_g, "notches_at_opening": setup.manager.notches_at_opening,
+            "words": {FINER: grinder.finer_words, COARSER: grinder.coarser_words}}
 
     def _update(self, pull: Pull) -> Verdict:
         verdict = self.watch(pull.grinder, pull.coffee).update(pull)
         if verdict.standing is None:
             self._raised.pop(pull.grinder, None)
             self._aside.discard(pull.grinder)
-        self._to_do[pull.grinder] = verdict.advice.act, verdict.advice.sentence
+        self._to_do[pull.grinder] = verdict.advice.act, verdict.advice.sentence, verdict.advice.notches
         return verdict
 
     def _moved(self, move: NotchMoved) -> None:
@@ -147,7 +157,7 @@ class Grinding:
             watch.resume(kept)
         self._watches = watches
         self._raised, self._aside = dict(memory["raised"]), set(memory["aside"])
-        self._to_do = {name: (act, sentence) for name, (act, sentence) in memory["to_do"].items()}
+        self._to_do = {name: (act, sentence, notches) for name, (act, sentence, notches) in memory["to_do"].items()}
 
     def _remember(self, through: str) -> None:
         book = self._service.book

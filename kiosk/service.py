@@ -147,6 +147,7 @@ class Service:
 
     def _set_up(self, setup: Setup) -> None:
         self.setup = setup
+        self.grinding.set_up()
         for group in range(1, setup.groups + 1):
             self.lanes.setdefault(group, Lane(group))
         for group in [g for g, lane in self.lanes.items() if g > setup.groups and lane.work is None]:

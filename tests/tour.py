@@ -71,7 +71,7 @@ def visit(work: AtWork) -> Iterator[str]:
     hand.tap(1)
     yield at("station-last")
     service.grinding.watch("Left", "House").standing = FLAG
-    service.grinding._to_do["Left"] = "notch", TO_DO
+    service.grinding._to_do["Left"] = "notch", TO_DO, 1
     service.tell()
     yield at("station-flag")
     rooms.open_notch("Left")

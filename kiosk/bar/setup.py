@@ -76,19 +76,23 @@ class Limits:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Manager:
     """What the evening shows: `price_per_kg` in `currency` (0: grams alone), whether people are shown, the folder that
-    each evening is written to ("": beside the book), and kilograms that a pair of burrs is good for."""
+    each evening is written to ("": beside the book), kilograms that a pair of burrs is good for, and how many notches
+    at once a grinder may be turned at opening (later in the day it is always one)."""
 
     price_per_kg: float = 0.0
     currency: str = ""
     people: bool = True
     evenings: str = ""
     burrs_kg: float = 400.0
+    notches_at_opening: int = 1
 
     def __post_init__(self):
         if not 0 <= self.price_per_kg <= 10_000:
             raise Unfit("A kilogram costs between 0 and 10000. Set its price again.")
         if not 20 <= self.burrs_kg <= 5000:
             raise Unfit("Burrs are good for 20 to 5000 kg. Set it as their maker says.")
+        if not 1 <= self.notches_at_opening <= 6:
+            raise Unfit("At opening a grinder may be turned 1 to 6 notches at once. Set it again.")
         if not isinstance(self.people, bool) or not isinstance(self.currency, str) or not isinstance(self.evenings, str):
             raise Unfit("A setting of the evening could not be read and was left out. Set it again under Setup.")
 

@@ -12,7 +12,8 @@ FALSE_ALARM = 370           # pulls between false flags, on average, on a grinde
 
 
 class Point(NamedTuple):
-    """One pull on the chart: `value` leaves (`low`, `high`) exactly where the watch says that the grinder drifts.
+    """One pull on the chart: `value` leaves (`low`, `high`) exactly where the watch says that the grinder
+    drifts or that its pulls spread.
 
     `value` is the signed evidence, log10(1 + Shiryaev-Roberts), positive where pulls run slower. The rest is in
     seconds off the recipe: this pull's even time, and the level that the grinder is now thought to be at.

@@ -73,6 +73,8 @@ class NotchScreen(Room):
     grinder_name = StringProperty()
     direction = StringProperty()
     purge_g = NumericProperty(6)
+    notches = NumericProperty(1)        # more than one only as the advice at opening has it
+    done_text = StringProperty()
     shown = StringProperty()
     told = StringProperty()
     asked = StringProperty()
@@ -92,6 +94,10 @@ class NotchScreen(Room):
     def _show(self):
         grinder = self.service.setup.grinder(self.grinder_name)
         self.shown = _("{name}\nat {shown}").format(name=grinder.name, shown=grinder.shown)
+        flag, (_act, _sentence, advised) = self.service.grinding.flag(grinder), self.service.grinding.to_do(grinder)
+        self.notches = max(1, advised) if flag and flag.direction == self.direction else 1
+        self.done_text = _("Which way?") if not self.direction else _("Turned one notch") if self.notches == 1 else \
+            _("Turned {n} notches").format(n=self.notches)
         for direction, key in ((FINER, self.ids.finer), (COARSER, self.ids.coarser)):
             key.on = self.direction == direction
             key.under = _(grinder.words(direction))
@@ -110,7 +116,8 @@ class NotchScreen(Room):
 
     def done(self):
         if self.direction:
-            self.service.grinding.move(self.service.setup.grinder(self.grinder_name), self.direction, self.purge_g)
+            self.service.grinding.move(self.service.setup.grinder(self.grinder_name), self.direction, self.purge_g,
+                                       self.notches)
             self.rooms.home()
 
     def not_now(self):
@@ -294,7 +301,7 @@ Builder.load_string("""
                 size_u: 20
                 on_tap: root.undo()
             Key:
-                text: _("Turned one notch") if root.direction else _("Which way?")
+                text: root.done_text
                 kind: "next"
                 disabled: not root.direction
                 size_hint_x: 1.8

@@ -158,6 +158,8 @@ def _evening(setup: Setup) -> Section:
         _chosen(_("People in the evening"), (at, "people"), manager.people, (False, True), (_("left out"), _("shown"))),
         Row(_("Folder of the evenings"), manager.evenings or _("beside the book"), write=(at, "evenings")),
         _stepped(_("Burrs are good for"), (at, "burrs_kg"), manager.burrs_kg, 20, f"{manager.burrs_kg:g} kg"),
+        _stepped(_("Notches at once, at opening"), (at, "notches_at_opening"), manager.notches_at_opening, 1,
+                 str(manager.notches_at_opening)),
         Row(_("PIN of the manager's rooms"), "", write=PIN),
     ))
 
