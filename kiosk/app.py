@@ -23,7 +23,8 @@ class Kiosk(App):
     def __init__(self, service: Service, each_tick: Callable[["Kiosk"], None] | None = None, **given):
         super().__init__(**given)
         self.service, self.each_tick = service, each_tick
-        self.port = None                # the scale's, where there is one: kiosk.port.Port
+        self.ports = []                 # of the scales, in turn: kiosk.port.Port
+        self._scale_setup = None
 
     def build(self):
         Window.clearcolor = Colour.ground
@@ -43,27 +44,38 @@ class Kiosk(App):
         self.service.book.retry()
 
     def tick(self, _seconds=0.0):
-        if self.port is not None:
-            self.port.hand_over()
-        self.service.weighing.tick()
+        for port in self.ports:
+            port.hand_over()
+        for weighing in self.service.weighings:
+            weighing.tick()
         self.root.tick()
         if self.each_tick is not None:
             self.each_tick(self)
 
-    def _scale_settled(self) -> None:
-        """Opens the scale's port, and again whenever its settings have changed."""
-        wanted = self.service.setup.scale
-        if self.port is not None and self.port.asked == wanted:
-            return
-        if self.port is not None:
-            self.port.close()
-            self.port = None
-            self.service.weighing.came(False)
-        if wanted.url:
-            from kiosk.port import Port
+    @property
+    def port(self):
+        """The first scale's, None at a station without one."""
+        return self.ports[0] if self.ports else None
 
-            self.port = Port(self.service)
-        self.root.port = self.port
+    def _scale_settled(self) -> None:
+        """Opens the scales' ports, and again whenever their settings have changed."""
+        wanted = self.service.setup.scale
+        if wanted == self._scale_setup:
+            return
+        self._scale_setup = wanted
+        self._close_ports()
+        for weighing, url in zip(self.service.weighings, (wanted.url, wanted.second)):
+            if url:
+                from kiosk.port import Port
+
+                self.ports.append(Port(self.service, weighing, url))
+        self.root.ports = self.ports
+
+    def _close_ports(self) -> None:
+        for port in self.ports:
+            port.close()
+        self.ports.clear()
+        self.service.scales_closed()
 
     def open_settings(self, *_):
         """Kivy's own settings panel stays shut: setup has a screen of its own."""
@@ -71,6 +83,4 @@ class Kiosk(App):
     def on_stop(self):
         self._ticking.cancel()
         self._mending.cancel()
-        if self.port is not None:
-            self.port.close()
-            self.port = None
+        self._close_ports()

@@ -18,16 +18,17 @@ class Feeds:
 
     def __init__(self, folder: Path):
         self.folder = folder
-        self._heard: deque[tuple[float, bytes]] = deque(maxlen=REMEMBERED_LINES)
+        self._heard = {number: deque[tuple[float, bytes]](maxlen=REMEMBERED_LINES) for number in (1, 2)}
 
-    def heard(self, t_s: float, raw: bytes) -> None:
-        self._heard.append((t_s, raw))
+    def heard(self, t_s: float, raw: bytes, number: int = 1) -> None:
+        """One line of the `number`th scale."""
+        self._heard[number].append((t_s, raw))
 
-    def save(self, work: Work, scale: ScaleSetup) -> Path | None:
+    def save(self, work: Work, scale: ScaleSetup, number: int = 1) -> Path | None:
         """The feed of a pull that has ended: its lines and what hands did. None where nothing was heard during it."""
         deeds = _deeds(work)
         from_s = deeds[0][0]
-        lines = [(t_s, raw) for t_s, raw in self._heard if t_s >= from_s]
+        lines = [(t_s, raw) for t_s, raw in self._heard[number] if t_s >= from_s]
         if not lines:
             return None
         self.folder.mkdir(parents=True, exist_ok=True)

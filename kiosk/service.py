@@ -6,6 +6,7 @@ are told to draw again.
 
 from collections.abc import Callable
 from dataclasses import asdict, replace
+from pathlib import Path
 
 from kiosk.bar import guide as guides
 from kiosk.bar.guide import Event
@@ -41,7 +42,7 @@ class Service:
         self.pulls_since_opening = 0
         self._attempts: dict[tuple[str, int], int] = {}
         self.feeds = Feeds(book.folder / "feeds")
-        self.weighing = Weighing(self)
+        self.weighings = Weighing(self, 1), Weighing(self, 2)
         self.grinding = Grinding(self)
         self.teaching = Teaching(self)
         self._restore()
@@ -96,7 +97,7 @@ class Service:
             self._end(lane, work)
             self.pulls_since_opening += 1
         else:
-            self.weighing.follow(work)
+            self.weighing_of(work.group).follow(work)
         self.tell()
 
     def choose(self, name: str | None) -> None:
@@ -117,6 +118,26 @@ class Service:
         """The lane whose pull shows every step and was begun first; None where nobody is new."""
         lanes = [lane for lane in self.lanes.values() if lane.work is not None and lane.work.guide.full]
         return min(lanes, key=lambda lane: lane.work.guide.began_at_s, default=None)
+
+    @property
+    def weighing(self) -> Weighing:
+        """The first scale's, at most stations the only one."""
+        return self.weighings[0]
+
+    def weighing_of(self, group: int) -> Weighing:
+        return next((each for each in self.weighings if group in each.groups), self.weighing)
+
+    def scales_closed(self) -> None:
+        """No scale is read until one answers anew; a setting may have given a group another one."""
+        for weighing in self.weighings:
+            weighing.came(False)
+        for lane in self.lanes.values():
+            if lane.work is not None and lane.work.guide.has_scale:
+                self.happened(lane.group, guides.ScaleSeen(self.clock.s(), False))
+
+    def record_feed(self, work: Work) -> Path | None:
+        """What the scale sent during a pull that has ended, in a file; None where nothing was heard."""
+        return self.feeds.save(work, self.setup.scale, self.weighing_of(work.group).number)
 
     def warnings(self, group: int) -> tuple[str, ...]:
         work = self.lanes[group].work
@@ -170,25 +191,25 @@ class Service:
         grinder = self.setup.grinder_for(waiting.planned.coffee)
         person = self.setup.person(self.barista)
         guide = guides.begin(self.setup.recipe(waiting.planned.coffee, waiting.planned.basket), self.clock.s(),
-                             full=self.teaching.every_step(person), has_scale=self.weighing.there)
+                             full=self.teaching.every_step(person), has_scale=self.weighing_of(lane.group).there)
         self._open(lane, Work(key=self._new_key(waiting), group=lane.group, waiting=waiting, guide=guide,
                               grinder=grinder.name, setting=grinder.setting, barista=self.barista))
 
     def _open(self, lane: Lane, work: Work) -> None:
         lane.work = work
         self._keep_event(work, began(work, self.clock.s()))
-        self.weighing.follow(work)
+        self.weighing_of(work.group).follow(work)
 
     def _end(self, lane: Lane, work: Work) -> None:
         guide = work.guide
         pull = guides.finished(
             guide, id=work.key, at=self.clock.at(guide.pump_on_at_s), grinder=work.grinder, setting=work.setting,
             group=lane.group, order_id=work.waiting.order_id, drinks=tuple(d.name for d in work.planned.drinks),
-            cups=work.planned.cups, barista=work.barista, trace=self.weighing.trace(work))
+            cups=work.planned.cups, barista=work.barista, trace=self.weighing_of(work.group).trace(work))
         self.book.keep(pull)
-        self.weighing.learn(work)
+        self.weighing_of(work.group).learn(work)
         if self.setup.feeds:
-            self.feeds.save(work, self.setup.scale)
+            self.record_feed(work)
         lane.last, lane.last_said = pull, judge(pull)
         lane.last_work, lane.work = work, None
         self.grinding.judge(pull)
@@ -240,7 +261,7 @@ class Service:
             if work.guide.ended:
                 self._end(lane, work)
                 continue
-            self.weighing.follow(work)
+            self.weighing_of(work.group).follow(work)
             if work.guide.pump_on_at_s is not None:
                 self.happened(lane.group, guides.Missed(self.clock.s(), guides.RESTARTED))
 

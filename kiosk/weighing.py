@@ -16,12 +16,22 @@ POURING_FROM = EVERY_STEP.index(Step.PURGE)     # a cup may stand ready before t
 
 
 class Weighing:
-    """The scale's part of a service. `there` is whether one answers now."""
+    """One scale's part of a service: the `number`th, 1 or 2. `there` is whether it answers now."""
 
-    def __init__(self, service):
-        self._service = service
+    def __init__(self, service, number: int = 1):
+        self._service, self.number = service, number
         self.there = False
         self.latest: Sample | None = None
+
+    @property
+    def groups(self) -> range:
+        """The groups that this scale serves: all of them, or one half where there are two scales."""
+        setup = self._service.setup
+        last_of_first = -(-setup.groups // 2) if setup.scale.second else setup.groups
+        return range(1, last_of_first + 1) if self.number == 1 else range(last_of_first + 1, setup.groups + 1)
+
+    def _works(self) -> list[Work]:
+        return [lane.work for lane in self._service.lanes.values() if lane.work is not None and lane.group in self.groups]
 
     # ---- the scale's side -----------------------------------------------------------------------------------------
 
@@ -32,13 +42,11 @@ class Weighing:
         self.there = there
         self.latest = None
         t_s = self._service.clock.s()
-        for lane in self._service.lanes.values():
-            if lane.work is None:
-                continue
-            for watch in (lane.work.dose_watch, lane.work.pour_watch):
+        for work in self._works():
+            for watch in (work.dose_watch, work.pour_watch):
                 if watch is not None and not there:
                     watch.lost(t_s)
-            self._service.happened(lane.group, guides.ScaleSeen(t_s, there))
+            self._service.happened(work.group, guides.ScaleSeen(t_s, there))
 
     def weighed(self, sample: Sample) -> None:
         self.came(True)
@@ -53,10 +61,10 @@ class Weighing:
     def tick(self) -> None:
         """Between two readings: the cue falls on its moment, not on the next reading."""
         t_s = self._service.clock.s()
-        for lane in self._service.lanes.values():
-            if lane.work is not None and lane.work.pour_watch is not None:
-                for sighting in lane.work.pour_watch.at(t_s):
-                    self._tell(lane.work, sighting, t_s)
+        for work in self._works():
+            if work.pour_watch is not None:
+                for sighting in work.pour_watch.at(t_s):
+                    self._tell(work, sighting, t_s)
 
     def tare(self, group: int) -> None:
         """A hand tare: what stands on the scale now counts as empty."""
@@ -66,7 +74,7 @@ class Weighing:
 
     def served(self) -> Work | None:
         """The pull whose portafilter or cup the scale carries: one that pours comes before one that doses."""
-        works = [lane.work for lane in self._service.lanes.values() if lane.work is not None]
+        works = self._works()
         pouring = [work for work in works if work.pour_watch is not None]
         dosing = [work for work in works if work.dose_watch is not None]
         return (max(pouring, key=lambda work: work.guide.pump_on_at_s or work.guide.entered_at_s, default=None)

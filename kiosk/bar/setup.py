@@ -99,9 +99,13 @@ class Manager:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ScaleSetup:
-    """`url` is anything pyserial opens, "auto" to look for one, or "" for a station without a scale."""
+    """`url` is anything pyserial opens, "auto" to look for one, or "" for a station without a scale.
+
+    With a `second` (a url that is not "auto"), the first scale serves the first half of the groups, this one the rest.
+    """
 
     url: str = "auto"
+    second: str = ""
     baud: int | None = None
     request: str = ""
     tare: str = ""

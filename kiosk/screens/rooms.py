@@ -26,11 +26,11 @@ MANAGERS = ("today", "figures", "pulls", "pull", "weeks", "setup")      # behind
 
 
 class Rooms(BoxLayout):
-    """`port` is the scale's own door, None at a station without one. `current` is the name of the open room."""
+    """`ports` are the scales' own doors, none at a station without. `current` is the name of the open room."""
 
-    def __init__(self, service, port=None, **given):
+    def __init__(self, service, **given):
         super().__init__(**given)
-        self.service, self.port = service, port
+        self.service, self.ports = service, []
         self.current = self.came_from = ""
         self.pin = Pin(service)
         self._furnished = False

@@ -12,6 +12,7 @@ class ScaleScreen(Room):
     health = StringProperty()
     lines = StringProperty()
     told_until_s = 0.0
+    looked_at = 0
 
     def enter(self):
         self.tick()
@@ -22,7 +23,7 @@ class ScaleScreen(Room):
     def tick(self):
         if self.service.clock.s() < self.told_until_s:
             return
-        port = self.rooms.port
+        port = self.port
         if port is None:
             self.health, self.lines = _("This station works without a scale. Choose one under Setup, Scale."), ""
             return
@@ -36,14 +37,23 @@ class ScaleScreen(Room):
         self.lines = "\n".join(line_told(heard) for heard in port.recent()[-9:])
 
     def tare(self):
-        if self.rooms.port is not None:
-            self.rooms.port.tare()
+        if self.port is not None:
+            self.port.tare()
+
+    @property
+    def port(self):
+        """The door of the scale that is looked at."""
+        return self.rooms.ports[self.looked_at % len(self.rooms.ports)] if self.rooms.ports else None
+
+    def other(self):
+        self.looked_at += 1
+        self.tick()
 
     def record(self):
         """The last pull of any lane, after the fact."""
         works = [lane.last_work for lane in self.service.lanes.values() if lane.last_work is not None]
         last = max(works, key=lambda work: work.guide.entered_at_s, default=None)
-        path = last and self.service.feeds.save(last, self.service.setup.scale)
+        path = last and self.service.record_feed(last)
         self.health = _("Recorded in {path}.").format(path=path) if path else \
             _("There is no pull to record: serve one with the scale first.")
         self.told_until_s = self.service.clock.s() + 8
@@ -79,6 +89,9 @@ Builder.load_string("""
             Key:
                 text: _("Tare")
                 on_tap: root.tare()
+            Key:
+                text: _("Other scale")
+                on_tap: root.other()
             Key:
                 text: _("Record last pull")
                 on_tap: root.record()

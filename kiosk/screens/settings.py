@@ -167,8 +167,11 @@ def _evening(setup: Setup) -> Section:
 def _scale(setup: Setup) -> Section:
     scale = setup.scale
     rows = [Row(_("Port"), {"": _("no scale"), "auto": _("look for one")}.get(scale.url, scale.url), write=("scale", "url")),
+            Row(_("Port of a second scale"), scale.second or _("none"), write=("scale", "second")),
             Row(_("Look for a scale"), "", more=(("scale", "url"), "auto"), more_word=_("Look")),
             Row(_("Work without one"), "", more=(("scale", "url"), ""), more_word=_("Without"))]
+    if scale.second:
+        rows.insert(2, Row(_("Work with one scale"), "", more=(("scale", "second"), ""), more_word=_("Take off")))
     for name, grams in scale.portafilters:
         rows.append(Row(_("Portafilter {name}").format(name=name), f"{grams:.1f} g", more=(("scale", "portafilters", name), None),
                         more_word=_("Take off")))

@@ -121,6 +121,7 @@ class LettersScreen(Room):
     asked = StringProperty()
     text = StringProperty()
     then = ObjectProperty(None, allownone=True)
+    capitals = BooleanProperty(False)
 
     def on_kv_post(self, _base):
         for letter in LETTERS:
@@ -130,7 +131,10 @@ class LettersScreen(Room):
 
     def add(self, letter: str):
         first = not self.text or self.text[-1] == " "
-        self.text = (self.text + (letter if first else letter.lower()))[:40]
+        self.text = (self.text + (letter if first or self.capitals else letter.lower()))[:40]
+
+    def turn_capitals(self):
+        self.capitals = not self.capitals
 
     def delete(self):
         self.text = self.text[:-1]
@@ -255,6 +259,12 @@ Builder.load_string("""
                 text: _("Back")
                 size_u: 20
                 on_tap: root.rooms.go("setup")
+            Key:
+                text: "ABC"
+                on: root.capitals
+                size_u: 20
+                again_s: 0.1
+                on_tap: root.turn_capitals()
             Key:
                 text: _("Space")
                 size_u: 20

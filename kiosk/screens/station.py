@@ -108,9 +108,9 @@ def trouble_told(service) -> str:
 
 
 def status_told(service) -> str:
-    weighing = service.weighing
-    grams = f"{weighing.latest.grams:.1f} g" if weighing.latest else ""
-    scale = _("Scale {grams}").format(grams=grams) if weighing.there else _("No scale: by taps")
+    shown = [weighing for weighing in service.weighings if weighing.there]
+    grams = ", ".join(f"{weighing.latest.grams:.1f} g" for weighing in shown if weighing.latest)
+    scale = _("Scale {grams}").format(grams=grams) if shown else _("No scale: by taps")
     collars = ", ".join(_("{name} at {shown}").format(name=g.name, shown=g.shown) for g in service.setup.grinders)
     return f"{scale}   ·   {collars}"
 
