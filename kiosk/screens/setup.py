@@ -260,7 +260,7 @@ Builder.load_string("""
                 size_u: 20
                 on_tap: root.rooms.go("setup")
             Key:
-                text: "ABC"
+                text: _("ABC")
                 on: root.capitals
                 size_u: 20
                 again_s: 0.1
