@@ -134,8 +134,9 @@ def in_window(pull: Pull) -> bool | None:
 
 
 def figures(records: Iterable[Record], day_of: Callable[[str], str], first_day: str, last_day: str,
-            even: Even) -> Figures:
-    """The figures of `records`, corrected already and of those days only; `day_of` gives a wall time's service day."""
+            even: Even, slope: Callable[..., Trend | None] = trend) -> Figures:
+    """The figures of `records`, corrected already and of those days only; `day_of` gives a wall time's service day.
+    `slope` draws the drifts: whoever needs none saves the time that every pair of pulls takes."""
     records = sorted(records, key=lambda kept: moment(kept.at))
     pulls = tuple(kept for kept in records if isinstance(kept, Pull) and not kept.practice)
     purges = tuple(kept for kept in records if isinstance(kept, GroundsPurged))
@@ -143,7 +144,8 @@ def figures(records: Iterable[Record], day_of: Callable[[str], str], first_day: 
     concerned = (*pulls, *purges, *(kept for kept in records if isinstance(kept, (NotchMoved, FlagRaised))))
     pairs = sorted({(kept.grinder, kept.coffee) for kept in concerned})
     grinders = tuple(_grinder(pair, [kept for kept in records if (getattr(kept, "grinder", None),
-                                     getattr(kept, "coffee", None)) == pair], day_of, even) for pair in pairs)
+                                     getattr(kept, "coffee", None)) == pair], day_of, even, slope)
+                     for pair in pairs)
     return Figures(
         first_day=first_day, last_day=last_day, pulls=pulls, served=sum(each.served for each in grinders),
         judged=sum(each.judged for each in grinders), in_window=sum(each.in_window for each in grinders),
@@ -156,7 +158,7 @@ def moment(at: str) -> datetime:
     return datetime.fromisoformat(at)
 
 
-def _grinder(pair: tuple[str, str], records: list[Record], day_of, even: Even) -> GrinderFigures:
+def _grinder(pair: tuple[str, str], records: list[Record], day_of, even: Even, slope) -> GrinderFigures:
     pulls = [kept for kept in records if isinstance(kept, Pull) and not kept.practice]
     moves = tuple(kept for kept in records if isinstance(kept, NotchMoved))
     cut = _stretches(pulls, moves, day_of)
@@ -168,10 +170,10 @@ def _grinder(pair: tuple[str, str], records: list[Record], day_of, even: Even) -
     return GrinderFigures(
         grinder=pair[0], coffee=pair[1], moves=moves,
         flags=tuple(kept for kept in records if isinstance(kept, FlagRaised)),
-        stretches=tuple(_stretch(each, day_of(each[0].at), even) for each in cut),
+        stretches=tuple(_stretch(each, day_of(each[0].at), even, slope) for each in cut),
         pulls=len(pulls), served=sum(pull.sink is None for pull in pulls), judged=len(judged), in_window=sum(judged),
         doses=len(weighed), doses_off=sum(dose_off(pull) for pull in weighed),
-        drift=trend(tuple(tuple((each.hours, each.off_s) for each in stretch) for stretch in told)), told=told)
+        drift=slope(tuple(tuple((each.hours, each.off_s) for each in stretch) for stretch in told)), told=told)
 
 
 def dose_off(pull: Pull) -> bool:
@@ -204,9 +206,10 @@ def _stretches(pulls: list[Pull], moves: tuple[NotchMoved, ...], day_of) -> list
     return cut
 
 
-def _stretch(pulls: list[Pull], day: str, even: Even) -> Stretch:
-    told = [pull for pull in pulls if _off_s(pull, even) is not None]
-    evens, offs = [even(pull) for pull in told], [_off_s(pull, even) for pull in told]
+def _stretch(pulls: list[Pull], day: str, even: Even, slope) -> Stretch:
+    found = [(pull, off_s) for pull in pulls if (off_s := _off_s(pull, even)) is not None]
+    told, offs = [pull for pull, _ in found], [off_s for _, off_s in found]
+    evens = [off_s + pull.recipe.time_s for pull, off_s in found]
     judged = [verdict for pull in pulls if pull.sink is None and (verdict := in_window(pull)) is not None]
     first = pulls[0]
     return Stretch(
@@ -215,7 +218,7 @@ def _stretch(pulls: list[Pull], day: str, even: Even) -> Stretch:
         served=sum(pull.sink is None for pull in pulls), judged=len(judged), in_window=sum(judged),
         even_s=fmean(evens) if evens else None, even_sd_s=stdev(evens) if len(evens) > 1 else None,
         off_s=fmean(offs) if offs else None,
-        drift=trend((tuple((_hours(moment(first.at), pull), off_s) for pull, off_s in zip(told, offs)),)))
+        drift=slope((tuple((_hours(moment(first.at), pull), off_s) for pull, off_s in zip(told, offs)),)))
 
 
 def _off_s(pull: Pull, even: Even) -> float | None:

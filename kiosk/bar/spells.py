@@ -55,7 +55,7 @@ def grinder_days(day: str, pulls: Sequence[Pull], moves: Iterable[NotchMoved],
                  rooms: Sequence[Noted]) -> dict[tuple[str, str], GrinderDay]:
     """By grinder and coffee. All records are of service day `day`, as corrected; `rooms` are the readings of the
     room."""
-    found = figures((*pulls, *moves), lambda _at: day, day, day, even_time_s)
+    found = figures((*pulls, *moves), lambda _at: day, day, day, even_time_s, slope=lambda _points: None)
     by_id = {pull.id: pull for pull in pulls}
     return {(each.grinder, each.coffee): GrinderDay(
         spells=tuple(_spells(each, by_id)), readings=tuple(_readings(each, by_id, rooms)), turns=_turns(each))
