@@ -42,6 +42,7 @@ class Kiosk(App):
     def mend(self, _seconds) -> None:
         """Every few seconds: what a disk in trouble did not take is tried again, and a day's backup made when due."""
         self.service.book.retry()
+        self.service.backing.tick()
 
     def tick(self, _seconds=0.0):
         for port in self.ports:

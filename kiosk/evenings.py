@@ -145,7 +145,7 @@ class Closing:
     @property
     def folder(self) -> Path:
         chosen = self._service.setup.manager.evenings
-        return Path(chosen).expanduser() if chosen else self._service.book.folder / "evenings"
+        return self._service.book.folder / (Path(chosen).expanduser() if chosen else "evenings")
 
     def tick(self) -> None:
         """To be called now and then: yesterday's evening is written if it has not been."""

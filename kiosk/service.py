@@ -15,6 +15,7 @@ from kiosk.bar.pull import judge
 from kiosk.bar.record import Corrected, GuideEvent, OrderEnded, OrderTaken
 from kiosk.bar.setup import Setup
 from kiosk.bar.setup import read as read_setup
+from kiosk.backing import Backing
 from kiosk.book import Book
 from kiosk.clock import Clock
 from kiosk.feeds import Feeds
@@ -42,6 +43,7 @@ class Service:
         self.pulls_since_opening = 0
         self._attempts: dict[tuple[str, int], int] = {}
         self.feeds = Feeds(book.folder / "feeds")
+        self.backing = Backing(self)
         self.weighings = Weighing(self, 1), Weighing(self, 2)
         self.grinding = Grinding(self)
         self.teaching = Teaching(self)

@@ -11,7 +11,7 @@ from kiosk.bar.setup import Grinder
 ROOT = Path(__file__).resolve().parents[2]
 MARKS = ("_", "N_")
 MARKED = "kiosk/screens/*.py"
-SPEAKING = ("kiosk/bar/*.py", "kiosk/service.py", "kiosk/evenings.py", "kiosk/book/trouble.py", "hardware/scale.py",
+SPEAKING = ("kiosk/bar/*.py", "kiosk/service.py", "kiosk/backing.py", "kiosk/evenings.py", "kiosk/book/trouble.py", "hardware/scale.py",
             "hardware/line.py")
 MUTE = ("kiosk/bar/record.py", "kiosk/bar/sentences.py", "kiosk/bar/plate.py")     # words for a file or a fellow coder
 IN_A_RULE = re.compile(r'\b_\("((?:[^"\\]|\\.)*)"\)')

@@ -126,6 +126,7 @@ class Setup:
     manager: Manager = Manager()
     sounds: bool = True
     feeds: bool = False                 # record what the scale sends during each pull
+    backups: str = ""                   # the folder, on a stick say, that gets a backup a day; "" for none
     language: str = "en"
 
     def __post_init__(self):
@@ -196,7 +197,7 @@ def read(settings: dict[str, Any]) -> tuple[Setup, tuple[str, ...]]:
         "manager": build(Manager, _dict(settings.get("manager"))),
     }
     setup = replace(Setup(), **{name: part for name, part in parts.items() if part})
-    for name, kind in (("bar", str), ("groups", int), ("sounds", bool), ("feeds", bool), ("language", str)):
+    for name, kind in (("bar", str), ("groups", int), ("sounds", bool), ("feeds", bool), ("backups", str), ("language", str)):
         value = settings.get(name)
         if value is None:
             continue

@@ -24,6 +24,7 @@ class Row:
     less_word: str = "–"
     more_word: str = "+"
     write: tuple[str, ...] | None = None
+    written: str | None = None          # what there is to write on, where `value` says it in other words
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,6 +144,7 @@ def _station(setup: Setup) -> Section:
         Row(_("Bar"), setup.bar, write=("bar",)),
         _stepped(_("Groups"), ("groups",), setup.groups, 1, str(setup.groups)),
         _chosen(_("Language"), ("language",), setup.language, tuple(LANGUAGES), tuple(LANGUAGES.values())),
+        Row(_("A backup a day to"), setup.backups or _("nowhere"), write=("backups",), written=setup.backups),
         _chosen(_("Sounds"), ("sounds",), setup.sounds, (False, True), (_("off"), _("on"))),
         _stepped(_("Locked in at most"), ("limits", "lock_to_pump_s"), limits.lock_to_pump_s, 1, f"{limits.lock_to_pump_s:g} s"),
         _stepped(_("Ground at most"), ("limits", "grind_to_pull_s"), limits.grind_to_pull_s, 5, f"{limits.grind_to_pull_s:g} s"),
@@ -156,7 +158,7 @@ def _evening(setup: Setup) -> Section:
         _stepped(_("A kilogram costs"), (at, "price_per_kg"), manager.price_per_kg, 1, price),
         Row(_("In which currency"), manager.currency, write=(at, "currency")),
         _chosen(_("People in the evening"), (at, "people"), manager.people, (False, True), (_("left out"), _("shown"))),
-        Row(_("Folder of the evenings"), manager.evenings or _("beside the book"), write=(at, "evenings")),
+        Row(_("Folder of the evenings"), manager.evenings or _("beside the book"), write=(at, "evenings"), written=manager.evenings),
         _stepped(_("Burrs are good for"), (at, "burrs_kg"), manager.burrs_kg, 20, f"{manager.burrs_kg:g} kg"),
         _stepped(_("Notches at once, at opening"), (at, "notches_at_opening"), manager.notches_at_opening, 1,
                  str(manager.notches_at_opening)),
@@ -166,8 +168,9 @@ def _evening(setup: Setup) -> Section:
 
 def _scale(setup: Setup) -> Section:
     scale = setup.scale
-    rows = [Row(_("Port"), {"": _("no scale"), "auto": _("look for one")}.get(scale.url, scale.url), write=("scale", "url")),
-            Row(_("Port of a second scale"), scale.second or _("none"), write=("scale", "second")),
+    rows = [Row(_("Port"), {"": _("no scale"), "auto": _("look for one")}.get(scale.url, scale.url), write=("scale", "url"),
+                written=scale.url),
+            Row(_("Port of a second scale"), scale.second or _("none"), write=("scale", "second"), written=scale.second),
             Row(_("Look for a scale"), "", more=(("scale", "url"), "auto"), more_word=_("Look")),
             Row(_("Work without one"), "", more=(("scale", "url"), ""), more_word=_("Without"))]
     if scale.second:

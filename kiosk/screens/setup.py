@@ -96,7 +96,8 @@ class SetupScreen(Room):
     def write(self, row: Row):
         if row.write == PIN:
             return self.rooms.set_pin()
-        self.rooms.write(row.name, "" if row.write[-1] == "?" else row.value, lambda text: self._written(row, text))
+        there = row.value if row.written is None else row.written
+        self.rooms.write(row.name, "" if row.write[-1] == "?" else there, lambda text: self._written(row, text))
 
     def _written(self, row: Row, text: str):
         *head, last = row.write

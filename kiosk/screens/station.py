@@ -104,7 +104,7 @@ def flag_told(service, grinder, flag) -> tuple[str, str]:
 def trouble_told(service) -> str:
     """What is the matter now; else, until the first pull is done, what was found on opening."""
     opening = " ".join((*service.book.notices, *service.complaints))
-    return service.book.trouble or ("" if service.pulls_since_opening else opening)
+    return service.book.trouble or service.backing.trouble or ("" if service.pulls_since_opening else opening)
 
 
 def status_told(service) -> str:
