@@ -12,8 +12,17 @@ from typing import Any
 
 from kiosk.bar.evening import Evening, evening
 from kiosk.bar.notch import Within
-from kiosk.bar.record import (FlagRaised, GroundsPurged, Noted, NotchMoved, OrderEnded, OrderTaken, Pull, Record,
-                              ScaleChecked)
+from kiosk.bar.record import (
+    FlagRaised,
+    GroundsPurged,
+    NotchMoved,
+    Noted,
+    OrderEnded,
+    OrderTaken,
+    Pull,
+    Record,
+    ScaleChecked,
+)
 from kiosk.bar.rows import Group, Row, groups
 from kiosk.bar.setup import Setup
 from kiosk.bar.setup import read as read_setup

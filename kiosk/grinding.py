@@ -1,10 +1,9 @@
 """Grinding: the watch on each grinder's drift, its flags, and the notches that a hand moves."""
 
-from dataclasses import asdict
 
 from kiosk.bar.advice import HOLD
 from kiosk.bar.drift import Flag, Verdict, Watch
-from kiosk.bar.record import Corrected, FlagRaised, GroundsPurged, Noted, NotchMoved, Pull
+from kiosk.bar.record import Corrected, FlagRaised, GroundsPurged, NotchMoved, Noted, Pull
 from kiosk.bar.setup import COARSER, FINER, Grinder
 
 REMEMBERED = "watches"

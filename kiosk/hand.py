@@ -7,7 +7,6 @@ from collections.abc import Callable, Iterator
 
 from hardware.practice import PracticeBar, PracticeScale
 from kiosk.bar.guide import Step
-from kiosk.bar.recipe import DOUBLE
 from kiosk.screens.finger import Finger
 from kiosk.service import Service
 

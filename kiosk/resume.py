@@ -4,6 +4,7 @@ from collections.abc import Iterable
 from dataclasses import asdict, dataclass, field
 
 from kiosk.bar import guide as guides
+from kiosk.bar.events import event_from
 from kiosk.bar.order import Drink, PlannedPull, plan
 from kiosk.bar.recipe import Recipe
 from kiosk.bar.record import Corrected, GuideEvent, Noted, OrderEnded, OrderTaken, Pull, Record
@@ -91,6 +92,6 @@ def _work(key: str, waiting: Waiting, event: dict, events: list[dict]) -> Work:
     guide = guides.begin(Recipe(**event["recipe"]), event["began_at_s"], full=event["full"],
                          has_scale=event["has_scale"])
     for each in events:
-        guide = guides.step(guide, guides.event_from(each))
+        guide = guides.step(guide, event_from(each))
     return Work(key=key, group=event["group"], waiting=waiting, guide=guide, grinder=event["grinder"],
                 setting=event["setting"], barista=event["barista"], events=events)

@@ -8,14 +8,15 @@ from collections.abc import Callable
 from dataclasses import asdict, replace
 from pathlib import Path
 
+from kiosk.backing import Backing
 from kiosk.bar import guide as guides
+from kiosk.bar.events import event_plain
 from kiosk.bar.guide import Event
 from kiosk.bar.order import Drink, plan
 from kiosk.bar.pull import judge
 from kiosk.bar.record import Corrected, GuideEvent, OrderEnded, OrderTaken
 from kiosk.bar.setup import Setup
 from kiosk.bar.setup import read as read_setup
-from kiosk.backing import Backing
 from kiosk.book import Book
 from kiosk.clock import Clock
 from kiosk.feeds import Feeds
@@ -93,7 +94,7 @@ class Service:
         if after is before:
             return
         work.guide = after
-        work.events.append(guides.event_plain(event))
+        work.events.append(event_plain(event))
         self._keep_event(work, work.events[-1])
         if after.ended:
             self._end(lane, work)
@@ -240,7 +241,7 @@ class Service:
         undone = guides.Undo(t_s)
         lane.last = lane.last_said = lane.last_work = None
         self._open(lane, replace(old, key=self._new_key(old.waiting), guide=guides.step(old.guide, undone),
-                                 events=[*old.events, guides.event_plain(undone)]))
+                                 events=[*old.events, event_plain(undone)]))
         self.tell()
         return True
 

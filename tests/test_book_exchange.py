@@ -2,19 +2,18 @@
 
 import csv
 import json
-from datetime import timedelta
 
 import duckdb
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from kiosk.commands import keeping as book_commands
 from kiosk.bar.recipe import Recipe, usual
 from kiosk.bar.record import Corrected, Noted, OrderTaken, Pull
 from kiosk.book import Book
 from kiosk.book.exchange import COLUMNS, NotReadable, export, pull_of, row, take_in
-from tests.bar_of_the_book import MORNING, WallClock, a_pull, pulled
+from kiosk.commands import keeping as book_commands
+from tests.bar_of_the_book import MORNING, WallClock, pulled
 
 
 @pytest.fixture

@@ -9,8 +9,19 @@ import pytest
 
 from demo_data import make, story
 from kiosk.bar.day import service_day, span
-from kiosk.bar.record import (Corrected, FlagRaised, GroundsPurged, Noted, NotchMoved, OrderEnded, OrderTaken, Pull,
-                              ScaleChecked, plain, record)
+from kiosk.bar.record import (
+    Corrected,
+    FlagRaised,
+    GroundsPurged,
+    NotchMoved,
+    Noted,
+    OrderEnded,
+    OrderTaken,
+    Pull,
+    ScaleChecked,
+    plain,
+    record,
+)
 from kiosk.bar.setup import read
 
 FOLDER = Path(make.__file__).parent

@@ -5,7 +5,19 @@ from random import Random
 
 import pytest
 
-from kiosk.bar.diagnosis import (CHANCE, DOSE, GRIND, PULL, TAMP, Clue, Usual, diagnose, first_drop_share, quickening, slips)
+from kiosk.bar.diagnosis import (
+    CHANCE,
+    DOSE,
+    GRIND,
+    PULL,
+    TAMP,
+    Clue,
+    Usual,
+    diagnose,
+    first_drop_share,
+    quickening,
+    slips,
+)
 from kiosk.bar.recipe import usual
 from kiosk.bar.record import Pull
 from tests.bench import fault as bench

@@ -9,11 +9,11 @@ from random import Random
 
 import pytest
 
-from kiosk.commands import drift as drift_command
 from kiosk.bar.drift import Watch
 from kiosk.bar.recipe import usual
 from kiosk.bar.record import Pull
 from kiosk.book.rows import COLUMNS, row
+from kiosk.commands import drift as drift_command
 
 RECIPE = usual("house", "double")
 

@@ -5,12 +5,12 @@ from random import Random
 
 import pytest
 
-from kiosk.bar.record import FlagRaised, GroundsPurged, NotchMoved, Pull
 from kiosk.bar.recipe import DOUBLE, usual
+from kiosk.bar.record import FlagRaised, GroundsPurged, NotchMoved, Pull
 from kiosk.book import Book
 from kiosk.clock import Clock
 from kiosk.service import Service
-from tests.at_work import AtWork, OPENING
+from tests.at_work import OPENING, AtWork
 
 
 def poured(service, chance: Random, n: int, off_s: float = 0.0, setting: int | None = None) -> Pull:

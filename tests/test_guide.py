@@ -7,6 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from kiosk.bar import guide as g
+from kiosk.bar.events import event_from, event_plain
 from kiosk.bar.guide import BRISK, EVERY_STEP, FIVE, Step, begin, step
 from kiosk.bar.recipe import DOUBLE, usual
 
@@ -117,8 +118,8 @@ def test_any_events_in_any_order_leave_a_guide_that_goes_on_and_plays_back_the_s
     guide = walk(begin(RECIPE, 0, full=full, has_scale=scale), *events)
     assert guide.step in guide.steps
     assert guide.time_s is None or guide.time_s >= 0
-    kept = [json.loads(json.dumps(g.event_plain(event))) for event in events]
-    assert walk(begin(RECIPE, 0, full=full, has_scale=scale), *map(g.event_from, kept)) == guide
+    kept = [json.loads(json.dumps(event_plain(event))) for event in events]
+    assert walk(begin(RECIPE, 0, full=full, has_scale=scale), *map(event_from, kept)) == guide
     for n in range(20):
         guide = guide if guide.ended else step(guide, g.Forward(600 + n))
     assert guide.ended                                  # no guide is ever stuck
@@ -126,6 +127,6 @@ def test_any_events_in_any_order_leave_a_guide_that_goes_on_and_plays_back_the_s
 
 def test_what_is_no_event_is_refused():
     with pytest.raises(ValueError, match="not an event"):
-        g.event_from({"event": "Began"})
+        event_from({"event": "Began"})
     with pytest.raises(ValueError, match="lacks"):
-        g.event_from({"event": "Forward"})
+        event_from({"event": "Forward"})

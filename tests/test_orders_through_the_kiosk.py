@@ -1,6 +1,5 @@
 """Orders go through the real screens by touch, from the tapped drink to the served cup, and the book has it all."""
 
-from pathlib import Path
 
 import pytest
 

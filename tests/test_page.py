@@ -15,10 +15,10 @@ from kiosk.bar.evening import evening
 from kiosk.bar.figures import in_window
 from kiosk.bar.pull import judge
 from kiosk.bar.recipe import usual
-from kiosk.bar.record import GroundsPurged, Noted, NotchMoved, Pull, record
+from kiosk.bar.record import GroundsPurged, NotchMoved, Noted, Pull, record
+from kiosk.bar.weeks import weeks
 from kiosk.book import Book
 from kiosk.book.exchange import export
-from kiosk.bar.weeks import weeks
 from kiosk.page import page
 from kiosk.page.style import STYLE
 from tests.evening_again import again

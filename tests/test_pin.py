@@ -7,8 +7,8 @@ import zipfile
 import pytest
 
 from kiosk.bar import pin as hashes
-from kiosk.bar.record import Noted
 from kiosk.bar.recipe import Unfit
+from kiosk.bar.record import Noted
 from kiosk.book import Book
 from kiosk.book.backup import back_up
 from kiosk.book.exchange import export

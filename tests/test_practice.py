@@ -9,8 +9,21 @@ import pytest
 import serial
 from iapws import IAPWS97
 
-from hardware.practice import (DARCY, DISSOLVING, FINES, LAWS, Faults, Group, Platform, PracticeBar, PracticeGrinder,
-                               PracticeScale, Puck, permeability_for, pull)
+from hardware.practice import (
+    DARCY,
+    DISSOLVING,
+    FINES,
+    LAWS,
+    Faults,
+    Group,
+    Platform,
+    PracticeBar,
+    PracticeGrinder,
+    PracticeScale,
+    Puck,
+    permeability_for,
+    pull,
+)
 from hardware.practice.puck import DT_S
 from hardware.practice.water import density_kg_per_m3, viscosity_pa_s
 

@@ -3,8 +3,8 @@
 import json
 import tracemalloc
 from dataclasses import asdict
-from pathlib import Path
 from math import exp
+from pathlib import Path
 from random import Random
 
 import pytest
@@ -16,8 +16,8 @@ from kiosk.bar.live import Sample, StopNow
 from kiosk.bar.portafilter import DoseWatch
 from kiosk.bar.pour import PourWatch
 from kiosk.bar.recipe import usual
-from kiosk.feed import DEEDS, OPENING, Done, Heard, Recorder, Told, Unread, read, written
 from kiosk.commands.replay import Replay, run
+from kiosk.feed import DEEDS, OPENING, Done, Heard, Recorder, Told, Unread, read, written
 from tests.bench.balance import Balance, Shown
 from tests.bench.feed import replayed
 from tests.bench.group import DT_S, Group, Pour

@@ -9,7 +9,7 @@ import pytest
 import statsmodels.api as sm
 from statsmodels.stats.proportion import confint_proportions_2indep
 
-from kiosk.bar.record import Noted, NotchMoved
+from kiosk.bar.record import NotchMoved, Noted
 from kiosk.bar.spells import Reading, Spell, Turns
 from kiosk.bar.weekrows import week_groups
 from kiosk.bar.weeks import Week, share_change, slope, weeks

@@ -2,12 +2,31 @@
 
 Taps come from a finger, sightings from the scale; both carry `t_s`, seconds on one monotonic clock. A sighting that
 does not fit the moment changes nothing. Any tap, and any step the scale took by itself, can be undone: a state
-remembers the one before it.
+remembers the one before it. What can happen is in `events`; this module takes each from there.
 """
 
-from dataclasses import asdict, dataclass, fields, replace
+from dataclasses import dataclass, fields, replace
 from enum import StrEnum
 
+from kiosk.bar.events import (
+    Back,
+    Bin,
+    CupTaken,
+    DoseSeen,
+    DoseTapped,
+    DropSeen,
+    DropTapped,
+    Event,
+    Forward,
+    Missed,
+    ScaleSeen,
+    SkipTo,
+    StopSeen,
+    Tap,
+    Undo,
+    YieldSeen,
+    YieldTapped,
+)
 from kiosk.bar.recipe import Recipe
 from kiosk.bar.record import SCALE, TAPPED, Pull
 
@@ -106,128 +125,9 @@ def _between(start_s: float | None, end_s: float | None) -> float | None:
     return None if start_s is None or end_s is None else max(0.0, end_s - start_s)
 
 
-# ---- what a finger says -------------------------------------------------------------------------------------------
-
-@dataclass(frozen=True, slots=True)
-class Forward:
-    """The step is done. At the pull: first tap pump on, second tap pump off."""
-    t_s: float
-
-
-@dataclass(frozen=True, slots=True)
-class Back:
-    """One step back; what the steps from there on had found is forgotten."""
-    t_s: float
-
-
-@dataclass(frozen=True, slots=True)
-class SkipTo:
-    """On to a later step; those between were not done."""
-    t_s: float
-    step: str
-
-
-@dataclass(frozen=True, slots=True)
-class Bin:
-    """Into the sink, at any moment."""
-    t_s: float
-    why: str
-
-
-@dataclass(frozen=True, slots=True)
-class Undo:
-    """The last tap, or the last step the scale took, did not happen."""
-    t_s: float
-
-
-@dataclass(frozen=True, slots=True)
-class DropTapped:
-    t_s: float
-
-
-@dataclass(frozen=True, slots=True)
-class DoseTapped:
-    """A dose read off another scale."""
-    t_s: float
-    dose_g: float
-
-
-@dataclass(frozen=True, slots=True)
-class YieldTapped:
-    """A yield read off another scale or glass, in grams."""
-    t_s: float
-    yield_g: float
-
-
-# ---- what the scale sees, and what happens to the kiosk -----------------------------------------------------------
-
-@dataclass(frozen=True, slots=True)
-class DoseSeen:
-    """The dose came to rest. Within tolerance it ends the dosing; otherwise it says how far off."""
-    t_s: float
-    dose_g: float
-
-
-@dataclass(frozen=True, slots=True)
-class DropSeen:
-    """The first drop fell at `at_s`, seen at `t_s`."""
-    t_s: float
-    at_s: float
-
-
-@dataclass(frozen=True, slots=True)
-class StopSeen:
-    """The pump stopped at `at_s`, told from the curve alone, seen at `t_s`."""
-    t_s: float
-    at_s: float
-
-
-@dataclass(frozen=True, slots=True)
-class YieldSeen:
-    t_s: float
-    yield_g: float
-
-
-@dataclass(frozen=True, slots=True)
-class CupTaken:
-    """The cup left the scale. After the pump stopped that serves it."""
-    t_s: float
-
-
-@dataclass(frozen=True, slots=True)
-class Missed:
-    """Something will not be known of this pull; `why` is the note that says so."""
-    t_s: float
-    why: str
-
-
-@dataclass(frozen=True, slots=True)
-class ScaleSeen:
-    """The scale came (`there`) or went."""
-    t_s: float
-    there: bool
-
-
-Tap = Forward | Back | SkipTo | Bin | Undo | DropTapped | DoseTapped | YieldTapped
-Event = Tap | DoseSeen | DropSeen | StopSeen | YieldSeen | CupTaken | Missed | ScaleSeen
-EVENTS = {kind.__name__: kind for kind in Event.__args__}
 SCALE_GONE = "The scale went away during this pull."
 RESTARTED = "The kiosk restarted during this pull; times across it are by the wall clock."
 
-
-def event_plain(event: Event) -> dict:
-    return {"event": type(event).__name__, **asdict(event)}
-
-
-def event_from(kept: dict) -> Event:
-    """The event that `event_plain` was given; ValueError where it is none."""
-    kind = EVENTS.get(kept.get("event"))
-    if kind is None:
-        raise ValueError(f"not an event of the guide: {kept.get('event')!r}")
-    try:
-        return kind(**{field.name: kept[field.name] for field in fields(kind)})
-    except KeyError as missing:
-        raise ValueError(f"{kept['event']} lacks {missing}") from None
 
 
 def begin(recipe: Recipe, t_s: float, *, full: bool = False, has_scale: bool = False) -> Guide:

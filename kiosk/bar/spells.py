@@ -9,7 +9,7 @@ from statistics import fmean
 from kiosk.bar.even import even_time_s
 from kiosk.bar.figures import GrinderFigures, figures, moment
 from kiosk.bar.notch import notch_worth
-from kiosk.bar.record import Noted, NotchMoved, Pull
+from kiosk.bar.record import NotchMoved, Noted, Pull
 
 NEAR_A_READING = timedelta(hours=1)     # pulls so near to a reading of the room are set beside it
 LEAST_NEAR = 3

@@ -4,7 +4,7 @@ from dataclasses import asdict, dataclass
 from statistics import fmean, stdev
 from typing import Any
 
-from kiosk.bar.record import FlagRaised, GroundsPurged, Noted, NotchMoved, OrderEnded, Pull, ScaleChecked
+from kiosk.bar.record import FlagRaised, GroundsPurged, NotchMoved, Noted, OrderEnded, Pull, ScaleChecked
 from kiosk.bar.spells import Reading, Spell, Turns, grinder_days
 from kiosk.book.daybook import DayRecords
 

@@ -10,8 +10,9 @@ from typing import Callable
 from kiosk.book import Book, BookBusy, BookNewer
 from kiosk.book.backup import BackupFailed, back_up, back_up_when_due
 from kiosk.book.backup import restore as put_back
-from kiosk.book.exchange import FORMS, NotReadable, take_in as take
+from kiosk.book.exchange import FORMS, NotReadable
 from kiosk.book.exchange import export as write
+from kiosk.book.exchange import take_in as take
 from kiosk.commands import folders
 
 

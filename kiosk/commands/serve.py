@@ -8,7 +8,8 @@ from pathlib import Path
 from kiosk import display
 from kiosk.book import Book, BookBusy, BookNewer
 from kiosk.clock import Clock
-from kiosk.commands import folders
+from kiosk.commands import folders, shift
+from kiosk.commands.shift import pixels
 
 
 def run(argv: list[str]) -> int:
@@ -20,8 +21,6 @@ def run(argv: list[str]) -> int:
                                                        "auto, or none")
     asked = parser.parse_args(argv)
     if not display.there():
-        from kiosk.commands import shift
-
         display.say("There is no display here, so a practice shift is played off screen instead.")
         return shift.run([])
     missing = display.gl_missing()
@@ -46,16 +45,6 @@ def run(argv: list[str]) -> int:
             service.settle(("scale", "url"), {"none": ""}.get(asked.scale, asked.scale))
         Kiosk(service).run()
     return 0
-
-
-def pixels(text: str) -> tuple[int, int]:
-    try:
-        width, height = (int(part) for part in text.lower().split("x"))
-    except ValueError:
-        raise argparse.ArgumentTypeError(f"{text!r} is no size: write it like 1280x800") from None
-    if not (320 <= width <= 7680 and 320 <= height <= 7680):
-        raise argparse.ArgumentTypeError("a panel is 320 to 7680 pixels each way")
-    return width, height
 
 
 def keep_log(path: Path) -> None:

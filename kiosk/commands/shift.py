@@ -16,7 +16,6 @@ from kiosk import display
 from kiosk.bar.summary import as_plain, as_text, summary
 from kiosk.book import Book
 from kiosk.clock import Clock, wall_now
-from kiosk.commands.serve import pixels
 
 SPEED = 5.0             # bar seconds in a real one: a pull of 25 s in five
 STAFF = {"Ines": {"new": False}, "Tomo": {"new": True}}
@@ -38,6 +37,16 @@ def run(argv: list[str]) -> int:
         display.say(missing)
         return 2
     return play(folder, asked.seed)
+
+
+def pixels(text: str) -> tuple[int, int]:
+    try:
+        width, height = (int(part) for part in text.lower().split("x"))
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"{text!r} is no size: write it like 1280x800") from None
+    if not (320 <= width <= 7680 and 320 <= height <= 7680):
+        raise argparse.ArgumentTypeError("a panel is 320 to 7680 pixels each way")
+    return width, height
 
 
 def play(folder: Path, seed: int) -> int:

@@ -1,13 +1,13 @@
 """The new hire's way: one step a screen. What to do, why, a picture, the caution, and one key."""
 
 from kivy.lang import Builder
-from kivy.properties import BooleanProperty, ColorProperty, NumericProperty, ObjectProperty, StringProperty
-from kiosk.screens.room import Room
+from kivy.properties import BooleanProperty, ColorProperty, NumericProperty, StringProperty
 
 from kiosk.bar import guide as guides
 from kiosk.bar.guide import Step
 from kiosk.screens.lane import goes_with, mark, next_key, now_told
 from kiosk.screens.look import Colour
+from kiosk.screens.room import Room
 from kiosk.screens.words import STEP_WORDS, _
 
 

@@ -1,7 +1,14 @@
 """A lane's card: what its group is doing, the one key to touch next, and the way out."""
 
 from kivy.lang import Builder
-from kivy.properties import (BooleanProperty, ColorProperty, ListProperty, NumericProperty, ObjectProperty, StringProperty)
+from kivy.properties import (
+    BooleanProperty,
+    ColorProperty,
+    ListProperty,
+    NumericProperty,
+    ObjectProperty,
+    StringProperty,
+)
 from kivy.uix.boxlayout import BoxLayout
 
 from kiosk.bar import guide as guides

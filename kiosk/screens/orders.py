@@ -2,9 +2,9 @@
 
 from kivy.lang import Builder
 from kivy.properties import NumericProperty, StringProperty
-from kiosk.screens.room import Room
 
 from kiosk.bar.order import plan
+from kiosk.screens.room import Room
 from kiosk.screens.touch import Key
 from kiosk.screens.words import _
 

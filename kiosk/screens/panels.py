@@ -1,11 +1,11 @@
 """Short visits: into the sink, a notch turned, who is on the station."""
 
 from kivy.lang import Builder
-from kivy.properties import NumericProperty, ObjectProperty, StringProperty
-from kiosk.screens.room import Room
+from kivy.properties import NumericProperty, StringProperty
 
 from kiosk.bar import guide as guides
 from kiosk.bar.setup import COARSER, FINER
+from kiosk.screens.room import Room
 from kiosk.screens.touch import Key
 from kiosk.screens.words import BIN_REASONS, _
 

@@ -1,10 +1,10 @@
 """The scale as it is: its health, the raw lines as they come, and what was read from them."""
 
 from kivy.lang import Builder
-from kivy.properties import ObjectProperty, StringProperty
+from kivy.properties import StringProperty
+
 from hardware.frames import Reading
 from kiosk.screens.room import Room
-
 from kiosk.screens.words import _
 
 

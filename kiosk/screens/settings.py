@@ -3,7 +3,6 @@
 from dataclasses import dataclass
 from typing import Any
 
-from kiosk.bar.order import Drink
 from kiosk.bar.recipe import BASKETS, DOUBLE, SINGLE, Recipe, grams_per_ml
 from kiosk.bar.setup import BY_RULE, COARSER, EVERY, FINER, FIVE, Setup
 from kiosk.screens.languages import LANGUAGES

@@ -1,11 +1,11 @@
 """Setup by touch: sections on the left, rows on the right, each with its keys. Every change can be undone."""
 
 from kivy.lang import Builder
-from kivy.properties import BooleanProperty, ListProperty, NumericProperty, ObjectProperty, StringProperty
+from kivy.properties import BooleanProperty, NumericProperty, ObjectProperty, StringProperty
 from kivy.uix.boxlayout import BoxLayout
-from kiosk.screens.room import Room
 
 from kiosk.screens.look import look
+from kiosk.screens.room import Room
 from kiosk.screens.settings import PIN, Row, sections, whole
 from kiosk.screens.touch import Key
 from kiosk.screens.words import _

@@ -2,14 +2,13 @@
 
 from kivy.lang import Builder
 from kivy.properties import BooleanProperty, StringProperty
-from kiosk.noting import DueWatch
-from kiosk.screens.room import Room
 
 from kiosk.bar.advice import NOTCH
-from kiosk.bar.setup import FINER
 from kiosk.bar.attention import next_lane
+from kiosk.bar.setup import FINER
+from kiosk.noting import DueWatch
 from kiosk.screens.lane import LaneCard, cued
-from kiosk.screens.look import look
+from kiosk.screens.room import Room
 from kiosk.screens.words import _
 
 

@@ -11,7 +11,6 @@ from kiosk.bar.evening import Evening, GrinderEvening
 from kiosk.bar.sentences import day_name
 from kiosk.evenings import evening_of
 from kiosk.screens import dayplot  # noqa: F401  its rule is used below
-from kiosk.screens.look import look
 from kiosk.screens.room import Room
 from kiosk.screens.touch import Key
 from kiosk.screens.words import _

@@ -5,10 +5,16 @@ from functools import lru_cache
 from time import monotonic
 
 from kivy.core.text import Label as CoreLabel
-from kivy.graphics import Color, Line, Mesh, Rectangle, RoundedRectangle, Triangle
+from kivy.graphics import Color, Line, Rectangle, Triangle
 from kivy.lang import Builder
-from kivy.properties import (BooleanProperty, ColorProperty, ListProperty, NumericProperty, ObjectProperty, OptionProperty,
-                             StringProperty)
+from kivy.properties import (
+    BooleanProperty,
+    ColorProperty,
+    ListProperty,
+    NumericProperty,
+    OptionProperty,
+    StringProperty,
+)
 from kivy.uix.behaviors import ButtonBehavior
 from kivy.uix.boxlayout import BoxLayout
 from kivy.uix.label import Label

@@ -12,8 +12,8 @@ import sys
 import tempfile
 from pathlib import Path
 
-from kiosk.commands import report
 from kiosk.bar.evening import evening
+from kiosk.commands import report
 from kiosk.page import page
 from tests.bench.bars import Bars
 

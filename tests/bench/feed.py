@@ -11,8 +11,8 @@ from collections.abc import Iterator
 from random import Random
 
 from kiosk.bar.recipe import usual
-from kiosk.feed import OPENING, Done, Heard, Told, read, written
 from kiosk.commands.replay import Reading, Replay, Replayed
+from kiosk.feed import OPENING, Done, Heard, Told, read, written
 from tests.bench.bars import Bars
 from tests.bench.group import DT_S, Group, Pour
 

@@ -1,0 +1,124 @@
+"""What happens to a guide: taps of a finger, sightings of the scale. Each carries `t_s`, seconds on the guide's clock."""
+
+from dataclasses import asdict, dataclass, fields
+
+# ---- what a finger says -------------------------------------------------------------------------------------------
+
+@dataclass(frozen=True, slots=True)
+class Forward:
+    """The step is done. At the pull: first tap pump on, second tap pump off."""
+    t_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Back:
+    """One step back; what the steps from there on had found is forgotten."""
+    t_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class SkipTo:
+    """On to a later step; those between were not done."""
+    t_s: float
+    step: str
+
+
+@dataclass(frozen=True, slots=True)
+class Bin:
+    """Into the sink, at any moment."""
+    t_s: float
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Undo:
+    """The last tap, or the last step the scale took, did not happen."""
+    t_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class DropTapped:
+    t_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class DoseTapped:
+    """A dose read off another scale."""
+    t_s: float
+    dose_g: float
+
+
+@dataclass(frozen=True, slots=True)
+class YieldTapped:
+    """A yield read off another scale or glass, in grams."""
+    t_s: float
+    yield_g: float
+
+
+# ---- what the scale sees, and what happens to the kiosk -----------------------------------------------------------
+
+@dataclass(frozen=True, slots=True)
+class DoseSeen:
+    """The dose came to rest. Within tolerance it ends the dosing; otherwise it says how far off."""
+    t_s: float
+    dose_g: float
+
+
+@dataclass(frozen=True, slots=True)
+class DropSeen:
+    """The first drop fell at `at_s`, seen at `t_s`."""
+    t_s: float
+    at_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class StopSeen:
+    """The pump stopped at `at_s`, told from the curve alone, seen at `t_s`."""
+    t_s: float
+    at_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class YieldSeen:
+    t_s: float
+    yield_g: float
+
+
+@dataclass(frozen=True, slots=True)
+class CupTaken:
+    """The cup left the scale. After the pump stopped that serves it."""
+    t_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Missed:
+    """Something will not be known of this pull; `why` is the note that says so."""
+    t_s: float
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class ScaleSeen:
+    """The scale came (`there`) or went."""
+    t_s: float
+    there: bool
+
+
+Tap = Forward | Back | SkipTo | Bin | Undo | DropTapped | DoseTapped | YieldTapped
+Event = Tap | DoseSeen | DropSeen | StopSeen | YieldSeen | CupTaken | Missed | ScaleSeen
+EVENTS = {kind.__name__: kind for kind in Event.__args__}
+
+
+def event_plain(event: Event) -> dict:
+    return {"event": type(event).__name__, **asdict(event)}
+
+
+def event_from(kept: dict) -> Event:
+    """The event that `event_plain` was given; ValueError where it is none."""
+    kind = EVENTS.get(kept.get("event"))
+    if kind is None:
+        raise ValueError(f"not an event of the guide: {kept.get('event')!r}")
+    try:
+        return kind(**{field.name: kept[field.name] for field in fields(kind)})
+    except KeyError as missing:
+        raise ValueError(f"{kept['event']} lacks {missing}") from None
