@@ -8,10 +8,36 @@ import sys
 
 from . import PICTURES, tones
 from .brush import Sheet, arc, box, disc
-from .things import (BLUE, COFFEE, ESPRESSO, FULL, GREY, LIGHT, ORANGE, VERMILLION, WATER, arrow, burr, clock, cross,
-                     drop, finger, glass, group, hopper, mug, portafilter, portafilter_from_above, small_cup, sparkle,
-                     tick, vessel, waves, weighing_plate, wide_cup)
-
+from .things import (
+    BLUE,
+    COFFEE,
+    ESPRESSO,
+    FULL,
+    GREY,
+    LIGHT,
+    ORANGE,
+    VERMILLION,
+    WATER,
+    arrow,
+    burr,
+    clock,
+    cross,
+    drop,
+    finger,
+    glass,
+    group,
+    hopper,
+    mug,
+    portafilter,
+    portafilter_from_above,
+    small_cup,
+    sparkle,
+    tick,
+    vessel,
+    waves,
+    weighing_plate,
+    wide_cup,
+)
 
 # The steps of a pull
 

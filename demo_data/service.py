@@ -10,8 +10,20 @@ from statistics import median
 from demo_data import story
 from hardware.practice import Group, PracticeGrinder, Puck, pull
 from kiosk.bar.order import USUAL_MENU, PlannedPull, plan
-from kiosk.bar.record import (SCALE, TAPPED, Corrected, FlagRaised, GroundsPurged, Noted, NotchMoved, OrderEnded,
-                              OrderTaken, Pull, Record, ScaleChecked)
+from kiosk.bar.record import (
+    SCALE,
+    TAPPED,
+    Corrected,
+    FlagRaised,
+    GroundsPurged,
+    NotchMoved,
+    Noted,
+    OrderEnded,
+    OrderTaken,
+    Pull,
+    Record,
+    ScaleChecked,
+)
 
 OFF_S = 2.2           # the median of the last eight even times may be this far off before the kiosk says so
 TRACE_EVERY = 45      # one pull in so many keeps its curve
