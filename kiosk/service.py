@@ -5,7 +5,7 @@ are told to draw again.
 """
 
 from collections.abc import Callable
-from dataclasses import asdict, replace
+from dataclasses import replace
 from pathlib import Path
 
 from kiosk.backing import Backing
@@ -144,7 +144,9 @@ class Service:
 
     def warnings(self, group: int) -> tuple[str, ...]:
         work = self.lanes[group].work
-        return () if work is None else guides.warnings(work.guide, self.clock.s(), **asdict(self.setup.limits))
+        limits = self.setup.limits
+        return () if work is None else guides.warnings(
+            work.guide, self.clock.s(), lock_to_pump_s=limits.lock_to_pump_s, grind_to_pull_s=limits.grind_to_pull_s)
 
     # ---- setting up -----------------------------------------------------------------------------------------------
 

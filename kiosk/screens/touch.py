@@ -5,7 +5,7 @@ from functools import lru_cache
 from time import monotonic
 
 from kivy.core.text import Label as CoreLabel
-from kivy.graphics import Color, Line, Rectangle, Triangle
+from kivy.graphics import Color, Line, Rectangle, RoundedRectangle, Triangle
 from kivy.lang import Builder
 from kivy.properties import (
     BooleanProperty,
@@ -92,10 +92,47 @@ class Key(ButtonBehavior, BoxLayout):
     def __init__(self, **given):
         self.register_event_type("on_tap")
         self._last_tap = float("-inf")
+        self._grounds: list[RoundedRectangle] = []
+        self._under: Words | None = None
         super().__init__(**given)
         for cause in ("kind", "on", "disabled", "state"):
             self.fbind(cause, self._paint)
+        for cause in ("on", "pos", "size"):
+            self.fbind(cause, self._lay)
+        self.fbind("under", self._say_under)
         self._paint()
+        self._say_under()
+
+    def _lay(self, *_):
+        """The ground under the words; with an edge, a larger one under it: an outline costs far more to draw."""
+        edges = (0, 3 * look.u) if self.on else (0,)
+        if len(self._grounds) != len(edges):
+            self._lay_anew(len(edges))
+        for ground, edge in zip(self._grounds, edges):
+            ground.pos, ground.size = (self.x + edge, self.y + edge), (self.width - 2 * edge, self.height - 2 * edge)
+            ground.radius = [8 * look.u - edge / 2]
+
+    def _lay_anew(self, many: int):
+        self.canvas.before.clear()
+        with self.canvas.before:
+            if many == 2:
+                Color(*Colour.next)
+                self._grounds = [RoundedRectangle(segments=4)]
+            else:
+                self._grounds = []
+            self._colour = Color(*self.ground)
+            self._grounds.append(RoundedRectangle(segments=4))
+
+    def _say_under(self, *_):
+        """The second line is there only when it says something: an empty text costs as much to draw as a full one."""
+        if self.under and self._under is None:
+            self._under = Words(size_u=15, halign="center", size_hint_y=0.62, color=self.ink)
+            self.add_widget(self._under)
+        if self._under is not None:
+            self._under.text = self.under
+            if not self.under:
+                self.remove_widget(self._under)
+                self._under = None
 
     def _paint(self, *_):
         ground, ink = {"next": (Colour.next, Colour.on_next), "plain": (Colour.raised, Colour.text),
@@ -105,6 +142,10 @@ class Key(ButtonBehavior, BoxLayout):
         elif self.state == "down":
             ground, ink = Colour.text, Colour.ground
         self.ground, self.ink = ground, ink
+        self._lay()
+        self._colour.rgba = ground
+        if self._under is not None:
+            self._under.color = ink
 
     def on_press(self):
         now = monotonic()
@@ -215,33 +256,10 @@ Builder.load_string("""
 <Key>:
     orientation: "vertical"
     padding: 6 * look.u, 4 * look.u
-    canvas.before:
-        # An edge is a larger ground under the ground: an outline costs a dozen times as much to draw.
-        Color:
-            rgba: Colour.next if root.on else root.ground
-        RoundedRectangle:
-            pos: self.pos
-            size: self.size
-            radius: [8 * look.u]
-            segments: 4
-        Color:
-            rgba: root.ground
-        RoundedRectangle:
-            pos: self.x + 3 * look.u, self.y + 3 * look.u
-            size: (self.width - 6 * look.u, self.height - 6 * look.u) if root.on else (0, 0)
-            radius: [6 * look.u]
-            segments: 4
     Words:
         text: root.text
         size_u: root.size_u
         bold: True
         color: root.ink
         halign: "center"
-    Words:
-        text: root.under
-        size_u: 15
-        color: root.ink
-        halign: "center"
-        size_hint_y: 0.62 if root.under else None
-        height: 0 if not root.under else 30 * look.u
 """)
