@@ -17,7 +17,7 @@ def run(argv: list[str]) -> int:
     folders.add_book(parser)
     parser.add_argument("--size", type=pixels, default=(800, 480), metavar="WxH", help="of the window (default: 800x480)")
     parser.add_argument("--fullscreen", action="store_true", help="take the whole panel")
-    parser.add_argument("--scale", metavar="URL", help="the scale's port for this run: a device, any pyserial URL, "
+    parser.add_argument("--scale", metavar="URL", help="the scale's port from now on: a device, any pyserial URL, "
                                                        "auto, or none")
     asked = parser.parse_args(argv)
     if not display.there():
