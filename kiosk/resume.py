@@ -54,8 +54,7 @@ def left(records: Iterable[Record], setup: Setup) -> Left:
     for kept in records:
         match kept:
             case OrderTaken():
-                menu = {drink.name: drink for drink in setup.menu}
-                plans[kept.id] = plan(tuple((menu.get(n, Drink(name=n)), c) for n, c in kept.drinks), kept.coffee)
+                plans[kept.id] = _planned(kept, {drink.name: drink for drink in setup.menu})
             case OrderEnded():
                 ended.add(kept.order_id)
             case Pull():
@@ -86,6 +85,17 @@ def left(records: Iterable[Record], setup: Setup) -> Left:
     found.waiting = [Waiting(order_id, n, planned) for order_id, planned_pulls in plans.items() if order_id not in ended
                      for n, planned in enumerate(planned_pulls) if (order_id, str(n)) not in served]
     return found
+
+
+def _planned(order: OrderTaken, menu: dict[str, Drink]) -> tuple[PlannedPull, ...]:
+    """The pulls of an order as they were planned; a drink that has left the menu since keeps its name."""
+    def drink(name: str) -> Drink:
+        return menu.get(name, Drink(name=name))
+
+    if not order.pulls:                 # of a record that did not keep them yet
+        return plan(tuple((drink(name), count) for name, count in order.drinks), order.coffee)
+    return tuple(PlannedPull(coffee=coffee, basket=basket, drinks=tuple(map(drink, names)))
+                 for coffee, basket, names in order.pulls)
 
 
 def _work(key: str, waiting: Waiting, event: dict, events: list[dict]) -> Work:

@@ -56,10 +56,12 @@ class Service:
     def take_order(self, wanted: tuple[tuple[Drink, int], ...]) -> str:
         """Drinks asked for together, each with its count. Returns the order's id."""
         house = self.setup.grinders[0].coffee
-        order_id = self.book.new_id()
-        self.book.keep(OrderTaken(id=order_id, at=self.clock.at(), coffee=house,
-                                  drinks=tuple((drink.name, count) for drink, count in wanted if count > 0)))
-        self.line.waiting += [Waiting(order_id, n, planned) for n, planned in enumerate(plan(wanted, house))]
+        order_id, pulls = self.book.new_id(), plan(wanted, house)
+        self.book.keep(OrderTaken(
+            id=order_id, at=self.clock.at(), coffee=house,
+            drinks=tuple((drink.name, count) for drink, count in wanted if count > 0),
+            pulls=tuple((each.coffee, each.basket, tuple(drink.name for drink in each.drinks)) for each in pulls)))
+        self.line.waiting += [Waiting(order_id, n, planned) for n, planned in enumerate(pulls)]
         self.fill_lanes()
         self.tell()
         return order_id

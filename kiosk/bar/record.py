@@ -60,12 +60,14 @@ class Pull:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OrderTaken:
-    """Drinks asked for together: (drink name, how many)."""
+    """Drinks asked for together: (drink name, how many). `pulls` are what they were planned into, (coffee, basket,
+    drink names): a menu that is changed later does not change an order."""
 
     id: str
     at: str
     drinks: tuple[tuple[str, int], ...]
     coffee: str
+    pulls: tuple[tuple[str, str, tuple[str, ...]], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
