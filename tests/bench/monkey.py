@@ -18,6 +18,7 @@ TOUCHES = 50_000
 
 def campaign(touches: int, seed: int = 5, folder: Path | None = None) -> Bars:
     from kiosk.bar import guide as guides
+    from kiosk.line import Line
     from kiosk.resume import left
     from tests.at_work import AtWork
 
@@ -58,7 +59,9 @@ def campaign(touches: int, seed: int = 5, folder: Path | None = None) -> Bars:
         kept = {each.key: (each.group, each.guide.step, each.guide.dose_g) for each in found.works}
         live = {lane.work.key: (lane.group, lane.work.guide.step, lane.work.guide.dose_g)
                 for lane in work.service.lanes.values() if lane.work}
-        waits = {(each.order_id, each.index) for each in found.waiting}
+        again = Line(work.service)
+        again.take_up(found.waiting, found.deeds)       # as a restart does: what was taken back is not made
+        waits = {(each.order_id, each.index) for each in again.waiting}
         apart = set(kept.items()) ^ set(live.items())
         apart |= waits ^ {(each.order_id, each.index) for each in work.service.line.waiting}
         for each in apart:
