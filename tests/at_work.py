@@ -109,6 +109,7 @@ class AtWork:
             self._unheard = None
             time.sleep(0.002)
             return
+        self.scale.wake()
         patience = time.monotonic() + PATIENCE_REAL_S
         while self.scale._due_s <= self.scale.now_s() and time.monotonic() < patience:
             time.sleep(0.0002)

@@ -28,7 +28,7 @@ class PracticeScale(Platform):
         self._due_s = self.now_s()
         self._master = self._slave = -1
         self._heard = b""
-        self._done = Event()
+        self._done, self._woken = False, Event()
         self._folder = tempfile.TemporaryDirectory(prefix="practice-scale-")
         self.url = str(Path(self._folder.name) / "port")
         self.replug()
@@ -54,8 +54,13 @@ class PracticeScale(Platform):
             self._heard = b""
             os.symlink(os.ttyname(self._slave), self.url)
 
+    def wake(self) -> None:
+        """Look at the clock now: whoever turns it by hand need not wait for the next look."""
+        self._woken.set()
+
     def close(self) -> None:
-        self._done.set()
+        self._done = True
+        self.wake()
         self._thread.join()
         self.unplug()
         self._folder.cleanup()
@@ -67,7 +72,7 @@ class PracticeScale(Platform):
         self.close()
 
     def _run(self) -> None:
-        while not self._done.is_set():
+        while not self._done:
             self._listen()
             now_s = self.now_s()
             if now_s >= self._due_s:
@@ -78,7 +83,8 @@ class PracticeScale(Platform):
                 line = self.line(now_s)
                 if self.ask_line is None:
                     self._send(line)
-            self._done.wait(min(0.02, max(0.0005, (self._due_s - now_s) / self.speed)))
+            self._woken.wait(min(0.02, max(0.0005, (self._due_s - now_s) / self.speed)))
+            self._woken.clear()
 
     def _listen(self) -> None:
         with self._lock:
