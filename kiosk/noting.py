@@ -91,7 +91,7 @@ class Noting:
 
 
 class DueWatch:
-    """What is due, looked up beside the screens while nobody pulls: once a minute, and at once after something was noted."""
+    """What is due, looked up beside the screens while nobody pulls: once a minute, and at once when asked to look again."""
 
     def __init__(self, service):
         self._service, self._noting = service, Noting(service)
@@ -110,7 +110,6 @@ class DueWatch:
         self._at_work.start()
 
     def again(self) -> None:
-        """Something was noted meanwhile."""
         self._looked_s = float("-inf")
 
     def _look(self) -> None:

@@ -24,6 +24,8 @@ class Left:
     attempts: dict[tuple[str, int], int] = field(default_factory=dict)
     last: tuple[float, str] | None = None
     deeds: list[tuple[str, str]] = field(default_factory=list)      # what hands did to the line: (what, order id)
+    taken: list[OrderTaken] = field(default_factory=list)
+    served: list[str] = field(default_factory=list)                 # the ids of orders, as they were served
 
 
 def began(work: Work, t_s: float) -> dict:
@@ -55,8 +57,11 @@ def left(records: Iterable[Record], setup: Setup) -> Left:
         match kept:
             case OrderTaken():
                 plans[kept.id] = _planned(kept, {drink.name: drink for drink in setup.menu})
+                found.taken.append(kept)
             case OrderEnded():
                 ended.add(kept.order_id)
+                if kept.how == "served":
+                    found.served.append(kept.order_id)
             case Pull():
                 pulls[kept.id] = kept
             case Noted(facts={"order_id": order_id}) if kept.what in DEEDS:

@@ -57,11 +57,12 @@ class Service:
         """Drinks asked for together, each with its count. Returns the order's id."""
         house = self.setup.grinders[0].coffee
         order_id, pulls = self.book.new_id(), plan(wanted, house)
-        self.book.keep(OrderTaken(
+        order = OrderTaken(
             id=order_id, at=self.clock.at(), coffee=house,
             drinks=tuple((drink.name, count) for drink, count in wanted if count > 0),
-            pulls=tuple((each.coffee, each.basket, tuple(drink.name for drink in each.drinks)) for each in pulls)))
-        self.line.waiting += [Waiting(order_id, n, planned) for n, planned in enumerate(pulls)]
+            pulls=tuple((each.coffee, each.basket, tuple(drink.name for drink in each.drinks)) for each in pulls))
+        self.book.keep(order)
+        self.line.take(order, (Waiting(order_id, n, planned) for n, planned in enumerate(pulls)))
         self.fill_lanes()
         self.tell()
         return order_id
@@ -254,12 +255,13 @@ class Service:
             lane.work and lane.work.waiting.order_id == order_id for lane in self.lanes.values())
         if not on_its_way:
             self.book.keep(OrderEnded(id=self.book.new_id(), at=self.clock.at(), order_id=order_id, how=how))
+            self.line.ended(order_id, served=how == "served")
 
     def _restore(self) -> None:
         """What was waiting and what was being made when the kiosk stopped."""
         found = left(self.book.today().as_kept(traces=False), self.setup)
         self._attempts = found.attempts
-        self.line.take_up(found.waiting, found.deeds)
+        self.line.take_up(found.waiting, found.deeds, found.taken, found.served)
         if found.last:
             self.clock.carry_on(*found.last)
         for work in found.works:

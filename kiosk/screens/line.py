@@ -4,7 +4,6 @@ from kivy.lang import Builder
 from kivy.properties import BooleanProperty, NumericProperty, ObjectProperty, StringProperty
 from kivy.uix.boxlayout import BoxLayout
 
-from kiosk.bar.record import OrderEnded, OrderTaken
 from kiosk.screens.look import look
 from kiosk.screens.room import Room
 from kiosk.screens.words import _
@@ -35,7 +34,7 @@ class LineScreen(Room):
                 for order_id, pulls in self.service.line.orders()]
         waiting = len(rows)
         rows += [(order.id, ", ".join(f"{count} × {_(name)}" for name, count in order.drinks), False, True)
-                 for order in self._served_last()]
+                 for order in reversed(self.service.line.served)]
         if rows == self._orders:
             return
         self._orders = rows
@@ -55,12 +54,6 @@ class LineScreen(Room):
         self.first = self.first + self._shown if self.first + self._shown < self._all else 0
         self._orders = None
         self.show()
-
-    def _served_last(self) -> list[OrderTaken]:
-        today = self.service.book.today()
-        served = [each.order_id for each in today.of(OrderEnded) if each.how == "served"][-2:]
-        taken = {order.id: order for order in today.of(OrderTaken)}
-        return [taken[order_id] for order_id in reversed(served) if order_id in taken]
 
     def put_first(self, order_id: str):
         self.service.line.first(order_id)

@@ -30,6 +30,9 @@ class StationScreen(Room):
     def card(self, group: int) -> LaneCard:
         return self._cards[group]
 
+    def enter(self):
+        self._due.again()           # something may have been noted meanwhile
+
     def show(self):
         service = self.service
         if list(self._cards) != list(service.lanes):
@@ -44,7 +47,6 @@ class StationScreen(Room):
         for group, lane in service.lanes.items():
             self._cards[group].show(lane)
         self.idle = all(lane.work is None for lane in service.lanes.values())
-        self._due.again()
         grinder, flag = standing(service)
         self.flagged = grinder.name if flag else ""
         self.flag, self.flag_why = flag_told(service, grinder, flag) if flag else ("", "")
