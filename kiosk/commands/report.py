@@ -21,6 +21,7 @@ from kiosk.bar.weeks import weeks
 from kiosk.book import Book, BookNewer
 from kiosk.book.sums import day_sums
 from kiosk.commands import folders
+from kiosk.languages import LANGUAGES
 from kiosk.places import shipped
 
 
@@ -37,6 +38,8 @@ def run(argv: list[str]) -> int:
     form.add_argument("--folder", type=Path, metavar="FOLDER", help="write page, CSV, JSON and text to FOLDER instead")
     parser.add_argument("--weeks", action="store_true",
                         help="add the four weeks up to the last day: settings, wear, room")
+    parser.add_argument("--language", choices=tuple(LANGUAGES),
+                        help="of the text and the page (default: the station's); JSON and CSV are always in English")
     parser.add_argument("--no-people", action="store_true", help="leave out who pulled what")
     parser.add_argument("--demo", action="store_true", help="the demo fortnight instead of this station's book")
     folders.add_book(parser)
@@ -63,13 +66,13 @@ def run(argv: list[str]) -> int:
     before = over(last) if asked.weeks else None
     try:
         if asked.folder:
-            print(f"Written: {evenings.write(of, asked.folder, setup, before)}, and beside it the same as CSV, JSON "
+            print(f"Written: {evenings.write(of, asked.folder, setup, before, asked.language)}, and beside it the same as CSV, JSON "
                   "and text.")
         elif asked.html:
-            asked.html.write_text(evenings.said(of, "html", setup, before), encoding="utf-8")
+            asked.html.write_text(evenings.said(of, "html", setup, before, asked.language), encoding="utf-8")
             print(f"Written: {asked.html}")
         else:
-            print(evenings.said(of, asked.form or "txt", setup, before), end="")
+            print(evenings.said(of, asked.form or "txt", setup, before, asked.language), end="")
     except BrokenPipeError:
         sys.stderr.close()          # whoever read the report has seen enough
     except OSError as wrong:
