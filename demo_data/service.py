@@ -207,7 +207,7 @@ class Bar:
                 grinder.bag_since = opened
 
     def _watch(self, grinder: _Grinder, made: Pull, moment: datetime) -> None:
-        """A plain rule, told in the kiosk's words: it only has to turn the collar about as often as a good bar would."""
+        """A plain rule, told in the kiosk's words: it only has to turn the collar as often as a good bar would."""
         recipe = made.recipe
         first_s = made.first_drop_s or 4.0
         even_s = first_s + (made.time_s - first_s) * recipe.yield_g / made.yield_g if made.yield_g else made.time_s

@@ -149,7 +149,7 @@ class Grinding:
     def _memory(self) -> dict:
         return {"watches": [[*key, watch.memory()] for key, watch in self._watches.items()], "raised": dict(self._raised),
                 "aside": sorted(self._aside), 
-                "to_do": {name: (act, kept(sentence), notches) for name, (act, sentence, notches) in self._to_do.items()}}
+                "to_do": {name: (act, kept(said), notches) for name, (act, said, notches) in self._to_do.items()}}
 
     def _resume(self, memory: dict) -> None:
         watches = {}
@@ -158,7 +158,7 @@ class Grinding:
             watch.resume(kept)
         self._watches = watches
         self._raised, self._aside = dict(memory["raised"]), set(memory["aside"])
-        self._to_do = {name: (act, again(sentence), notches) for name, (act, sentence, notches) in memory["to_do"].items()}
+        self._to_do = {name: (act, again(said), notches) for name, (act, said, notches) in memory["to_do"].items()}
 
     def _remember(self, through: str) -> None:
         book = self._service.book

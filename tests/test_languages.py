@@ -194,7 +194,8 @@ def test_every_figure_of_a_day_and_of_its_weeks_is_said_in_german(german):
 def test_what_the_bar_says_is_plain_english_in_a_file_and_is_made_again_from_what_is_kept_of_it(german):
     turned = Said("{grinder} was moved {often}", grinder="Right", often=Said("{n:d} times", n=3))
     assert turned == "Right was moved 3 times" and json.dumps([turned]) == '["Right was moved 3 times"]'
-    for same in (copy.deepcopy(turned), pickle.loads(pickle.dumps(turned)), again(json.loads(json.dumps(kept(turned))))):
+    for same in (copy.deepcopy(turned), pickle.loads(pickle.dumps(turned)),
+                 again(json.loads(json.dumps(kept(turned))))):
         assert same == turned and german(same) == "Right wurde 3-mal verstellt"
     assert again(kept("plain")) == "plain"
     assert Said("a set {of} braces") == "a set {of} braces"

@@ -89,8 +89,9 @@ def _sentence(pull: Pull, findings: tuple[Finding, ...], in_window: bool | None)
         said = [Said("In window: {known}", known=joined(", ", known))] if in_window else known
     said += [Said("{what}: {g:.1f} g ({low:.1f}–{high:.1f})", what=DOSE[f.word], g=f.value, low=f.low, high=f.high)
              for f in findings if f.word in DOSE]
-    missing = [name for name, value in ((Said("time"), pull.time_s), (Said("yield"), pull.yield_g)) if value is None]
-    return joined("; ", [joined(", ", said), *(Said("the {what} was not measured", what=name) for name in missing)], ".")
+    missing = [Said("the {what} was not measured", what=what) for what, value in (
+        (Said("time"), pull.time_s), (Said("yield"), pull.yield_g)) if value is None]
+    return joined("; ", [joined(", ", said), *missing], ".")
 
 
 def _number(finding: Finding) -> Said:

@@ -10,8 +10,10 @@ from kiosk.bar.evening import Evening, GrinderEvening
 from kiosk.bar.people import LEAST, Hands
 from kiosk.bar.said import ENGLISH, Language, Said, joined, told
 
-A_COUNT, OUT_OF, A_SHARE, WITHIN = "{value}", Said("{value} of {of}"), Said(" ({percent} %)"), Said(" ({low} to {high})")
+# What a figure is put together of.
+ALONE, OUT_OF, A_SHARE, WITHIN = "{value}", Said("{value} of {of}"), Said(" ({percent} %)"), Said(" ({low} to {high})")
 AN_HOUR, NOTCHES_AN_HOUR = Said("s an hour"), Said("notches an hour")
+# A step's name in a count of its own, since "purge" is what grinders do too.
 LEFT_OUT = {said.partition(" ")[0]: said for said in (
     Said("warm {n:d}"), Said("knock {n:d}"), Said("dose {n:d}"), Said("level {n:d}"), Said("tamp {n:d}"),
     Said("rim {n:d}"), Said("purge {n:d}"), Said("lock {n:d}"), Said("pull {n:d}"), Said("judge {n:d}"),
@@ -64,7 +66,7 @@ class Row:
 
     def _shapes(self) -> Iterable[str]:
         if self.value is not None:
-            yield A_COUNT if self.of is None else OUT_OF
+            yield ALONE if self.of is None else OUT_OF
             if self.unit:
                 yield "{unit}" if self.unit == "%" else " {unit}"
             if self.of:
@@ -163,7 +165,8 @@ def _person(each: Hands) -> Iterable[Row]:
               words="" if each.time_sd_s is not None else few, record_ids=each.times)
     yield Row(key=f"{about}_skipped", about=about, name=Said("{about}: pulls with a step left out", about=about),
               value=len(each.skipped_in), of=len(each.pulls), record_ids=each.skipped_in,
-              words=joined(", ", [Said(LEFT_OUT.get(step, "{step} {n:d}"), step=step, n=n) for step, n in each.skipped]))
+              words=joined(", ", [Said(LEFT_OUT.get(step, "{step} {n:d}"), step=step, n=n)
+                                  for step, n in each.skipped]))
 
 
 def _waste(of: Evening, currency: str) -> tuple[Row, ...]:
@@ -175,8 +178,8 @@ def _waste(of: Evening, currency: str) -> tuple[Row, ...]:
         rows.append(Row(key=f"{cost.why}_g", name=cost.name, value=cost.grams, form=".1f", unit="g", words=assumed,
                         record_ids=cost.record_ids))
         if cost.money is not None:
-            rows.append(Row(key=f"{cost.why}_money", name=Said("{waste}, what it cost", waste=cost.name), value=cost.money, form=".2f",
-                            unit=currency, record_ids=cost.record_ids))
+            rows.append(Row(key=f"{cost.why}_money", name=Said("{waste}, what it cost", waste=cost.name),
+                            value=cost.money, form=".2f", unit=currency, record_ids=cost.record_ids))
     return tuple(rows)
 
 
@@ -213,8 +216,9 @@ def _service(of: Evening) -> tuple[Row, ...]:
 def _notes(of: Evening) -> tuple[Row, ...]:
     marks = [mark for note in of.notes if (mark := note_mark(note))]
     marks += [scale_mark(check) for check in of.summary.figures.scale_checks]
-    return tuple(Row(key=mark.kind, name=Said("{when} {what}", when=_clock(mark.at, of.several_days), what=mark.kind), words=mark.words,
-                     record_ids=(mark.record_id,)) for mark in sorted(marks, key=lambda mark: mark.at))
+    return tuple(Row(key=mark.kind, words=mark.words, record_ids=(mark.record_id,),
+                     name=Said("{when} {what}", when=_clock(mark.at, of.several_days), what=mark.kind))
+                 for mark in sorted(marks, key=lambda mark: mark.at))
 
 
 def _clock(at: str, several: bool) -> str:

@@ -125,7 +125,8 @@ class _Text:
         if each.drift and len(each.stretches) > 1:
             told.append(Said("Drift an hour, notches taken out: {drift}.", drift=_per_hour(each.drift)))
         if each.doses:
-            told.append(Said("Doses weighed: {n:d}, {off:d} outside their tolerance.", n=each.doses, off=each.doses_off))
+            told.append(Said("Doses weighed: {n:d}, {off:d} outside their tolerance.", n=each.doses,
+                             off=each.doses_off))
         told += [Said("{at}  moved {how}", at=_clock(move.at, several_days), how=moved(move)) for move in each.moves]
         lines += [f"  {self._say(words)}" for words in told]
         flag = self._say(Said("flag"))

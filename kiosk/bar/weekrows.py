@@ -12,8 +12,8 @@ SURELY = Said("surely so")
 
 def week_groups(of: Weeks, burrs_kg: float = 0.0) -> tuple[Group, ...]:
     """`burrs_kg` is what a pair of burrs is good for; 0 where nobody said."""
-    found = [Group("weeks", Said("{grinder}, {coffee}, over the weeks", grinder=each.grinder, coffee=each.coffee), _grinder(each, burrs_kg))
-             for each in of.grinders]
+    found = [Group("weeks", Said("{grinder}, {coffee}, over the weeks", grinder=each.grinder, coffee=each.coffee),
+                   _grinder(each, burrs_kg)) for each in of.grinders]
     if of.weeks:
         found.append(Group("weeks", Said("Week by week"), _against(of)))
     if of.checks:
@@ -22,8 +22,8 @@ def week_groups(of: Weeks, burrs_kg: float = 0.0) -> tuple[Group, ...]:
                 unit=Said("g off"))
             for n, (day, nominal, read) in enumerate(of.checks[-CHECKS:], 1))))
     found.append(Group("weeks", DAYS, tuple(
-        Row(key=f"{DAY}{each.day}", name=Said("{about}: in window", about=each.day), value=each.in_window, of=each.timed,
-            words=Said("{n:d} pulls", n=each.pulls)) for each in reversed(of.days))))
+        Row(key=f"{DAY}{each.day}", name=Said("{about}: in window", about=each.day), value=each.in_window,
+            of=each.timed, words=Said("{n:d} pulls", n=each.pulls)) for each in reversed(of.days))))
     return tuple(found)
 
 
@@ -31,7 +31,8 @@ def _grinder(each: GrinderWeeks, burrs_kg: float) -> tuple[Row, ...]:
     rows = []
     if each.suits:
         first, last = each.suits[0], each.suits[-1]
-        rows += [Row(key="suits_now", name=Said("The setting that suited it on {day}", day=last.day), value=last.setting, form=".1f"),
+        rows += [Row(key="suits_now", name=Said("The setting that suited it on {day}", day=last.day),
+                     value=last.setting, form=".1f"),
                  Row(key="suits_then", name=Said("And on {day}", day=first.day), value=first.setting, form=".1f")]
     worth = each.worth
     rows.append(Row(key="worth", name=WORTH, value=worth.value, low=worth.low, high=worth.high, form=".1f",
@@ -48,8 +49,8 @@ def _grinder(each: GrinderWeeks, burrs_kg: float) -> tuple[Row, ...]:
     else:
         wear = each.wear
         words = Said("it looks like wear") if each.looks_like_wear else Said("that is no sure sign of wear")
-        rows.append(Row(key="wear", name=Said("The suiting setting moves by"), value=100 * wear.value, low=100 * wear.low,
-                        high=100 * wear.high, form="+.1f", unit=Said("notches in 100 kg"), words=words))
+        rows.append(Row(key="wear", name=Said("The suiting setting moves by"), value=100 * wear.value,
+                        low=100 * wear.low, high=100 * wear.high, form="+.1f", unit=Said("notches in 100 kg"), words=words))
     for effect in each.room:
         within, ten = effect.within, 10 if effect.unit == "%" else 1
         sure = SURELY if within.low * within.high > 0 else Said("it may as well be nothing")
@@ -79,9 +80,11 @@ def _against(of: Weeks) -> tuple[Row, ...]:
 
 
 def _week(week: Week) -> list[Row]:
-    about = Said("{week}, 1 day", week=week.name) if week.days == 1 else Said("{week}, {n:d} days", week=week.name,
-                                                                                n=week.days)
-    return [Row(key=f"{week.name}_window", name=Said("{about}: in window", about=about), value=week.in_window, of=week.timed),
+    about = Said("{week}, 1 day", week=week.name) if week.days == 1 else \
+        Said("{week}, {n:d} days", week=week.name, n=week.days)
+    return [Row(key=f"{week.name}_window", name=Said("{about}: in window", about=about), value=week.in_window,
+                of=week.timed),
             Row(key=f"{week.name}_pulls", name=Said("{about}: pulls", about=about), value=week.pulls),
-            Row(key=f"{week.name}_waste", name=Said("{about}: coffee lost", about=about), value=week.wasted_g, unit="g"),
+            Row(key=f"{week.name}_waste", name=Said("{about}: coffee lost", about=about), value=week.wasted_g,
+                unit="g"),
             Row(key=f"{week.name}_moves", name=Said("{about}: notches moved", about=about), value=week.notch_moves)]

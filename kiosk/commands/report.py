@@ -1,8 +1,9 @@
 """`python -m kiosk report`: what a service day, a week, or a span of days came to; as text, or as JSON, CSV or a page.
 
-The fields of the JSON are those of kiosk.evenings.plain, with "format": 1; a row of the CSV is one figure. The page
-needs nothing but itself: it can be mailed and printed. --demo reads the invented bar that comes with the program. Ends
-with 0, or with 2 where the day or the book cannot be read, or the file not be written.
+Text and page are in the language that the setup has for the evening, or in another by --language; what programs read
+is always in English. The fields of the JSON are those of kiosk.evenings.plain, with "format": 1; a row of the CSV is
+one figure. The page needs nothing but itself: it can be mailed and printed. --demo reads the invented bar that comes with
+the program. Ends with 0, or with 2 where the day or the book cannot be read, or the file not be written.
 """
 
 import argparse
@@ -39,7 +40,7 @@ def run(argv: list[str]) -> int:
     parser.add_argument("--weeks", action="store_true",
                         help="add the four weeks up to the last day: settings, wear, room")
     parser.add_argument("--language", choices=tuple(LANGUAGES),
-                        help="of the text and the page (default: the station's); JSON and CSV are always in English")
+                        help="of the text and the page (default: the setup's); JSON and CSV are always in English")
     parser.add_argument("--no-people", action="store_true", help="leave out who pulled what")
     parser.add_argument("--demo", action="store_true", help="the demo fortnight instead of this station's book")
     folders.add_book(parser)
@@ -66,8 +67,8 @@ def run(argv: list[str]) -> int:
     before = over(last) if asked.weeks else None
     try:
         if asked.folder:
-            print(f"Written: {evenings.write(of, asked.folder, setup, before, asked.language)}, and beside it the same as CSV, JSON "
-                  "and text.")
+            page = evenings.write(of, asked.folder, setup, before, asked.language)
+            print(f"Written: {page}, and beside it the same as CSV, JSON and text.")
         elif asked.html:
             asked.html.write_text(evenings.said(of, "html", setup, before, asked.language), encoding="utf-8")
             print(f"Written: {asked.html}")

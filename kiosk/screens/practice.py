@@ -18,7 +18,7 @@ from kiosk.practising import LONGEST_S, Practising
 from kiosk.screens.look import Colour, look
 from kiosk.screens.room import Room
 from kiosk.screens.touch import Key
-from kiosk.screens.words import N_, _, amount
+from kiosk.screens.words import N_, _, amount, number
 
 READY, PULLING, NAMING, TOLD, MENDED = range(5)
 SPEEDS = (3, 1)         # bar seconds in a real one
@@ -237,7 +237,7 @@ class PracticeScreen(Room):
         for row, name, window, value, was in zip(reversed(rows.children), names, windows, values, before):
             row.what = name
             even = "50 : 50" if name == names[4] else _("none")
-            row.right_is = f"{window[0]:.3g}–{window[1]:.3g}" if window else even
+            row.right_is = "–".join(number(end, ".3g") for end in window) if window else even
             row.value = f"{was} › {value}" if was and value and was != value else value
 
     def _values(self) -> dict[str, str]:
