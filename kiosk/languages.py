@@ -35,6 +35,7 @@ def catalogue(language: str) -> "English | Catalogue":
 
 
 class Catalogue(GNUTranslations):
+    """A Language out of a file. `code` is its own (BCP 47)."""
 
     def __init__(self, file, code: str):
         super().__init__(file)
@@ -60,11 +61,12 @@ class Catalogue(GNUTranslations):
             return text.told(self)
         if not text or text in self._words:
             return self._words[text] if text else text
-        if text not in self._heard:
+        heard = self._heard.get(text)
+        if heard is None:
             if len(self._heard) >= HEARD_MOST:
                 self._heard.clear()
-            self._heard[text] = self._said_again(text)
-        return self._heard[text]
+            heard = self._heard[text] = self._said_again(text)
+        return heard            # the screens and the thread that writes the evening share what was heard
 
     def _said_again(self, text: str) -> str:
         for recogniser, template in self._templates:
