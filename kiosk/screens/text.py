@@ -123,7 +123,7 @@ class Signs:
     def __init__(self, **font):
         self._font, self._known, self._learned = font, "", 0
         self._places: dict[str, tuple[float, ...]] = {}     # how wide, from where to where in its line and in the picture
-        self._kerned: dict[str, int] = {}
+        self._spaced: dict[str, tuple[list[int], int]] = {}
 
     @classmethod
     @lru_cache(maxsize=200)
@@ -139,29 +139,29 @@ class Signs:
     def line(self, text: str, corner, colour=()) -> list[float]:
         """The corners of each sign of `text`: where on the window, where in the picture, then `colour`.
         `corner(width, height)` says where the text begins."""
-        advances = [self._advance(text[n:n + 2]) for n in range(len(text))]
-        x, y = corner(sum(advances), self._tall)
+        starts, whole = self._starts(DIGIT.sub("0", text))
+        x, y = corner(whole, self._tall)
         vertices = []
-        for each, advance in zip(text, advances):
+        for each, start in zip(text, starts):
             wide, low, high, from_u, to_u, from_v, to_v = self._places[each]
-            left, right, bottom, top = x - APART, x + wide + APART, y + low, y + high
+            left, right, bottom, top = x + start - APART, x + start + wide + APART, y + low, y + high
             vertices += (left, bottom, from_u, from_v, *colour, right, bottom, to_u, from_v, *colour,
                          right, top, to_u, to_v, *colour, left, top, from_u, to_v, *colour)
-            x += advance
         return vertices
 
-    def _advance(self, pair: str) -> int:
-        """From a sign to the one after it."""
-        if pair not in self._kerned:
-            self._kerned[pair] = self._extent(pair) - self._extent(pair[1:])
-        return self._kerned[pair]
+    def _starts(self, text: str) -> tuple[list[int], int]:
+        """How far each sign of the text begins from its left edge, as the font has them side by side; and its width."""
+        if text not in self._spaced:
+            extents = [self._extent(text[:n + 1]) for n in range(len(text))]
+            self._spaced[text] = [extent - self._extent(each) for extent, each in zip(extents, text)], extents[-1]
+        return self._spaced[text]
 
     def _extent(self, text: str) -> int:
         return self._label.get_extents(text)[0]
 
     def _learn(self, text: str) -> None:
         self._known = "".join(sorted(set(self._known + text)))
-        rows = [" ".join(self._known[n:n + A_ROW]) for n in range(0, len(self._known), A_ROW)]
+        rows = ["  ".join(self._known[n:n + A_ROW]) for n in range(0, len(self._known), A_ROW)]
         self._label = CoreLabel(text="\n".join(f".{row}" for row in rows), **self._font)
         self._label.refresh()
         self._label.resolve_font_name()
@@ -171,7 +171,8 @@ class Signs:
         self._tall = height // len(rows)
         for n, each in enumerate(self._known):
             row, place = divmod(n, A_ROW)
-            left, wide = self._extent("." + rows[row][:2 * place]), self._extent(each)
+            wide = self._extent(each)
+            left = self._extent("." + rows[row][:3 * place + 1]) - wide
             top = row * self._tall
             inked = [y for y in range(self._tall)
                      if any(pixels[4 * (width * (top + y) + left) + 3:4 * (width * (top + y) + left + wide):4])] or [0]
