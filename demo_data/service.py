@@ -24,6 +24,7 @@ from kiosk.bar.record import (
     Record,
     ScaleChecked,
 )
+from kiosk.bar.verdict import drifted
 
 OFF_S = 2.2           # the median of the last eight even times may be this far off before the kiosk says so
 TRACE_EVERY = 45      # one pull in so many keeps its curve
@@ -170,7 +171,7 @@ class Bar:
         pace = poured.settled_g / stop_s / (recipe.yield_g / recipe.time_s)
         if sink is None:
             thrown = chance.random() < 0.8
-            sink = ("gushed" if pace > 1.35 and thrown else "choked" if pace < 0.65 and thrown else "spilled"
+            sink = ("gushed" if pace > 1.35 and thrown else "choked" if pace < 0.65 and thrown else "spilt"
                     if chance.random() < 0.004 else "wrong drink" if chance.random() < 0.003 else None)
         self.pulls += 1
         before = {"warm": chance.uniform(2, 5), "dose": chance.uniform(7, 14), "tamp": chance.uniform(5, 9),
@@ -206,13 +207,13 @@ class Bar:
                 grinder.bag_since = opened
 
     def _watch(self, grinder: _Grinder, made: Pull, moment: datetime) -> None:
-        """A plain rule, and none of the kiosk's: it only has to turn the collar about as often as a good bar would."""
+        """A plain rule, told in the kiosk's words: it only has to turn the collar as often as a good bar would."""
         recipe = made.recipe
         first_s = made.first_drop_s or 4.0
         even_s = first_s + (made.time_s - first_s) * recipe.yield_g / made.yield_g if made.yield_g else made.time_s
         if made.dose_g is not None:
             even_s -= 1.9 * recipe.time_s * (made.dose_g / recipe.dose_g - 1)
-        if made.sink in ("spilled", "wrong drink"):
+        if made.sink in ("spilt", "wrong drink"):
             return
         grinder.evens.append((even_s, recipe.time_s))
         if len(grinder.evens) < 3 or grinder.asked:
@@ -221,14 +222,15 @@ class Bar:
         if abs(off_s) <= (2 * OFF_S if len(grinder.evens) < 6 else OFF_S):
             return
         direction, side = ("coarser", "slow") if off_s > 0 else ("finer", "fast")
-        began = len(grinder.evens) <= 8
-        said = "has run" if began else "has moved: its last eight pulls ran"
+        before_s = [even - right for even, right in grinder.evens[:-8]]
+        began = not before_s or (off_s - median(before_s)) * off_s <= 0
+        where = f"{made.grinder} at {made.setting}"
+        said = f"{where} has run {abs(off_s):.0f} s {side} since it was set." if began else \
+            drifted(where, [median(before_s)] * len(before_s) + [off_s] * 8)[0]
         grinder.asked = self._keep(
             FlagRaised, moment, grinder=made.grinder, coffee=made.coffee, setting=made.setting, direction=direction,
             what="began_off" if began else "drifting", pull_id=made.id,
-            sentence=f"{made.grinder} at {made.setting} {said} {abs(off_s):.1f} s {side}"
-                     + (" since it was set." if began else "."),
-            evidence={"pulls": len(grinder.evens), "level_s": round(off_s, 2)})
+            sentence=said, evidence={"pulls": len(grinder.evens), "level_s": round(off_s, 2)})
 
     def _obey(self, grinder: _Grinder, moment: datetime, hand: story.Hand) -> None:
         """Whoever grinds next does as the flag says, mostly: a notch, a purge, a new stretch."""

@@ -24,11 +24,13 @@ from kiosk.bar.record import (
     ScaleChecked,
 )
 from kiosk.bar.rows import Group, Row, groups
+from kiosk.bar.said import Language, told
 from kiosk.bar.setup import Setup
 from kiosk.bar.setup import read as read_setup
 from kiosk.bar.summary import as_plain, as_text
 from kiosk.bar.weekrows import week_groups
 from kiosk.bar.weeks import Weeks, weeks
+from kiosk.languages import catalogue
 from kiosk.page import page
 
 KINDS = (Pull, NotchMoved, GroundsPurged, FlagRaised, OrderTaken, OrderEnded, ScaleChecked, Noted)
@@ -71,17 +73,21 @@ def weeks_of(book, last_day: str, days: int = DAYS_OF_WEEKS) -> Weeks | None:
     return weeks(book.sums(first_day, last_day))
 
 
-def said(of: Evening, form: str, setup: Setup, over: Weeks | None = None) -> str:
-    """The evening as "html", "csv", "json" or "txt", with the weeks up to it where they are given."""
-    manager = setup.manager
+def said(of: Evening, form: str, setup: Setup, over: Weeks | None = None, language: str | None = None) -> str:
+    """The evening as "html", "csv", "json" or "txt", with the weeks up to it where they are given.
+
+    Page and text are in `language` (one of LANGUAGES), the manager's where none is given; what programs read is always
+    in English.
+    """
+    manager, words = setup.manager, catalogue(language or setup.evening_language)
     if form == "html":
-        return page(of, setup.bar, manager.currency, over, manager.burrs_kg)
+        return page(of, setup.bar, manager.currency, over, manager.burrs_kg, words)
     found = (*groups(of, manager.currency), *(week_groups(over, manager.burrs_kg) if over else ()))
     if form == "csv":
         return _table(found)
     if form == "json":
         return json.dumps(plain(of, found), ensure_ascii=False, indent=1) + "\n"
-    return as_text(of.summary, setup.bar) + _more_text(found)
+    return as_text(of.summary, setup.bar, words) + _more_text(found, words)
 
 
 def plain(of: Evening, found: Iterable[Group]) -> dict[str, Any]:
@@ -91,13 +97,14 @@ def plain(of: Evening, found: Iterable[Group]) -> dict[str, Any]:
         {"kind": group.kind, "name": group.name, "rows": [_row(row) for row in group.rows]} for group in found]}
 
 
-def _more_text(found: Iterable[Group]) -> str:
+def _more_text(found: Iterable[Group], language: Language) -> str:
     """What the summary's own text does not have."""
     lines = []
     for group in found:
         rows = [row for row in group.rows if group.kind in TOLD_WHOLE or row.key.endswith(TOLD)]
         if rows:
-            lines += ["", group.name, *(f"  {row.name}: {row.text}" for row in rows)]
+            lines += ["", told(group.name, language),
+                      *(f"  {told(row.name, language)}: {row.told(language)}" for row in rows)]
     return "\n".join([*lines, ""]) if lines else ""
 
 
@@ -123,7 +130,7 @@ def _inert(text: str) -> str:
     return "'" + text if text[:1] in tuple("=+-@\t\r") else text
 
 
-def write(of: Evening, folder: Path, setup: Setup, over: Weeks | None = None) -> Path:
+def write(of: Evening, folder: Path, setup: Setup, over: Weeks | None = None, language: str | None = None) -> Path:
     """The evening in every form, in `folder`, each file whole or not at all; the page's path. Raises OSError.
 
     For their owner alone: they name people.
@@ -135,7 +142,7 @@ def write(of: Evening, folder: Path, setup: Setup, over: Weeks | None = None) ->
         path, part = folder / f"{name}.{form}", folder / f"{name}.{form}.part"
         with open(os.open(part, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600), "w", encoding="utf-8",
                   newline="") as file:
-            file.write(said(of, form, setup, over))
+            file.write(said(of, form, setup, over, language))
         os.replace(part, path)
     return folder / f"{name}.html"
 

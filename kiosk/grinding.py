@@ -4,6 +4,7 @@
 from kiosk.bar.advice import HOLD
 from kiosk.bar.drift import Flag, Verdict, Watch
 from kiosk.bar.record import Corrected, FlagRaised, GroundsPurged, NotchMoved, Noted, Pull
+from kiosk.bar.said import again, kept
 from kiosk.bar.setup import COARSER, FINER, Grinder
 
 REMEMBERED = "watches"
@@ -147,7 +148,8 @@ class Grinding:
 
     def _memory(self) -> dict:
         return {"watches": [[*key, watch.memory()] for key, watch in self._watches.items()], "raised": dict(self._raised),
-                "aside": sorted(self._aside), "to_do": dict(self._to_do)}
+                "aside": sorted(self._aside), 
+                "to_do": {name: (act, kept(said), notches) for name, (act, said, notches) in self._to_do.items()}}
 
     def _resume(self, memory: dict) -> None:
         watches = {}
@@ -156,7 +158,7 @@ class Grinding:
             watch.resume(kept)
         self._watches = watches
         self._raised, self._aside = dict(memory["raised"]), set(memory["aside"])
-        self._to_do = {name: (act, sentence, notches) for name, (act, sentence, notches) in memory["to_do"].items()}
+        self._to_do = {name: (act, again(said), notches) for name, (act, said, notches) in memory["to_do"].items()}
 
     def _remember(self, through: str) -> None:
         book = self._service.book

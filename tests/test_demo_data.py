@@ -76,7 +76,7 @@ def test_it_is_a_working_bar(days):
     everyone = [pull for records in days.values() for pull in of(Pull, records)]
     assert 150 <= len(everyone) / 14 <= 250
     assert {pull.barista for pull in everyone} == {hand.name for hand in story.HANDS}
-    assert {"gushed", "spilled", "tasted at opening"} <= {pull.sink for pull in everyone}
+    assert {"gushed", "spilt", "tasted at opening"} <= {pull.sink for pull in everyone}
     assert any(pull.trace for pull in everyone) and sum(bool(pull.trace) for pull in everyone) < 100
 
 

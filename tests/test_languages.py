@@ -1,7 +1,10 @@
 """What the kiosk says, in every language it speaks."""
 
+import copy
 import json
+import pickle
 import re
+from dataclasses import replace
 from gettext import GNUTranslations
 from io import BytesIO
 from string import Formatter
@@ -11,17 +14,26 @@ import pytest
 from assets.languages.catalogue import mo, read_po, write_po
 from assets.languages.gather import ROOT, gather, marked, spoken
 from kiosk.bar import guide as guides
+from kiosk.bar.advice import Standing, advise
+from kiosk.bar.diagnosis import Fault
+from kiosk.bar.evening import evening
 from kiosk.bar.guide import Forward, SkipTo
 from kiosk.bar.pull import judge
 from kiosk.bar.recipe import Unfit, usual
 from kiosk.bar.record import Pull, record
+from kiosk.bar.rows import groups
+from kiosk.bar.said import Said, again, kept
 from kiosk.bar.sentences import day_name
 from kiosk.bar.setup import Grinder, Setup, read
 from kiosk.bar.summary import summary
+from kiosk.bar.weekrows import week_groups
+from kiosk.bar.weeks import weeks
+from kiosk.languages import LANGUAGES, catalogue
 from kiosk.screens import words
-from kiosk.screens.languages import LANGUAGES, catalogue
 from tests.longer import GROWTH, Longer
+from tests.test_weeks import month
 
+ENGLISH_WORDS = re.compile(r"\b(the|of|to|pulls?|and|ran|from|not|them|before|each|at|with|no|it|by|than)\b", re.I)
 OTHERS = [language for language in LANGUAGES if language != "en"]
 
 
@@ -40,6 +52,11 @@ def german():
     words.speak(catalogue("en"))
 
 
+def demo(day):
+    lines = (ROOT / "demo_data" / f"{day}.jsonl").read_text("utf-8").splitlines()
+    return [record(json.loads(line)) for line in lines]
+
+
 def pull(**found):
     return Pull(id="p", at="2026-10-23T10:00:00+02:00", grinder="Left", coffee="House", setting=20,
                 recipe=usual("House", "double"), **found)
@@ -47,7 +64,8 @@ def pull(**found):
 
 @pytest.mark.parametrize("language", OTHERS)
 def test_every_text_of_the_kiosk_has_its_words_in(language):
-    lacking = [text for text in gather() if not po(language).get(text)]
+    translated = po(language)
+    lacking = [text for text in gather() if not translated.get(text)]
     assert not lacking, f"python -m assets.languages, then translate in {language}: {lacking}"
 
 
@@ -106,7 +124,7 @@ def test_a_warning_of_the_guide_is_said_in_german_with_its_seconds(german):
 
 def test_a_pull_is_judged_in_german_word_by_word(german):
     said = words.judged(judge(pull(time_s=17.8, yield_g=51.0, dose_g=17.2)))
-    assert said == "Schnell: 17.8 s (20–30), Dosis zu hoch: 17.2 g (15.5–16.5)"
+    assert said == "Schnell: 17,8 s (20–30), Dosis zu hoch: 17,2 g (15,5–16,5)"
 
 
 def test_a_setting_that_does_not_fit_is_refused_in_german(german):
@@ -152,18 +170,56 @@ def test_the_tests_own_language_is_two_fifths_longer_and_keeps_its_places():
 
 
 def test_the_day_is_summed_up_in_german(german):
-    said = german("92 pulls, 80 of 90 in their window (89 %); Left ran 0.5 s slower each hour and was moved twice; "
-                  "48 g of coffee was lost, most of it in purges.")
-    assert said == ("92 Bezüge, 80 von 90 im Fenster (89 %); "
-                    "Left lief je Stunde 0.5 s langsamer und wurde zweimal verstellt; "
-                    "48 g Kaffee gingen verloren, das meiste beim Ausmahlen.")
+    assert german(summary(demo("2026-10-24"), "2026-10-24").sentence) == (
+        "247 Bezüge, 222 von 233 im Fenster (95 %); Left lief je Stunde 0,2 s langsamer und wurde zweimal verstellt, "
+        "Right wurde einmal verstellt; 232 g Kaffee gingen verloren, das meiste in Fehlbezügen.")
     assert german(day_name("2026-10-23")) == "Freitag, 23. Oktober 2026"
 
 
 def test_the_evenings_of_the_demo_fortnight_are_said_in_german_throughout(german):
-    english = re.compile(r"\b(the|of|to|pulls?|and|ran|from|not|them|before|each|at)\b", re.I)
     for path in sorted((ROOT / "demo_data").glob("*.jsonl")):
-        records = [record(json.loads(line)) for line in path.read_text("utf-8").splitlines()]
-        found = summary(records, path.stem)
+        found = summary(demo(path.stem), path.stem)
         for said in (found.sentence, *(text for thing in found.to_do for text in (thing.what, thing.because))):
-            assert not english.search(german(said)), german(said)
+            assert not ENGLISH_WORDS.search(german(said)), german(said)
+
+
+def test_every_figure_of_a_day_and_of_its_weeks_is_said_in_german(german):
+    of = evening(demo("2026-10-24"), "2026-10-24", price_per_kg=28.0)
+    for group in (*groups(of, "€"), *week_groups(weeks(month(3)), 100.0)):
+        for said in (group.name, *(text for row in group.rows for text in (row.name, row.told(words.spoken())))):
+            assert not ENGLISH_WORDS.search(german(said)), german(said)
+            assert not re.search(r"\d\.\d", german(said)), german(said)
+
+
+def test_what_the_bar_says_is_plain_english_in_a_file_and_is_made_again_from_what_is_kept_of_it(german):
+    turned = Said("{grinder} was moved {often}", grinder="Right", often=Said("{n:d} times", n=3))
+    assert turned == "Right was moved 3 times" and json.dumps([turned]) == '["Right was moved 3 times"]'
+    for same in (copy.deepcopy(turned), pickle.loads(pickle.dumps(turned)),
+                 again(json.loads(json.dumps(kept(turned))))):
+        assert same == turned and german(same) == "Right wurde 3-mal verstellt"
+    assert again(kept("plain")) == "plain"
+    assert Said("a set {of} braces") == "a set {of} braces"
+
+
+def test_a_person_or_a_grinder_called_by_a_word_of_ours_keeps_its_name_among_the_figures(german):
+    of = evening([replace(pull(time_s=25.0, barista="May"), grinder="Right")], "2026-10-23")
+    grinder, hands = groups(of)[:2]
+    assert german(grinder.name) == "Right, House"
+    assert german(hands.rows[0].name) == "May: Bezüge"
+
+
+def test_numbers_are_written_with_a_comma_in_german_and_with_a_point_in_english(german):
+    assert words.number(16.25, ".1f") == "16,2" and words.amount(0.5, "g", "g") == "0,5 g"
+    assert german("add {g:.1f} g").format(g=1.5) == "1,5 g dazu"
+    assert words.number(-0.001, "+.1f") == "0,0"
+    words.speak(catalogue("en"))
+    assert words.number(16.25, ".1f") == "16.2"
+
+
+def test_an_advice_with_its_evidence_is_said_in_german_before_and_after_a_restart(german):
+    dose = Fault("dose", 0.95, (Said("the dose was {g:+.1f} g off", g=1.62), Said("the first drop fell early")))
+    said = advise(Standing(pulls=6, flagged=False, direction=None, flagged_for=0, off=0.0, level_s=(0.0, 1.0),
+                           worth_s=(2.0, 0.5), faults=(dose,))).sentence
+    for each in (said, again(json.loads(json.dumps(kept(said))))):
+        assert german(each) == ("Lass den Ring (die Dosis lag +1,6 g daneben; der erste Tropfen fiel früh). "
+                                "Wieg die nächste Dosis nach Rezept.")

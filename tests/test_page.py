@@ -19,6 +19,7 @@ from kiosk.bar.record import GroundsPurged, NotchMoved, Noted, Pull, record
 from kiosk.bar.weeks import weeks
 from kiosk.book import Book
 from kiosk.book.exchange import export
+from kiosk.languages import catalogue
 from kiosk.page import page
 from kiosk.page.style import STYLE
 from tests.evening_again import again
@@ -95,6 +96,21 @@ def test_a_page_with_its_weeks_is_valid_and_has_each_figure_once():
     assert keys["Left, House, over the weeks/ground/value"] == pytest.approx(40 * 3.03)
     assert keys["Left, House, over the weeks/worth/low"] == found.grinders[0].worth.low
     assert "more than the 100 kg they are good for" in html
+
+
+def test_a_german_page_has_the_figures_of_the_english_one_in_german_words_and_with_commas():
+    of, found = evening(demo("2026-10-24"), "2026-10-24", price_per_kg=PRICE), weeks(month(3))
+    html = page(of, "The Tin Lantern", "€", found, 100.0, catalogue("de"))
+    tree = parsed(html)
+    assert tree.get("lang") == "de"
+    assert numbers(html) == numbers(page(of, "The Tin Lantern", "€", found, 100.0))
+    tree.find("head").clear()                           # the style has points of its own
+    names = "Left|Right|The Tin Lantern"
+    for text in (text.strip() for each in tree.iter() for text in (each.text, each.tail, each.get("aria-label"))
+                 if text and text.strip()):
+        assert not re.search(r"\d\.\d", re.sub(r"\b\d+\.\d+\.$", "", text)), text
+        assert not re.search(r"\b(the|of|to|pulls?|and|from|not|with|at|s off|window|time|grinder|setting)\b",
+                             re.sub(names, "", text), re.I), text
 
 
 def test_what_is_read_is_the_exact_value_rounded():

@@ -83,6 +83,37 @@ def test_the_weeks_are_added_on_demand(capsys):
     assert "Through its burrs" not in run(capsys, "--demo", "--day", "2026-11-01")[1]
 
 
+def test_text_and_page_are_in_the_language_asked_for_and_what_programs_read_in_english(capsys, tmp_path):
+    text = run(capsys, "--demo", "--day", DEMO_DAY, "--language", "de")[1]
+    for words in ("Samstag, 24. Oktober 2026", "247 Bezüge, 222 von 233 im Fenster", "Morgen zu tun", "+0,2 s",
+                  "Emil: Dosen streuen um: 0,31 g", "Left auf 18 ist gewandert"):
+        assert words in text
+    for form in ("--json", "--csv"):
+        assert run(capsys, "--demo", "--day", DEMO_DAY, form, "--language", "de") == run(capsys, "--demo", "--day",
+                                                                                         DEMO_DAY, form)
+    run(capsys, "--demo", "--day", DEMO_DAY, "--language", "de", "--html", str(tmp_path / "page.html"))
+    assert '<html lang="de">' in (tmp_path / "page.html").read_text("utf-8")
+
+
+def test_the_evening_is_written_in_the_managers_language_else_the_stations(station):
+    service, _, _ = station
+    closing = Closing(service)
+    pulled(service.book, 6)
+
+    def written():
+        closing.write(service.book.day_now(), wait=True)
+        text, html, json_ = ((closing.folder / f"{service.book.day_now()}.{form}").read_text("utf-8")
+                             for form in ("txt", "html", "json"))
+        assert '"sentence": "6 pulls' in json_
+        return text, html
+
+    assert "6 pulls" in written()[0] and '<html lang="en">' in written()[1]
+    assert service.settle(("language",), "de") == ()
+    assert "6 Bezüge" in written()[0] and '<html lang="de">' in written()[1]
+    assert service.settle(("manager", "language"), "en") == ()
+    assert "6 pulls" in written()[0] and '<html lang="en">' in written()[1]
+
+
 def test_people_can_be_left_out(capsys):
     _, out, _ = run(capsys, "--demo", "--day", DEMO_DAY, "--csv", "--no-people")
     assert "Chidi" not in out and "Chidi" in run(capsys, "--demo", "--day", DEMO_DAY, "--csv")[1]

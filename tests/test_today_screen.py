@@ -7,6 +7,7 @@ import pytest
 
 from kiosk.bar import pin as hashes
 from kiosk.bar.record import Corrected, Noted, Pull, ScaleChecked
+from kiosk.screens.touch import Words
 from tests.at_work import AtWork
 from tests.bar_of_the_book import a_pull
 
@@ -63,6 +64,8 @@ def test_from_idle_to_the_day_in_one_tap_then_down_to_the_pulls_and_a_curve(work
     screen = work.kiosk.root.open
     assert "40 pulls" in screen.sentence
     assert [key.text for key in screen.ids.things.children][-1].startswith("1.  Weigh each dose")
+    read = [shown.text for shown in screen.walk(restrict=True) if isinstance(shown, Words)]
+    assert read.count(screen.evening.summary.to_do[0].because) == 1
     work.finger.tap("Weigh each dose")                  # the thing to do, down to the pulls it rests on
     work.frames(2)
     assert shown(work) == "pulls" and work.kiosk.root.open.page.endswith("of 8")

@@ -286,7 +286,7 @@ def test_whoever_is_chosen_is_spoken_to_in_their_own_language(tmp_path):
 @pytest.mark.parametrize(("language", "size"), [("de", (800, 480)), ("longer", (800, 480)), ("longer", (800, 1280))],
                          ids=lambda each: each if isinstance(each, str) else f"{each[0]}x{each[1]}")
 def test_nothing_of_the_hires_rooms_is_cut_or_too_small_to_touch(tmp_path, monkeypatch, size, language):
-    monkeypatch.setattr(words, "_catalogue", words._catalogue)      # what was spoken before is spoken after
+    monkeypatch.setattr(words, "_language", words._language)      # what was spoken before is spoken after
     if language == "longer":
         monkeypatch.setattr("kiosk.screens.rooms.catalogue", lambda _language: Longer())
     settings = {"staff": STAFF, "language": "de" if language == "de" else "en"}

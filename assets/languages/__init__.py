@@ -4,5 +4,5 @@
 said, and makes the `.mo` anew.
 
 Another language: make its folder with an empty `evenpull.po`, run the command, translate, run it again, and name it in
-`kiosk.screens.languages.LANGUAGES`.
+`kiosk.languages.LANGUAGES`.
 """

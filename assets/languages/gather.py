@@ -1,4 +1,4 @@
-"""What there is to translate: texts marked on the screens, and the sentences of the rooms that speak English only."""
+"""What there is to translate: texts marked on the screens and Said by the bar, and sentences that are English only."""
 
 import ast
 import re
@@ -9,11 +9,12 @@ from kiosk.bar.order import USUAL_MENU
 from kiosk.bar.setup import Grinder
 
 ROOT = Path(__file__).resolve().parents[2]
-MARKS = ("_", "N_")
-MARKED = "kiosk/screens/*.py"
-SPEAKING = ("kiosk/bar/*.py", "kiosk/service.py", "kiosk/backing.py", "kiosk/evenings.py", "kiosk/book/trouble.py", "hardware/scale.py",
-            "hardware/line.py")
-MUTE = ("kiosk/bar/record.py", "kiosk/bar/sentences.py", "kiosk/bar/plate.py")     # words for a file or a fellow coder
+MARKS = ("_", "N_", "Said")
+MARKED = ("kiosk/screens/*.py", "kiosk/phrases.py", "kiosk/languages.py", "kiosk/bar/*.py", "kiosk/page/*.py",
+          "kiosk/evenings.py")
+SPEAKING = ("kiosk/bar/*.py", "kiosk/service.py", "kiosk/backing.py", "kiosk/evenings.py", "kiosk/book/trouble.py",
+            "hardware/scale.py", "hardware/line.py")
+MUTE = ("kiosk/bar/record.py", "kiosk/bar/said.py", "kiosk/bar/plate.py")     # words for a file or a fellow coder
 IN_A_RULE = re.compile(r'\b_\("((?:[^"\\]|\\.)*)"\)')
 LETTERS = re.compile(r"[A-Za-z]{2,}")
 
@@ -21,12 +22,10 @@ LETTERS = re.compile(r"[A-Za-z]{2,}")
 def gather(root: Path = ROOT) -> dict[str, tuple[str, ...]]:
     """Every text to translate, in a steady order, and the files that say it."""
     found: dict[str, list[str]] = {}
-    for pattern in (MARKED, *SPEAKING):
-        for path in sorted(root.glob(pattern)):
+    for patterns, texts_of in ((MARKED, marked), (SPEAKING, spoken)):
+        for path in (path for pattern in patterns for path in sorted(root.glob(pattern))):
             name = path.relative_to(root).as_posix()
-            texts = marked(path.read_text("utf-8")) if pattern == MARKED else () if name in MUTE else spoken(
-                path.read_text("utf-8"))
-            for text in texts:
+            for text in () if name in MUTE else texts_of(path.read_text("utf-8")):
                 if name not in found.setdefault(text, []):
                     found[text].append(name)
     for text in of_the_menu():

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Mapping
 
 from kiosk.bar.diagnosis import CHANCE, DOSE, GRIND, PULL, TAMP, Fault
+from kiosk.bar.said import Said, joined
 
 FINER, COARSER = "finer", "coarser"
 NOTCH, HOLD, TECHNIQUE = "notch", "hold", "technique"      # and DOSE
@@ -79,15 +80,16 @@ def advise(standing: Standing, words: Mapping[str, str] = PLAIN_WORDS) -> Advice
 
 
 TECHNIQUES = {   # cause → act, what is said where there is no evidence in words, and what to do
-    DOSE: (DOSE, "the dose explains it", "Weigh the next dose to the recipe."),
-    TAMP: (TECHNIQUE, "it looks like the tamp", "Level, and tamp firm and straight."),
-    PULL: (TECHNIQUE, "it looks like the pull itself", "Walk the next pull step by step."),
+    DOSE: (DOSE, Said("the dose explains it"), Said("Weigh the next dose to the recipe.")),
+    TAMP: (TECHNIQUE, Said("it looks like the tamp"), Said("Level, and tamp firm and straight.")),
+    PULL: (TECHNIQUE, Said("it looks like the pull itself"), Said("Walk the next pull step by step.")),
 }
 
 
 def _technique(blamed: Fault) -> Advice:
     act, likely, then = TECHNIQUES[blamed.cause]
-    return Advice(act, f"Leave the collar: {'; '.join(blamed.evidence) or likely}. {then}")
+    why = joined("; ", list(blamed.evidence)) if blamed.evidence else likely
+    return Advice(act, Said("Leave the collar: {why}. {then}", why=why, then=then))
 
 
 def _turn(standing: Standing, words: Mapping[str, str]) -> Advice:

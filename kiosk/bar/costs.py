@@ -3,8 +3,10 @@
 from dataclasses import dataclass
 
 from kiosk.bar.figures import OVERDOSE, PURGE, SINK, Figures
+from kiosk.bar.said import Said
 
-NAMES = {PURGE: "Purges", SINK: "Sink shots", OVERDOSE: "Over the dose's limit"}
+NAMES = {PURGE: Said("Purges"), SINK: Said("Sink shots"), OVERDOSE: Said("Over the dose's limit")}
+IN_ALL = Said("Lost in all")
 
 
 @dataclass(frozen=True, slots=True)
@@ -12,7 +14,7 @@ class Cost:
     """Coffee lost in one way: grams, money (None where no price is set), the records it was added up from."""
 
     why: str
-    name: str
+    name: Said
     grams: float
     money: float | None
     record_ids: tuple[str, ...]
@@ -30,7 +32,7 @@ def costs(figures: Figures, price_per_kg: float | None) -> tuple[Cost, ...]:
                               sum(each.assumed for each in waste)))
     if found:
         grams = sum(each.grams for each in found)
-        found.append(Cost("all", "Lost in all", grams, worth(grams, price_per_kg),
+        found.append(Cost("all", IN_ALL, grams, worth(grams, price_per_kg),
                           tuple(id for each in found for id in each.record_ids), sum(each.assumed for each in found)))
     return tuple(found)
 

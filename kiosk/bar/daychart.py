@@ -6,12 +6,13 @@ from dataclasses import dataclass
 from statistics import fmean, stdev
 
 from kiosk.bar.figures import Even, Figures, GrinderFigures, moment
-from kiosk.bar.record import Noted, Pull, ScaleChecked
+from kiosk.bar.record import NotchMoved, Noted, Pull, ScaleChecked
+from kiosk.bar.said import Said, joined
 
 LIMITS_SD = 3.0         # a stretch's limits, in standard deviations about its mean (Shewhart, 1931)
 LEAST_FOR_LIMITS = 5    # pulls
-NOTCH, PURGE, FLAG, BEANS, ROOM, BURRS, CLEANED, SCALE = ("notch", "purge", "flag", "beans", "room", "burrs", "cleaned",
-                                                          "scale")
+NOTCH, PURGE, FLAG, BEANS = Said("notch"), Said("purge"), Said("flag"), Said("beans")
+ROOM, BURRS, CLEANED, SCALE = Said("room"), Said("burrs"), Said("cleaned"), Said("scale")
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,12 +41,14 @@ class Level:
 
 @dataclass(frozen=True, slots=True)
 class Mark:
-    """Something done or noted at a moment: `kind` is one of this module's, `words` say it with its figures."""
+    """Something done or noted at a moment: `kind` is one of this module's, `words` say it with its figures, `short`
+    say it beside the kind's name."""
 
     at: str
-    kind: str
+    kind: Said
     words: str
     record_id: str
+    short: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,9 +68,9 @@ def day_chart(each: GrinderFigures, figures: Figures, notes: Sequence[Noted], ev
     told = {id for stretch in each.stretches for id in stretch.told}
     pulls = [pull for pull in figures.pulls if (pull.grinder, pull.coffee) == (each.grinder, each.coffee)]
     points = {pull.id: _point(pull, even_s, pull.id in told) for pull in pulls if (even_s := even(pull)) is not None}
-    marks = [Mark(move.at, NOTCH, f"{move.before} to {move.after}", move.id) for move in each.moves]
-    marks += [Mark(purge.at, PURGE, f"{purge.grams:.1f} g purged", purge.id) for purge in figures.purges
-              if (purge.grinder, purge.coffee) == (each.grinder, each.coffee)]
+    marks = [Mark(move.at, NOTCH, moved(move), move.id) for move in each.moves]
+    marks += [Mark(purge.at, PURGE, Said("{grams:.1f} g purged", grams=purge.grams), purge.id)
+              for purge in figures.purges if (purge.grinder, purge.coffee) == (each.grinder, each.coffee)]
     marks += [Mark(flag.at, FLAG, flag.sentence, flag.id) for flag in each.flags]
     marks += [mark for note in notes if (mark := note_mark(note)) is not None and _concerns(note, each)]
     marks += [scale_mark(check) for check in figures.scale_checks]
@@ -79,26 +82,36 @@ def day_chart(each: GrinderFigures, figures: Figures, notes: Sequence[Noted], ev
         marks=tuple(sorted(marks, key=lambda mark: moment(mark.at))))
 
 
+def moved(move: NotchMoved) -> Said:
+    return Said("{before} to {after}", before=move.before, after=move.after)
+
+
 def note_mark(note: Noted) -> Mark | None:
     """What is written beside a note on a chart; None for a note that is none of the bar's doings."""
     facts = note.facts
     match note.what:
         case "beans":
-            roasted = f", roasted {facts['roasted']}" if facts.get("roasted") else ""
-            return Mark(note.at, BEANS, f"new bag of {facts.get('coffee', 'beans')}{roasted}", note.id)
+            coffee = facts.get("coffee", BEANS)
+            if facts.get("roasted"):
+                coffee = Said("{coffee}, roasted {day}", coffee=coffee, day=facts["roasted"])
+            return Mark(note.at, BEANS, Said("new bag of {what}", what=coffee), note.id, short=coffee)
         case "room":
-            parts = [f"{facts['temperature_c']:g} °C" if facts.get("temperature_c") is not None else "",
-                     f"{facts['humidity_percent']:g} %" if facts.get("humidity_percent") is not None else ""]
-            return Mark(note.at, ROOM, ", ".join(part for part in parts if part) or "room", note.id)
+            read = [Said(shape, value=facts[fact]) for fact, shape in (("temperature_c", "{value:g} °C"),
+                                                                       ("humidity_percent", "{value:g} %"))
+                    if facts.get(fact) is not None]
+            return Mark(note.at, ROOM, joined(", ", read) if read else ROOM, note.id)
         case "burrs":
-            return Mark(note.at, BURRS, f"new burrs in {facts.get('grinder', 'the grinder')}", note.id)
+            where = facts.get("grinder", Said("the grinder"))
+            return Mark(note.at, BURRS, Said("new burrs in {grinder}", grinder=where), note.id)
         case "cleaned":
-            return Mark(note.at, CLEANED, f"cleaned: {facts.get('part', 'machine')}", note.id)
+            part = Said(str(facts.get("part", Said("machine"))))
+            return Mark(note.at, CLEANED, Said("cleaned: {part}", part=part), note.id, short=part)
     return None
 
 
 def scale_mark(check: ScaleChecked) -> Mark:
-    return Mark(check.at, SCALE, f"{check.nominal_g:g} g read {check.read_g:g} g", check.id)
+    return Mark(check.at, SCALE, Said("{nominal_g:g} g read {read_g:g} g", nominal_g=check.nominal_g,
+                                         read_g=check.read_g), check.id)
 
 
 def _concerns(note: Noted, each: GrinderFigures) -> bool:

@@ -15,6 +15,7 @@ from statistics import fmean
 
 from kiosk.bar.even import evened_for_yield_s
 from kiosk.bar.record import Pull
+from kiosk.bar.said import Said, again, kept
 
 GRIND, DOSE, TAMP, PULL, CHANCE = "grind", "dose", "tamp", "pull", "chance"
 BEFOREHAND = {GRIND: 0.4, DOSE: 0.2, TAMP: 0.2, PULL: 0.2, CHANCE: 0.1}   # odds, before looking (from memory)
@@ -109,11 +110,11 @@ def slips(pull: Pull) -> tuple[str, ...]:
     """What was missed on the way to this pull, in words."""
     said = []
     if pull.purged is False or "purge" in pull.skipped:
-        said.append("the group was not purged")
+        said.append(Said("the group was not purged"))
     if pull.lock_to_pump_s is not None and pull.lock_to_pump_s > LOADED_WAIT_S:
-        said.append(f"it waited {pull.lock_to_pump_s:.0f} s in the hot group")
+        said.append(Said("it waited {s:.0f} s in the hot group", s=pull.lock_to_pump_s))
     if pull.grind_to_pull_s is not None and pull.grind_to_pull_s > GROUND_WAIT_S:
-        said.append(f"its grounds waited {pull.grind_to_pull_s:.0f} s")
+        said.append(Said("its grounds waited {s:.0f} s", s=pull.grind_to_pull_s))
     return tuple(said)
 
 
@@ -156,14 +157,14 @@ class Clues:
                         self.usual["dose"].spread, self.usual["stop"].spread)
 
     def memory(self) -> dict:
-        return {"clues": [asdict(clue) for clue in self.clues], "bases": self.bases,
-                "usual": {name: asdict(usual) for name, usual in self.usual.items()}}
+        return {"clues": [asdict(clue) | {"slips": list(map(kept, clue.slips))} for clue in self.clues],
+                "bases": self.bases, "usual": {name: asdict(usual) for name, usual in self.usual.items()}}
 
     @classmethod
     def resumed(cls, memory: dict) -> "Clues":
         """Those that `memory` was taken from. Raises KeyError or TypeError where it is not whole."""
         clues = cls()
-        clues.clues = [Clue(**clue | {"slips": tuple(clue["slips"])}) for clue in memory["clues"]]
+        clues.clues = [Clue(**clue | {"slips": tuple(map(again, clue["slips"]))}) for clue in memory["clues"]]
         clues.bases = list(memory["bases"])
         clues.usual = {name: Usual(**usual) for name, usual in memory["usual"].items()}
         return clues
@@ -270,32 +271,37 @@ def _words(cause: str, clues: list[Clue]) -> tuple[str, ...]:
                 break
             same += 1
         if same > 1:
-            side = "slow" if last.rest > 0 else "fast"
+            ran = Said("the last {n:d} pulls all ran {side}", n=same, side=_side(last.rest))
             people = {clue.who for clue in clues[-same:] if clue.who}
-            whose = f", by {len(people)} people" if len(people) > 1 else ""
-            said.append(f"the last {same} pulls all ran {side}{whose}")
+            said.append(Said("{ran}, by {n:d} people", ran=ran, n=len(people)) if len(people) > 1 else ran)
         if last.dose is not None and abs(last.dose) < 1:
-            said.append("the dose does not explain it")
+            said.append(Said("the dose does not explain it"))
     elif cause == DOSE:
         off = [clue.dose_off_g for clue in clues if clue.dose is not None and abs(clue.dose) >= 1]
         if off:
             worst_g = max(off, key=abs)
-            said.append(f"the dose was {worst_g:+.1f} g off" if len(off) == 1 else
-                        f"{len(off)} of the last {len(clues)} doses were off, by {worst_g:+.1f} g at most")
+            said.append(Said("the dose was {g:+.1f} g off", g=worst_g) if len(off) == 1 else
+                        Said("{n:d} of the last {all:d} doses were off, by {g:+.1f} g at most", n=len(off),
+                             all=len(clues), g=worst_g))
         if abs(last.rest) < 1.5 and last.dose is not None:
-            said.append("made even for the dose, the time is right")
+            said.append(Said("made even for the dose, the time is right"))
     elif cause == TAMP:
         theirs = [clue.rest for clue in clues if clue.who == last.who]
         others = [clue.rest for clue in clues if clue.who != last.who]
         if last.who and others and abs(fmean(theirs) - fmean(others)) > 1:
-            side = "slow" if fmean(theirs) > fmean(others) else "fast"
-            said.append(f"{last.who}'s pulls run {side}, the others' do not")
+            said.append(Said("{name}'s pulls run {side}, the others' do not", name=last.who,
+                             side=_side(fmean(theirs) - fmean(others))))
         if last.early is not None and last.early < -1.5:
-            said.append("the first drop fell early")
+            said.append(Said("the first drop fell early"))
         if last.runaway is not None and last.runaway > 1.5:
-            said.append("the flow ran away")
+            said.append(Said("the flow ran away"))
     elif cause == PULL:
         said += last.slips
         if last.stop is not None and abs(last.stop) >= 1:
-            said.append(f"it was stopped {abs(last.yield_off_g):.0f} g {'late' if last.yield_off_g > 0 else 'early'}")
+            said.append(Said("it was stopped {g:.0f} g {when}", g=abs(last.yield_off_g),
+                             when=Said("late") if last.yield_off_g > 0 else Said("early")))
     return tuple(said)
+
+
+def _side(off: float) -> Said:
+    return Said("slow") if off > 0 else Said("fast")

@@ -15,6 +15,7 @@ from kiosk.bar.notch import Within, notch_worth, notches_per_hour, together
 from kiosk.bar.opening import Start, start
 from kiosk.bar.people import Hands, people
 from kiosk.bar.record import Noted, OrderEnded, OrderTaken, Record
+from kiosk.bar.said import Said
 from kiosk.bar.summary import Summary, summary
 from kiosk.bar.traffic import Hour, Traffic, hours, traffic
 
@@ -33,8 +34,8 @@ class GrinderEvening:
     moves_before: int = 0
 
     @property
-    def name(self) -> str:
-        return f"{self.figures.grinder}, {self.figures.coffee}"
+    def name(self) -> Said:
+        return Said("{grinder}, {coffee}", grinder=self.figures.grinder, coffee=self.figures.coffee)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

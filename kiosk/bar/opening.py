@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from statistics import fmean
 
 from kiosk.bar.figures import GrinderFigures, Told
+from kiosk.bar.said import Said
 from kiosk.bar.trend import mean_within
 
 COUNTED = 12                # pulls of an opening, and of a closing
@@ -16,6 +17,7 @@ OPENING_H = 1.0             # how long a grinder's first pulls tell of opening
 NOTCH_S = 2.0               # what a notch is worth (common practice)
 WORTH_A_NOTCH_S = 1.5       # less off than this at closing and a notch would overshoot
 WORTH_A_NOTCH = 1.0         # the same of an opening, in notches: four pulls are as sure of it as that
+SLOW, FAST, FINER, COARSER = Said("slow"), Said("fast"), Said("finer"), Said("coarser")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -24,7 +26,7 @@ class Start:
     below 0) that is than where it was left, and `by` how many it would have taken, to put the worst first."""
 
     setting: int
-    why: str
+    why: Said
     record_ids: tuple[str, ...]
     turned: int = 0
     by: float = 0.0
@@ -39,24 +41,27 @@ def start(each: GrinderFigures) -> Start | None:
     opening = _opening(each)
     notches = fmean(setting + pull.off_s / NOTCH_S - left for setting, pull in opening) if opening else 0.0
     notches = notches if abs(notches) >= WORTH_A_NOTCH else 0.0
-    ended = f"its last {len(last_ids)} pulls ran {abs(off_s):.1f} s {'slow' if off_s > 0 else 'fast'}" if off_s else ""
+    ended = Said("its last {pulls:d} pulls ran {s:.1f} s {side}", pulls=len(last_ids), s=abs(off_s),
+                 side=SLOW if off_s > 0 else FAST)
     if notches or (off_s and not opening):
         turned = 1 if (notches or off_s) > 0 else -1
-        way = "coarser" if turned > 0 else "finer"
         if off_s * turned > 0:
-            why = f"At {left} {ended} of the recipe (give or take {within_s:.1f} s)."
+            why = Said("At {left} {ended} of the recipe (give or take {within_s:.1f} s).", left=left, ended=ended,
+                       within_s=within_s)
         else:
-            why = (f"The day's first {len(opening)} pulls would have been right {abs(notches):.1f} notches {way} than "
-                   f"{left}.")
+            why = Said("The day's first {pulls:d} pulls would have been right {notches:.1f} notches {way} than {left}.",
+                       pulls=len(opening), notches=abs(notches), way=COARSER if turned > 0 else FINER, left=left)
         ids = last_ids if off_s * turned > 0 else tuple(pull.id for _, pull in opening)
         return Start(setting=left + turned, why=why, record_ids=ids, turned=turned,
                      by=abs(notches) or abs(off_s) / NOTCH_S)
     if off_s:
-        why = f"The day's first {len(opening)} pulls were near enough there; {ended}, so judge the first two."
+        why = Said("The day's first {pulls:d} pulls were near enough there; {ended}, so judge the first two.",
+                   pulls=len(opening), ended=ended)
         return Start(setting=left, why=why, record_ids=(*(pull.id for _, pull in opening), *last_ids))
     if not opening and not last_ids:
-        return Start(setting=left, why=f"It was left at {left}; too few pulls there to say more.", record_ids=())
-    return Start(setting=left, why=f"It was left at {left}, and nothing says otherwise.",
+        return Start(setting=left, record_ids=(),
+                     why=Said("It was left at {left}; too few pulls there to say more.", left=left))
+    return Start(setting=left, why=Said("It was left at {left}, and nothing says otherwise.", left=left),
                  record_ids=tuple(dict.fromkeys((*(pull.id for _, pull in opening), *last_ids))))
 
 

@@ -3,8 +3,13 @@
 from dataclasses import dataclass
 
 from kiosk.bar.record import Pull
+from kiosk.bar.said import Said, joined
 
 CHOKED, GUSHED = 0.5, 2.0   # of the recipe's mean flow: past these, slow and fast are too mild (common practice)
+FIRST = {"fast": Said("Fast"), "slow": Said("Slow"), "gushed": Said("Gushed"), "choked": Said("Choked"),
+         "short": Said("Short"), "long": Said("Long")}
+THEN = {"short": Said("short"), "long": Said("long")}
+DOSE = {"over": Said("dose over"), "under": Said("dose under")}
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,7 +33,7 @@ class Judgement:
 
     findings: tuple[Finding, ...]
     in_window: bool | None
-    sentence: str
+    sentence: Said
 
 
 def judge(pull: Pull) -> Judgement:
@@ -68,25 +73,27 @@ def _extreme(pull: Pull) -> str | None:
     return "gushed" if share >= GUSHED and pull.time_s <= high else None
 
 
-def _sentence(pull: Pull, findings: tuple[Finding, ...], in_window: bool | None) -> str:
+def _sentence(pull: Pull, findings: tuple[Finding, ...], in_window: bool | None) -> Said:
     if pull.time_s is None and pull.yield_g is None:
-        return "Neither time nor yield was measured."
+        return Said("Neither time nor yield was measured.")
     first = findings[0].word if findings else ""
     if first in ("choked", "gushed"):
-        said = [f"{first}: {pull.yield_g:.1f} g in {pull.time_s:.1f} s"]
+        said = [Said("{what}: {g:.1f} g in {s:.1f} s", what=FIRST[first], g=pull.yield_g, s=pull.time_s)]
     elif in_window is False:
-        said = [f"{f.word}: {_number(f)}" for f in findings if f.word in ("fast", "slow", "short", "long")]
+        off = [f for f in findings if f.word in FIRST]
+        said = [Said("{what}: {beside}", what=words[f.word], beside=_number(f)) for words, f in zip((FIRST, THEN), off)]
     else:
         known = [_number(Finding("", value, *window, unit)) for value, window, unit in (
             (pull.time_s, pull.recipe.time_window_s, "s"), (pull.yield_g, pull.recipe.yield_window_g, "g"))
             if value is not None]
-        said = ["in window: " + ", ".join(known)] if in_window else known
-    said += [f"dose {f.word}: {f.value:.1f} g ({f.low:.1f}–{f.high:.1f})" for f in findings
-             if f.word in ("over", "under")]
-    sentence = ", ".join(said)
-    missing = [name for name, value in (("time", pull.time_s), ("yield", pull.yield_g)) if value is None]
-    return sentence[0].upper() + sentence[1:] + "".join(f"; the {name} was not measured" for name in missing) + "."
+        said = [Said("In window: {known}", known=joined(", ", known))] if in_window else known
+    said += [Said("{what}: {g:.1f} g ({low:.1f}–{high:.1f})", what=DOSE[f.word], g=f.value, low=f.low, high=f.high)
+             for f in findings if f.word in DOSE]
+    missing = [Said("the {what} was not measured", what=what) for what, value in (
+        (Said("time"), pull.time_s), (Said("yield"), pull.yield_g)) if value is None]
+    return joined("; ", [joined(", ", said), *missing], ".")
 
 
-def _number(finding: Finding) -> str:
-    return f"{finding.value:.1f} {finding.unit} ({finding.low:.0f}–{finding.high:.0f})"
+def _number(finding: Finding) -> Said:
+    return Said("{value:.1f} {unit} ({low:.0f}–{high:.0f})", value=finding.value, unit=finding.unit, low=finding.low,
+                high=finding.high)

@@ -2,156 +2,196 @@
 
 from datetime import date
 
+from kiosk.bar.daychart import moved
 from kiosk.bar.figures import OVERDOSE, PURGE, SINK, Figures, GrinderFigures, Stretch
-from kiosk.bar.tomorrow import ToDo
+from kiosk.bar.said import ENGLISH, Language, Said, joined
+from kiosk.bar.tomorrow import FASTER, SLOWER, ToDo
 from kiosk.bar.trend import Trend
 
-WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
+WEEKDAYS = (Said("Monday"), Said("Tuesday"), Said("Wednesday"), Said("Thursday"), Said("Friday"), Said("Saturday"),
+            Said("Sunday"))
+MONTHS = (Said("January"), Said("February"), Said("March"), Said("April"), Said("May"), Said("June"), Said("July"),
+          Said("August"), Said("September"), Said("October"), Said("November"), Said("December"))
+
 WORTH_SAYING_S = 1.5
-MONTHS = ("January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
-          "December")
+CLOCKS_CHANGED = Said("The clocks changed: times are as the wall clock showed them, hours are counted as they passed.")
+LEAST_WIDTHS = 7, 5, 5, 5, 11, 9, 6, 0      # of the columns of the text, so that days stand alike
 
 
-def day_name(day: str) -> str:
+def day_name(day: str) -> Said:
     """`day` ("2026-10-23") as "Friday 23 October 2026"."""
     when = date.fromisoformat(day)
-    return f"{WEEKDAYS[when.weekday()]} {when.day} {MONTHS[when.month - 1]} {when.year}"
+    return Said("{weekday} {day:d} {month} {year:d}", weekday=WEEKDAYS[when.weekday()], day=when.day,
+                month=MONTHS[when.month - 1], year=when.year)
 
 
-def span_name(figures: Figures) -> str:
+def span_name(figures: Figures) -> Said:
     if figures.first_day == figures.last_day:
         return day_name(figures.first_day)
-    return f"{day_name(figures.first_day)} to {day_name(figures.last_day)}"
+    return Said("{first} to {last}", first=day_name(figures.first_day), last=day_name(figures.last_day))
 
 
-def day_sentence(figures: Figures) -> str:
+def day_sentence(figures: Figures) -> Said:
     """What matters, most of it first: the cups, the grinders, the waste."""
     if not figures.pulls:
-        purged_g = figures.waste_g(PURGE)
-        return f"No pulls on {span_name(figures)}" + (f", {purged_g:.0f} g purged." if purged_g else ".")
+        day, purged_g = span_name(figures), figures.waste_g(PURGE)
+        return Said("No pulls on {day}, {grams:.0f} g purged.", day=day, grams=purged_g) if purged_g else \
+            Said("No pulls on {day}.", day=day)
     parts = [_cups(figures), _drift(figures)]
     if figures.waste:
         most = max((PURGE, SINK, OVERDOSE), key=figures.waste_g)
-        name = {PURGE: "in purges", SINK: "in sink shots", OVERDOSE: "in heavy doses"}[most]
-        parts.append(f"{_g(figures.waste_g())} of coffee was lost, most of it {name}")
-    return "; ".join(part for part in parts if part) + "."
+        where = {PURGE: Said("in purges"), SINK: Said("in sink shots"), OVERDOSE: Said("in heavy doses")}[most]
+        parts.append(Said("{grams} of coffee was lost, most of it {where}", grams=_g(figures.waste_g()), where=where))
+    return joined("; ", [part for part in parts if part], ".")
 
 
-def _cups(figures: Figures) -> str:
+def _cups(figures: Figures) -> Said:
     n, served, judged, good = len(figures.pulls), figures.served, figures.judged, figures.in_window
     if served == 0:
-        return "One pull, into the sink" if n == 1 else f"{n} pulls, all of them into the sink"
+        return Said("One pull, into the sink") if n == 1 else Said("{n:d} pulls, all of them into the sink", n=n)
     if n == 1:
-        return "One pull, " + ("not timed" if not judged else "in its window" if good else "outside its window")
+        return Said("One pull, not timed") if not judged else Said("One pull, in its window") if good else \
+            Said("One pull, outside its window")
     if judged == 0:
-        return f"{n} pulls, none of them timed"
+        return Said("{n:d} pulls, none of them timed", n=n)
     if good == judged:
-        return f"{n} pulls, all in their window"
-    return f"{n} pulls, {good} of {judged} in their window ({100 * good / judged:.0f} %)"
+        return Said("{n:d} pulls, all in their window", n=n)
+    return Said("{n:d} pulls, {good:d} of {judged:d} in their window ({share:.0f} %)", n=n, good=good, judged=judged,
+                share=100 * good / judged)
 
 
-def _drift(figures: Figures) -> str:
-    told = [_moved(each) for each in figures.grinders]
+def _drift(figures: Figures) -> Said | None:
+    told = [words for each in figures.grinders if (words := _moved(each))]
     known = [each for each in figures.grinders if each.drift]
-    if any(told):
-        return ", ".join(words for words in told if words)
+    if told:
+        return joined(", ", told)
     if not known:
-        return "too few to tell drift" if len(figures.pulls) > 1 else ""
+        return Said("too few to tell drift") if len(figures.pulls) > 1 else None
     if len(known) == 1:
-        return f"no drift to tell on {known[0].grinder}"
-    return "no drift to tell on any grinder"
+        return Said("no drift to tell on {grinder}", grinder=known[0].grinder)
+    return Said("no drift to tell on any grinder")
 
 
-def _moved(each: GrinderFigures) -> str:
+def _moved(each: GrinderFigures) -> Said | None:
     drift, n = each.drift, len(each.moves)
-    turned = f"was moved {'once' if n == 1 else 'twice' if n == 2 else f'{n} times'}" if n else ""
-    ran = ""
-    if drift and drift.sure and drift.in_all_s >= WORTH_SAYING_S:
-        ran = f"ran {abs(drift.s_per_hour):.1f} s {'slower' if drift.s_per_hour > 0 else 'faster'} each hour"
-    words = " and ".join(part for part in (ran, turned) if part)
-    return f"{each.grinder} {words}" if words else ""
+    often = Said("once") if n == 1 else Said("twice") if n == 2 else Said("{n:d} times", n=n)
+    if not (drift and drift.sure and drift.in_all_s >= WORTH_SAYING_S):
+        return Said("{grinder} was moved {often}", grinder=each.grinder, often=often) if n else None
+    ran = {"grinder": each.grinder, "s": abs(drift.s_per_hour), "way": SLOWER if drift.s_per_hour > 0 else FASTER}
+    if n:
+        return Said("{grinder} ran {s:.1f} s {way} each hour and was moved {often}", often=often, **ran)
+    return Said("{grinder} ran {s:.1f} s {way} each hour", **ran)
 
 
-def as_text(figures: Figures, sentence: str, things: tuple[ToDo, ...], title: str = "") -> str:
-    lines = [f"{title}, {span_name(figures)}" if title else span_name(figures)]
-    lines += ["=" * len(lines[0]), sentence, ""]
-    if things:
-        lines.append("To do tomorrow")
-        for n, thing in enumerate(things, 1):
-            lines += [f" {n}. {thing.what}", f"    {thing.because}"]
-        lines.append("")
-    for each in figures.grinders:
-        lines += [*_grinder(each, figures.first_day != figures.last_day), ""]
-    lines += _waste(figures)
-    if figures.orders_served or figures.orders_cancelled:
-        cancelled = f", {figures.orders_cancelled} cancelled" if figures.orders_cancelled else ""
-        lines.append(f"Orders: {figures.orders_served} served{cancelled}.")
-    lines += _not_measured(figures)
-    return "\n".join(lines).rstrip() + "\n"
+def as_text(figures: Figures, sentence: Said, things: tuple[ToDo, ...], title: str = "",
+            language: Language = ENGLISH) -> str:
+    return _Text(language).of(figures, sentence, things, title)
 
 
-def _grinder(each: GrinderFigures, several_days: bool) -> list[str]:
-    head = f"{each.grinder}, {each.coffee}: {_count(each.pulls, 'pull')}"
-    if each.judged:
-        head += f", {each.in_window} of {each.judged} in their window"
-    lines = [head]
-    if each.stretches:
-        day = f"{'day':<12}" if several_days else ""
-        lines.append(f"  {day}{'setting':>7}  {'from':>5}  {'to':>5}  {'pulls':>5}  {'in window':>11}  {'even time':>9}"
-                     f"  {'spread':>6}  drift an hour (95 %)")
-        lines += [_stretch(stretch, several_days) for stretch in each.stretches]
-    if each.drift and len(each.stretches) > 1:
-        lines.append(f"  Drift an hour, notches taken out: {_per_hour(each.drift)}.")
-    if each.doses:
-        lines.append(f"  Doses weighed: {each.doses}, {each.doses_off} outside their tolerance.")
-    lines += [f"  {_clock(move.at, several_days)}  moved {move.before} to {move.after}" for move in each.moves]
-    lines += [f"  {_clock(flag.at, several_days)}  flag: {flag.sentence}" for flag in each.flags]
-    return lines
+class _Text:
+    """All of it in one language."""
+
+    def __init__(self, language: Language):
+        self._language = language
+        self._say = language.said
+
+    def of(self, figures: Figures, sentence: Said, things: tuple[ToDo, ...], title: str) -> str:
+        span = self._say(span_name(figures))
+        lines = [f"{title}, {span}" if title else span]
+        lines += ["=" * len(lines[0]), self._say(sentence), ""]
+        if things:
+            lines.append(self._say(Said("To do tomorrow")))
+            for n, thing in enumerate(things, 1):
+                lines += [f" {n}. {self._say(thing.what)}", f"    {self._say(thing.because)}"]
+            lines.append("")
+        for each in figures.grinders:
+            lines += [*self._grinder(each, figures.first_day != figures.last_day), ""]
+        lines += map(self._say, (*_waste(figures), *_orders(figures), *_not_measured(figures)))
+        return "\n".join(lines).rstrip() + "\n"
+
+    def _grinder(self, each: GrinderFigures, several_days: bool) -> list[str]:
+        pulls = _pulls(each.pulls)
+        if each.judged:
+            pulls = Said("{pulls}, {good:d} of {judged:d} in their window", pulls=pulls, good=each.in_window,
+                         judged=each.judged)
+        lines = [f"{each.grinder}, {each.coffee}: {self._say(pulls)}"]
+        if each.stretches:
+            heads = [Said("setting"), Said("from"), Said("to"), Said("pulls"), Said("in window"), Said("even time"),
+                     Said("spread"), Said("drift an hour (95 %)")]
+            table = [list(map(self._say, heads)), *(self._stretch(stretch) for stretch in each.stretches)]
+            days = [self._say(Said("day")), *(stretch.day for stretch in each.stretches)]
+            lines += [f"  {day:<10}  {row}" if several_days else f"  {row}" for day, row in zip(days, _aligned(table))]
+        told = []
+        if each.drift and len(each.stretches) > 1:
+            told.append(Said("Drift an hour, notches taken out: {drift}.", drift=_per_hour(each.drift)))
+        if each.doses:
+            told.append(Said("Doses weighed: {n:d}, {off:d} outside their tolerance.", n=each.doses,
+                             off=each.doses_off))
+        told += [Said("{at}  moved {how}", at=_clock(move.at, several_days), how=moved(move)) for move in each.moves]
+        lines += [f"  {self._say(words)}" for words in told]
+        flag = self._say(Said("flag"))
+        return lines + [f"  {_clock(each.at, several_days)}  {flag}: {self._say(each.sentence)}" for each in each.flags]
+
+    def _stretch(self, stretch: Stretch) -> list[str]:
+        judged = Said("{n:d} of {all:d}", n=stretch.in_window, all=stretch.judged) if stretch.judged else "–"
+        even, spread = (Said("{s:.1f} s", s=s) if s is not None else "–" for s in (stretch.even_s, stretch.even_sd_s))
+        drift = _per_hour(stretch.drift) if stretch.drift else "–"
+        return [str(stretch.setting), stretch.since[11:16], stretch.until[11:16], str(len(stretch.pulls)),
+                *map(self._say, (judged, even, spread, drift))]
 
 
-def _stretch(stretch: Stretch, several_days: bool) -> str:
-    day = f"{stretch.day:<12}" if several_days else ""
-    judged = f"{stretch.in_window} of {stretch.judged}" if stretch.judged else "–"
-    even = f"{stretch.even_s:.1f} s" if stretch.even_s is not None else "–"
-    spread = f"{stretch.even_sd_s:.1f} s" if stretch.even_sd_s is not None else "–"
-    drift = _per_hour(stretch.drift) if stretch.drift else "–"
-    return (f"  {day}{stretch.setting:>7}  {stretch.since[11:16]}  {stretch.until[11:16]}  {len(stretch.pulls):>5}"
-            f"  {judged:>11}  {even:>9}  {spread:>6}  {drift}")
+def _aligned(table: list[list[str]]) -> list[str]:
+    """Columns that end alike, as wide as what is in them; the last begins alike."""
+    widths = [max(least, *map(len, column)) for least, column in zip(LEAST_WIDTHS, zip(*table))]
+    return ["  ".join((*(f"{cell:>{width}}" for cell, width in zip(row[:-1], widths)), row[-1])) for row in table]
 
 
-def _waste(figures: Figures) -> list[str]:
+def _waste(figures: Figures) -> list[Said]:
     if not figures.waste:
-        return ["Waste: none noted."] if figures.pulls else []
-    parts = [f"{name} {_g(figures.waste_g(why))}" for why, name in
-             ((PURGE, "purges"), (SINK, "sink shots"), (OVERDOSE, "over the dose's limit")) if figures.waste_g(why)]
+        return [Said("Waste: none noted.")] if figures.pulls else []
+    parts = [Said("{what} {grams}", what=what, grams=_g(figures.waste_g(why))) for why, what in
+             ((PURGE, Said("purges")), (SINK, Said("sink shots")), (OVERDOSE, Said("over the dose's limit")))
+             if figures.waste_g(why)]
+    said = [Said("Waste: {grams}: {parts}.", grams=_g(figures.waste_g()), parts=joined(", ", parts))]
     assumed = sum(each.assumed for each in figures.waste)
-    note = f" {_count(assumed, 'sink shot')} not weighed: the recipe's dose was taken." if assumed else ""
-    return [f"Waste: {_g(figures.waste_g())}: {', '.join(parts)}.{note}"]
+    if assumed == 1:
+        said.append(Said("1 sink shot not weighed: the recipe's dose was taken."))
+    elif assumed:
+        said.append(Said("{n:d} sink shots not weighed: the recipe's dose was taken.", n=assumed))
+    return [joined(" ", said)]
 
 
-def _not_measured(figures: Figures) -> list[str]:
-    missing = [f"{n} {name}" for name, n in (
-        ("doses", sum(pull.dose_g is None for pull in figures.pulls)),
-        ("yields", sum(pull.yield_g is None for pull in figures.pulls)),
-        ("times", sum(pull.time_s is None for pull in figures.pulls))) if n]
-    lines = [f"Not measured: {', '.join(missing)}, of {_count(len(figures.pulls), 'pull')}."] if missing else []
+def _orders(figures: Figures) -> list[Said]:
+    served, cancelled = figures.orders_served, figures.orders_cancelled
+    if cancelled:
+        return [Said("Orders: {served:d} served, {cancelled:d} cancelled.", served=served, cancelled=cancelled)]
+    return [Said("Orders: {served:d} served.", served=served)] if served else []
+
+
+def _not_measured(figures: Figures) -> list[Said]:
+    missing = [Said("{n:d} {what}", n=n, what=what) for what, n in (
+        (Said("doses"), sum(pull.dose_g is None for pull in figures.pulls)),
+        (Said("yields"), sum(pull.yield_g is None for pull in figures.pulls)),
+        (Said("times"), sum(pull.time_s is None for pull in figures.pulls))) if n]
+    lines = [Said("Not measured: {what}, of {pulls}.", what=joined(", ", missing),
+                  pulls=_pulls(len(figures.pulls)))] if missing else []
     if len({pull.at[-6:] for pull in figures.pulls}) > 1:
-        lines.append("The clocks changed: times are as the wall clock showed them, hours are counted as they passed.")
+        lines.append(CLOCKS_CHANGED)
     return lines
 
 
-def _per_hour(drift: Trend) -> str:
+def _per_hour(drift: Trend) -> Said:
     slope, low, high = (round(value, 1) + 0.0 for value in (drift.s_per_hour, drift.low, drift.high))   # no "-0.0"
-    return f"{slope:+.1f} s ({low:+.1f} to {high:+.1f})"
+    return Said("{s:+.1f} s ({low:+.1f} to {high:+.1f})", s=slope, low=low, high=high)
 
 
 def _clock(at: str, several_days: bool) -> str:
     return at[:16].replace("T", " ") if several_days else at[11:16]
 
 
-def _count(n: int, name: str) -> str:
-    return f"{n} {name}" if n == 1 else f"{n} {name}s"
+def _pulls(n: int) -> Said:
+    return Said("1 pull") if n == 1 else Said("{n:d} pulls", n=n)
 
 
-def _g(grams: float) -> str:
-    return f"{grams:.0f} g" if grams >= 10 else f"{grams:.1f} g"
+def _g(grams: float) -> Said:
+    return Said("{g:.0f} g", g=grams) if grams >= 10 else Said("{g:.1f} g", g=grams)

@@ -85,6 +85,7 @@ class Manager:
     evenings: str = ""
     burrs_kg: float = 400.0
     notches_at_opening: int = 1
+    language: str = ""                  # of the evening's page and text; "" for the station's
 
     def __post_init__(self):
         if not 0 <= self.price_per_kg <= 10_000:
@@ -93,7 +94,8 @@ class Manager:
             raise Unfit("Burrs are good for 20 to 5000 kg. Set it as their maker says.")
         if not 1 <= self.notches_at_opening <= 6:
             raise Unfit("At opening a grinder may be turned 1 to 6 notches at once. Set it again.")
-        if not isinstance(self.people, bool) or not isinstance(self.currency, str) or not isinstance(self.evenings, str):
+        if not isinstance(self.people, bool) or not isinstance(self.currency, str) or not all(
+                isinstance(text, str) for text in (self.evenings, self.language)):
             raise Unfit("A setting of the evening could not be read and was left out. Set it again under Setup.")
 
 
@@ -156,6 +158,10 @@ class Setup:
         """What the screens speak while `name` works."""
         person = self.person(name)
         return person.language if person and person.language else self.language
+
+    @property
+    def evening_language(self) -> str:
+        return self.manager.language or self.language
 
     def recipe(self, coffee: str, basket: str) -> Recipe:
         return next((r for r in self.recipes if (r.coffee, r.basket) == (coffee, basket)), None) or usual(coffee, basket)

@@ -11,6 +11,7 @@ from kiosk.bar.day import STARTS, service_day
 from kiosk.bar.even import even_time_s
 from kiosk.bar.figures import OVERDOSE, PURGE, SINK, Even, Figures, GrinderFigures, figures
 from kiosk.bar.record import Record
+from kiosk.bar.said import ENGLISH, Language, Said
 from kiosk.bar.tomorrow import ToDo, to_do
 from kiosk.bar.trend import Trend
 
@@ -21,7 +22,7 @@ FORMAT = 1
 class Summary:
     """`sentence` is the day in words, `to_do` at most three things, `figures` what both rest on."""
 
-    sentence: str
+    sentence: Said
     to_do: tuple[ToDo, ...]
     figures: Figures
 
@@ -44,9 +45,9 @@ def summary(records: Iterable[Record], day: str, last_day: str | None = None, *,
     return Summary(sentence=sentences.day_sentence(found), to_do=to_do(found), figures=found)
 
 
-def as_text(of: Summary, title: str = "") -> str:
+def as_text(of: Summary, title: str = "", language: Language = ENGLISH) -> str:
     """Plain text, headed by `title` (the bar's name) and the day."""
-    return sentences.as_text(of.figures, of.sentence, of.to_do, title)
+    return sentences.as_text(of.figures, of.sentence, of.to_do, title, language)
 
 
 def as_plain(of: Summary) -> dict[str, Any]:

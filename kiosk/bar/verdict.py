@@ -74,8 +74,9 @@ def drifted(where: str, offs_s: Sequence[float]) -> tuple[str, dict[str, Any]]:
     since = change_at(offs_s)
     now, was = fmean(offs_s[since:]), fmean(offs_s[:since]) if since else 0.0
     many = len(offs_s) - since
-    sentence = (f"{where} has moved: the last {many} pulls ran {abs(now - was):.1f} s "
-                f"{'slower' if now > was else 'faster'} than those before.")
+    way = "slower" if now > was else "faster"
+    sentence = f"{where} has moved: the last {many} pulls ran {abs(now - was):.1f} s {way} than those before." \
+        if many > 1 else f"{where} has moved: the last pull ran {abs(now - was):.1f} s {way} than those before."
     return sentence, {"last_pulls": many, "before_s": round(was, 2), "after_s": round(now, 2)}
 
 

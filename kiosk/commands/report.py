@@ -1,8 +1,9 @@
 """`python -m kiosk report`: what a service day, a week, or a span of days came to; as text, or as JSON, CSV or a page.
 
-The fields of the JSON are those of kiosk.evenings.plain, with "format": 1; a row of the CSV is one figure. The page
-needs nothing but itself: it can be mailed and printed. --demo reads the invented bar that comes with the program. Ends
-with 0, or with 2 where the day or the book cannot be read, or the file not be written.
+Text and page are in the language that the setup has for the evening, or in another by --language; what programs read
+is always in English. The fields of the JSON are those of kiosk.evenings.plain, with "format": 1; a row of the CSV is
+one figure. The page needs nothing but itself: it can be mailed and printed. --demo reads the invented bar that comes with
+the program. Ends with 0, or with 2 where the day or the book cannot be read, or the file not be written.
 """
 
 import argparse
@@ -21,6 +22,7 @@ from kiosk.bar.weeks import weeks
 from kiosk.book import Book, BookNewer
 from kiosk.book.sums import day_sums
 from kiosk.commands import folders
+from kiosk.languages import LANGUAGES
 from kiosk.places import shipped
 
 
@@ -37,6 +39,8 @@ def run(argv: list[str]) -> int:
     form.add_argument("--folder", type=Path, metavar="FOLDER", help="write page, CSV, JSON and text to FOLDER instead")
     parser.add_argument("--weeks", action="store_true",
                         help="add the four weeks up to the last day: settings, wear, room")
+    parser.add_argument("--language", choices=tuple(LANGUAGES),
+                        help="of the text and the page (default: the setup's); JSON and CSV are always in English")
     parser.add_argument("--no-people", action="store_true", help="leave out who pulled what")
     parser.add_argument("--demo", action="store_true", help="the demo fortnight instead of this station's book")
     folders.add_book(parser)
@@ -63,13 +67,13 @@ def run(argv: list[str]) -> int:
     before = over(last) if asked.weeks else None
     try:
         if asked.folder:
-            print(f"Written: {evenings.write(of, asked.folder, setup, before)}, and beside it the same as CSV, JSON "
-                  "and text.")
+            page = evenings.write(of, asked.folder, setup, before, asked.language)
+            print(f"Written: {page}, and beside it the same as CSV, JSON and text.")
         elif asked.html:
-            asked.html.write_text(evenings.said(of, "html", setup, before), encoding="utf-8")
+            asked.html.write_text(evenings.said(of, "html", setup, before, asked.language), encoding="utf-8")
             print(f"Written: {asked.html}")
         else:
-            print(evenings.said(of, asked.form or "txt", setup, before), end="")
+            print(evenings.said(of, asked.form or "txt", setup, before, asked.language), end="")
     except BrokenPipeError:
         sys.stderr.close()          # whoever read the report has seen enough
     except OSError as wrong:

@@ -8,27 +8,29 @@ from math import ceil
 from kiosk.bar.daychart import BEANS, BURRS, CLEANED, FLAG, NOTCH, PURGE, ROOM, SCALE, DayChart, Mark
 from kiosk.bar.figures import moment
 from kiosk.bar.record import Pull
+from kiosk.bar.said import ENGLISH, Language, Said, joined, told
 from kiosk.bar.weeks import GrinderWeeks
 
 WIDE, LEFT, RIGHT, TOP, PLOT = 960, 64, 12, 34, 230
 LANE = 20                       # height of a row of notes under the plot
-LANES = ((BEANS, "beans"), (ROOM, "room"), (CLEANED, "cleaned"), (BURRS, "burrs"), (SCALE, "scale"))
+LANES = BEANS, ROOM, CLEANED, BURRS, SCALE
 REACH = 2.2                     # windows above and below the recipe; what lies outside is drawn on the edge
 A_LETTER = 7.0                  # width of one, so that no two words lie on each other
-LEGEND = ("Dots: pulls; rings: pulls that say nothing of the grinder; crosses: sink shots. Band: the recipe’s window. "
-          "Thick line: each stretch’s level; dashed: its limits. Upright lines: notches moved; squares: purges; "
-          "flags at the top.")
-SUITS_LEGEND = ("The setting that suited it: where a day’s pulls would have run as the recipe has it. Lower is finer.")
+LEGEND = Said("Dots: pulls; rings: pulls that say nothing of the grinder; crosses: sink shots. Band: the recipe’s "
+              "window. Thick line: each stretch’s level; dashed: its limits. Upright lines: notches moved; squares: "
+              "purges; flags at the top.")
+SUITS_LEGEND = Said("The setting that suited it: where a day’s pulls would have run as the recipe has it. Lower is "
+                    "finer.")
 
 
-def day_svg(chart: DayChart, number: int) -> str:
+def day_svg(chart: DayChart, number: int, language: Language = ENGLISH) -> str:
     """Even times over the day; `number` keeps its titles' ids apart from other charts'."""
     moments = [moment(each.at) for each in (*chart.points, *chart.marks)]
     begins, ends = min(moments), max(moments)
     if ends - begins < timedelta(hours=1):
         ends = begins + timedelta(hours=1)
     reach = chart.within_s * REACH
-    lanes = [(kind, name) for kind, name in LANES if any(mark.kind == kind for mark in chart.marks)]
+    lanes = [kind for kind in LANES if any(mark.kind == kind for mark in chart.marks)]
     height = TOP + PLOT + 28 + LANE * len(lanes)
 
     def x(at: str | datetime) -> float:
@@ -38,13 +40,14 @@ def day_svg(chart: DayChart, number: int) -> str:
     def y(off_s: float) -> float:
         return TOP + PLOT / 2 - max(-1.0, min(1.0, off_s / reach)) * PLOT / 2
 
-    about = f"{len(chart.points)} pulls; " + (", ".join(
-        f"at {level.setting} from {level.since[11:16]} {level.off_s:+.1f} s off" for level in chart.levels)
-                                              or "none to chart")
+    levels = [Said("at {setting} from {since} {s:+.1f} s off", setting=level.setting, since=level.since[11:16],
+                   s=level.off_s) for level in chart.levels]
+    about = Said("{n:d} pulls; {levels}.", n=len(chart.points),
+                 levels=joined(", ", levels) if levels else Said("none to chart"))
+    title = Said("{grinder}, {coffee}: even times, seconds off the recipe", grinder=chart.grinder, coffee=chart.coffee)
     parts = [f'<svg viewBox="0 0 {WIDE} {height}" role="img" aria-labelledby="c{number}t c{number}d">',
-             f'<title id="c{number}t">{escape(chart.grinder)}, {escape(chart.coffee)}: even times, seconds off the '
-             'recipe</title>',
-             f'<desc id="c{number}d">{escape(about)}.</desc>',
+             f'<title id="c{number}t">{escape(language.said(title))}</title>',
+             f'<desc id="c{number}d">{escape(language.said(about))}</desc>',
              f'<rect class="band" x="{LEFT}" y="{y(chart.within_s):.1f}" width="{WIDE - LEFT - RIGHT}" '
              f'height="{y(-chart.within_s) - y(chart.within_s):.1f}"/>']
     for seconds in _steps(reach):
@@ -52,7 +55,7 @@ def day_svg(chart: DayChart, number: int) -> str:
                      f'y1="{y(seconds):.1f}" '
                      f'y2="{y(seconds):.1f}"/><text class="quiet" x="{LEFT - 8}" y="{y(seconds) + 4:.1f}" '
                      'text-anchor="end">'
-                     f'{f"{seconds:+d} s" if seconds else "right"}</text>')
+                     f'{f"{seconds:+d} s" if seconds else escape(language.said(Said("right")))}</text>')
     parts += _hours(chart, begins, ends, x)
     for level in chart.levels:
         a, b = x(level.since), max(x(level.until), x(level.since) + 3)
@@ -60,22 +63,25 @@ def day_svg(chart: DayChart, number: int) -> str:
             if off_s is not None:
                 level_y = f"{y(off_s):.1f}"
                 parts.append(f'<line class="{kind}" x1="{a:.1f}" x2="{b:.1f}" y1="{level_y}" y2="{level_y}"/>')
-    parts += _done(chart.marks, x)
+    parts += _done(chart.marks, x, language)
     for point in chart.points:
         px, py = x(point.at), y(point.off_s)
-        sink = f", sink: {point.sink}" if point.sink else ""
-        title = f"<title>{point.at[11:16]}, {point.off_s:+.1f} s at {point.setting}{escape(sink)}</title>"
+        ran = Said("{at}, {s:+.1f} s at {setting}", at=point.at[11:16], s=point.off_s, setting=point.setting)
+        if point.sink:
+            ran = Said("{ran}, sink: {why}", ran=ran, why=Said(point.sink))
+        title = f"<title>{escape(language.said(ran))}</title>"
         if point.sink is not None:
             parts.append(f'<path class="sink" d="M{px - 4:.1f} {py - 4:.1f}l8 8m0-8l-8 8">{title}</path>')
         else:
             parts.append(f'<circle class="{"told" if point.told else "slip"}" cx="{px:.1f}" cy="{py:.1f}" r="3.2">'
                          f'{title}</circle>')
-    for n, (kind, name) in enumerate(lanes):
-        parts += _lane([mark for mark in chart.marks if mark.kind == kind], name, TOP + PLOT + 22 + LANE * n + 15, x)
+    for n, kind in enumerate(lanes):
+        parts += _lane([mark for mark in chart.marks if mark.kind == kind], language.said(kind),
+                       TOP + PLOT + 22 + LANE * n + 15, x, language)
     return "".join(parts) + "</svg>"
 
 
-def curve_svg(pull: Pull) -> str:
+def curve_svg(pull: Pull, language: Language = ENGLISH) -> str:
     """Grams in the cup over seconds, with the window where it should end; empty where the pull has no curve."""
     if len(pull.trace) < 2:
         return ""
@@ -90,19 +96,19 @@ def curve_svg(pull: Pull) -> str:
         return high - 24 - grams / most_g * (high - 34)
 
     line = " ".join(f"{x(max(0, s)):.1f},{y(max(0, g)):.1f}" for s, g in pull.trace)
-    ticks = "".join(f'<text class="quiet" x="{x(s):.1f}" y="{high - 8}" text-anchor="middle">{s:g} s</text>'
-                    for s in (from_s, to_s)) \
+    ticks = "".join(f'<text class="quiet" x="{x(s):.1f}" y="{high - 8}" text-anchor="middle">'
+                    f'{language.number(s, "g")} s</text>' for s in (from_s, to_s)) \
         + "".join(f'<text class="quiet" x="36" y="{y(g) + 4:.1f}" text-anchor="end">{g:.0f} g</text>'
                   for g in (from_g, to_g))
-    return (f'<svg class="trace" viewBox="0 0 {wide} {high}" role="img" aria-label="Grams in the cup over seconds: '
-            f'{pull.trace[-1][1]:.1f} g after {pull.trace[-1][0]:.0f} s"><rect class="band" x="{x(from_s):.1f}" '
-            f'y="{y(to_g):.1f}" '
-            f'width="{x(to_s) - x(from_s):.1f}" height="{y(from_g) - y(to_g):.1f}"/><polyline class="grid" fill="none" '
+    about = Said("Grams in the cup over seconds: {g:.1f} g after {s:.0f} s", g=pull.trace[-1][1], s=pull.trace[-1][0])
+    return (f'<svg class="trace" viewBox="0 0 {wide} {high}" role="img" aria-label="{escape(language.said(about))}">'
+            f'<rect class="band" x="{x(from_s):.1f}" y="{y(to_g):.1f}" width="{x(to_s) - x(from_s):.1f}" '
+            f'height="{y(from_g) - y(to_g):.1f}"/><polyline class="grid" fill="none" '
             f'points="40,10 40,{high - 24} {wide - 10},{high - 24}"/><polyline class="curve" points="{line}"/>'
             f'{ticks}</svg>')
 
 
-def suits_svg(each: GrinderWeeks, number: int) -> str:
+def suits_svg(each: GrinderWeeks, number: int, language: Language = ENGLISH) -> str:
     """The setting that suited a coffee, day by day; finer is lower. A day without pulls leaves a gap."""
     days = [date.fromisoformat(one.day).toordinal() for one in each.suits]
     settings = [one.setting for one in each.suits]
@@ -117,11 +123,13 @@ def suits_svg(each: GrinderWeeks, number: int) -> str:
     def y(setting: float) -> float:
         return 12 + (high - setting) / (high - low) * tall
 
-    about = f"{settings[0]:.1f} on {each.suits[0].day}, {settings[-1]:.1f} on {each.suits[-1].day}"
+    about = Said("{then:.1f} on {first}, {now:.1f} on {last}.", then=settings[0], first=each.suits[0].day,
+                 now=settings[-1], last=each.suits[-1].day)
+    title = Said("{grinder}, {coffee}: the setting that suited it, day by day", grinder=each.grinder,
+                 coffee=each.coffee)
     parts = [f'<svg viewBox="0 0 {WIDE} {tall + 44}" role="img" aria-labelledby="s{number}t s{number}d">'
-             f'<title id="s{number}t">{escape(each.grinder)}, {escape(each.coffee)}: the setting that suited it, day '
-             'by day</title>'
-             f'<desc id="s{number}d">{about}.</desc>']
+             f'<title id="s{number}t">{escape(language.said(title))}</title>'
+             f'<desc id="s{number}d">{escape(language.said(about))}</desc>']
     for notch in range(ceil(low), int(high) + 1, max(1, int((high - low) / 5))):
         parts.append(f'<line class="grid" x1="{LEFT}" x2="{WIDE - RIGHT}" y1="{y(notch):.1f}" y2="{y(notch):.1f}"/>'
                      f'<text class="quiet" x="{LEFT - 8}" y="{y(notch) + 4:.1f}" text-anchor="end">{notch}</text>')
@@ -133,7 +141,7 @@ def suits_svg(each: GrinderWeeks, number: int) -> str:
         if len(days) <= 120:
             parts.append(f'<circle class="told" cx="{x(day):.1f}" cy="{y(setting):.1f}" r="3"><title>'
                          f'{each.suits[n].day}: '
-                         f"{setting:.1f}</title></circle>")
+                         f"{language.number(setting, '.1f')}</title></circle>")
     parts += [f'<polyline class="curve" points="{" ".join(run)}"/>' for run in runs if len(run) > 1]
     for one, at, anchor in ((each.suits[0], LEFT, "start"), (each.suits[-1], WIDE - RIGHT, "end")):
         parts.append(f'<text class="quiet" x="{at}" y="{tall + 38}" text-anchor="{anchor}">{one.day}</text>')
@@ -160,14 +168,14 @@ def _hours(chart: DayChart, begins: datetime, ends: datetime, x) -> Iterable[str
         when += timedelta(hours=1)
 
 
-def _done(marks: tuple[Mark, ...], x) -> Iterable[str]:
+def _done(marks: tuple[Mark, ...], x, language: Language) -> Iterable[str]:
     free = float("-inf")
     for mark in marks:
-        at, title = x(mark.at), f"<title>{mark.at[11:16]} {escape(mark.words)}</title>"
+        at, title = x(mark.at), f"<title>{mark.at[11:16]} {escape(language.said(mark.words))}</title>"
         if mark.kind == NOTCH:
             yield f'<line class="notch" x1="{at:.1f}" x2="{at:.1f}" y1="{TOP - 4}" y2="{TOP + PLOT}">{title}</line>'
             if at > free:
-                words = mark.words.replace(" to ", "→")
+                words = "{before}→{after}".format(**mark.words.values)
                 anchor = "end" if at > WIDE - 40 else "middle"
                 yield f'<text x="{at:.1f}" y="{TOP - 8}" text-anchor="{anchor}">{escape(words)}</text>'
                 free = at + A_LETTER * len(words) + 6
@@ -177,14 +185,14 @@ def _done(marks: tuple[Mark, ...], x) -> Iterable[str]:
             yield f'<path class="flag" d="M{at:.1f} {TOP}v18h-2v-18l14 5l-12 5z">{title}</path>'
 
 
-def _lane(marks: list[Mark], name: str, y: float, x) -> Iterable[str]:
-    yield f'<text class="quiet" x="{LEFT - 8}" y="{y}" text-anchor="end">{name}</text>'
+def _lane(marks: list[Mark], name: str, y: float, x, language: Language) -> Iterable[str]:
+    yield f'<text class="quiet" x="{LEFT - 8}" y="{y}" text-anchor="end">{escape(name)}</text>'
     free = LEFT
     places = [x(mark.at) for mark in marks]
     for mark, at, following in zip(marks, places, [*places[1:], float(WIDE)]):
-        title = f"<title>{mark.at[11:16]} {escape(mark.words)}</title>"
+        title = f"<title>{mark.at[11:16]} {escape(language.said(mark.words))}</title>"
         yield f'<path class="mark" d="M{at:.1f} {y - 9}l4 5l-4 5l-4-5z">{title}</path>'
-        words = mark.words.removeprefix("cleaned: ").removeprefix("new bag of ")
+        words = told(mark.short or mark.words, language)
         width = 14 + A_LETTER * len(words)
         if at + width < following:
             yield _words(at, y, words, end=False)

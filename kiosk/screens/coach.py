@@ -8,7 +8,7 @@ from kiosk.bar.guide import Step
 from kiosk.screens.lane import goes_with, mark, next_key, now_told
 from kiosk.screens.look import Colour
 from kiosk.screens.room import Room
-from kiosk.screens.words import STEP_WORDS, _
+from kiosk.screens.words import STEP_WORDS, _, number
 
 
 class CoachScreen(Room):
@@ -37,8 +37,8 @@ class CoachScreen(Room):
         self.title = f"{lane.group} · {_(lane.work.planned.title)}"
         steps = guide.steps
         self.place = _("Step {n} of {all}: {name}").format(n=steps.index(guide.step) + 1, all=len(steps), name=_(words.short))
-        about = dict(seconds=f"{recipe.purge_s:g}", time=f"{recipe.time_s:g}",
-                     first=f"{recipe.first_drop_from_s:g}–{recipe.first_drop_to_s:g}")
+        about = dict(seconds=number(recipe.purge_s, "g"), time=number(recipe.time_s, "g"),
+                     first="–".join(number(s, "g") for s in (recipe.first_drop_from_s, recipe.first_drop_to_s)))
         self.what, self.why = _(words.what).format(**about), _(words.why).format(**about)
         if guide.step is Step.JUDGE:
             self.why = self._judged(lane) or self.why

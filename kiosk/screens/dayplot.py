@@ -87,7 +87,7 @@ class DayPlot(Widget):
                 Color(*Colour.next)
                 Line(points=[at, bottom, at, bottom + high], width=1.2)
                 if at > free:
-                    _words(mark.words.replace(" to ", "–"), at, bottom + high + 7 * u, "middle")
+                    _words("{before}–{after}".format(**mark.words.values), at, bottom + high + 7 * u, "middle")
                     free = at + 40 * u
             elif mark.kind == PURGE:
                 Color(*Colour.next)

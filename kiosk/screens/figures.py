@@ -4,13 +4,15 @@ from kivy.lang import Builder
 from kivy.properties import ListProperty, ObjectProperty, StringProperty
 
 from kiosk.bar.even import even_time_s
+from kiosk.bar.guide import Step
 from kiosk.bar.pull import judge
 from kiosk.bar.record import Pull
 from kiosk.bar.rows import groups
+from kiosk.bar.said import told
 from kiosk.screens.look import look
 from kiosk.screens.room import Room
 from kiosk.screens.touch import Key
-from kiosk.screens.words import _, judged
+from kiosk.screens.words import STEP_WORDS, _, amount, judged, spoken
 
 ROWS, TABS = 4, 3         # on a panel that lies; standing, there is room for more
 
@@ -48,12 +50,12 @@ class FiguresScreen(Room):
         rows.clear_widgets()
         self._per_page = ROWS * 2 if look.upright else ROWS
         for n, group in list(enumerate(self._groups))[self._first_tab:self._first_tab + self._tabs]:
-            key = Key(text=_(group.name), size_u=17, on=n == self._group)
+            key = Key(text=told(group.name, spoken()), size_u=17, on=n == self._group)
             key.bind(on_tap=lambda key, n=n: self.choose(n))
             tabs.add_widget(key)
         found = self._groups[self._group].rows if self._groups else ()
         for row in found[self._first:self._first + self._per_page]:
-            key = FigureKey(text=_(row.name), value=_(row.text), kind="plain" if row.record_ids else "quiet")
+            key = FigureKey(text=_(row.name), value=row.told(spoken()), kind="plain" if row.record_ids else "quiet")
             if row.record_ids:
                 key.bind(on_tap=lambda key,
                          row=row: self.rooms.open_pulls(_(row.name), row.record_ids, self.evening, "figures"))
@@ -150,13 +152,13 @@ def pull_told(pull: Pull, names: bool) -> str:
 
 
 def measured(pull: Pull) -> str:
-    values = [_("not measured") if value is None else f"{value:.1f} {unit}"
+    values = [_("not measured") if value is None else amount(value, ".1f", unit)
               for value, unit in ((pull.dose_g, "g"), (pull.yield_g, "g"), (pull.time_s, "s"))]
     return "  ·  ".join(values) + (f"\n{_('sink')}: {_(pull.sink)}" if pull.sink else "")
 
 
 def facts(pull: Pull) -> list[str]:
-    said = [_(judged(judge(pull))) if pull.sink is None else _("Into the sink: {why}.").format(why=_(pull.sink))]
+    said = [judged(judge(pull)) if pull.sink is None else _("Into the sink: {why}.").format(why=_(pull.sink))]
     said.append(_("Dose {dose}, yield {yield_}, time {time}").format(
         dose=_number(pull.dose_g, "g"), yield_=_number(pull.yield_g, "g"), time=_number(pull.time_s, "s")))
     said.append(_("First drop {drop}, even time {even}").format(
@@ -164,12 +166,16 @@ def facts(pull: Pull) -> list[str]:
     said.append(_("Ground {ground} before, locked in {locked} before the pump").format(
         ground=_number(pull.grind_to_pull_s, "s"), locked=_number(pull.lock_to_pump_s, "s")))
     if pull.skipped:
-        said.append(_("Left out: {steps}").format(steps=", ".join(_(step) for step in pull.skipped)))
+        said.append(_("Left out: {steps}").format(steps=", ".join(_left_out(step) for step in pull.skipped)))
     return said + [_(note) for note in pull.notes]
 
 
+def _left_out(step: str) -> str:
+    return _(STEP_WORDS[Step(step)].short) if step in set(Step) else step
+
+
 def _number(value: float | None, unit: str) -> str:
-    return _("not measured") if value is None else f"{value:.1f} {unit}"
+    return _("not measured") if value is None else amount(value, ".1f", unit)
 
 
 Builder.load_string("""

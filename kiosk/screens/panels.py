@@ -151,6 +151,9 @@ class WhoScreen(Room):
 
 
 Builder.load_string("""
+#:import amount kiosk.screens.words.amount
+#:import number kiosk.screens.words.number
+
 <BinScreen>:
     Page:
         Words:
@@ -195,7 +198,7 @@ Builder.load_string("""
             size_hint_y: 0.4
             halign: "center"
         Words:
-            text: "{:.1f} g".format(root.grams)
+            text: amount(root.grams, ".1f", "g")
             size_u: 76
             bold: True
             halign: "center"
@@ -210,12 +213,12 @@ Builder.load_string("""
                 again_s: 0.1
                 on_tap: root.add(-1)
             Key:
-                text: "– 0.1"
+                text: "– " + number(0.1, "g")
                 size_u: 28
                 again_s: 0.1
                 on_tap: root.add(-0.1)
             Key:
-                text: "+ 0.1"
+                text: "+ " + number(0.1, "g")
                 size_u: 28
                 again_s: 0.1
                 on_tap: root.add(0.1)

@@ -18,7 +18,7 @@ from kiosk.practising import LONGEST_S, Practising
 from kiosk.screens.look import Colour, look
 from kiosk.screens.room import Room
 from kiosk.screens.touch import Key
-from kiosk.screens.words import N_, _
+from kiosk.screens.words import N_, _, amount, number
 
 READY, PULLING, NAMING, TOLD, MENDED = range(5)
 SPEEDS = (3, 1)         # bar seconds in a real one
@@ -237,22 +237,22 @@ class PracticeScreen(Room):
         for row, name, window, value, was in zip(reversed(rows.children), names, windows, values, before):
             row.what = name
             even = "50 : 50" if name == names[4] else _("none")
-            row.right_is = f"{window[0]:.3g}–{window[1]:.3g}" if window else even
+            row.right_is = "–".join(number(end, ".3g") for end in window) if window else even
             row.value = f"{was} › {value}" if was and value and was != value else value
 
     def _values(self) -> dict[str, str]:
         """What each figure shows now, in the order of the rows; "" for what has not happened."""
         practice, poured = self.practice, self.practice.poured
         shown = dict.fromkeys(("dose", "drop", "time", "yield", "spouts", "steam"), "")
-        shown["dose"] = f"{practice.dose_g:.1f} g"
+        shown["dose"] = amount(practice.dose_g, ".1f", "g")
         if poured is None:
             return shown
         over = practice.stopped_s is not None
         t_s = practice.stopped_s if over else self._t_s()
         drop_s = practice.first_drop_s(t_s)
-        shown["drop"] = f"{drop_s:.1f} s" if drop_s is not None else ""
-        shown["time"] = f"{t_s:.1f} s"
-        shown["yield"] = f"{poured.settled_g if over else practice.grams(t_s):.1f} g"
+        shown["drop"] = amount(drop_s, ".1f", "s") if drop_s is not None else ""
+        shown["time"] = amount(t_s, ".1f", "s")
+        shown["yield"] = amount(poured.settled_g if over else practice.grams(t_s), ".1f", "g")
         if drop_s is not None:
             left = round(100 * practice.left)
             shown["spouts"] = f"{left} : {100 - left}"

@@ -7,9 +7,11 @@ from time import monotonic
 from kivy.clock import Clock as Frames
 from kivy.uix.boxlayout import BoxLayout
 
+from kiosk.languages import catalogue
+from kiosk.pin import Pin
+from kiosk.languages import catalogue
 from kiosk.pin import Pin
 from kiosk.screens import sheet
-from kiosk.screens.languages import catalogue
 from kiosk.screens.room import Room
 from kiosk.screens.touch import Key
 from kiosk.screens.words import speak

@@ -5,7 +5,7 @@ from kivy.properties import StringProperty
 
 from hardware.frames import Reading
 from kiosk.screens.room import Room
-from kiosk.screens.words import _
+from kiosk.screens.words import _, amount
 
 
 class ScaleScreen(Room):
@@ -62,7 +62,7 @@ class ScaleScreen(Room):
 def line_told(heard) -> str:
     raw = heard.raw.decode("ascii", "backslashreplace").strip()
     read = heard.read
-    told = f"{read.grams:.2f} g" if isinstance(read, Reading) else _(str(read.why))
+    told = amount(read.grams, ".2f", "g") if isinstance(read, Reading) else _(str(read.why))
     return f"{raw[:40]:<40}  {told}"
 
 

@@ -5,8 +5,8 @@ from typing import Any
 
 from kiosk.bar.recipe import BASKETS, DOUBLE, SINGLE, Recipe, grams_per_ml
 from kiosk.bar.setup import BY_RULE, COARSER, EVERY, FINER, FIVE, Setup
-from kiosk.screens.languages import LANGUAGES
-from kiosk.screens.words import _
+from kiosk.languages import LANGUAGES
+from kiosk.screens.words import _, amount
 
 PIN = ("pin",)          # not a setting: it is kept apart, and chosen in a room of its own
 Change = tuple[tuple[str, ...], Any]    # the path of a setting, and its new value (None takes it away)
@@ -56,6 +56,10 @@ def _stepped(name: str, path: tuple[str, ...], value: float, by: float, shown: s
     return Row(name, shown, (path, round(value - by, 3)), (path, round(value + by, 3)))
 
 
+def _measured(name: str, path: tuple[str, ...], value: float, by: float, unit: str, sign: str = "") -> Row:
+    return _stepped(name, path, value, by, sign + amount(value, "g", unit))
+
+
 def _chosen(name: str, path: tuple[str, ...], value: Any, options: tuple, words: tuple[str, ...]) -> Row:
     place = options.index(value) if value in options else 0
     before, after = options[place - 1], options[(place + 1) % len(options)]
@@ -71,10 +75,12 @@ def _grinders(setup: Setup) -> Section:
                      str(g.shown)),
             _chosen(_("{name}: its numbers rise").format(name=g.name), (*at, "collar_rises"), g.collar_rises, (FINER, COARSER),
                     (_("going finer"), _("going coarser"))),
-            _stepped(_("{name}: purge").format(name=g.name), (*at, "purge_g"), g.purge_g, 1, f"{g.purge_g:g} g"),
+            _measured(_("{name}: purge").format(name=g.name), (*at, "purge_g"), g.purge_g, 1, "g"),
             Row(_("{name}: coffee").format(name=g.name), g.coffee, write=(*at, "coffee")),
-            Row(_("{name}: finer is").format(name=g.name), g.finer_words, write=(*at, "finer_words")),
-            Row(_("{name}: coarser is").format(name=g.name), g.coarser_words, write=(*at, "coarser_words")),
+            Row(_("{name}: finer is").format(name=g.name), _(g.finer_words), write=(*at, "finer_words"),
+                written=g.finer_words),
+            Row(_("{name}: coarser is").format(name=g.name), _(g.coarser_words), write=(*at, "coarser_words"),
+                written=g.coarser_words),
         ]
     rows.append(Row(_("One grinder more"), "", write=("grinders", "?")))
     return Section(_("Grinders"), _("Moves made with Notch are kept and start a new stretch; here you only correct."),
@@ -89,17 +95,18 @@ def _recipe(r: Recipe) -> Section:
                more=(at, {**_recipe_fields(r), "unit": other, "amount": round(r.amount * factor),
                           "amount_within": round(r.amount_within * factor, 1)}))
     rows = (
-        _stepped(_("Dose"), (*at, "dose_g"), r.dose_g, 0.5, f"{r.dose_g:g} g"),
-        _stepped(_("Dose may be off"), (*at, "dose_within_g"), r.dose_within_g, 0.1, f"± {r.dose_within_g:g} g"),
-        _stepped(_("Yield"), (*at, "amount"), r.amount, 1, f"{r.amount:g} {r.unit}" + (f" = {r.yield_g:.1f} g" if r.unit == "ml" else "")),
-        _stepped(_("Yield may be off"), (*at, "amount_within"), r.amount_within, 0.5, f"± {r.amount_within:g} {r.unit}"),
+        _measured(_("Dose"), (*at, "dose_g"), r.dose_g, 0.5, "g"),
+        _measured(_("Dose may be off"), (*at, "dose_within_g"), r.dose_within_g, 0.1, "g", "± "),
+        _stepped(_("Yield"), (*at, "amount"), r.amount, 1, amount(r.amount, "g", r.unit)
+                 + (" = " + amount(r.yield_g, ".1f", "g") if r.unit == "ml" else "")),
+        _measured(_("Yield may be off"), (*at, "amount_within"), r.amount_within, 0.5, r.unit, "± "),
         unit,
-        _stepped(_("Time"), (*at, "time_s"), r.time_s, 1, f"{r.time_s:g} s"),
-        _stepped(_("Time may be off"), (*at, "time_within_s"), r.time_within_s, 0.5, f"± {r.time_within_s:g} s"),
-        _stepped(_("First drop from"), (*at, "first_drop_from_s"), r.first_drop_from_s, 0.5, f"{r.first_drop_from_s:g} s"),
-        _stepped(_("First drop to"), (*at, "first_drop_to_s"), r.first_drop_to_s, 0.5, f"{r.first_drop_to_s:g} s"),
-        _stepped(_("Purge the group"), (*at, "purge_s"), r.purge_s, 0.5, f"{r.purge_s:g} s"),
-        _stepped(_("A millilitre weighs"), (*at, "g_per_ml"), r.g_per_ml, 0.02, f"{r.g_per_ml:.2f} g"),
+        _measured(_("Time"), (*at, "time_s"), r.time_s, 1, "s"),
+        _measured(_("Time may be off"), (*at, "time_within_s"), r.time_within_s, 0.5, "s", "± "),
+        _measured(_("First drop from"), (*at, "first_drop_from_s"), r.first_drop_from_s, 0.5, "s"),
+        _measured(_("First drop to"), (*at, "first_drop_to_s"), r.first_drop_to_s, 0.5, "s"),
+        _measured(_("Purge the group"), (*at, "purge_s"), r.purge_s, 0.5, "s"),
+        _stepped(_("A millilitre weighs"), (*at, "g_per_ml"), r.g_per_ml, 0.02, amount(r.g_per_ml, ".2f", "g")),
     )
     return Section(f"{r.coffee} {_(r.basket)}", _("A changed recipe starts a new stretch. A millilitre with a fifth of "
                    "crema weighs {g:.2f} g: pour one, weigh it, divide.").format(g=grams_per_ml()), rows)
@@ -117,7 +124,7 @@ def _menu(setup: Setup) -> Section:
         if d.shot == SINGLE:
             rows.append(_chosen(_("{name}: two of one double").format(name=d.name), (*at, "may_share"), d.may_share, (False, True),
                                 (_("no"), _("yes"))))
-        rows.append(Row(_("{name}: cup").format(name=d.name), d.cup, write=(*at, "cup")))
+        rows.append(Row(_("{name}: cup").format(name=d.name), _(d.cup), write=(*at, "cup"), written=d.cup))
         rows.append(Row(_("{name}: off the menu").format(name=d.name), "", more=(at, None), more_word=_("Take off")))
     rows.append(Row(_("One drink more"), "", write=("menu", "?")))
     return Section(_("Menu"), _("Changes the orders from now on."), tuple(rows))
@@ -145,20 +152,22 @@ def _station(setup: Setup) -> Section:
         _chosen(_("Language"), ("language",), setup.language, tuple(LANGUAGES), tuple(LANGUAGES.values())),
         Row(_("A backup a day to"), setup.backups or _("nowhere"), write=("backups",), written=setup.backups),
         _chosen(_("Sounds"), ("sounds",), setup.sounds, (False, True), (_("off"), _("on"))),
-        _stepped(_("Locked in at most"), ("limits", "lock_to_pump_s"), limits.lock_to_pump_s, 1, f"{limits.lock_to_pump_s:g} s"),
-        _stepped(_("Ground at most"), ("limits", "grind_to_pull_s"), limits.grind_to_pull_s, 5, f"{limits.grind_to_pull_s:g} s"),
+        _measured(_("Locked in at most"), ("limits", "lock_to_pump_s"), limits.lock_to_pump_s, 1, "s"),
+        _measured(_("Ground at most"), ("limits", "grind_to_pull_s"), limits.grind_to_pull_s, 5, "s"),
     ))
 
 
 def _evening(setup: Setup) -> Section:
     manager, at = setup.manager, "manager"
-    price = f"{manager.price_per_kg:.2f} {manager.currency}".rstrip() if manager.price_per_kg else _("grams alone")
+    price = amount(manager.price_per_kg, ".2f", manager.currency).rstrip() if manager.price_per_kg else _("grams alone")
     return Section(_("Evening"), _("What the manager sees under Today, and what each closing writes."), (
         _stepped(_("A kilogram costs"), (at, "price_per_kg"), manager.price_per_kg, 1, price),
         Row(_("In which currency"), manager.currency, write=(at, "currency")),
         _chosen(_("People in the evening"), (at, "people"), manager.people, (False, True), (_("left out"), _("shown"))),
         Row(_("Folder of the evenings"), manager.evenings or _("beside the book"), write=(at, "evenings"), written=manager.evenings),
-        _stepped(_("Burrs are good for"), (at, "burrs_kg"), manager.burrs_kg, 20, f"{manager.burrs_kg:g} kg"),
+        _chosen(_("The evening is written in"), (at, "language"), manager.language, ("", *LANGUAGES),
+                (_("the station's language"), *LANGUAGES.values())),
+        _measured(_("Burrs are good for"), (at, "burrs_kg"), manager.burrs_kg, 20, "kg"),
         _stepped(_("Notches at once, at opening"), (at, "notches_at_opening"), manager.notches_at_opening, 1,
                  str(manager.notches_at_opening)),
         Row(_("PIN of the manager's rooms"), "", write=PIN),
@@ -175,8 +184,8 @@ def _scale(setup: Setup) -> Section:
     if scale.second:
         rows.insert(2, Row(_("Work with one scale"), "", more=(("scale", "second"), ""), more_word=_("Take off")))
     for name, grams in scale.portafilters:
-        rows.append(Row(_("Portafilter {name}").format(name=name), f"{grams:.1f} g", more=(("scale", "portafilters", name), None),
-                        more_word=_("Take off")))
+        rows.append(Row(_("Portafilter {name}").format(name=name), amount(grams, ".1f", "g"),
+                        more=(("scale", "portafilters", name), None), more_word=_("Take off")))
     rows.append(_chosen(_("Record each pull"), ("feeds",), setup.feeds, (False, True), (_("no"), _("yes"))))
     rows.append(Row(_("Weigh an empty portafilter"), _("set it on the scale first"), write=("scale", "portafilters", "?")))
     return Section(_("Scale"), _("The scale is optional. Its port is opened anew when it changes."), tuple(rows))

@@ -131,7 +131,11 @@ class Sheet:
 
     def lay(self) -> None:
         shapes, indices, texts, places = [], [], {}, []
-        for widget in seen(self._root):
+        widgets = list(seen(self._root))
+        for widget in widgets:
+            if hasattr(widget, "letters"):      # a sign met for the first time moves the others in their picture
+                widget.letters()
+        for widget in widgets:
             if hasattr(widget, "flats"):
                 for colour, corners in widget.flats():
                     count = len(shapes) // 6

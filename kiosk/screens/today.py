@@ -49,7 +49,7 @@ class TodayScreen(Room):
             return                      # another day was asked for meanwhile
         self.evening, self.sentence = found, _(found.summary.sentence)
         for n, thing in enumerate(found.summary.to_do, 1):
-            key = ThingKey(text=f"{n}.  {_(thing.what)}", under=_(thing.because))
+            key = ThingKey(text=f"{n}.  {_(thing.what)}", because=_(thing.because))
             key.bind(on_tap=lambda key,
                      thing=thing: self.rooms.open_pulls(_(thing.what), thing.record_ids, found, "today"))
             self.ids.things.add_widget(key)
@@ -88,6 +88,8 @@ class TodayScreen(Room):
 class ThingKey(Key):
     """A thing to do: what, and under it why. Tapped, it shows the pulls it rests on."""
 
+    because = StringProperty()
+
 
 class GrinderKey(Key):
     """A grinder's day, to be tapped for its figures."""
@@ -125,7 +127,7 @@ Builder.load_string("""
         halign: "left"
         valign: "bottom"
     Words:
-        text: root.under
+        text: root.because
         size_u: 14
         color: root.ink
         halign: "left"

@@ -18,7 +18,7 @@ from kiosk.screens.figures import FigureKey
 from kiosk.screens.look import LEAST, Colour, look
 from kiosk.screens.room import Room
 from kiosk.screens.touch import Key
-from kiosk.screens.words import _
+from kiosk.screens.words import _, spoken
 
 SPANS = (28, 91, 365)   # days
 ROWS = 2
@@ -59,7 +59,7 @@ class WeeksScreen(Room):
         self.title = _("{name}: the last {n} days").format(name=_(group.name), n=self.days)
         per_page = ROWS * 3 if look.upright else ROWS
         for row in group.rows[self._first:self._first + per_page]:
-            key = FigureKey(text=_(row.name), value=_(row.text))
+            key = FigureKey(text=_(row.name), value=row.told(spoken()))
             key.bind(on_tap=lambda key, row=row: self.down(row))
             rows.add_widget(key)
         for _n in range(per_page - len(group.rows[self._first:self._first + per_page])):

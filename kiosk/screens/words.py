@@ -1,23 +1,36 @@
 """The words on the screens. What the new hire reads of each step: what to do, why, and the caution."""
 
-from gettext import NullTranslations
 from typing import NamedTuple
 
 from kiosk.bar.guide import Step
 from kiosk.bar.pull import Judgement
+from kiosk.bar.said import ENGLISH, Language
 
-_catalogue = NullTranslations()
+_language: Language = ENGLISH
 
 
 def _(text: str) -> str:
-    """`text` in the language spoken now; a sentence of the bar's may have its numbers and names in it already."""
-    return _catalogue.gettext(text) if text else ""
+    """`text` in the language spoken now: of the screens, Said by the bar, or English out of the book."""
+    return _language.said(text) if text else ""
 
 
-def speak(catalogue: NullTranslations) -> None:
-    """Say everything from now on out of this catalogue."""
-    global _catalogue
-    _catalogue = catalogue
+def number(value: float, form: str) -> str:
+    """`value` as the language spoken now writes it: `form` is as in `format`, ".1f" say."""
+    return _language.number(value, form)
+
+
+def amount(value: float, form: str, unit: str) -> str:
+    return f"{number(value, form)} {unit}"
+
+
+def spoken() -> Language:
+    return _language
+
+
+def speak(language: Language) -> None:
+    """Say everything from now on in this language."""
+    global _language
+    _language = language
 
 
 def N_(text: str) -> str:

@@ -1,0 +1,85 @@
+"""What the bar says: English as it stands, and what it was made of, so that any language can say it again."""
+
+from typing import Any, Protocol
+
+
+class Language(Protocol):
+    """`gettext` gives a template in the language, unchanged where it has none; what it gives writes numbers as the
+    language does when it is filled (`format`). `number` writes a single one. `said` gives any text, be it Said or the
+    plain English of a record. `code` is the language's own (BCP 47)."""
+
+    code: str
+
+    def gettext(self, text: str) -> str: ...
+
+    def number(self, value: float, form: str) -> str: ...
+
+    def said(self, text: str) -> str: ...
+
+
+class Said(str):
+    """`Said("{n:d} pulls, all in their window", n=40)`: a str that reads "40 pulls, all in their window".
+
+    Being a str, it goes into files as English. `template` and `values` are kept: numbers, names (which are the same in
+    every language), and what is Said itself. Without values the text is the template, braces and all.
+    """
+
+    __slots__ = ("template", "values")
+
+    def __new__(cls, template: str, **values: Any) -> "Said":
+        said = super().__new__(cls, template.format(**values) if values else template)
+        said.template, said.values = template, values
+        return said
+
+    def told(self, language: Language) -> str:
+        """This in another language, with what is in it."""
+        text = language.gettext(self.template)
+        return text.format(**{name: told(value, language) for name, value in self.values.items()}) if self.values \
+            else text
+
+    def __getnewargs_ex__(self):
+        return (self.template,), self.values
+
+
+class English:
+    """The language that everything is written in."""
+
+    code = "en"
+
+    def gettext(self, text: str) -> str:
+        return text
+
+    def number(self, value: float, form: str) -> str:
+        return number(value, form)
+
+    def said(self, text: str) -> str:
+        return told(text, self)
+
+
+ENGLISH = English()
+
+
+def told(value: Any, language: Language) -> Any:
+    return value.told(language) if isinstance(value, Said) else value
+
+
+def joined(joint: str, parts: list[str], end: str = "") -> Said:
+    """Several things said one after the other: a template of places alone, the same in every language."""
+    names = [f"part_{n}" for n in range(len(parts))]
+    return Said(joint.join(f"{{{name}}}" for name in names) + end, **dict(zip(names, parts)))
+
+
+def kept(text: str) -> Any:
+    """As JSON holds it without forgetting what it was made of; `again` makes it what it was."""
+    return {"template": text.template, "values": {name: kept(value) for name, value in text.values.items()}} \
+        if isinstance(text, Said) else text
+
+
+def again(text: Any) -> Any:
+    return Said(text["template"], **{name: again(value) for name, value in text["values"].items()}) \
+        if isinstance(text, dict) else text
+
+
+def number(value: float, form: str) -> str:
+    text = f"{value:{form}}"
+    return text.lstrip("+-") if float(text) == 0 else text       # no "-0.0"
