@@ -9,8 +9,6 @@ from kivy.uix.boxlayout import BoxLayout
 
 from kiosk.languages import catalogue
 from kiosk.pin import Pin
-from kiosk.languages import catalogue
-from kiosk.pin import Pin
 from kiosk.screens import sheet
 from kiosk.screens.room import Room
 from kiosk.screens.touch import Key
