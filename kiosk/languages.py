@@ -40,7 +40,7 @@ class Catalogue(GNUTranslations):
         super().__init__(file)
         self.code = code
         self._point = super().gettext(ONE_AND_A_HALF)[1]
-        self._words = {text: Words(said, self._point) for text, said in self._catalog.items() if text}
+        self._words = {text: Worded(said, self._point) for text, said in self._catalog.items() if text}
         sentences = [text for text in self._words
                      if "{" in text and (text.endswith((".", "?")) or text in PHRASES)]
         # The more a template says itself, the surer it is: those are tried first.
@@ -49,7 +49,7 @@ class Catalogue(GNUTranslations):
 
     def gettext(self, text: str) -> str:
         """A template or a text in this language; unchanged where it is not known."""
-        return self._words.get(text) or Words(text, self._point)
+        return self._words.get(text) or Worded(text, self._point)
 
     def number(self, value: float, form: str) -> str:
         return number(value, form).replace(".", self._point)
@@ -89,7 +89,7 @@ class Catalogue(GNUTranslations):
                        for words, name, _, _ in Formatter().parse(self._words[template]))
 
 
-class Words(str):
+class Worded(str):
     """A text in a language, which writes numbers as that language does when it is filled."""
 
     __slots__ = ("_point",)

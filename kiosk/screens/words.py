@@ -3,7 +3,7 @@
 from typing import NamedTuple
 
 from kiosk.bar.guide import Step
-from kiosk.bar.pull import Judgement
+from kiosk.bar.pull import FIRST, Judgement
 from kiosk.bar.said import ENGLISH, Language
 
 _language: Language = ENGLISH
@@ -94,10 +94,7 @@ STEP_WORDS = {
 
 BIN_REASONS = (N_("Gushed"), N_("Choked"), N_("Spilt"), N_("Wrong drink"), N_("Tastes wrong"))
 
-FINDINGS = {
-    "fast": N_("Fast"), "slow": N_("Slow"), "gushed": N_("Gushed"), "choked": N_("Choked"), "short": N_("Short"),
-    "long": N_("Long"), "over": N_("Dose over"), "under": N_("Dose under"), "in window": N_("In window"),
-}
+FINDINGS = FIRST | {"over": N_("Dose over"), "under": N_("Dose under"), "in window": N_("In window")}
 
 
 def judged(said: Judgement) -> str:
