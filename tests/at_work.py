@@ -30,6 +30,7 @@ PATIENCE_REAL_S = 5.0
 
 class CountedScale(PracticeScale):
     sent = 0
+    unheard: int | None = None          # lines sent before the port was read
 
     def _send(self, line):
         super()._send(line)
@@ -46,6 +47,7 @@ class AtWork:
         self.clock = Clock(monotonic=lambda: self.t_s, wall=self.wall)
         self.book = Book.open(folder, now=self.wall, disk=disk)
         self.scale = CountedScale(seed=seed, clock=self.clock.s, shake_g=0.05) if scale else None
+        self.scales = [self.scale] if self.scale else []
         self.service = Service(self.book, self.clock)
         for path, value in (settings or {}).items():
             assert self.service.settle(tuple(path.split(".")), value) == ()
@@ -85,8 +87,9 @@ class AtWork:
 
     def frame(self) -> None:
         self.t_s += FRAME_S
-        if self.scale and self.scale._master >= 0:
-            self._until_heard()
+        for number, scale in enumerate(self.scales):
+            if scale._master >= 0:
+                self._until_heard(number, scale)
         self.kiosk.tick()
         self._frames += 1
         if self.finger.taps != self._taps:
@@ -101,26 +104,24 @@ class AtWork:
         for _ in range(count):
             self.frame()
 
-    def _until_heard(self) -> None:
-        """Whatever the scale had to say by now has come through the port. While a port is being opened nobody knows
+    def _until_heard(self, number: int, scale: CountedScale) -> None:
+        """Whatever the scale had to say by now has come through its port. While a port is being opened nobody knows
         how many lines went into it before, so then there is only a moment's grace."""
-        port = self.kiosk.port
-        if port is None or port.health.state != CONNECTED or not self.service.weighing.there:
-            self._unheard = None
+        port = self.kiosk.ports[number] if number < len(self.kiosk.ports) else None
+        if port is None or port.health.state != CONNECTED or not self.service.weighings[number].there:
+            scale.unheard = None
             time.sleep(0.002)
             return
-        self.scale.wake()
+        scale.wake()
         patience = time.monotonic() + PATIENCE_REAL_S
-        while self.scale._due_s <= self.scale.now_s() and time.monotonic() < patience:
+        while scale._due_s <= scale.now_s() and time.monotonic() < patience:
             time.sleep(0.0002)
-        if self._unheard is None:
+        if scale.unheard is None:
             time.sleep(0.05)
-            self._unheard = self.scale.sent - port.health.accepted - port.health.rejected
-        while self.scale.sent - self._unheard > port.health.accepted + port.health.rejected \
+            scale.unheard = scale.sent - port.health.accepted - port.health.rejected
+        while scale.sent - scale.unheard > port.health.accepted + port.health.rejected \
                 and port.health.state == CONNECTED and time.monotonic() < patience:
             time.sleep(0.0002)
-
-    _unheard: int | None = None        # lines sent before the port was read
 
     def until(self, holds, seconds: float = 120.0) -> None:
         limit = self.t_s + seconds

@@ -45,7 +45,7 @@ def test_a_port_that_is_not_there_is_told_and_taps_do(tmp_path):
         assert work.service.settle(("scale", "url"), str(tmp_path / "no-such-port")) == ()
         _, pull = serve(work, ("Latte",))
         assert pull.sink is None
-        assert "No scale" in station(work).status
+        assert "No scale" in station(work).weighed
         work.kiosk.root.go("scale")
         work.frames(10)
         told = work.kiosk.root.room("scale").health

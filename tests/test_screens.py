@@ -104,14 +104,15 @@ def test_the_colours_of_the_states_stay_apart_for_colour_blind_eyes(eyes):
 def test_a_steps_state_is_told_by_its_shape_whatever_its_colour():
     row = StepRow()
     row.marks, row.names, row.size = ["done", "now", "ahead", "skipped"], ["a", "b", "c", "d"], (500, 30)
-    from kivy.graphics import Color, Rectangle, Triangle
-
-    shapes, each = [], []
-    for instruction in row.canvas.before.children:
-        if isinstance(instruction, Color):
-            each = []
-            shapes.append(each)
-        elif isinstance(instruction, (Rectangle, Triangle)):
-            each.append((type(instruction).__name__, *(round(side / look.u, 1) for side in getattr(instruction, "size", ()))))
-    told = [tuple(shape) for shape in shapes if shape]
+    shapes = {}
+    for colour, corners in row.flats():
+        left, low = (min(each[side] for each in corners) for side in (0, 1))
+        shapes.setdefault(int(left * 4 / row.width), []).append(
+            tuple(sorted((round(x - left, 1), round(y - low, 1)) for x, y in corners)))
+    told = [tuple(shape) for shape in shapes.values()]
     assert len(told) == len(set(told)) == 4
+
+
+def test_a_key_stands_out_from_the_ground_by_its_rim():
+    for rim in (Colour.rim, Colour.next, Colour.warn):
+        assert contrast(rim, Colour.ground) >= 3            # W3C WCAG 2.2, 1.4.11

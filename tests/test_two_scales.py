@@ -22,6 +22,7 @@ def both(*courses):
 def test_two_pulls_at_once_are_each_weighed_on_their_own_scale(tmp_path):
     with AtWork(tmp_path, settings={"groups": 2}) as work:
         second = CountedScale(seed=9, clock=work.clock.s, shake_g=0.05)
+        work.scales.append(second)
         try:
             assert work.service.settle(("scale", "second"), second.url) == ()
             one, two = work.service.weighings

@@ -183,13 +183,6 @@ Builder.load_string("""
     orientation: "horizontal"
     padding: 10 * look.u, 4 * look.u
     spacing: 10 * look.u
-    canvas.before:
-        Color:
-            rgba: root.ground
-        RoundedRectangle:
-            pos: self.pos
-            size: self.size
-            radius: [8 * look.u]
     Words:
         text: root.text
         size_u: 17

@@ -17,7 +17,8 @@ from kiosk.bar.guide import FIVE, Step
 from kiosk.bar.portafilter import to_mend_g
 from kiosk.lane import Lane, Work
 from kiosk.screens import touch  # noqa: F401  the rules below use its widgets
-from kiosk.screens.look import Colour
+from kiosk.screens.sheet import Flat, box, changed, frame
+from kiosk.screens.look import Colour, look
 from kiosk.screens.words import N_, STEP_WORDS, _, judged
 
 
@@ -44,7 +45,6 @@ class LaneCard(BoxLayout):
     undoable = BooleanProperty(False)
     first = BooleanProperty(False)      # the lane that needs a hand next
     cued = BooleanProperty(False)       # stop the pump now
-    edge = NumericProperty(1)
     side_text = StringProperty()        # what a finger may say that no scale does: a first drop, a weight
     points = ListProperty()
     window = ListProperty([20, 30, 45, 55])
@@ -53,6 +53,15 @@ class LaneCard(BoxLayout):
         for event in ("on_bin", "on_note"):
             self.register_event_type(event)
         super().__init__(**given)
+        for cause in ("first", "cued", "pos", "size", "parent"):
+            self.fbind(cause, changed)
+
+    def flats(self) -> list[Flat]:
+        """Four thin edges round the lane, thicker for the one that needs a hand next; a stop cue fills it."""
+        if self.cued:
+            return [box(Colour.next, *self.pos, *self.size)]
+        edge, colour = (4 * look.u, Colour.next) if self.first else (look.u, Colour.line)
+        return frame(colour, *self.pos, *self.size, edge)
 
     def on_bin(self):
         """The way out of this pull was asked for."""
@@ -111,10 +120,9 @@ class LaneCard(BoxLayout):
             self.told = last_told(lane)
         warnings = self.service.warnings(self.group)
         self.warning = _(warnings[0]) if warnings else ""
-        if work.pour_watch is not None and self.pulling:
-            self.points = list(work.pour_watch.curve)
-        elif self.points:
-            self.points = []
+        curve = work.pour_watch.curve if work.pour_watch is not None and self.pulling else ()
+        if len(curve) != len(self.points):
+            self.points = list(curve)
 
 
 def mark(guide: guides.Guide, step: Step) -> str:
@@ -260,23 +268,6 @@ Builder.load_string("""
     orientation: "horizontal" if self.low else "vertical"
     padding: (6 if self.low else 9) * look.u
     spacing: 5 * look.u
-    # Four thin edges and no ground: filling a card costs more than all else on it. A stop cue fills it all the same.
-    edge: (4 if root.first else 1) * look.u
-    canvas.before:
-        Color:
-            rgba: Colour.next if root.cued or root.first else Colour.line
-        Rectangle:
-            pos: self.pos
-            size: self.size if root.cued else (self.edge, self.height)
-        Rectangle:
-            pos: self.right - self.edge, self.y
-            size: self.edge, self.height
-        Rectangle:
-            pos: self.pos
-            size: self.width, self.edge
-        Rectangle:
-            pos: self.x, self.top - self.edge
-            size: self.width, self.edge
     BoxLayout:
         orientation: "vertical"
         spacing: 5 * look.u
@@ -306,14 +297,14 @@ Builder.load_string("""
             spacing: 8 * look.u
             BoxLayout:
                 orientation: "vertical"
-                Words:
+                Running:
                     text: root.big
                     size_u: 92 if root.pulling else 64
                     bold: True
                     color: root.big_colour
                     halign: "center"
                     size_hint_y: 2.2 if root.wide else 1.2
-                Words:
+                Running:
                     text: root.told
                     size_u: 20
                     color: Colour.on_next if root.cued else Colour.text
@@ -327,6 +318,7 @@ Builder.load_string("""
                 window: root.window
             Key:
                 text: root.side_text
+                kind: "over" if root.cued else "plain"
                 size_u: 20
                 shown: bool(root.side_text) and root.wide
                 opacity: 1 if self.shown else 0
@@ -353,8 +345,8 @@ Builder.load_string("""
         Key:
             text: root.next_text
             under: root.next_under
-            kind: "plain" if root.cued or not root.first else "next"
-            on: not root.first
+            kind: "over" if root.cued else "next" if root.first else "plain"
+            on: not root.first and not root.cued
             size_u: 28
             disabled: not root.busy
             opacity: 1 if root.busy else 0
@@ -365,11 +357,13 @@ Builder.load_string("""
             width: (166 if root.wide and not root.low else 1) * look.u
             Key:
                 text: _("Undo")
+                kind: "over" if root.cued else "plain"
                 disabled: not root.undoable
                 size_u: 20
                 on_tap: root.undo()
             Key:
                 text: _("Bin…")
+                kind: "over" if root.cued else "plain"
                 disabled: not root.busy
                 size_u: 20
                 on_tap: root.dispatch("on_bin")

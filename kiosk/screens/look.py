@@ -21,13 +21,14 @@ class Colour:
 
     ground = get_color_from_hex("#101417")
     card = get_color_from_hex("#1B2126")
-    raised = get_color_from_hex("#2A323A")      # a key that may be touched
+    rim = get_color_from_hex("#76828D")         # of a key that may be touched
     line = get_color_from_hex("#46515C")
     text = get_color_from_hex("#F4F6F7")
     quiet = get_color_from_hex("#B7C0C8")
     next = get_color_from_hex("#E69F00")        # the one thing to touch next
     on_next = get_color_from_hex("#101417")
     good = get_color_from_hex("#2CC295")        # bluish green, lightened for text on the dark ground
+    aim = get_color_from_hex("#1A4D40")         # the ground of the window that a pull should end in
     water = get_color_from_hex("#56B4E9")
     warn = get_color_from_hex("#F0E442")        # yellow: vermillion on this ground is too dark, and lightened it turns to orange
     faint = get_color_from_hex("#2A323A")

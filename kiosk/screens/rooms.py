@@ -9,6 +9,7 @@ from kivy.uix.boxlayout import BoxLayout
 
 from kiosk.languages import catalogue
 from kiosk.pin import Pin
+from kiosk.screens import sheet
 from kiosk.screens.room import Room
 from kiosk.screens.touch import Key
 from kiosk.screens.words import speak
@@ -33,6 +34,7 @@ class Rooms(BoxLayout):
         self.service, self.ports = service, []
         self.current = self.came_from = ""
         self.pin = Pin(service)
+        sheet.show(sheet.Sheet(self))
         self._furnished = False
         self._unlocked = False                  # for as long as nobody goes back to work
         self._coached: str | None = None        # the pull that the coach has already been opened for

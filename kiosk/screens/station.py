@@ -19,13 +19,14 @@ class StationScreen(Room):
     flagged = StringProperty()          # the grinder whose flag is shown
     who = StringProperty()
     idle = BooleanProperty(True)
-    status = StringProperty()
+    weighed = StringProperty()
+    collars = StringProperty()
     trouble = StringProperty()
 
     def __init__(self, **given):
         super().__init__(**given)
         self._cards: dict[int, LaneCard] = {}
-        self._due = DueWatch(self.service)
+        self._due, self._due_told = DueWatch(self.service), None
 
     def card(self, group: int) -> LaneCard:
         return self._cards[group]
@@ -50,20 +51,28 @@ class StationScreen(Room):
         grinder, flag = standing(service)
         self.flagged = grinder.name if flag else ""
         self.flag, self.flag_why = flag_told(service, grinder, flag) if flag else ("", "")
+        self.wait()
         self.who = service.barista or _("Who?")
         self.trouble = _(trouble_told(service))
+        self.collars = ", ".join(_("{name} at {shown}").format(name=g.name, shown=g.shown) for g in service.setup.grinders)
         self.tick()
+
+    def wait(self):
+        """What waits: orders and, where no one works one off, what opening or closing still asks for."""
+        self._due_told = self._due.due
+        self.waiting = waiting_told(self.service) + due_told(self._due.due if self.idle else ())
 
     def tick(self):
         self._due.tick()
-        self.waiting = waiting_told(self.service) + due_told(self._due.due if self.idle else ())
+        if self._due.due is not self._due_told:
+            self.wait()
         first = next_lane((group, lane.work.guide, cued(lane.work, self.service.clock.s()))
                           for group, lane in self.service.lanes.items() if lane.work is not None)
         for group, lane in self.service.lanes.items():
             if group in self._cards:
                 self._cards[group].first = group == first
                 self._cards[group].tick(lane)
-        self.status = status_told(self.service)
+        self.weighed = weighed_told(self.service)
 
 
 def due_told(due) -> str:
@@ -108,12 +117,10 @@ def trouble_told(service) -> str:
     return service.book.trouble or service.backing.trouble or ("" if service.pulls_since_opening else opening)
 
 
-def status_told(service) -> str:
+def weighed_told(service) -> str:
     shown = [weighing for weighing in service.weighings if weighing.there]
     grams = ", ".join(f"{weighing.latest.grams:.1f} g" for weighing in shown if weighing.latest)
-    scale = _("Scale {grams}").format(grams=grams) if shown else _("No scale: by taps")
-    collars = ", ".join(_("{name} at {shown}").format(name=g.name, shown=g.shown) for g in service.setup.grinders)
-    return f"{scale}   ·   {collars}"
+    return _("Scale {grams}").format(grams=grams) if shown else _("No scale: by taps")
 
 
 Builder.load_string("""
@@ -189,11 +196,17 @@ Builder.load_string("""
             id: lanes
             spacing: 6 * look.u
             rows: max(1, len(self.children)) if look.upright else 1
-        Words:
-            text: root.status
-            size_u: 15
-            color: Colour.quiet
-            halign: "left"
+        BoxLayout:
             size_hint_y: None
             height: 20 * look.u
+            Running:
+                text: root.weighed
+                size_u: 15
+                color: Colour.quiet
+                halign: "left"
+            Words:
+                text: root.collars
+                size_u: 15
+                color: Colour.quiet
+                halign: "right"
 """)

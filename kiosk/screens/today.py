@@ -119,13 +119,6 @@ Builder.load_string("""
 <-ThingKey>:
     orientation: "vertical"
     padding: 10 * look.u, 4 * look.u
-    canvas.before:
-        Color:
-            rgba: root.ground
-        RoundedRectangle:
-            pos: self.pos
-            size: self.size
-            radius: [8 * look.u]
     Words:
         text: root.text
         size_u: 17
@@ -144,13 +137,7 @@ Builder.load_string("""
 <-GrinderKey>:
     orientation: "vertical"
     padding: 4 * look.u
-    canvas.before:
-        Color:
-            rgba: Colour.text if root.state == "down" else Colour.card
-        RoundedRectangle:
-            pos: self.pos
-            size: self.size
-            radius: [8 * look.u]
+    kind: "quiet"
     Words:
         text: root.text
         size_u: 14

@@ -1,0 +1,197 @@
+"""Everything on the open room that keeps still is drawn once, on a sheet; a frame copies the places where there is
+something.
+
+Kivy draws each shape and each text on its own in every frame, and each costs some microseconds beside the pixels of its
+place. Here a widget that has a flat part gives its shapes in `flats()`, one with a line of text its signs in `letters()`,
+and each calls `changed` whenever they would be others; they are gathered anew before the next frame.
+"""
+
+from collections.abc import Iterator
+
+from kivy.clock import Clock as Frames
+from kivy.graphics import Callback, ClearBuffers, ClearColor, Fbo, Mesh, RenderContext
+from kivy.graphics.opengl import GL_BLEND, glDisable, glEnable
+from kivy.uix.widget import Widget
+
+from kiosk.screens.look import Colour
+
+Flat = tuple[list[float], tuple[tuple[float, float], ...]]      # a colour, and the corners of a convex shape
+
+SHAPES = """
+attribute vec2 vPosition;
+attribute vec4 vColour;
+uniform mat4 modelview_mat;
+uniform mat4 projection_mat;
+varying vec4 colour;
+void main(void) {
+    colour = vColour;
+    gl_Position = projection_mat * modelview_mat * vec4(vPosition, 0.0, 1.0);
+}
+"""
+FLAT = """
+#ifdef GL_ES
+precision mediump float;
+#endif
+varying vec4 colour;
+void main(void) {
+    gl_FragColor = colour;
+}
+"""
+SIGNS = """
+attribute vec2 vPosition;
+attribute vec2 vTexCoords0;
+attribute vec4 vColour;
+uniform mat4 modelview_mat;
+uniform mat4 projection_mat;
+varying vec4 colour;
+varying vec2 place;
+void main(void) {
+    colour = vColour;
+    place = vTexCoords0;
+    gl_Position = projection_mat * modelview_mat * vec4(vPosition, 0.0, 1.0);
+}
+"""
+INKED = """
+#ifdef GL_ES
+precision mediump float;
+#endif
+varying vec4 colour;
+varying vec2 place;
+uniform sampler2D texture0;
+void main(void) {
+    gl_FragColor = vec4(colour.rgb, colour.a * texture2D(texture0, place).a);
+}
+"""
+PLACES = """
+attribute vec2 vPosition;
+attribute vec2 vTexCoords0;
+uniform mat4 modelview_mat;
+uniform mat4 projection_mat;
+varying vec2 place;
+void main(void) {
+    place = vTexCoords0;
+    gl_Position = projection_mat * modelview_mat * vec4(vPosition, 0.0, 1.0);
+}
+"""
+COPIED = """
+#ifdef GL_ES
+precision mediump float;
+#endif
+varying vec2 place;
+uniform sampler2D texture0;
+void main(void) {
+    gl_FragColor = texture2D(texture0, place);
+}
+"""
+AT, IN_PICTURE, COLOURED = (b"vPosition", 2, "float"), (b"vTexCoords0", 2, "float"), (b"vColour", 4, "float")
+
+
+def box(colour: list[float], x: float, y: float, width: float, height: float) -> Flat:
+    """An upright rectangle, in pixels."""
+    return colour, ((x, y), (x + width, y), (x + width, y + height), (x, y + height))
+
+
+def frame(colour: list[float], x: float, y: float, width: float, height: float, edge: float) -> list[Flat]:
+    """Its edge, so broad, and nothing within."""
+    return [box(colour, x, y, width, edge), box(colour, x, y + height - edge, width, edge),
+            box(colour, x, y + edge, edge, height - 2 * edge),
+            box(colour, x + width - edge, y + edge, edge, height - 2 * edge)]
+
+
+def seen(widget: Widget) -> Iterator[Widget]:
+    """The widget and all in it, those beneath first, without what is hidden."""
+    if widget.opacity:
+        yield widget
+        for child in widget.children:
+            yield from seen(child)
+
+
+class Sheet:
+    """The sheet, and its copy under the widget `root`."""
+
+    def __init__(self, root: Widget):
+        self._root, self._texts = root, {}
+        self._sheet = Fbo(size=(1, 1))
+        self._flat, self._text, copy = (
+            RenderContext(vs=vs, fs=fs, use_parent_projection=True, use_parent_modelview=True)
+            for vs, fs in ((SHAPES, FLAT), (SIGNS, INKED), (PLACES, COPIED)))
+        with self._sheet:
+            ClearColor(*Colour.ground)
+            ClearBuffers()
+        self._sheet.add(self._flat)
+        self._sheet.add(self._text)
+        with self._flat:
+            self._shapes = Mesh(fmt=[AT, COLOURED], mode="triangles")
+        with copy:
+            Callback(lambda _: glDisable(GL_BLEND))
+            self._places = Mesh(fmt=[AT, IN_PICTURE], mode="triangles")
+            Callback(lambda _: glEnable(GL_BLEND))
+        root.canvas.before.add(self._sheet)
+        root.canvas.before.add(copy)
+
+    def lay(self) -> None:
+        shapes, indices, texts, places = [], [], {}, []
+        widgets = list(seen(self._root))
+        for widget in widgets:
+            if hasattr(widget, "letters"):      # a sign met for the first time moves the others in their picture
+                widget.letters()
+        for widget in widgets:
+            if hasattr(widget, "flats"):
+                for colour, corners in widget.flats():
+                    count = len(shapes) // 6
+                    for corner in corners:
+                        shapes += corner
+                        shapes += colour
+                    for n in range(2, len(corners)):
+                        indices += (count, count + n - 1, count + n)
+                    places.append(bounds([x for x, _ in corners], [y for _, y in corners]))
+            elif hasattr(widget, "letters") and (letters := widget.letters()):
+                signs, corners = letters
+                texts.setdefault(signs, []).extend(corners)
+                places.append(bounds(corners[0::8], corners[1::8]))
+        self._shapes.vertices, self._shapes.indices = shapes, indices
+        self._print(texts)
+        self._copy(places)
+
+    def _print(self, texts: dict) -> None:
+        for signs in [each for each in self._texts if each not in texts]:
+            self._text.remove(self._texts.pop(signs))
+        for signs, corners in texts.items():
+            if signs not in self._texts:
+                self._texts[signs] = Mesh(fmt=[AT, IN_PICTURE, COLOURED], mode="triangles")
+                self._text.add(self._texts[signs])
+            mesh = self._texts[signs]
+            mesh.texture, mesh.vertices, mesh.indices = signs.picture, corners, quads(len(corners) // 32)
+
+    def _copy(self, places: list[tuple[float, float, float, float]]) -> None:
+        size = tuple(max(1, int(side)) for side in self._root.size)
+        if self._sheet.size != size:
+            self._sheet.size = size
+        picture = self._places.texture = self._sheet.texture
+        picture.mag_filter = picture.min_filter = "nearest"
+        across, up = picture.uvsize[0] / size[0], picture.uvsize[1] / size[1]
+        vertices = []
+        for left, low, right, high in places:
+            for x, y in ((left, low), (right, low), (right, high), (left, high)):
+                vertices += (x, y, x * across, y * up)
+        self._places.vertices, self._places.indices = vertices, quads(len(places))
+
+
+def bounds(xs: list[float], ys: list[float]) -> tuple[float, float, float, float]:
+    return min(xs), min(ys), max(xs), max(ys)
+
+
+def quads(count: int) -> list[int]:
+    """The corners of so many four-cornered shapes, as triangles."""
+    return [4 * each + n for each in range(count) for n in (0, 1, 2, 2, 3, 0)]
+
+
+_shown: list[Sheet] = []
+
+
+def show(sheet: Sheet) -> None:
+    """This is the one on the window from now on."""
+    _shown[:] = [sheet]
+
+
+changed = Frames.create_trigger(lambda _seconds: [sheet.lay() for sheet in _shown], -1)

@@ -1,0 +1,100 @@
+"""Text on the sheet: whole, in its place, and as the font library draws it; and gone when its room is."""
+
+import gc
+
+import pytest
+from kivy.base import EventLoop
+from kivy.core.text import Label as CoreLabel
+from kivy.core.window import Window
+from kivy.uix.floatlayout import FloatLayout
+
+from kiosk.screens import sheet
+from kiosk.screens.look import Colour
+from kiosk.screens.text import Running, Words
+from kiosk.screens.touch import Key
+from tests.at_work import AtWork
+
+
+@pytest.fixture
+def panel():
+    EventLoop.ensure_window()
+    if EventLoop.status != "started":
+        EventLoop.start()
+    root = FloatLayout(size=Window.size)
+    Window.clearcolor = Colour.ground
+    sheet.show(sheet.Sheet(root))
+    Window.add_widget(root)
+    yield root
+    Window.remove_widget(root)
+
+
+def drawn(root, widget, x: int, y: int, width: int, height: int) -> bytes:
+    """The red of each pixel of that part of the window, lowest row first."""
+    from kivy.graphics.opengl import GL_RGB, GL_UNSIGNED_BYTE, glReadPixels
+
+    root.add_widget(widget)
+    for _ in range(3):
+        Window.canvas.ask_update()
+        EventLoop.idle()
+    pixels = glReadPixels(x, y, width, height, GL_RGB, GL_UNSIGNED_BYTE)
+    return bytes(pixels)[::3]
+
+
+@pytest.mark.parametrize("kind", [Words, Running])
+@pytest.mark.parametrize("text", ["23.4", "Tamp, Wipe & Vary", "Täglich: 18,2 g", "34.2 g of 36"])
+@pytest.mark.parametrize("size_u, bold", [(20, False), (60, True)])
+def test_a_line_looks_as_the_font_library_draws_it_whole(panel, kind, text, size_u, bold):
+    words = kind(text=text, size_u=size_u, bold=bold, size_hint=(None, None), size=(780, 90), pos=(10, 200),
+                 halign="left", color=(1, 1, 1, 1))
+    whole = CoreLabel(text=text, font_size=words.font_size, bold=bold)
+    whole.refresh()
+    width, height = whole.texture.size
+    assert words.whole
+    low = int(245 - height / 2)
+    seen = drawn(panel, words, 10, low, width, height)
+    ground = round(255 * Colour.ground[0])
+    rows = [whole.texture.pixels[4 * width * row:4 * width * (row + 1)] for row in range(height - 1, -1, -1)]
+    # SDL's own picture, white on clear, laid over the ground; the two may round a shade differently
+    wanted = b"".join(bytes(round(ground + (255 - ground) * alpha / 255) for alpha in row[3::4]) for row in rows)
+    apart = [(n % width, n // width, a, b) for n, (a, b) in enumerate(zip(seen, wanted)) if abs(a - b) > 3]
+    assert len(apart) <= 6, apart[:9]       # where two signs reach into each other, the library lets one cover the other
+    assert max(seen) > 200
+
+
+def test_a_key_that_cannot_be_touched_has_neither_rim_nor_fill(panel):
+    key = Key(text="Bin", size_hint=(None, None), size=(120, 86), pos=(100, 100))
+    with_rim = drawn(panel, key, 100, 100, 120, 86)
+    assert with_rim[0] == round(255 * Colour.rim[0])
+    key.disabled = True
+    for _ in range(3):
+        EventLoop.idle()
+    panel.remove_widget(key)
+    assert drawn(panel, key, 100, 100, 120, 86)[0] == round(255 * Colour.ground[0])
+
+
+def test_what_is_hidden_or_taken_away_leaves_nothing_behind(panel):
+    key = Key(text="Bin", kind="next", size_hint=(None, None), size=(120, 86), pos=(100, 100))
+    nothing = bytes([round(255 * Colour.ground[0])]) * (120 * 86)
+    assert drawn(panel, key, 100, 100, 120, 86) != nothing
+    panel.remove_widget(key)
+    assert drawn(panel, Words(text=""), 100, 100, 120, 86) == nothing
+    key.opacity = 0
+    assert drawn(panel, key, 100, 100, 120, 86) == nothing
+
+
+def test_rooms_opened_all_day_long_keep_no_more_in_memory_than_on_the_first_visit(tmp_path):
+    def visited() -> int:
+        for name in ("setup", "today", "line", "orders", "notes", "setup", "station"):
+            rooms.go(name)
+            work.frames(1)
+            work.settle_threads()
+        gc.collect()
+        return sum(type(each) in (Words, Key) for each in gc.get_objects())
+
+    with AtWork(tmp_path, scale=False) as work:
+        rooms = work.kiosk.root
+        for name in rooms.names:
+            rooms.room(name)
+        visited()
+        after_one = visited()
+        assert [visited() for _ in range(3)] == [after_one] * 3
