@@ -118,3 +118,4 @@ def test_nobody_at_work_reads_english_at_a_german_station(tmp_path, monkeypatch)
     with AtWork(tmp_path, scale=False, settings=tour.SETTINGS | {"language": "de"}) as work:
         for place in tour.visit(work):
             assert not [*left_in_english(work.kiosk.root, names)], place
+            assert not points(work.kiosk.root), place

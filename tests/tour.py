@@ -6,9 +6,11 @@
 from collections.abc import Iterator
 
 from kivy.core.window import Window
+from kivy.uix.boxlayout import BoxLayout
+from kivy.uix.gridlayout import GridLayout
 
 from kiosk.bar.drift import Flag
-from kiosk.screens.look import TOUCH, look
+from kiosk.screens.look import TOUCH, Type, look
 from kiosk.screens.touch import Key, Words
 from tests.at_work import AtWork
 from tests.hires_rooms import hires_rooms
@@ -17,6 +19,7 @@ SETTINGS = {
     "staff": {"Ines": {"new": False}, "Tomo": {"new": True}},
     "grinders": {"Left": {"coffee": "House"}, "Right": {"coffee": "Decaf", "collar_rises": "finer", "setting": -12}},
 }
+TYPES = {size for name, size in vars(Type).items() if not name.startswith("_")}
 FLAG = Flag("Left", "House", 20, "drifting", "finer",
             "Left at 20 has moved: the last 6 pulls ran 3.1 s faster than those before.", {"pulls": 14, "level_s": -3.1})
 TO_DO = "One notch finer (turn left): about 2 s slower. Purge 6 g of the old grounds, then judge at least 2 pulls."
@@ -120,7 +123,8 @@ def shown(widget) -> bool:
 
 
 def faults(root) -> list[str]:
-    """What can be seen to be wrong on the real widget tree: too small to touch, overlapping, off the panel, cut text."""
+    """What can be seen to be wrong on the real widget tree: too small to touch, overlapping, off the panel, cut text; and
+    what is not made of the look's own sizes."""
     found = []
     width, height = root.size
     least = (TOUCH - 1.2) * look.u          # 15 mm on a 7-inch panel is 78.75 u
@@ -136,7 +140,20 @@ def faults(root) -> list[str]:
         for b, bx, by in boxes[n + 1:]:
             if ax + a.width > bx + 1 and bx + b.width > ax + 1 and ay + a.height > by + 1 and by + b.height > ay + 1:
                 found.append(f"keys {a.text!r} and {b.text!r} overlap")
+    for part in root.walk(restrict=True):
+        if isinstance(part, (BoxLayout, GridLayout)):
+            between = part.spacing if isinstance(part, GridLayout) else [part.spacing]
+            if any(all(abs(each - known) > 0.01 for known in (0, look.gap, look.wide)) for each in between):
+                found.append(f"{type(part).__name__} has a spacing of {between} pixels, not the look's")
     for words in root.walk(restrict=True):
+        if isinstance(words, Words) and words.text.strip() and words.size_u not in TYPES:
+            found.append(f"text {words.text[:60]!r} is of {words.size_u} u, not one of the look's sizes")
         if isinstance(words, Words) and words.text.strip() and shown(words) and not words.whole:
             found.append(f"text {words.text[:60]!r} is cut: it has {words.width / look.u:.0f} × {words.height / look.u:.0f} u")
+    texts = [(words, *words.bounds) for words in root.walk(restrict=True)
+             if isinstance(words, Words) and words.placed and shown(words)]
+    for n, (one, left, low, right, high) in enumerate(texts):
+        for other, from_x, from_y, to_x, to_y in texts[n + 1:]:
+            if min(right, to_x) - max(left, from_x) > 1 and min(high, to_y) - max(low, from_y) > 1:
+                found.append(f"texts {one.text[:40]!r} and {other.text[:40]!r} lie over each other")
     return found

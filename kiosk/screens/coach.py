@@ -91,40 +91,40 @@ Builder.load_string("""
     Page:
         BoxLayout:
             size_hint_y: None
-            height: 30 * look.u
+            height: look.line
             Words:
                 text: root.place
-                size_u: 20
+                size_u: Type.key
                 bold: True
                 halign: "left"
                 color: Colour.next
             Words:
                 text: root.title
-                size_u: 18
+                size_u: Type.body
                 halign: "right"
                 color: Colour.quiet
         StepRow:
             id: steps
             size_hint_y: None
-            height: 28 * look.u
+            height: look.line
         BoxLayout:
             orientation: "vertical" if look.upright else "horizontal"
-            spacing: 14 * look.u
+            spacing: look.wide
             Picture:
                 name: root.picture
                 size_hint_x: 1 if look.upright else 0.55
             BoxLayout:
                 orientation: "vertical"
-                spacing: 4 * look.u
+                spacing: look.gap
                 Words:
                     text: root.what
-                    size_u: 26
+                    size_u: Type.head
                     bold: True
                     halign: "left"
                     size_hint_y: 1.25
                 Words:
                     text: root.why
-                    size_u: 19
+                    size_u: Type.body
                     halign: "left"
                     color: Colour.quiet
                 BoxLayout:
@@ -132,49 +132,49 @@ Builder.load_string("""
                     opacity: 1 if root.big else 0
                     Words:
                         text: root.big
-                        size_u: 50
+                        size_u: Type.figure
                         bold: True
                         color: root.big_colour
                         halign: "left"
                         size_hint_x: 0.5
                     Words:
                         text: root.told
-                        size_u: 19
+                        size_u: Type.body
                         halign: "left"
         Caution:
             sign: root.sign
             text: root.caution
             size_hint_y: None
-            height: (46 * look.u) if root.caution else 0
+            height: look.lines if root.caution else 0
         BoxLayout:
             orientation: "vertical" if look.upright else "horizontal"
-            spacing: 6 * look.u
+            spacing: look.gap
             size_hint_y: None
-            height: (180 if look.upright else 90) * look.u
+            height: look.keys if look.upright else look.key
             BoxLayout:
-                spacing: 6 * look.u
+                spacing: look.gap
                 size_hint_x: 1 if look.upright else 1.6
                 Key:
                     text: _("Undo")
-                    size_u: 20
+                    size_u: Type.key
                     disabled: not root.undoable
                     on_tap: root.undo()
                 Key:
                     text: _("Step back")
-                    size_u: 20
+                    size_u: Type.key
                     on_tap: root.back()
                 Key:
                     text: _("Bin…")
-                    size_u: 20
+                    size_u: Type.key
                     on_tap: root.rooms.open_bin(root.group)
                 Key:
                     text: _("All lanes")
-                    size_u: 20
+                    size_u: Type.key
                     on_tap: root.rooms.go("station")
             Key:
                 text: root.next_text
                 under: root.next_under
                 kind: "next"
-                size_u: 28
+                size_u: Type.head
                 on_tap: root.tap_next()
 """)

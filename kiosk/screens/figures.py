@@ -9,7 +9,7 @@ from kiosk.bar.pull import judge
 from kiosk.bar.record import Pull
 from kiosk.bar.rows import groups
 from kiosk.bar.said import told
-from kiosk.screens.look import look
+from kiosk.screens.look import Type, look
 from kiosk.screens.room import Room
 from kiosk.screens.touch import Key
 from kiosk.screens.words import STEP_WORDS, _, amount, judged, spoken
@@ -50,7 +50,7 @@ class FiguresScreen(Room):
         rows.clear_widgets()
         self._per_page = ROWS * 2 if look.upright else ROWS
         for n, group in list(enumerate(self._groups))[self._first_tab:self._first_tab + self._tabs]:
-            key = Key(text=told(group.name, spoken()), size_u=17, on=n == self._group)
+            key = Key(text=told(group.name, spoken()), size_u=Type.body, on=n == self._group)
             key.bind(on_tap=lambda key, n=n: self.choose(n))
             tabs.add_widget(key)
         found = self._groups[self._group].rows if self._groups else ()
@@ -181,16 +181,16 @@ def _number(value: float | None, unit: str) -> str:
 Builder.load_string("""
 <-FigureKey>:
     orientation: "horizontal"
-    padding: 10 * look.u, 4 * look.u
-    spacing: 10 * look.u
+    padding: look.wide, look.gap
+    spacing: look.wide
     Words:
         text: root.text
-        size_u: 17
+        size_u: Type.body
         color: root.ink
         halign: "left"
     Words:
         text: root.value
-        size_u: 18
+        size_u: Type.body
         bold: True
         color: root.ink
         halign: "right"
@@ -198,38 +198,38 @@ Builder.load_string("""
 <FiguresScreen>:
     Page:
         BoxLayout:
-            spacing: 8 * look.u
+            spacing: look.gap
             BoxLayout:
                 orientation: "vertical"
-                spacing: 6 * look.u
+                spacing: look.gap
                 size_hint_x: None
-                width: 150 * look.u
+                width: look.tabs
                 BoxLayout:
                     id: tabs
                     orientation: "vertical"
-                    spacing: 6 * look.u
+                    spacing: look.gap
                 Key:
                     text: _("More")
-                    size_u: 17
+                    size_u: Type.body
                     kind: "quiet"
                     size_hint_y: None
-                    height: 80 * look.u
+                    height: look.key
                     on_tap: root.more_tabs()
             BoxLayout:
                 id: rows
                 orientation: "vertical"
-                spacing: 6 * look.u
+                spacing: look.gap
         BoxLayout:
-            spacing: 6 * look.u
+            spacing: look.gap
             size_hint_y: None
-            height: 82 * look.u
+            height: look.key
             Words:
                 text: root.page
-                size_u: 18
+                size_u: Type.body
                 color: Colour.quiet
             Key:
                 text: _("More rows")
-                size_u: 20
+                size_u: Type.key
                 on_tap: root.turn()
             Key:
                 text: _("Back")
@@ -240,30 +240,30 @@ Builder.load_string("""
     Page:
         Words:
             text: root.title
-            size_u: 18
+            size_u: Type.body
             bold: True
             halign: "left"
             size_hint_y: None
-            height: 40 * look.u
+            height: look.line
         BoxLayout:
             id: rows
             orientation: "vertical"
-            spacing: 6 * look.u
+            spacing: look.gap
         BoxLayout:
-            spacing: 6 * look.u
+            spacing: look.gap
             size_hint_y: None
-            height: 82 * look.u
+            height: look.key
             Words:
                 text: root.page
-                size_u: 18
+                size_u: Type.body
                 color: Colour.quiet
             Key:
                 text: _("Earlier")
-                size_u: 20
+                size_u: Type.key
                 on_tap: root.turn(-1)
             Key:
                 text: _("Later")
-                size_u: 20
+                size_u: Type.key
                 on_tap: root.turn(1)
             Key:
                 text: _("Back")
@@ -274,33 +274,33 @@ Builder.load_string("""
     Page:
         Words:
             text: root.title
-            size_u: 20
+            size_u: Type.key
             bold: True
             halign: "left"
             size_hint_y: None
-            height: 40 * look.u
+            height: look.line
         BoxLayout:
             orientation: "vertical" if look.upright else "horizontal"
-            spacing: 10 * look.u
+            spacing: look.wide
             Words:
                 text: root.facts
-                size_u: 18
+                size_u: Type.body
                 halign: "left"
                 valign: "top"
             BoxLayout:
                 orientation: "vertical"
                 Words:
                     text: root.no_curve
-                    size_u: 16
+                    size_u: Type.small
                     color: Colour.quiet
                     size_hint_y: None
-                    height: 40 * look.u if root.no_curve else 0
+                    height: look.line if root.no_curve else 0
                 Curve:
                     points: root.points
                     window: root.window
         BoxLayout:
             size_hint_y: None
-            height: 82 * look.u
+            height: look.key
             Widget:
             Key:
                 text: _("Back")

@@ -19,7 +19,7 @@ from kiosk.lane import Lane, Work
 from kiosk.screens import touch  # noqa: F401  the rules below use its widgets
 from kiosk.screens.sheet import Flat, box, changed, frame
 from kiosk.screens.look import Colour, look
-from kiosk.screens.words import N_, STEP_WORDS, _, judged
+from kiosk.screens.words import N_, STEP_WORDS, _, amount, judged, number
 
 
 class LaneCard(BoxLayout):
@@ -35,13 +35,16 @@ class LaneCard(BoxLayout):
     big_colour = ColorProperty(Colour.text)
     told = StringProperty()
     warning = StringProperty()
+    told_here = StringProperty()
     next_text = StringProperty()
     next_under = StringProperty()
     busy = BooleanProperty(False)
     pulling = BooleanProperty(False)
     curved = BooleanProperty(False)     # a curve is being weighed
     wide = BooleanProperty(True)
-    low = BooleanProperty(False)        # the keys stand beside the figures
+    low = BooleanProperty(False)
+    flat = BooleanProperty(False)
+    narrow = BooleanProperty(False)
     undoable = BooleanProperty(False)
     first = BooleanProperty(False)      # the lane that needs a hand next
     cued = BooleanProperty(False)       # stop the pump now
@@ -198,7 +201,7 @@ def now_told(service, work: Work) -> tuple[str, list, str]:
         case Step.PURGE:
             return f"{recipe.purge_s:.0f} s", Colour.water, _("Hot water: hands away")
         case Step.TAMP:
-            told = f"{guide.dose_g:.1f} g" if guide.dose_g is not None else "–"
+            told = amount(guide.dose_g, ".1f", "g") if guide.dose_g is not None else "–"
             return told, Colour.text, _("Light, firm, polish")
         case Step.WARM:
             return (_("1 cup") if work.planned.cups == 1 else _("2 cups")), Colour.quiet, ""
@@ -209,21 +212,21 @@ def dose_told(service, work: Work) -> tuple[str, list, str]:
     guide, recipe = work.guide, work.guide.recipe
     wanted = _("{dose:g} g wanted").format(dose=recipe.dose_g)
     if not guide.has_scale:
-        return f"{recipe.dose_g:g} g", Colour.text, _("No scale: weigh it as you can")
+        return amount(recipe.dose_g, "g", "g"), Colour.text, _("No scale: weigh it as you can")
     live_g = work.dose_watch.grams if work.dose_watch is not None else None
     if guide.dose_g is not None and (live_g is None or abs(live_g - guide.dose_g) > 30):
         live_g = guide.dose_g
     if live_g is None:
         return "–", Colour.quiet, wanted
     if work.dose_watch is not None and work.dose_watch.holds_empty:
-        return f"{live_g:.1f} g", Colour.text, _("Portafilter tared. {wanted}").format(wanted=wanted)
+        return amount(live_g, ".1f", "g"), Colour.text, _("Portafilter tared. {wanted}").format(wanted=wanted)
     if not -1 <= live_g <= 60:
         return "–", Colour.quiet, wanted
     mend = to_mend_g(recipe, live_g)
     if mend is None:
-        return f"{live_g:.1f} g", Colour.good, _("Right")
+        return amount(live_g, ".1f", "g"), Colour.good, _("Right")
     told = _("add {g:.1f} g") if mend > 0 else _("take out {g:.1f} g")
-    return f"{live_g:.1f} g", Colour.text, told.format(g=abs(mend)) if live_g > 2 else wanted
+    return amount(live_g, ".1f", "g"), Colour.text, told.format(g=abs(mend)) if live_g > 2 else wanted
 
 
 def pull_told(work: Work, t_s: float) -> tuple[str, list, str]:
@@ -236,15 +239,15 @@ def pull_told(work: Work, t_s: float) -> tuple[str, list, str]:
     if not guide.pulling:
         colour = Colour.good if low <= elapsed <= high else Colour.warn
         beside = f"{low:.0f}–{high:.0f} s"
-        return f"{elapsed:.1f}", colour, ", ".join(part for part in (beside, weight or _("yield not weighed")) if part)
+        return number(elapsed, ".1f"), colour, ", ".join(part for part in (beside, weight or _("yield not weighed")) if part)
     if cued(work, t_s):
         told = _("Stop: the stream is pale") if elapsed > high else _("Stop now")
-        return f"{elapsed:.1f}", Colour.on_next, f"{told}  {weight}".strip()
+        return number(elapsed, ".1f"), Colour.on_next, f"{told}  {weight}".strip()
     if guide.first_drop_s is not None:
         weight = weight or _("first drop {s:.1f} s").format(s=guide.first_drop_s)
     elif elapsed > recipe.first_drop_to_s:
         weight = _("no drop yet") + (f"  {weight}" if weight else "")
-    return f"{elapsed:.1f}", Colour.text, weight
+    return number(elapsed, ".1f"), Colour.text, weight
 
 
 def cued(work: Work, t_s: float) -> bool:
@@ -263,108 +266,111 @@ def last_told(lane: Lane) -> str:
 
 Builder.load_string("""
 <LaneCard>:
-    wide: self.width > 300 * look.u
-    low: self.wide and self.height < 250 * look.u
+    wide: self.width > 2 * look.tabs
+    low: self.wide and self.height < 2.8 * look.key     # the keys stand beside the figures
+    flat: self.low and self.height < look.keys           # in one row
+    narrow: not self.wide or self.flat                  # a warning takes the place of what is told
+    told_here: self.warning if self.warning and self.narrow else self.told
     orientation: "horizontal" if self.low else "vertical"
-    padding: (6 if self.low else 9) * look.u
-    spacing: 5 * look.u
+    padding: look.gap
+    spacing: look.gap
     BoxLayout:
         orientation: "vertical"
-        spacing: 5 * look.u
+        spacing: 0 if root.flat else look.gap
         BoxLayout:
             size_hint_y: None
-            height: 26 * look.u
+            height: look.foot if root.flat else look.line
             Words:
                 text: root.title
-                size_u: 20
+                size_u: Type.key
                 bold: True
                 color: Colour.on_next if root.cued else Colour.text
                 halign: "left"
             Words:
                 text: root.who
-                size_u: 15
+                size_u: Type.small
                 color: Colour.on_next if root.cued else Colour.quiet
                 halign: "right"
                 size_hint_x: 0.35 if root.who else 0.001
         StepRow:
             size_hint_y: None
-            height: ((30 if root.wide else 44) * look.u) if root.busy else 0
-            narrow: not root.wide
+            height: (look.lines if root.narrow else look.line) if root.busy else 0
+            narrow: root.narrow
             names: root.step_names
             marks: root.step_marks
             opacity: 0 if root.cued else 1
         BoxLayout:
-            spacing: 8 * look.u
+            spacing: look.gap
             BoxLayout:
                 orientation: "vertical"
                 Running:
                     text: root.big
-                    size_u: 92 if root.pulling else 64
+                    size_u: Type.timer if root.pulling else Type.figure
                     bold: True
                     color: root.big_colour
                     halign: "center"
-                    size_hint_y: 2.2 if root.wide else 1.2
+                    size_hint_y: (0.8 if root.warning else 1.1) if root.narrow else 2.2
                 Running:
-                    text: root.told
-                    size_u: 20
-                    color: Colour.on_next if root.cued else Colour.text
+                    text: root.told_here
+                    size_u: Type.key
+                    color: Colour.on_next if root.cued else Colour.warn if root.warning and root.narrow else Colour.text
                     halign: "center"
                     size_hint_y: 1
             Curve:
-                size_hint_x: 0.8 if root.curved and root.wide else None
-                width: 0 if not (root.curved and root.wide) else 1
-                opacity: 1 if root.curved and root.wide else 0
+                size_hint_x: 0.8 if root.curved and not root.narrow else None
+                width: 0 if not root.curved or root.narrow else 1
+                opacity: 1 if root.curved and not root.narrow else 0
                 points: root.points
                 window: root.window
             Key:
                 text: root.side_text
                 kind: "over" if root.cued else "plain"
-                size_u: 20
-                shown: bool(root.side_text) and root.wide
+                size_u: Type.key
+                shown: bool(root.side_text) and not root.narrow
                 opacity: 1 if self.shown else 0
                 disabled: not self.shown
                 size_hint: (0.5 if self.shown else None), None
                 width: 0 if not self.shown else 1
-                height: 86 * look.u
+                height: look.key
                 pos_hint: {"center_y": 0.5}
                 on_tap: root.tap_side()
         Words:
             text: root.warning
-            size_u: 16
+            size_u: Type.small
             bold: True
             color: Colour.warn
             halign: "center"
             size_hint_y: None
-            height: 40 * look.u if root.warning else 0
+            height: look.lines if root.warning and not root.narrow else 0
     BoxLayout:
-        orientation: "horizontal" if root.wide and not root.low else "vertical"
-        spacing: 6 * look.u
+        orientation: "horizontal" if (root.wide and not root.low) or root.flat else "vertical"
+        spacing: look.gap
         size_hint: (None, 1) if root.low else (1, None)
-        width: (188 if root.low else 1) * look.u
-        height: (1 if root.low else 86 if root.wide else 172) * look.u
+        width: look.tall + look.gap + look.keys if root.flat else look.keys if root.low else 1
+        height: 1 if root.low else look.key if root.wide else look.keys
         Key:
             text: root.next_text
             under: root.next_under
             kind: "over" if root.cued else "next" if root.first else "plain"
             on: not root.first and not root.cued
-            size_u: 28
+            size_u: Type.head
             disabled: not root.busy
             opacity: 1 if root.busy else 0
             on_tap: root.tap_next()
         BoxLayout:
-            spacing: 6 * look.u
-            size_hint_x: None if root.wide and not root.low else 1
-            width: (166 if root.wide and not root.low else 1) * look.u
+            spacing: look.gap
+            size_hint_x: None if root.wide and (root.flat or not root.low) else 1
+            width: look.keys if root.wide and (root.flat or not root.low) else 1
             Key:
                 text: _("Undo")
                 kind: "over" if root.cued else "plain"
                 disabled: not root.undoable
-                size_u: 20
+                size_u: Type.key
                 on_tap: root.undo()
             Key:
                 text: _("Bin…")
                 kind: "over" if root.cued else "plain"
                 disabled: not root.busy
-                size_u: 20
+                size_u: Type.key
                 on_tap: root.dispatch("on_bin")
 """)

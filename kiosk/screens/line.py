@@ -71,54 +71,54 @@ class LineScreen(Room):
 
 Builder.load_string("""
 <OrderRow>:
-    spacing: 6 * look.u
+    spacing: look.gap
     Words:
         text: root.told
-        size_u: 20
+        size_u: Type.key
         halign: "left"
         color: Colour.quiet if root.held or root.served else Colour.text
     Key:
         text: _("First")
-        size_u: 18
+        size_u: Type.body
         opacity: 0 if root.served else 1
         disabled: root.served
         size_hint_x: None
-        width: 110 * look.u
+        width: look.row_key
         on_tap: root.screen.put_first(root.order_id)
     Key:
         text: _("Go on") if root.held else _("Hold")
         on: root.held
-        size_u: 18
+        size_u: Type.body
         opacity: 0 if root.served else 1
         disabled: root.served
         size_hint_x: None
-        width: 110 * look.u
+        width: look.row_key
         on_tap: root.screen.hold(root.order_id, root.held)
     Key:
         text: _("Make again") if root.served else _("Take back")
         kind: "plain" if root.served else "warn"
-        size_u: 18
+        size_u: Type.body
         size_hint_x: None
-        width: 130 * look.u
+        width: look.row_key
         on_tap: root.screen.again(root.order_id) if root.served else root.screen.cancel(root.order_id)
 
 <LineScreen>:
     Page:
         Words:
             text: root.told
-            size_u: 18
+            size_u: Type.body
             color: Colour.quiet
             halign: "left"
             size_hint_y: None
-            height: 32 * look.u
+            height: look.line
         BoxLayout:
             id: line
             orientation: "vertical"
-            spacing: 6 * look.u
+            spacing: look.gap
         BoxLayout:
-            spacing: 6 * look.u
+            spacing: look.gap
             size_hint_y: None
-            height: 84 * look.u
+            height: look.key
             Key:
                 text: _("More")
                 on_tap: root.more()

@@ -6,21 +6,24 @@ ground; state is told by word and shape first.
 """
 
 from kivy.event import EventDispatcher
-from kivy.properties import BooleanProperty, NumericProperty
+from kivy.properties import AliasProperty, BooleanProperty, NumericProperty
 from kivy.utils import get_color_from_hex
 
 MM = 5.25               # u in a millimetre of a 7-inch 800 × 480 panel
 TOUCH = 80              # u: at least 15 mm; nothing that is touched is smaller
-GAP = 6
-SMALL, BODY, STRONG, BIG, TIMER = 15, 18, 22, 34, 76    # u: the type sizes, all of them
 LEAST = 11              # u: no text shrinks below this to fit
+
+
+class Type:
+    """The sizes of text, in u; each is for what its name says."""
+
+    small, body, key, head, figure, timer = 15, 18, 20, 28, 50, 84
 
 
 class Colour:
     """What each colour is for."""
 
     ground = get_color_from_hex("#101417")
-    card = get_color_from_hex("#1B2126")
     rim = get_color_from_hex("#76828D")         # of a key that may be touched
     line = get_color_from_hex("#46515C")
     text = get_color_from_hex("#F4F6F7")
@@ -31,12 +34,21 @@ class Colour:
     aim = get_color_from_hex("#1A4D40")         # the ground of the window that a pull should end in
     water = get_color_from_hex("#56B4E9")
     warn = get_color_from_hex("#F0E442")        # yellow: vermillion on this ground is too dark, and lightened it turns to orange
-    faint = get_color_from_hex("#2A323A")
+
+
+def so_many(u: float) -> AliasProperty:
+    return AliasProperty(lambda self: u * self.u, bind=["u"], cache=True)
 
 
 class Look(EventDispatcher):
+    """Everything below is in pixels: what lies between things and around them, how high keys and lines are."""
+
     u = NumericProperty(1.0)
     upright = BooleanProperty(False)
+    gap, wide = so_many(6), so_many(12)                         # between keys; between columns
+    key, keys, tall = so_many(82), so_many(170), so_many(110)   # a row of keys, two rows with their gap, a stately one
+    foot, line, lines = so_many(20), so_many(30), so_many(40)   # a small line, a line, two
+    row_key, tabs = so_many(120), so_many(150)                  # how broad a key in a row is, and a column of tabs
 
     def fit(self, width: float, height: float) -> None:
         """Scale to a panel of `width` × `height` pixels."""

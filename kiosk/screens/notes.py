@@ -9,6 +9,7 @@ from kivy.properties import ListProperty, StringProperty
 from kiosk.bar.daychart import note_mark, scale_mark
 from kiosk.bar.record import Noted
 from kiosk.noting import Noting
+from kiosk.screens.look import Type
 from kiosk.screens.room import Room
 from kiosk.screens.touch import Key
 from kiosk.screens.words import _
@@ -59,7 +60,7 @@ class NotesScreen(Room):
         self._key(_("Close the day"), _("writes the evening"), self._close)
 
     def _key(self, text, under, tapped, wanted=False):
-        key = Key(text=text, under=under, size_u=20, on=wanted)
+        key = Key(text=text, under=under, size_u=Type.key, on=wanted)
         key.bind(on_tap=lambda key: tapped())
         self.ids.choices.add_widget(key)
 
@@ -117,30 +118,30 @@ Builder.load_string("""
     Page:
         Words:
             text: root.due
-            size_u: 17
+            size_u: Type.body
             halign: "left"
             size_hint_y: None
-            height: 44 * look.u
+            height: look.lines
         GridLayout:
             id: choices
             cols: 2 if look.upright else 4
-            spacing: 6 * look.u
+            spacing: look.gap
         BoxLayout:
             orientation: "vertical" if look.upright else "horizontal"
-            spacing: 6 * look.u
+            spacing: look.gap
             size_hint_y: None
-            height: (172 if look.upright else 84) * look.u
+            height: look.keys if look.upright else look.key
             Words:
                 text: root.told
-                size_u: 17
+                size_u: Type.body
                 halign: "left"
             BoxLayout:
-                spacing: (2 if look.upright else 6) * look.u
+                spacing: look.gap
                 size_hint_x: 1 if look.upright else None
-                width: (1 if look.upright else 204 + 172 * len(root.steps)) * look.u
+                width: 1 if look.upright else look.keys * (len(root.steps) + 1.2)
                 Key:
                     text: "– " + root.steps[0][1] if root.steps else ""
-                    size_u: 18
+                    size_u: Type.body
                     again_s: 0.1
                     opacity: 1 if root.steps else 0
                     disabled: not root.steps
@@ -148,7 +149,7 @@ Builder.load_string("""
                     on_tap: root.change(0, -1)
                 Key:
                     text: "+ " + root.steps[0][1] if root.steps else ""
-                    size_u: 18
+                    size_u: Type.body
                     again_s: 0.1
                     opacity: 1 if root.steps else 0
                     disabled: not root.steps
@@ -156,7 +157,7 @@ Builder.load_string("""
                     on_tap: root.change(0, 1)
                 Key:
                     text: "– " + root.steps[1][1] if len(root.steps) > 1 else ""
-                    size_u: 18
+                    size_u: Type.body
                     again_s: 0.1
                     opacity: 1 if len(root.steps) > 1 else 0
                     disabled: len(root.steps) < 2
@@ -164,7 +165,7 @@ Builder.load_string("""
                     on_tap: root.change(1, -1)
                 Key:
                     text: "+ " + root.steps[1][1] if len(root.steps) > 1 else ""
-                    size_u: 18
+                    size_u: Type.body
                     again_s: 0.1
                     opacity: 1 if len(root.steps) > 1 else 0
                     disabled: len(root.steps) < 2
@@ -172,13 +173,13 @@ Builder.load_string("""
                     on_tap: root.change(1, 1)
                 Key:
                     text: _("Undo")
-                    size_u: 18
+                    size_u: Type.body
                     opacity: 1 if root.told else 0
                     disabled: not root.told
                     on_tap: root.undo()
                 Key:
                     text: _("Back")
-                    size_u: 20
+                    size_u: Type.key
                     kind: "next"
                     on_tap: root.leave()
 """)

@@ -72,48 +72,48 @@ Builder.load_string("""
 <OrdersScreen>:
     BoxLayout:
         orientation: "vertical" if look.upright else "horizontal"
-        padding: 6 * look.u
-        spacing: 6 * look.u
+        padding: look.gap
+        spacing: look.gap
         GridLayout:
             id: menu
             cols: 3
-            spacing: 6 * look.u
+            spacing: look.gap
             size_hint: (1, 0.85) if look.upright else (2.6, 1)
         BoxLayout:
             orientation: "vertical"
-            spacing: 6 * look.u
+            spacing: look.gap
             Words:
                 text: root.told
-                size_u: 20
+                size_u: Type.key
                 halign: "left"
                 valign: "top"
             GridLayout:
                 cols: 2
-                spacing: 6 * look.u
+                spacing: look.gap
                 size_hint_y: None
-                height: 166 * look.u
+                height: look.keys
                 Key:
                     text: _("Clear")
-                    size_u: 18
+                    size_u: Type.body
                     on_tap: root.clear()
                 Key:
                     text: _("More")
-                    size_u: 18
+                    size_u: Type.body
                     disabled: len(root.service.setup.menu) <= 12 if root.service else True
                     on_tap: root.turn_page()
                 Key:
                     text: _("Line")
-                    size_u: 18
+                    size_u: Type.body
                     on_tap: root.rooms.go("line")
                 Key:
                     text: _("Back")
-                    size_u: 18
+                    size_u: Type.body
                     on_tap: root.rooms.home()
             Key:
                 text: _("Start")
                 kind: "next"
-                size_u: 30
+                size_u: Type.head
                 size_hint_y: None
-                height: 100 * look.u
+                height: look.tall
                 on_tap: root.start()
 """)

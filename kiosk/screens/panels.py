@@ -158,23 +158,23 @@ Builder.load_string("""
     Page:
         Words:
             text: root.title
-            size_u: 22
+            size_u: Type.key
             bold: True
             size_hint_y: None
-            height: 36 * look.u
+            height: look.line
         Caution:
             sign: "caution_hot"
             text: _("The basket and the puck are hot. Pump off first, then knock out by the handle.")
             size_hint_y: None
-            height: 48 * look.u
+            height: look.lines
         GridLayout:
             id: why
             cols: 2 if look.upright else 3
-            spacing: 6 * look.u
+            spacing: look.gap
         BoxLayout:
-            spacing: 6 * look.u
+            spacing: look.gap
             size_hint_y: None
-            height: 90 * look.u
+            height: look.key
             Key:
                 text: _("A step back")
                 on_tap: root.back_a_step()
@@ -183,7 +183,7 @@ Builder.load_string("""
                 on_tap: root.again()
             Key:
                 text: _("Leave the step out")
-                size_u: 18
+                size_u: Type.body
                 on_tap: root.skip()
             Key:
                 text: _("Go on")
@@ -194,43 +194,43 @@ Builder.load_string("""
     Page:
         Words:
             text: root.title
-            size_u: 22
+            size_u: Type.key
             size_hint_y: 0.4
             halign: "center"
         Words:
             text: amount(root.grams, ".1f", "g")
-            size_u: 76
+            size_u: Type.timer
             bold: True
             halign: "center"
         GridLayout:
             cols: 4
-            spacing: 6 * look.u
+            spacing: look.gap
             size_hint_y: None
-            height: 110 * look.u
+            height: look.tall
             Key:
                 text: "– 1"
-                size_u: 28
+                size_u: Type.head
                 again_s: 0.1
                 on_tap: root.add(-1)
             Key:
                 text: "– " + number(0.1, "g")
-                size_u: 28
+                size_u: Type.head
                 again_s: 0.1
                 on_tap: root.add(-0.1)
             Key:
                 text: "+ " + number(0.1, "g")
-                size_u: 28
+                size_u: Type.head
                 again_s: 0.1
                 on_tap: root.add(0.1)
             Key:
                 text: "+ 1"
-                size_u: 28
+                size_u: Type.head
                 again_s: 0.1
                 on_tap: root.add(1)
         BoxLayout:
-            spacing: 6 * look.u
+            spacing: look.gap
             size_hint_y: None
-            height: 90 * look.u
+            height: look.key
             Key:
                 text: _("Not weighed")
                 on_tap: root.rooms.home()
@@ -244,64 +244,64 @@ Builder.load_string("""
     Page:
         Words:
             text: root.told
-            size_u: 19
+            size_u: Type.body
             halign: "left"
             size_hint_y: None
-            height: 76 * look.u
+            height: look.key
         Caution:
             sign: "caution_burrs"
             text: _("Turn the collar only. Unplug the grinder before a hand goes near the burrs; repairs are for a licensed person.")
             size_hint_y: None
-            height: 48 * look.u
+            height: look.lines
         BoxLayout:
-            spacing: 6 * look.u
+            spacing: look.gap
             orientation: "vertical" if look.upright else "horizontal"
             Key:
                 text: root.shown
                 under: _("next grinder") if root.service and len(root.service.setup.grinders) > 1 else ""
-                size_u: 24
+                size_u: Type.head
                 kind: "quiet"
                 on_tap: root.next_grinder()
             Key:
                 id: finer
                 text: _("Finer")
-                size_u: 30
+                size_u: Type.head
                 on_tap: root.turn("finer")
             Key:
                 id: coarser
                 text: _("Coarser")
-                size_u: 30
+                size_u: Type.head
                 on_tap: root.turn("coarser")
         BoxLayout:
-            spacing: 6 * look.u
+            spacing: look.gap
             size_hint_y: None
-            height: 84 * look.u
+            height: look.key
             Words:
                 text: _("Old grounds purged: {g:g} g").format(g=root.purge_g)
-                size_u: 19
+                size_u: Type.body
             Key:
                 text: "–"
                 size_hint_x: None
-                width: 110 * look.u
+                width: look.row_key
                 again_s: 0.1
                 on_tap: root.purge(-1)
             Key:
                 text: "+"
                 size_hint_x: None
-                width: 110 * look.u
+                width: look.row_key
                 again_s: 0.1
                 on_tap: root.purge(1)
         BoxLayout:
-            spacing: 6 * look.u
+            spacing: look.gap
             size_hint_y: None
-            height: 90 * look.u
+            height: look.key
             Key:
                 text: root.asked
-                size_u: 20
+                size_u: Type.key
                 on_tap: root.not_now()
             Key:
                 text: _("Undo last turn")
-                size_u: 20
+                size_u: Type.key
                 on_tap: root.undo()
             Key:
                 text: root.done_text
@@ -315,11 +315,11 @@ Builder.load_string("""
         GridLayout:
             id: names
             cols: 3
-            spacing: 6 * look.u
+            spacing: look.gap
         BoxLayout:
-            spacing: 6 * look.u
+            spacing: look.gap
             size_hint_y: None
-            height: 84 * look.u
+            height: look.key
             Key:
                 id: practise
                 text: _("Practise")

@@ -8,6 +8,7 @@ from kivy.properties import BooleanProperty, StringProperty
 
 from kiosk.bar.pin import LEAST, MOST
 from kiosk.bar.recipe import Unfit
+from kiosk.screens.look import Type
 from kiosk.screens.room import Room
 from kiosk.screens.touch import Key
 from kiosk.screens.words import _
@@ -25,7 +26,7 @@ class PinScreen(Room):
 
     def on_kv_post(self, _base):
         for figure in "1234567890":
-            key = Key(text=figure, size_u=30, again_s=0.1)
+            key = Key(text=figure, size_u=Type.head, again_s=0.1)
             key.bind(on_tap=lambda key, figure=figure: self.add(figure))
             self.ids.figures.add_widget(key)
 
@@ -102,37 +103,37 @@ Builder.load_string("""
     Page:
         Words:
             text: root.told
-            size_u: 19
+            size_u: Type.body
             size_hint_y: None
-            height: 48 * look.u
+            height: look.lines
         Words:
             text: root.shown
-            size_u: 34
+            size_u: Type.head
             bold: True
             size_hint_y: None
-            height: 48 * look.u
+            height: look.lines
         GridLayout:
             id: figures
             cols: 5
-            spacing: 6 * look.u
+            spacing: look.gap
         BoxLayout:
-            spacing: 6 * look.u
+            spacing: look.gap
             size_hint_y: None
-            height: 90 * look.u
+            height: look.key
             Key:
                 text: _("Back")
-                size_u: 20
+                size_u: Type.key
                 on_tap: root.rooms.go("setup") if root.setting else root.rooms.home()
             Key:
                 text: _("No PIN")
-                size_u: 20
+                size_u: Type.key
                 opacity: 1 if root.setting else 0
                 disabled: not root.setting
                 size_hint_x: 1 if root.setting else 0.001
                 on_tap: root.without()
             Key:
                 text: _("Delete")
-                size_u: 20
+                size_u: Type.key
                 again_s: 0.1
                 on_tap: root.delete()
             Key:

@@ -15,7 +15,7 @@ from kiosk.bar.lesson import CAUSES, Cause
 from kiosk.bar.record import Noted
 from kiosk.bar.training import PRACTICE, answers
 from kiosk.practising import LONGEST_S, Practising
-from kiosk.screens.look import Colour, look
+from kiosk.screens.look import Colour, Type, look
 from kiosk.screens.room import Room
 from kiosk.screens.touch import Key
 from kiosk.screens.words import N_, _, amount, number
@@ -215,7 +215,7 @@ class PracticeScreen(Room):
 
     @staticmethod
     def _key(words, then, kind="plain") -> Key:
-        key = Key(text=words, kind=kind, size_u=22)
+        key = Key(text=words, kind=kind, size_u=Type.key)
         key.bind(on_tap=lambda key: then())
         return key
 
@@ -266,18 +266,18 @@ Builder.load_string("""
 <Figure>:
     Words:
         text: root.what
-        size_u: 17
+        size_u: Type.body
         halign: "left"
         size_hint_x: 1.1
     Words:
         text: root.right_is
-        size_u: 15
+        size_u: Type.small
         color: Colour.quiet
         halign: "center"
         size_hint_x: 0.7
     Words:
         text: root.value
-        size_u: 20
+        size_u: Type.key
         bold: True
         halign: "right"
         size_hint_x: 1.2
@@ -286,17 +286,17 @@ Builder.load_string("""
     Page:
         Words:
             text: root.title
-            size_u: 20
+            size_u: Type.key
             bold: True
             color: Colour.next
             halign: "left"
             size_hint_y: None
-            height: 30 * look.u
+            height: look.line
         BoxLayout:
             orientation: "vertical" if look.upright else "horizontal"
-            spacing: 12 * look.u
+            spacing: look.wide
             BoxLayout:
-                spacing: 12 * look.u
+                spacing: look.wide
                 Streams:
                     id: streams
                     size_hint_x: 0.8
@@ -308,14 +308,14 @@ Builder.load_string("""
                 orientation: "vertical"
         Words:
             text: root.told
-            size_u: 19
+            size_u: Type.body
             halign: "left"
             size_hint_y: None
-            height: (30 if root.naming else 76) * look.u
+            height: look.line if root.naming else look.key
         GridLayout:
             id: choices
             cols: (2 if look.upright else 4) if root.naming else max(1, len(self.children))
-            spacing: 6 * look.u
+            spacing: look.gap
             size_hint_y: None
-            height: ((346 if look.upright else 170) if root.naming else 90) * look.u
+            height: (2 * look.keys + look.gap if look.upright else look.keys) if root.naming else look.key
 """)

@@ -29,8 +29,8 @@ Builder.load_string("""
 
 <Page@BoxLayout>:
     orientation: "vertical"
-    padding: 6 * look.u
-    spacing: 6 * look.u
+    padding: look.gap
+    spacing: look.gap
 
 <Picture@Image>:
     name: ""
@@ -41,16 +41,16 @@ Builder.load_string("""
 <Caution@BoxLayout>:
     sign: ""
     text: ""
-    spacing: 8 * look.u
+    spacing: look.gap
     opacity: 1 if self.text else 0
     Picture:
         name: root.sign
         size_hint_x: None
-        width: 44 * look.u if root.sign else 0
+        width: look.lines if root.sign else 0
         opacity: 1 if root.sign else 0
     Words:
         text: root.text
-        size_u: 17
+        size_u: Type.body
         bold: True
         color: Colour.warn
         halign: "left"

@@ -71,21 +71,21 @@ Builder.load_string("""
     Page:
         Words:
             text: root.health
-            size_u: 19
+            size_u: Type.body
             halign: "left"
             size_hint_y: None
-            height: 110 * look.u
+            height: look.tall
         Words:
             text: root.lines
             font_name: "RobotoMono-Regular"
-            size_u: 15
+            size_u: Type.small
             color: Colour.quiet
             halign: "left"
             valign: "top"
         BoxLayout:
-            spacing: 6 * look.u
+            spacing: look.gap
             size_hint_y: None
-            height: 84 * look.u
+            height: look.key
             Key:
                 text: _("Tare")
                 on_tap: root.tare()

@@ -4,7 +4,7 @@ from kivy.lang import Builder
 from kivy.properties import BooleanProperty, NumericProperty, ObjectProperty, StringProperty
 from kivy.uix.boxlayout import BoxLayout
 
-from kiosk.screens.look import look
+from kiosk.screens.look import Type, look
 from kiosk.screens.room import Room
 from kiosk.screens.settings import PIN, Row, sections, whole
 from kiosk.screens.touch import Key
@@ -49,7 +49,7 @@ class SetupScreen(Room):
         tabs = self.ids.tabs
         tabs.clear_widgets()
         for n, each in list(enumerate(all_sections))[self.first_tab:self.first_tab + TABS]:
-            key = Key(text=each.name, size_u=17, on=n == self.section)
+            key = Key(text=each.name, size_u=Type.body, on=n == self.section)
             key.bind(on_tap=lambda key, n=n: self.choose(n))
             tabs.add_widget(key)
 
@@ -149,84 +149,84 @@ class LettersScreen(Room):
 
 Builder.load_string("""
 <SettingRow>:
-    spacing: 6 * look.u
+    spacing: look.gap
     Words:
         text: root.row.name if root.row else ""
-        size_u: 18
+        size_u: Type.body
         halign: "left"
         size_hint_x: 1.3
     Words:
         text: root.row.value if root.row else ""
-        size_u: 20
+        size_u: Type.key
         bold: True
         halign: "right"
     Key:
         text: root.row.less_word if root.row else ""
-        size_u: 26
+        size_u: Type.head
         size_hint_x: None
-        width: (80 if root.row and root.row.less else 0) * look.u
+        width: look.key if root.row and root.row.less else 0
         opacity: 1 if root.row and root.row.less else 0
         disabled: not (root.row and root.row.less)
         again_s: 0.1
         on_tap: root.screen.change(root.row.less)
     Key:
         text: (root.row.more_word if root.row.more else _("Write")) if root.row else ""
-        size_u: 26 if root.row and len(root.row.more_word) < 3 and root.row.more else 17
+        size_u: Type.head if root.row and len(root.row.more_word) < 3 and root.row.more else Type.body
         size_hint_x: None
-        width: 86 * look.u
+        width: look.key
         again_s: 0.1
         on_tap: root.screen.change(root.row.more) if root.row.more else root.screen.write(root.row)
 
 <SetupScreen>:
     Page:
         BoxLayout:
-            spacing: 8 * look.u
+            spacing: look.gap
             BoxLayout:
                 orientation: "vertical"
-                spacing: 6 * look.u
+                spacing: look.gap
                 size_hint_x: None
-                width: 150 * look.u
+                width: look.tabs
                 BoxLayout:
                     id: tabs
                     orientation: "vertical"
-                    spacing: 6 * look.u
+                    spacing: look.gap
                 Key:
                     text: _("More")
-                    size_u: 17
+                    size_u: Type.body
                     kind: "quiet"
                     size_hint_y: None
-                    height: 80 * look.u
+                    height: look.key
                     on_tap: root.more_tabs()
             BoxLayout:
                 orientation: "vertical"
-                spacing: 6 * look.u
+                spacing: look.gap
                 Words:
                     text: root.affects
-                    size_u: 16
+                    size_u: Type.small
                     color: Colour.quiet
                     halign: "left"
                     size_hint_y: None
-                    height: 38 * look.u
+                    height: look.lines
                 BoxLayout:
                     id: rows
                     orientation: "vertical"
-                    spacing: 4 * look.u
+                    spacing: look.gap
         BoxLayout:
-            spacing: 6 * look.u
+            spacing: look.gap
             size_hint_y: None
-            height: 82 * look.u
+            height: look.key
             Key:
                 text: _("Undo")
-                size_u: 20
+                size_u: Type.key
                 disabled: not root.undoable
                 on_tap: root.undo()
             Key:
                 text: _("More rows")
-                size_u: 20
+                size_u: Type.key
                 on_tap: root.turn()
             Key:
                 text: _("Scale lines")
-                size_u: 20
+                size_u: Type.key
                 on_tap: root.rooms.go("scale")
             Key:
                 text: _("Done")
@@ -237,15 +237,15 @@ Builder.load_string("""
     Page:
         BoxLayout:
             size_hint_y: None
-            height: 54 * look.u
+            height: look.lines
             Words:
                 text: root.asked
-                size_u: 17
+                size_u: Type.body
                 color: Colour.quiet
                 halign: "left"
             Words:
                 text: root.text + "_"
-                size_u: 28
+                size_u: Type.head
                 bold: True
                 halign: "left"
         GridLayout:
@@ -253,26 +253,26 @@ Builder.load_string("""
             cols: 6 if look.upright else 10
             spacing: 0
         BoxLayout:
-            spacing: 6 * look.u
+            spacing: look.gap
             size_hint_y: None
-            height: 82 * look.u
+            height: look.key
             Key:
                 text: _("Back")
-                size_u: 20
+                size_u: Type.key
                 on_tap: root.rooms.go("setup")
             Key:
                 text: _("ABC")
                 on: root.capitals
-                size_u: 20
+                size_u: Type.key
                 again_s: 0.1
                 on_tap: root.turn_capitals()
             Key:
                 text: _("Space")
-                size_u: 20
+                size_u: Type.key
                 on_tap: root.add(" ")
             Key:
                 text: _("Delete")
-                size_u: 20
+                size_u: Type.key
                 again_s: 0.1
                 on_tap: root.delete()
             Key:

@@ -9,7 +9,7 @@ from kiosk.bar.setup import FINER
 from kiosk.noting import DueWatch
 from kiosk.screens.lane import LaneCard, cued
 from kiosk.screens.room import Room
-from kiosk.screens.words import _
+from kiosk.screens.words import _, amount
 
 
 class StationScreen(Room):
@@ -119,7 +119,7 @@ def trouble_told(service) -> str:
 
 def weighed_told(service) -> str:
     shown = [weighing for weighing in service.weighings if weighing.there]
-    grams = ", ".join(f"{weighing.latest.grams:.1f} g" for weighing in shown if weighing.latest)
+    grams = ", ".join(amount(weighing.latest.grams, ".1f", "g") for weighing in shown if weighing.latest)
     return _("Scale {grams}").format(grams=grams) if shown else _("No scale: by taps")
 
 
@@ -127,25 +127,25 @@ Builder.load_string("""
 <StationScreen>:
     BoxLayout:
         orientation: "vertical"
-        padding: 6 * look.u
-        spacing: 6 * look.u
+        padding: look.gap
+        spacing: look.gap
         GridLayout:
             rows: 2 if look.upright else 1
-            spacing: 6 * look.u
+            spacing: look.gap
             size_hint_y: None
-            height: (166 if look.upright else 80) * look.u
+            height: look.keys if look.upright else look.key
             BoxLayout:
-                spacing: 6 * look.u
+                spacing: look.gap
                 Key:
                     text: _("Order")
                     kind: "next" if root.idle else "plain"
                     size_hint_x: None
-                    width: 110 * look.u
+                    width: look.row_key
                     on_tap: root.rooms.go("orders")
                 Key:
                     text: root.waiting
                     kind: "quiet"
-                    size_u: 16
+                    size_u: Type.small
                     on_tap: root.rooms.go("line")
                     disabled: bool(root.flag)
                     opacity: 0 if root.flag else 1
@@ -155,58 +155,58 @@ Builder.load_string("""
                     under: root.flag_why
                     kind: "warn"
                     on: True
-                    size_u: 19
+                    size_u: Type.body
                     opacity: 1 if root.flag else 0
                     disabled: not root.flag
                     size_hint_x: 1 if root.flag else 0.001
                     on_tap: root.rooms.open_notch(root.flagged)
             BoxLayout:
-                spacing: 6 * look.u
+                spacing: look.gap
                 size_hint_x: 1 if look.upright else None
-                width: (1 if look.upright else 424) * look.u
+                width: 1 if look.upright else 5 * look.key + 4 * look.gap
                 Key:
                     text: root.who
-                    size_u: 18
+                    size_u: Type.body
                     on_tap: root.rooms.go("who")
                 Key:
                     text: _("Notch")
-                    size_u: 18
+                    size_u: Type.body
                     on_tap: root.rooms.open_notch("")
                 Key:
                     text: _("Note")
-                    size_u: 18
+                    size_u: Type.body
                     on_tap: root.rooms.go("notes")
                 Key:
                     text: _("Today")
-                    size_u: 18
+                    size_u: Type.body
                     on_tap: root.rooms.go("today")
                 Key:
                     text: _("Setup")
-                    size_u: 18
+                    size_u: Type.body
                     on_tap: root.rooms.go("setup")
         Words:
             text: root.trouble
-            size_u: 16
+            size_u: Type.small
             bold: True
             color: Colour.warn
             halign: "left"
             size_hint_y: None
-            height: 40 * look.u if root.trouble else 0
+            height: look.line if root.trouble else 0
         GridLayout:
             id: lanes
-            spacing: 6 * look.u
+            spacing: look.gap
             rows: max(1, len(self.children)) if look.upright else 1
         BoxLayout:
             size_hint_y: None
-            height: 20 * look.u
+            height: look.foot
             Running:
                 text: root.weighed
-                size_u: 15
+                size_u: Type.small
                 color: Colour.quiet
                 halign: "left"
             Words:
                 text: root.collars
-                size_u: 15
+                size_u: Type.small
                 color: Colour.quiet
                 halign: "right"
 """)

@@ -14,7 +14,7 @@ from kivy.lang import Builder
 from kivy.properties import BooleanProperty, NumericProperty
 from kivy.uix.label import Label
 
-from kiosk.screens.look import LEAST
+from kiosk.screens.look import LEAST, Type
 from kiosk.screens.sheet import changed, quads
 
 DIGIT = re.compile(r"\d")    # figures are all of one width, so a running timer is measured once
@@ -26,7 +26,7 @@ APART = 1                    # pixels of its neighbourhood that come with a sign
 class Words(Label):
     """Text that shrinks to fit its place, down to the least size; then it is cut."""
 
-    size_u = NumericProperty(18)
+    size_u = NumericProperty(Type.body)
     u = NumericProperty(1.0)            # as the look has it
     whole = BooleanProperty(True)       # all of the text is there to be read
 
@@ -46,13 +46,29 @@ class Words(Label):
 
     def letters(self) -> tuple["Signs", list[float]] | None:
         """For the sheet: its line of text, eight numbers a corner: where on the window, where in the picture, colour."""
-        if not self._one_line or not self.text:
+        if not self._one_line or not self.placed:
             return None
         signs = Signs.of(self.font_name, self.font_size, self.bold)
         wanted = self.text, tuple(self.pos), tuple(self.size), tuple(self.color), signs.knows(self.text)
         if self._letters is None or self._letters[0] != (signs, wanted):
             self._letters = (signs, wanted), signs.line(self.text, self._corner, self.color)
         return signs, self._letters[1]
+
+    @property
+    def placed(self) -> bool:
+        """There is something to say, and a place for it: text without either is not drawn."""
+        return bool(self.text) and min(self.size) >= 2
+
+    @property
+    def bounds(self) -> tuple[float, float, float, float]:
+        """What the text itself takes up on the window: left, low, right, high."""
+        if not self._one_line:
+            (left, low), (width, height) = self._picture.pos, self._picture.size
+            return left, low, left + width, low + height
+        signs = Signs.of(self.font_name, self.font_size, self.bold)
+        signs.knows(self.text)
+        corners = signs.line(self.text, self._corner)
+        return min(corners[0::4]), min(corners[1::4]), max(corners[0::4]), max(corners[1::4])
 
     def _fit(self, *_):
         wanted = (self.text, tuple(self.size), self.size_u, self.bold, self.u)
@@ -72,7 +88,7 @@ class Words(Label):
         self._place()
 
     def _place(self, *_):
-        if self.texture is None:
+        if self.texture is None or not self.placed:
             self._draw()
             changed()
             return
@@ -82,9 +98,9 @@ class Words(Label):
 
     def _corner(self, width: float, height: float) -> tuple[int, int]:
         """The lower left corner of a text of that many pixels."""
-        x = {"left": self.x, "right": self.right - width}.get(self.halign, self.center_x - width / 2)
-        y = {"bottom": self.y, "top": self.top - height}.get(self.valign, self.center_y - height / 2)
-        return int(x), int(y)
+        over, above = self.width - width, self.height - height
+        return (int(self.x + {"left": 0, "right": over}.get(self.halign, over / 2)),
+                int(self.y + {"bottom": 0, "top": above}.get(self.valign, above / 2)))
 
     def _draw(self, *instructions):
         if instructions != self._drawn:
@@ -105,7 +121,7 @@ class Running(Words):
         return None
 
     def _place(self, *_):
-        if self.texture is not None or not self.text:
+        if self.texture is not None or not self.placed:
             super()._place()
             return
         signs = Signs.of(self.font_name, self.font_size, self.bold)
@@ -218,5 +234,6 @@ Builder.load_string("""
 <-Words>:
     u: look.u
     color: Colour.text
+    disabled_color: self.color
     valign: "middle"
 """)

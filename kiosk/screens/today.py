@@ -118,17 +118,17 @@ def grinder_told(each: GrinderEvening) -> str:
 Builder.load_string("""
 <-ThingKey>:
     orientation: "vertical"
-    padding: 10 * look.u, 4 * look.u
+    padding: look.wide, look.gap
     Words:
         text: root.text
-        size_u: 17
+        size_u: Type.body
         bold: True
         color: root.ink
         halign: "left"
         valign: "bottom"
     Words:
         text: root.because
-        size_u: 14
+        size_u: Type.small
         color: root.ink
         halign: "left"
         valign: "top"
@@ -136,14 +136,14 @@ Builder.load_string("""
 
 <-GrinderKey>:
     orientation: "vertical"
-    padding: 4 * look.u
+    padding: look.gap
     kind: "quiet"
     Words:
         text: root.text
-        size_u: 14
+        size_u: Type.small
         halign: "left"
         size_hint_y: None
-        height: 34 * look.u
+        height: look.line
     DayPlot:
         chart: root.chart
 
@@ -152,66 +152,66 @@ Builder.load_string("""
         BoxLayout:
             orientation: "vertical"
             size_hint_y: None
-            height: 76 * look.u
+            height: look.key
             Words:
                 text: root.title
-                size_u: 15
+                size_u: Type.small
                 color: Colour.quiet
                 halign: "left"
                 size_hint_y: None
-                height: 20 * look.u
+                height: look.foot
             Words:
                 text: root.sentence
-                size_u: 19
+                size_u: Type.body
                 bold: True
                 halign: "left"
         BoxLayout:
             orientation: "vertical" if look.upright else "horizontal"
-            spacing: 6 * look.u
+            spacing: look.gap
             BoxLayout:
                 orientation: "vertical"
                 size_hint_x: 1 if look.upright else 0.7
-                spacing: 6 * look.u
+                spacing: look.gap
                 BoxLayout:
                     id: things
                     orientation: "vertical"
-                    spacing: 6 * look.u
+                    spacing: look.gap
                     size_hint_y: 1 if self.children else 0.001
                 Words:
                     text: root.quiet
-                    size_u: 18
+                    size_u: Type.body
                     halign: "left"
                     size_hint_y: 1 if root.quiet else 0.001
             BoxLayout:
                 id: charts
                 orientation: "vertical"
-                spacing: 6 * look.u
+                spacing: look.gap
         BoxLayout:
-            spacing: 6 * look.u
+            spacing: look.gap
             size_hint_y: None
-            height: 82 * look.u
+            height: look.key
             Key:
                 text: _("Earlier")
-                size_u: 18
+                size_u: Type.body
                 on_tap: root.earlier()
             Key:
                 text: _("Later")
-                size_u: 18
+                size_u: Type.body
                 on_tap: root.later()
             Key:
                 text: _("Figures")
-                size_u: 18
+                size_u: Type.body
                 on_tap: root.figures()
             Key:
                 text: _("Grinders")
-                size_u: 18
+                size_u: Type.body
                 opacity: 1 if root.more else 0
                 disabled: not root.more
                 size_hint_x: 1 if root.more else 0.001
                 on_tap: root.next_charts()
             Key:
                 text: _("Weeks")
-                size_u: 18
+                size_u: Type.body
                 on_tap: root.rooms.go("weeks")
             Key:
                 text: _("Back")

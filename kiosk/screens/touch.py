@@ -17,7 +17,7 @@ from kivy.uix.boxlayout import BoxLayout
 from kivy.uix.widget import Widget
 
 from kiosk.screens.sheet import Flat, box, changed, frame
-from kiosk.screens.look import Colour, look
+from kiosk.screens.look import Colour, Type, look
 from kiosk.screens.text import Running, Words  # noqa: F401  the rules of the rooms use both
 
 BAR, RIM = 5, 2         # u: the bars under the steps, a key's rim
@@ -32,7 +32,7 @@ class Key(ButtonBehavior, BoxLayout):
     text = StringProperty("")
     under = StringProperty("")
     kind = OptionProperty("plain", options=("next", "plain", "warn", "quiet", "over"))
-    size_u = NumericProperty(22)
+    size_u = NumericProperty(Type.key)
     on = BooleanProperty(False)
     shown = BooleanProperty(True)
     again_s = NumericProperty(AGAIN_S)
@@ -69,7 +69,7 @@ class Key(ButtonBehavior, BoxLayout):
     def _say_under(self, *_):
         """The second line is there only when it says something: an empty text costs as much to draw as a full one."""
         if self.under and self._under is None:
-            self._under = Words(size_u=15, halign="center", size_hint_y=0.62, color=self.ink)
+            self._under = Words(size_u=Type.small, halign="center", size_hint_y=0.62, color=self.ink)
             self.add_widget(self._under)
         if self._under is not None:
             self._under.text = self.under
@@ -116,7 +116,7 @@ class StepRow(Widget):
 
     def _say(self, *_):
         while len(self._words) < len(self.names):
-            words = Words(size_u=16, halign="center", valign="middle")
+            words = Words(size_u=Type.small, halign="center", valign="middle")
             self._words.append(words)
             self.add_widget(words)
         for surplus in self._words[len(self.names):]:
@@ -128,13 +128,12 @@ class StepRow(Widget):
         foot = BAR * u + 2 * u
         high = (self.height - foot) / (2 if self.narrow else 1)
         for n, (words, name, mark) in enumerate(zip(self._words, self.names, self.marks)):
-            left = self.x + n * width
+            middle, broad = self.x + (n + 0.5) * width, width
             if self.narrow:             # the words take turns, one above, one below, each with room to its sides
-                middle, broad = left + width / 2, min(2 * width, self.width / 2) - 2 * u
-                x = min(max(middle - broad / 2, self.x), self.right - broad)
-                words.pos, words.size = (x, self.y + foot + (n % 2 == 0) * high), (broad, high)
-            else:
-                words.pos, words.size = (left + u, self.y + foot), (width - 2 * u, high)
+                broad = self.width / 3 if n % 2 == 0 else 2 * width
+            x = min(max(middle - broad / 2, self.x), self.x + self.width - broad)
+            words.pos = x + u, self.y + foot + (high if self.narrow and n % 2 == 0 else 0)
+            words.size = broad - 2 * u, high
             words.text = name
             words.bold = mark == "now"
             words.color = {"now": Colour.next, "done": Colour.text, "ahead": Colour.quiet, "skipped": Colour.warn}[mark]
@@ -202,12 +201,13 @@ class Curve(Widget):
 
 Builder.load_string("""
 #:import look kiosk.screens.look.look
+#:import Type kiosk.screens.look.Type
 #:import Colour kiosk.screens.look.Colour
 #:import _ kiosk.screens.words._
 
 <Key>:
     orientation: "vertical"
-    padding: 6 * look.u, 4 * look.u
+    padding: look.gap
     Words:
         text: root.text
         size_u: root.size_u

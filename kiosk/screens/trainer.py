@@ -13,6 +13,7 @@ from kiosk.bar.record import Noted, Pull
 from kiosk.bar.setup import BY_RULE, EVERY, FIVE
 from kiosk.bar.training import LOOKED_AT, RIGHT_DOSES, STEADY_PULLS, Training, training
 from kiosk.screens.practice import CAUSE_WORDS
+from kiosk.screens.look import Type
 from kiosk.screens.room import Room
 from kiosk.screens.touch import Key
 from kiosk.screens.words import N_, STEP_WORDS, _
@@ -167,28 +168,28 @@ def record_lines(found: Training) -> list[str]:
 
 
 def _key(words, then, kind="plain") -> Key:
-    key = Key(text=words, kind=kind, size_u=20)
+    key = Key(text=words, kind=kind, size_u=Type.key)
     key.bind(on_tap=lambda key: then())
     return key
 
 
 Builder.load_string("""
 <ToldRow>:
-    spacing: 6 * look.u
+    spacing: look.gap
     Words:
         text: root.what
-        size_u: 17
+        size_u: Type.body
         halign: "left"
         size_hint_x: 1
     Words:
         text: root.told
-        size_u: 17
+        size_u: Type.body
         bold: True
         halign: "center"
         size_hint_x: 0.4
     Words:
         text: root.mixed
-        size_u: 15
+        size_u: Type.small
         color: Colour.warn
         halign: "left"
         size_hint_x: 1.5
@@ -196,12 +197,12 @@ Builder.load_string("""
 <StepSecondsRow>:
     Words:
         text: root.what
-        size_u: 16
+        size_u: Type.small
         halign: "left"
         color: Colour.quiet
     Words:
         text: root.told
-        size_u: 16
+        size_u: Type.small
         bold: True
         halign: "right"
         size_hint_x: 0.7
@@ -210,49 +211,49 @@ Builder.load_string("""
     Page:
         Words:
             text: root.title
-            size_u: 22
+            size_u: Type.key
             bold: True
             color: Colour.next
             halign: "left"
             size_hint_y: None
-            height: 34 * look.u
+            height: look.line
         Words:
             text: root.rule
-            size_u: 17
+            size_u: Type.body
             halign: "left"
             size_hint_y: None
-            height: (70 if root.person else 0) * look.u
+            height: look.key if root.person else 0
         BoxLayout:
             orientation: "vertical" if look.upright else "horizontal"
-            spacing: 14 * look.u
+            spacing: look.wide
             BoxLayout:
                 orientation: "vertical"
-                spacing: 4 * look.u
+                spacing: look.gap
                 Words:
                     text: root.lines
-                    size_u: 18
+                    size_u: Type.body
                     halign: "left"
                     size_hint_y: 0.9
                 GridLayout:
                     id: steps
                     cols: 2
-                    spacing: 16 * look.u, 0
+                    spacing: look.wide, 0
             BoxLayout:
                 orientation: "vertical"
                 Words:
                     text: root.apart
-                    size_u: 18
+                    size_u: Type.body
                     bold: True
                     halign: "left"
                     size_hint_y: None
-                    height: 30 * look.u
+                    height: look.line
                 BoxLayout:
                     id: told
                     orientation: "vertical"
         GridLayout:
             id: choices
             cols: (3 if look.upright else 6) if root.signing else 4
-            spacing: 6 * look.u
+            spacing: look.gap
             size_hint_y: None
-            height: (92 * -(-len(self.children) // self.cols) - 6) * look.u
+            height: (look.key + look.gap) * -(-len(self.children) // self.cols) - look.gap
 """)

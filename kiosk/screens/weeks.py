@@ -147,40 +147,40 @@ Builder.load_string("""
     Page:
         Words:
             text: root.title
-            size_u: 18
+            size_u: Type.body
             bold: True
             halign: "left"
             size_hint_y: None
-            height: 32 * look.u
+            height: look.line
         SuitsPlot:
             id: plot
         BoxLayout:
             id: rows
             orientation: "vertical"
-            spacing: 6 * look.u
+            spacing: look.gap
             size_hint_y: None
-            height: (516 if look.upright else 168) * look.u
+            height: 3 * look.keys if look.upright else look.keys
         BoxLayout:
-            spacing: 6 * look.u
+            spacing: look.gap
             size_hint_y: None
-            height: 82 * look.u
+            height: look.key
             Words:
                 text: root.page
-                size_u: 16
+                size_u: Type.small
                 color: Colour.quiet
                 size_hint_x: 0.5
             Key:
                 text: _("More rows")
-                size_u: 18
+                size_u: Type.body
                 on_tap: root.turn()
             Key:
                 text: _("Next")
-                size_u: 18
+                size_u: Type.body
                 on_tap: root.next_group()
             Key:
                 text: _("{n} days").format(n=root.days)
                 under: _("longer")
-                size_u: 18
+                size_u: Type.body
                 on_tap: root.next_span()
             Key:
                 text: _("Back")
