@@ -16,8 +16,8 @@ from kiosk.bar.cue import cue_on_time
 from kiosk.bar.guide import FIVE, Step
 from kiosk.bar.portafilter import to_mend_g
 from kiosk.lane import Lane, Work
-from kiosk.screens import touch  # noqa: F401  the rules below use its widgets
 from kiosk.screens.sheet import Flat, box, changed, frame
+from kiosk.screens.touch import Key
 from kiosk.screens.look import Colour, look
 from kiosk.screens.words import N_, STEP_WORDS, _, amount, judged, number
 
@@ -264,13 +264,21 @@ def last_told(lane: Lane) -> str:
     return f"{_('Last')}: {judged(lane.last_said)}" if lane.last_said is not None else ""
 
 
+class LaneFigure(Key):
+    """The big figure and what is told of it; in a narrow lane it is also the key that has no room of its own."""
+
+
 Builder.load_string("""
+<-LaneFigure>:
+    orientation: "vertical"
+    kind: "quiet"
+
 <LaneCard>:
     wide: self.width > 2 * look.tabs
     low: self.wide and self.height < 2.8 * look.key     # the keys stand beside the figures
     flat: self.low and self.height < look.keys           # in one row
     narrow: not self.wide or self.flat                  # a warning takes the place of what is told
-    told_here: self.warning if self.warning and self.narrow else self.told
+    told_here: (self.warning or (self.side_text if not self.flat else "") or self.told) if self.narrow else self.told
     orientation: "horizontal" if self.low else "vertical"
     padding: look.gap
     spacing: look.gap
@@ -279,7 +287,7 @@ Builder.load_string("""
         spacing: 0 if root.flat else look.gap
         BoxLayout:
             size_hint_y: None
-            height: look.foot if root.flat else look.line
+            height: look.foot if root.narrow else look.line
             Words:
                 text: root.title
                 size_u: Type.key
@@ -300,9 +308,11 @@ Builder.load_string("""
             marks: root.step_marks
             opacity: 0 if root.cued else 1
         BoxLayout:
-            spacing: look.gap
-            BoxLayout:
-                orientation: "vertical"
+            spacing: 0 if root.narrow else look.gap
+            LaneFigure:
+                text: root.side_text if root.narrow and not root.flat else ""
+                disabled: not self.text
+                on_tap: root.tap_side()
                 Running:
                     text: root.big
                     size_u: Type.timer if root.pulling else Type.figure
