@@ -43,7 +43,7 @@ def unreadable(root) -> list[str]:
         ground, live = Colour.ground, words.size_u >= 50
         inside, parent = words.parent, words
         while inside is not None and inside is not parent:
-            if isinstance(inside, Key):
+            if isinstance(inside, Key) and inside.text:
                 if inside.disabled:
                     ground = None
                     break
@@ -59,7 +59,7 @@ def unreadable(root) -> list[str]:
 
 
 @pytest.mark.parametrize("size, groups, language", [
-    ((800, 480), 2, "en"), ((800, 480), 4, "longer"), ((800, 1280), 3, "de"), ((1280, 800), 2, "de")])
+    ((800, 480), 2, "en"), ((800, 480), 4, "longer"), ((800, 1280), 4, "de"), ((1280, 800), 2, "de")])
 def test_every_room_can_be_read_and_touched(tmp_path, monkeypatch, size, groups, language):
     if language == "longer":
         monkeypatch.setattr(rooms, "catalogue", lambda _language: Longer())

@@ -36,6 +36,7 @@ class LaneCard(BoxLayout):
     told = StringProperty()
     warning = StringProperty()
     told_here = StringProperty()
+    figure_says = StringProperty()      # what a touch on the figure does, "" for nothing
     next_text = StringProperty()
     next_under = StringProperty()
     busy = BooleanProperty(False)
@@ -278,7 +279,8 @@ Builder.load_string("""
     low: self.wide and self.height < 2.8 * look.key     # the keys stand beside the figures
     flat: self.low and self.height < look.keys           # in one row
     narrow: not self.wide or self.flat                  # a warning takes the place of what is told
-    told_here: (self.warning or (self.side_text if not self.flat else "") or self.told) if self.narrow else self.told
+    figure_says: self.side_text if self.narrow and not self.flat and not self.cued else ""
+    told_here: (self.warning or self.figure_says or self.told) if self.narrow else self.told
     orientation: "horizontal" if self.low else "vertical"
     padding: look.gap
     spacing: look.gap
@@ -310,7 +312,7 @@ Builder.load_string("""
         BoxLayout:
             spacing: 0 if root.narrow else look.gap
             LaneFigure:
-                text: root.side_text if root.narrow and not root.flat else ""
+                text: root.figure_says
                 disabled: not self.text
                 on_tap: root.tap_side()
                 Running:
