@@ -22,6 +22,9 @@ from kiosk.screens.look import Colour, look
 from kiosk.screens.words import N_, STEP_WORDS, _, amount, judged, number
 
 
+CURVE_STEP = 3      # points that a curve grows by at once: a pixel or two
+
+
 class LaneCard(BoxLayout):
     """Draws one lane. `show` is given the lane whenever something changed, `tick` many times a second."""
 
@@ -125,7 +128,7 @@ class LaneCard(BoxLayout):
         warnings = self.service.warnings(self.group)
         self.warning = _(warnings[0]) if warnings else ""
         curve = work.pour_watch.curve if work.pour_watch is not None and self.pulling else ()
-        if len(curve) != len(self.points):
+        if len(curve) - len(self.points) >= CURVE_STEP or len(curve) < len(self.points) or not work.guide.pulling:
             self.points = list(curve)
 
 

@@ -1,5 +1,5 @@
-"""Everything on the open room that keeps still is drawn once, on a sheet; a frame copies the places where there is
-something.
+"""Everything on the open room that keeps still: its flat shapes are one drawing, its text is drawn once, on a sheet, and
+a frame copies the places where there is some.
 
 Kivy draws each shape and each text on its own in every frame, and each costs some microseconds beside the pixels of its
 place. Here a widget that has a flat part gives its shapes in `flats()`, one with a line of text its signs in `letters()`,
@@ -106,28 +106,35 @@ def seen(widget: Widget) -> Iterator[Widget]:
             yield from seen(child)
 
 
+def drawn(vertex_shader: str, fragment_shader: str) -> RenderContext:
+    return RenderContext(vs=vertex_shader, fs=fragment_shader, use_parent_projection=True, use_parent_modelview=True)
+
+
+def opaque(context: RenderContext, *corner) -> Mesh:
+    """A drawing in that context that covers what is under it, each corner made of those numbers."""
+    with context:
+        Callback(lambda _: glDisable(GL_BLEND))
+        mesh = Mesh(fmt=list(corner), mode="triangles")
+        Callback(lambda _: glEnable(GL_BLEND))
+    return mesh
+
+
 class Sheet:
-    """The sheet, and its copy under the widget `root`."""
+    """The shapes and the copied text, under the widget `root`."""
 
     def __init__(self, root: Widget):
         self._root, self._texts = root, {}
         self._sheet = Fbo(size=(1, 1))
-        self._flat, self._text, copy = (
-            RenderContext(vs=vs, fs=fs, use_parent_projection=True, use_parent_modelview=True)
-            for vs, fs in ((SHAPES, FLAT), (SIGNS, INKED), (PLACES, COPIED)))
         with self._sheet:
             ClearColor(*Colour.ground)
             ClearBuffers()
-        self._sheet.add(self._flat)
+        under, self._text, shapes, copy = (drawn(SHAPES, FLAT), drawn(SIGNS, INKED), drawn(SHAPES, FLAT), drawn(PLACES, COPIED))
+        self._shapes = [opaque(context, AT, COLOURED) for context in (under, shapes)]
+        self._places = opaque(copy, AT, IN_PICTURE)
+        self._sheet.add(under)
         self._sheet.add(self._text)
-        with self._flat:
-            self._shapes = Mesh(fmt=[AT, COLOURED], mode="triangles")
-        with copy:
-            Callback(lambda _: glDisable(GL_BLEND))
-            self._places = Mesh(fmt=[AT, IN_PICTURE], mode="triangles")
-            Callback(lambda _: glEnable(GL_BLEND))
-        root.canvas.before.add(self._sheet)
-        root.canvas.before.add(copy)
+        for each in (self._sheet, shapes, copy):
+            root.canvas.before.add(each)
 
     def lay(self) -> None:
         shapes, indices, texts, places = [], [], {}, []
@@ -144,12 +151,12 @@ class Sheet:
                         shapes += colour
                     for n in range(2, len(corners)):
                         indices += (count, count + n - 1, count + n)
-                    places.append(bounds([x for x, _ in corners], [y for _, y in corners]))
             elif hasattr(widget, "letters") and (letters := widget.letters()):
                 signs, corners = letters
                 texts.setdefault(signs, []).extend(corners)
                 places.append(bounds(corners[0::8], corners[1::8]))
-        self._shapes.vertices, self._shapes.indices = shapes, indices
+        for mesh in self._shapes:
+            mesh.vertices, mesh.indices = shapes, indices
         self._print(texts)
         self._copy(places)
 
