@@ -7,38 +7,42 @@ from kiosk.lane import Waiting
 
 HELD, RELEASED, FIRST, TAKEN_BACK = "order held", "order released", "order first", "order taken back"
 DEEDS = (HELD, RELEASED, FIRST, TAKEN_BACK)
-SERVED_LAST = 2         # that can be made again from the line
+ENDED_LAST = 3          # that can be made again from the line
 
 
 class Line:
-    """The line's part of a service. `waiting` are the pulls in the order in which lanes will take them, `served` the
-    orders served last, the latest last."""
+    """The line's part of a service. `waiting` are the pulls in the order in which lanes will take them, `ended` the
+    orders that were served or taken back last, the latest last."""
 
     def __init__(self, service):
         self._service = service
         self.waiting: list[Waiting] = []
         self.held: set[str] = set()
-        self.served: list[OrderTaken] = []
+        self.ended: list[OrderTaken] = []
         self._taken: dict[str, OrderTaken] = {}
 
     def take(self, order: OrderTaken, waiting: Iterable[Waiting]) -> None:
         self._taken[order.id] = order
         self.waiting += waiting
 
-    def ended(self, order_id: str, served: bool) -> None:
+    def taken_at(self, order_id: str) -> str:
+        """Hours and minutes, as the clock on the wall had them."""
+        return self._taken[order_id].at[11:16] if order_id in self._taken else ""
+
+    def end(self, order_id: str) -> None:
         """Nothing of the order is to be made any more."""
         order = self._taken.pop(order_id, None)
-        if order is not None and served:
-            self.served = [*self.served, order][-SERVED_LAST:]
+        if order is not None:
+            self.ended = [*self.ended, order][-ENDED_LAST:]
 
     def take_up(self, waiting: list[Waiting], deeds: list[tuple[str, str]], taken: Iterable[OrderTaken] = (),
-                served: Iterable[str] = ()) -> None:
+                ended: Iterable[str] = ()) -> None:
         """After a restart: what was waiting, the (what, order id) that hands did to it, in turn, the orders that were
-        taken and the ids of those served."""
+        taken and the ids of those ended."""
         self.waiting = list(waiting)
         self._taken = {order.id: order for order in taken}
-        for order_id in served:
-            self.ended(order_id, served=True)
+        for order_id in ended:
+            self.end(order_id)
         for what, order_id in deeds:
             self._do(what, order_id)
 

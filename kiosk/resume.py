@@ -25,7 +25,7 @@ class Left:
     last: tuple[float, str] | None = None
     deeds: list[tuple[str, str]] = field(default_factory=list)      # what hands did to the line: (what, order id)
     taken: list[OrderTaken] = field(default_factory=list)
-    served: list[str] = field(default_factory=list)                 # the ids of orders, as they were served
+    ended: list[str] = field(default_factory=list)                  # the ids of orders, as they were ended
 
 
 def began(work: Work, t_s: float) -> dict:
@@ -60,8 +60,7 @@ def left(records: Iterable[Record], setup: Setup) -> Left:
                 found.taken.append(kept)
             case OrderEnded():
                 ended.add(kept.order_id)
-                if kept.how == "served":
-                    found.served.append(kept.order_id)
+                found.ended.append(kept.order_id)
             case Pull():
                 pulls[kept.id] = kept
             case Noted(facts={"order_id": order_id}) if kept.what in DEEDS:

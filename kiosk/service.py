@@ -121,8 +121,9 @@ class Service:
         self.tap(group, guides.Bin, REDONE)
 
     def coached(self) -> Lane | None:
-        """The lane whose pull shows every step and was begun first; None where nobody is new."""
-        lanes = [lane for lane in self.lanes.values() if lane.work is not None and lane.work.guide.full]
+        """The lane whose pull shows every step to whoever is on the station, the one begun first; None without one."""
+        lanes = [lane for lane in self.lanes.values()
+                 if lane.work is not None and lane.work.guide.full and lane.work.barista == self.barista]
         return min(lanes, key=lambda lane: lane.work.guide.began_at_s, default=None)
 
     @property
@@ -255,13 +256,13 @@ class Service:
             lane.work and lane.work.waiting.order_id == order_id for lane in self.lanes.values())
         if not on_its_way:
             self.book.keep(OrderEnded(id=self.book.new_id(), at=self.clock.at(), order_id=order_id, how=how))
-            self.line.ended(order_id, served=how == "served")
+            self.line.end(order_id)
 
     def _restore(self) -> None:
         """What was waiting and what was being made when the kiosk stopped."""
         found = left(self.book.today().as_kept(traces=False), self.setup)
         self._attempts = found.attempts
-        self.line.take_up(found.waiting, found.deeds, found.taken, found.served)
+        self.line.take_up(found.waiting, found.deeds, found.taken, found.ended)
         if found.last:
             self.clock.carry_on(*found.last)
         for work in found.works:

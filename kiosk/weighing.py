@@ -46,6 +46,8 @@ class Weighing:
             for watch in (work.dose_watch, work.pour_watch):
                 if watch is not None and not there:
                     watch.lost(t_s)
+            if not there and work.guide.pulling:
+                self._service.said("flag")
             self._service.happened(work.group, guides.ScaleSeen(t_s, there))
 
     def weighed(self, sample: Sample) -> None:
@@ -79,6 +81,11 @@ class Weighing:
         dosing = [work for work in works if work.dose_watch is not None]
         return (max(pouring, key=lambda work: work.guide.pump_on_at_s or work.guide.entered_at_s, default=None)
                 or min(dosing, key=lambda work: work.guide.entered_at_s, default=None))
+
+    def busy_with(self, group: int) -> int | None:
+        """The group that the scale serves while `group` would like to be weighed; None where it is free for it."""
+        served = self.served() if self.there else None
+        return served.group if served is not None and served.group != group else None
 
     # ---- the guide's side -----------------------------------------------------------------------------------------
 

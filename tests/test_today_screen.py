@@ -149,11 +149,11 @@ def test_a_pin_is_set_under_setup_by_choosing_it_twice(work):
     work.kiosk.root.go("setup")
     work.kiosk.root.set_pin()
     work.frames(2)
-    type_pin(work, "2580", "That is it")
-    type_pin(work, "2581", "That is it")
+    type_pin(work, "2580", "Set the PIN")
+    type_pin(work, "2581", "Set the PIN")
     assert not work.kiosk.root.pin.there and "not the same" in work.kiosk.root.open.told
-    type_pin(work, "2580", "That is it")
-    type_pin(work, "2580", "That is it")
+    type_pin(work, "2580", "Set the PIN")
+    type_pin(work, "2580", "Set the PIN")
     assert work.kiosk.root.pin.there and shown(work) == "setup"
     work.kiosk.root.set_pin()
     work.frames(2)

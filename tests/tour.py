@@ -100,7 +100,11 @@ def visit(work: AtWork) -> Iterator[str]:
     for _ in range(13):
         if rooms.current != "coach":
             break
-        yield at(f"coach-{service.lanes[rooms.room('coach').group].work.guide.step}")
+        lane = service.lanes[rooms.room("coach").group]
+        yield at(f"coach-{lane.work.guide.step}")
+        if lane.work.guide.pulling:
+            work.frames(800)
+            yield at("coach-stop")
         hand.tap(rooms.room("coach").group)
         draw(3)
 

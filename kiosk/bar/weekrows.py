@@ -8,6 +8,7 @@ CHECKS = 8              # the latest of the scale
 DAYS, DAY = Said("Day by day"), "day_"        # the group of days, and what the key of each of its rows begins with
 
 SURELY = Said("surely so")
+COARSER, FINER = Said("coarser"), Said("finer")
 
 
 def week_groups(of: Weeks, burrs_kg: float = 0.0) -> tuple[Group, ...]:
@@ -57,8 +58,9 @@ def _grinder(each: GrinderWeeks, burrs_kg: float) -> tuple[Row, ...]:
         rows.append(Row(key=effect.name, name=Said("{n:d} {unit} more {what} asks for", n=ten, unit=effect.unit,
                                                     what=effect.name),
                         value=ten * within.value,
-                        low=ten * within.low, high=ten * within.high, form="+.2f", unit=Said("notches coarser"),
-                        words=Said("{sure}, from {n:d} readings", sure=sure, n=within.count)))
+                        low=ten * within.low, high=ten * within.high, form="+.2f", unit=Said("notches"),
+                        words=Said("{way}; {sure}, from {n:d} readings", way=COARSER if within.value > 0 else FINER,
+                                   sure=sure, n=within.count)))
     if not each.room:
         rows.append(Row(key="room", name=Said("Temperature and humidity"),
                         words=Said("too few readings of the room to tell")))

@@ -40,6 +40,8 @@ class LaneCard(BoxLayout):
     warning = StringProperty()
     told_here = StringProperty()
     figure_says = StringProperty()      # what a touch on the figure does, "" for nothing
+    coached = BooleanProperty(False)    # its pull has a page for every step
+    every_step = StringProperty()
     next_text = StringProperty()
     next_under = StringProperty()
     busy = BooleanProperty(False)
@@ -57,7 +59,7 @@ class LaneCard(BoxLayout):
     window = ListProperty([20, 30, 45, 55])
 
     def __init__(self, **given):
-        for event in ("on_bin", "on_note"):
+        for event in ("on_bin", "on_note", "on_coach"):
             self.register_event_type(event)
         super().__init__(**given)
         for cause in ("first", "cued", "pos", "size", "parent"):
@@ -76,6 +78,9 @@ class LaneCard(BoxLayout):
     def on_note(self):
         """A weight is to be written down by hand."""
 
+    def on_coach(self):
+        """The page of the step was asked for."""
+
     # ---- what a finger does ---------------------------------------------------------------------------------------
 
     def tap_next(self):
@@ -84,11 +89,14 @@ class LaneCard(BoxLayout):
     def undo(self):
         self.service.tap(self.group, guides.Undo)
 
-    def tap_side(self):
-        if side_key(self.service.lanes[self.group].work) == FIRST_DROP:
-            self.service.tap(self.group, guides.DropTapped)
+    def tap_figure(self):
+        if self.coached:
+            self.dispatch("on_coach")
         else:
-            self.dispatch("on_note")
+            self.tap_side()
+
+    def tap_side(self):
+        tap_side(self.service, self.group, lambda _group: self.dispatch("on_note"))
 
     # ---- what it shows --------------------------------------------------------------------------------------------
 
@@ -99,17 +107,18 @@ class LaneCard(BoxLayout):
         if work is None:
             self.title, self.who, self.step_names, self.step_marks = _("Group {n}").format(n=lane.group), "", [], []
             self.next_text = self.next_under = self.warning = self.side_text = ""
-            self.pulling, self.curved, self.cued, self.points = False, False, False, []
+            self.pulling, self.curved, self.cued, self.coached, self.points = False, False, False, False, []
             self.big, self.big_colour = _("Free"), Colour.quiet
             self.told = last_told(lane)
             return
         guide = work.guide
         self.title = f"{lane.group} · {_(work.planned.title)}"
-        self.who = work.barista or ""
+        self.every_step = _("every step")
         self.step_names = [_(STEP_WORDS[step].short) for step in FIVE]
         self.step_marks = [mark(guide, step) for step in FIVE]
         self.next_text, self.next_under = next_key(work)
-        self.side_text = _(side_key(work))
+        self.coached = self.service.coached() is lane
+        self.who = f"{work.barista} · {self.every_step}" if self.coached else work.barista or ""
         self.pulling = guide.pump_on_at_s is not None
         self.curved = self.pulling and guide.has_scale
         low_s, high_s = guide.recipe.time_window_s
@@ -122,6 +131,7 @@ class LaneCard(BoxLayout):
         if work is None:
             return
         self.cued = cued(work, self.service.clock.s())
+        self.side_text = _(side_key(self.service, work))
         self.big, self.big_colour, self.told = now_told(self.service, work)
         if work.guide.step is Step.WARM and lane.last is not None and not self.told:
             self.told = last_told(lane)
@@ -133,13 +143,14 @@ class LaneCard(BoxLayout):
 
 
 def mark(guide: guides.Guide, step: Step) -> str:
-    """done, now, ahead or skipped: where the guide stands to one of the five."""
+    """done, now, ahead or skipped: where the guide stands to one of the five; a step between two goes with the first."""
     order = guides.EVERY_STEP.index
+    begun = [each for each in FIVE if order(each) <= order(guide.step)]
     if step in guide.skipped:
         return "skipped"
-    if guide.step is step or (step is Step.PURGE and guide.step is Step.LOCK):
+    if step is begun[-1] and order(guide.step) <= order(Step.PULL):
         return "now"
-    return "done" if order(step) < order(guide.step) else "ahead"
+    return "done" if step in begun else "ahead"
 
 
 def next_key(work: Work) -> tuple[str, str]:
@@ -154,7 +165,7 @@ def next_key(work: Work) -> tuple[str, str]:
         case Step.DOSE if guide.dose_fits is False:
             return _("Keep it"), _("pull with this dose")
         case Step.DOSE:
-            return _(words.done), _("or let the scale see it") if guide.has_scale else ""
+            return _(words.done), _("or let the scale see it") if guide.has_scale and guide.dose_g is None else ""
         case Step.PURGE if not guide.full:
             return _("Purged"), _("and locked in")
         case Step.PULL if guide.pump_on_at_s is None:
@@ -169,16 +180,26 @@ def next_key(work: Work) -> tuple[str, str]:
 FIRST_DROP, NOTE_DOSE, NOTE_YIELD = N_("First drop"), N_("Note dose"), N_("Note yield")
 
 
-def side_key(work: Work | None) -> str:
+def side_key(service, work: Work | None) -> str:
     """What can be said by hand now because no scale says it; "" for nothing."""
-    if work is None or work.guide.has_scale:
+    if work is None:
         return ""
     guide = work.guide
+    if guide.has_scale and (service.weighing_of(work.group).busy_with(work.group) is None or guide.pump_on_at_s is not None):
+        return ""
     if guide.pulling:
         return FIRST_DROP if guide.drop_at_s is None else ""
     if guide.pump_off_at_s is not None:
         return NOTE_YIELD
     return NOTE_DOSE if guide.step in (Step.DOSE, Step.LEVEL, Step.TAMP) else ""
+
+
+def tap_side(service, group: int, note) -> None:
+    """What that key does: the first drop is seen now, or `note(group)` asks for the weight."""
+    if side_key(service, service.lanes[group].work) == FIRST_DROP:
+        service.tap(group, guides.DropTapped)
+    else:
+        note(group)
 
 
 def goes_with(work: Work) -> str:
@@ -214,10 +235,13 @@ def now_told(service, work: Work) -> tuple[str, list, str]:
 
 def dose_told(service, work: Work) -> tuple[str, list, str]:
     guide, recipe = work.guide, work.guide.recipe
+    busy = service.weighing_of(work.group).busy_with(work.group)
+    if busy is not None and guide.dose_g is None:
+        return amount(recipe.dose_g, "g", "g"), Colour.text, _("The scale serves group {n}").format(n=busy)
     wanted = _("{dose:g} g wanted").format(dose=recipe.dose_g)
-    if not guide.has_scale:
+    if not guide.has_scale and guide.dose_g is None:
         return amount(recipe.dose_g, "g", "g"), Colour.text, _("No scale: weigh it as you can")
-    live_g = work.dose_watch.grams if work.dose_watch is not None else None
+    live_g = work.dose_watch.grams if work.dose_watch is not None and guide.has_scale else None
     if guide.dose_g is not None and (live_g is None or abs(live_g - guide.dose_g) > 30):
         live_g = guide.dose_g
     if live_g is None:
@@ -269,12 +293,13 @@ def last_told(lane: Lane) -> str:
 
 
 class LaneFigure(Key):
-    """The big figure and what is told of it; in a narrow lane it is also the key that has no room of its own."""
+    """What a lane tells; in a narrow one it is also the key that has no room of its own."""
 
 
 Builder.load_string("""
 <-LaneFigure>:
     orientation: "vertical"
+    padding: look.gap if self.text else 0, 0
     kind: "quiet"
 
 <LaneCard>:
@@ -282,17 +307,19 @@ Builder.load_string("""
     low: self.wide and self.height < 2.8 * look.key     # the keys stand beside the figures
     flat: self.low and self.height < look.keys           # in one row
     narrow: not self.wide or self.flat                  # a warning takes the place of what is told
-    figure_says: self.side_text if self.narrow and not self.flat and not self.cued else ""
-    told_here: (self.warning or self.figure_says or self.told) if self.narrow else self.told
+    figure_says: self.every_step if self.coached else self.side_text if self.narrow and not self.cued else ""
+    told_here: self.told if not self.narrow else self.warning or ("" if self.coached else self.figure_says) or self.told
     orientation: "horizontal" if self.low else "vertical"
     padding: look.gap
     spacing: look.gap
-    BoxLayout:
-        orientation: "vertical"
+    LaneFigure:
         spacing: 0 if root.flat else look.gap
+        text: root.figure_says
+        disabled: not self.text
+        on_tap: root.tap_figure()
         BoxLayout:
             size_hint_y: None
-            height: look.foot if root.narrow else look.line
+            height: look.foot if root.flat else look.line
             Words:
                 text: root.title
                 size_u: Type.key
@@ -300,11 +327,11 @@ Builder.load_string("""
                 color: Colour.on_next if root.cued else Colour.text
                 halign: "left"
             Words:
-                text: root.who
+                text: "" if root.flat else root.who
                 size_u: Type.small
                 color: Colour.on_next if root.cued else Colour.quiet
                 halign: "right"
-                size_hint_x: 0.35 if root.who else 0.001
+                size_hint_x: (0.6 if root.coached else 0.35) if self.text else 0.001
         StepRow:
             size_hint_y: None
             height: (look.lines if root.narrow else look.line) if root.busy else 0
@@ -314,10 +341,8 @@ Builder.load_string("""
             opacity: 0 if root.cued else 1
         BoxLayout:
             spacing: 0 if root.narrow else look.gap
-            LaneFigure:
-                text: root.figure_says
-                disabled: not self.text
-                on_tap: root.tap_side()
+            BoxLayout:
+                orientation: "vertical"
                 Running:
                     text: root.big
                     size_u: Type.timer if root.pulling else Type.figure

@@ -1,4 +1,4 @@
-"""The line: what waits, to be put first, held or taken back; and what was served last, to be made again."""
+"""The line: what waits, to be put first, held or taken back; and what was served or taken back last, to be made again."""
 
 from kivy.lang import Builder
 from kivy.properties import BooleanProperty, NumericProperty, ObjectProperty, StringProperty
@@ -12,12 +12,12 @@ ROWS = 4
 
 
 class OrderRow(BoxLayout):
-    """One order; `served` ones can only be made again."""
+    """One order; `ended` ones can only be made again."""
 
     told = StringProperty()
     order_id = StringProperty()
     held = BooleanProperty(False)
-    served = BooleanProperty(False)
+    ended = BooleanProperty(False)
     screen = ObjectProperty()
 
 
@@ -30,11 +30,11 @@ class LineScreen(Room):
         self._orders = None
 
     def show(self):
-        rows = [(order_id, ", ".join(_(each.planned.title) for each in pulls), order_id in self.service.line.held, False)
+        rows = [(order_id, f"{self.service.line.taken_at(order_id)}  " + ", ".join(_(each.planned.title) for each in pulls), order_id in self.service.line.held, False)
                 for order_id, pulls in self.service.line.orders()]
         waiting = len(rows)
         rows += [(order.id, ", ".join(f"{count} × {_(name)}" for name, count in order.drinks), False, True)
-                 for order in reversed(self.service.line.served)]
+                 for order in reversed(self.service.line.ended)]
         if rows == self._orders:
             return
         self._orders = rows
@@ -42,8 +42,8 @@ class LineScreen(Room):
         if self.first >= len(rows):
             self.first = 0
         self.ids.line.clear_widgets()
-        for order_id, told, held, served in rows[self.first:self.first + shown]:
-            self.ids.line.add_widget(OrderRow(told=told, order_id=order_id, held=held, served=served, screen=self))
+        for order_id, told, held, ended in rows[self.first:self.first + shown]:
+            self.ids.line.add_widget(OrderRow(told=told, order_id=order_id, held=held, ended=ended, screen=self))
         for _n in range(shown - len(self.ids.line.children)):
             self.ids.line.add_widget(BoxLayout())
         self._shown, self._all = shown, len(rows)
@@ -76,12 +76,12 @@ Builder.load_string("""
         text: root.told
         size_u: Type.key
         halign: "left"
-        color: Colour.quiet if root.held or root.served else Colour.text
+        color: Colour.quiet if root.held or root.ended else Colour.text
     Key:
         text: _("First")
         size_u: Type.body
-        opacity: 0 if root.served else 1
-        disabled: root.served
+        opacity: 0 if root.ended else 1
+        disabled: root.ended
         size_hint_x: None
         width: look.row_key
         on_tap: root.screen.put_first(root.order_id)
@@ -89,18 +89,18 @@ Builder.load_string("""
         text: _("Go on") if root.held else _("Hold")
         on: root.held
         size_u: Type.body
-        opacity: 0 if root.served else 1
-        disabled: root.served
+        opacity: 0 if root.ended else 1
+        disabled: root.ended
         size_hint_x: None
         width: look.row_key
         on_tap: root.screen.hold(root.order_id, root.held)
     Key:
-        text: _("Make again") if root.served else _("Take back")
-        kind: "plain" if root.served else "warn"
+        text: _("Make again") if root.ended else _("Take back")
+        kind: "plain" if root.ended else "warn"
         size_u: Type.body
         size_hint_x: None
         width: look.row_key
-        on_tap: root.screen.again(root.order_id) if root.served else root.screen.cancel(root.order_id)
+        on_tap: root.screen.again(root.order_id) if root.ended else root.screen.cancel(root.order_id)
 
 <LineScreen>:
     Page:

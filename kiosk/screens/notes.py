@@ -4,7 +4,7 @@ here."""
 from datetime import date, timedelta
 
 from kivy.lang import Builder
-from kivy.properties import ListProperty, StringProperty
+from kivy.properties import BooleanProperty, ListProperty, StringProperty
 
 from kiosk.bar.daychart import note_mark, scale_mark
 from kiosk.bar.record import Noted
@@ -22,6 +22,7 @@ BAGS, BURRS = 4, 3      # keys that have room
 class NotesScreen(Room):
     due = StringProperty()
     told = StringProperty()
+    undoable = BooleanProperty(False)
     steps = ListProperty()          # (fact, unit, step, least, most) that can still be changed of the latest note
 
     def __init__(self, **given):
@@ -33,6 +34,7 @@ class NotesScreen(Room):
         self._keys()
 
     def show(self):
+        self.undoable = self.noting.latest is not None
         due = self.noting.due()
         if self.rooms.closing.trouble:
             self.due = _(self.rooms.closing.trouble)
@@ -70,6 +72,7 @@ class NotesScreen(Room):
 
     def _note(self, what: str, **facts):
         self.noting.note(what, **facts)
+        self._keys()
         self._latest()
 
     def _check_scale(self):
@@ -77,6 +80,7 @@ class NotesScreen(Room):
             self.told = _("Set a test weight of 10 to 500 g on the scale, alone, then tap again.")
             self.steps = []
         else:
+            self._keys()
             self._latest()
 
     def _latest(self):
@@ -102,11 +106,13 @@ class NotesScreen(Room):
         self.noting.undo()
         self.told, self.steps = _("Taken back."), []
         self._keys()
+        self.show()
 
     def _close(self):
         self.noting.settle()
         self.rooms.closing.write(self.service.book.day_now())
         self.told, self.steps = _("The evening goes to {folder}").format(folder=self.rooms.closing.folder), []
+        self.show()
 
     def leave(self):
         self.noting.settle()
@@ -174,8 +180,8 @@ Builder.load_string("""
                 Key:
                     text: _("Undo")
                     size_u: Type.body
-                    opacity: 1 if root.told else 0
-                    disabled: not root.told
+                    opacity: 1 if root.undoable else 0
+                    disabled: not root.undoable
                     on_tap: root.undo()
                 Key:
                     text: _("Back")

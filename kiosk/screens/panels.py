@@ -1,13 +1,13 @@
 """Short visits: into the sink, a notch turned, who is on the station."""
 
 from kivy.lang import Builder
-from kivy.properties import NumericProperty, StringProperty
+from kivy.properties import BooleanProperty, NumericProperty, StringProperty
 
 from kiosk.bar import guide as guides
 from kiosk.bar.setup import COARSER, FINER
 from kiosk.screens.room import Room
 from kiosk.screens.touch import Key
-from kiosk.screens.words import BIN_REASONS, _
+from kiosk.screens.words import BIN_REASONS, _, amount
 
 
 class BinScreen(Room):
@@ -15,10 +15,23 @@ class BinScreen(Room):
 
     group = NumericProperty(1)
     title = StringProperty()
+    last = StringProperty()             # the pull served before, while this one is untouched
+    of_last = BooleanProperty(False)    # it is the one to bin
 
     def enter(self):
-        work = self.service.lanes[self.group].work
+        self.of_last = False
+        self._show()
+
+    def _show(self):
+        lane = self.service.lanes[self.group]
+        untouched = lane.last_work is not None and (lane.work is None or lane.work.guide.before is None)
+        self.last = _("The last one: {title}").format(title=_(lane.last_work.planned.title)) if untouched else ""
+        work = lane.last_work if self.of_last else lane.work
         self.title = f"{self.group} · {_(work.planned.title)}" if work else ""
+
+    def choose_last(self):
+        self.of_last = not self.of_last
+        self._show()
 
     def on_kv_post(self, _base):
         for reason in BIN_REASONS:
@@ -27,6 +40,8 @@ class BinScreen(Room):
             self.ids.why.add_widget(key)
 
     def leave(self, kind, *values):
+        if self.of_last:
+            self.service.tap(self.group, guides.Undo)       # back to what was served, then into the sink
         self.service.tap(self.group, kind, *values)
         self.rooms.home()
 
@@ -51,16 +66,25 @@ class WeightScreen(Room):
     group = NumericProperty(1)
     grams = NumericProperty(0)
     title = StringProperty()
+    known = BooleanProperty(False)      # it was weighed: by now, or before
+    written = StringProperty()
 
     def enter(self):
-        guide = self.service.lanes[self.group].work.guide
+        work = self.service.lanes[self.group].work
+        guide = work.guide
         self._after = guide.pump_off_at_s is not None
         known, wanted = (guide.yield_g, guide.recipe.yield_g) if self._after else (guide.dose_g, guide.recipe.dose_g)
-        self.grams = round(wanted if known is None else known, 1)
-        self.title = _("What is in the cup weighs") if self._after else _("The dose weighs")
+        self.grams, self.known = round(wanted if known is None else known, 1), known is not None
+        asked = _("What is in the cup weighs") if self._after else _("The dose weighs")
+        self.title = f"{self.group} · {_(work.planned.title)}: {asked}"
+        self._say()
+
+    def _say(self):
+        self.written = _("Write it down") if self.known else _("Exactly {g}").format(g=amount(self.grams, ".1f", "g"))
 
     def add(self, grams: float):
-        self.grams = round(min(200.0, max(0.0, self.grams + grams)), 1)
+        self.grams, self.known = round(min(200.0, max(0.0, self.grams + grams)), 1), True
+        self._say()
 
     def done(self):
         self.service.tap(self.group, guides.YieldTapped if self._after else guides.DoseTapped, self.grams)
@@ -131,12 +155,21 @@ class NotchScreen(Room):
         self.enter()
 
 
+PEOPLE = 11             # beside Nobody
+
+
 class WhoScreen(Room):
 
     def enter(self):
+        self.first = 0
+        self._draw()
+
+    def _draw(self):
         self.ids.practise.under = self.service.barista or ""
         self.ids.names.clear_widgets()
-        for person in self.service.setup.staff[:11]:
+        staff = self.service.setup.staff
+        room = PEOPLE if len(staff) <= PEOPLE else PEOPLE - 1
+        for person in staff[self.first:self.first + room]:
             key = Key(text=person.name, under=_("every step") if self.service.teaching.every_step(person) else "",
                       on=person.name == self.service.barista)
             key.bind(on_tap=lambda key, person=person: self.choose(person.name))
@@ -144,6 +177,14 @@ class WhoScreen(Room):
         nobody = Key(text=_("Nobody"), kind="quiet", on=self.service.barista is None)
         nobody.bind(on_tap=lambda key: self.choose(None))
         self.ids.names.add_widget(nobody)
+        if room < PEOPLE:
+            more = Key(text=_("More"), kind="quiet")
+            more.bind(on_tap=lambda key: self._more(room))
+            self.ids.names.add_widget(more)
+
+    def _more(self, room: int):
+        self.first = self.first + room if self.first + room < len(self.service.setup.staff) else 0
+        self._draw()
 
     def choose(self, name):
         self.service.choose(name)
@@ -171,19 +212,31 @@ Builder.load_string("""
             id: why
             cols: 2 if look.upright else 3
             spacing: look.gap
+        Key:
+            text: root.last
+            on: root.of_last
+            size_u: Type.body
+            disabled: not root.last
+            opacity: 1 if root.last else 0
+            size_hint_y: None
+            height: look.key if root.last else 0
+            on_tap: root.choose_last()
         BoxLayout:
             spacing: look.gap
             size_hint_y: None
             height: look.key
             Key:
                 text: _("A step back")
+                disabled: root.of_last
                 on_tap: root.back_a_step()
             Key:
                 text: _("Begin again")
+                disabled: root.of_last
                 on_tap: root.again()
             Key:
                 text: _("Leave the step out")
                 size_u: Type.body
+                disabled: root.of_last
                 on_tap: root.skip()
             Key:
                 text: _("Go on")
@@ -202,6 +255,7 @@ Builder.load_string("""
             size_u: Type.timer
             bold: True
             halign: "center"
+            color: Colour.text if root.known else Colour.quiet
         GridLayout:
             cols: 4
             spacing: look.gap
@@ -232,10 +286,10 @@ Builder.load_string("""
             size_hint_y: None
             height: look.key
             Key:
-                text: _("Not weighed")
+                text: _("Back")
                 on_tap: root.rooms.home()
             Key:
-                text: _("Write it down")
+                text: root.written
                 kind: "next"
                 size_hint_x: 1.8
                 on_tap: root.done()

@@ -137,7 +137,7 @@ Builder.load_string("""
                 again_s: 0.1
                 on_tap: root.delete()
             Key:
-                text: _("Trying …") if root.busy else _("That is it") if root.setting else _("Open")
+                text: _("Trying …") if root.busy else _("Set the PIN") if root.setting else _("Open")
                 kind: "next"
                 size_hint_x: 1.6
                 disabled: root.busy

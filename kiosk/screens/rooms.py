@@ -74,6 +74,7 @@ class Rooms(BoxLayout):
         self.add_widget(self.open)
         self.open.enter()
         self.open.show()
+        sheet.changed()
 
     def home(self):
         """Back to work, in the language of whoever works: the coach where a new hire does, else the lanes."""

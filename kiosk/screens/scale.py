@@ -1,7 +1,7 @@
 """The scale as it is: its health, the raw lines as they come, and what was read from them."""
 
 from kivy.lang import Builder
-from kivy.properties import StringProperty
+from kivy.properties import BooleanProperty, StringProperty
 
 from hardware.frames import Reading
 from kiosk.screens.room import Room
@@ -11,6 +11,7 @@ from kiosk.screens.words import _, amount
 class ScaleScreen(Room):
     health = StringProperty()
     lines = StringProperty()
+    there = BooleanProperty(False)
     told_until_s = 0.0
     looked_at = 0
 
@@ -24,6 +25,7 @@ class ScaleScreen(Room):
         if self.service.clock.s() < self.told_until_s:
             return
         port = self.port
+        self.there = port is not None
         if port is None:
             self.health, self.lines = _("This station works without a scale. Choose one under Setup, Scale."), ""
             return
@@ -88,12 +90,14 @@ Builder.load_string("""
             height: look.key
             Key:
                 text: _("Tare")
+                disabled: not root.there
                 on_tap: root.tare()
             Key:
                 text: _("Other scale")
                 on_tap: root.other()
             Key:
                 text: _("Record last pull")
+                disabled: not root.there
                 on_tap: root.record()
             Key:
                 text: _("Back")

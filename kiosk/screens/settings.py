@@ -117,7 +117,7 @@ def _recipe_fields(r: Recipe) -> dict:
 
 
 def _menu(setup: Setup) -> Section:
-    rows = []
+    rows = [Row(_("One drink more"), "", write=("menu", "?"))]
     for d in setup.menu:
         at = ("menu", d.name)
         rows.append(_chosen(_("{name}: basket").format(name=d.name), (*at, "shot"), d.shot, (SINGLE, DOUBLE), (_("single"), _("double"))))
@@ -126,12 +126,11 @@ def _menu(setup: Setup) -> Section:
                                 (_("no"), _("yes"))))
         rows.append(Row(_("{name}: cup").format(name=d.name), _(d.cup), write=(*at, "cup"), written=d.cup))
         rows.append(Row(_("{name}: off the menu").format(name=d.name), "", more=(at, None), more_word=_("Take off")))
-    rows.append(Row(_("One drink more"), "", write=("menu", "?")))
     return Section(_("Menu"), _("Changes the orders from now on."), tuple(rows))
 
 
 def _staff(setup: Setup) -> Section:
-    rows = []
+    rows = [Row(_("One person more"), "", write=("staff", "?"))]
     for p in setup.staff:
         rows.append(_chosen(_("{name} is new").format(name=p.name), ("staff", p.name, "new"), p.new, (False, True),
                             (_("no"), _("yes"))))
@@ -140,7 +139,6 @@ def _staff(setup: Setup) -> Section:
         rows.append(_chosen(_("{name} reads").format(name=p.name), ("staff", p.name, "language"), p.language,
                             ("", *LANGUAGES), (_("the station's language"), *LANGUAGES.values())))
         rows.append(Row(_("{name} has left").format(name=p.name), "", more=(("staff", p.name), None), more_word=_("Take off")))
-    rows.append(Row(_("One person more"), "", write=("staff", "?")))
     return Section(_("Staff"), _("A first name to tap, no password."), tuple(rows))
 
 

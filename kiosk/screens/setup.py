@@ -8,7 +8,7 @@ from kiosk.screens.look import Type, look
 from kiosk.screens.room import Room
 from kiosk.screens.settings import PIN, Row, sections, whole
 from kiosk.screens.touch import Key
-from kiosk.screens.words import _
+from kiosk.screens.words import N_, _
 
 ROWS, TABS = 4, 3
 
@@ -23,6 +23,7 @@ class SetupScreen(Room):
     first = NumericProperty(0)
     first_tab = NumericProperty(0)
     affects = StringProperty()
+    page = StringProperty()             # of the rows, where there are several
     undoable = BooleanProperty(False)
 
     def enter(self):
@@ -45,6 +46,8 @@ class SetupScreen(Room):
             self.ids.rows.add_widget(BoxLayout())
         self._per_page, self._rows, self._tabs = rows, len(section.rows), len(all_sections)
         self.affects = self._complaint or section.affects
+        pages = -(-len(section.rows) // rows)
+        self.page = _("{n} of {all}").format(n=self.first // rows + 1, all=pages) if pages > 1 else ""
         self.undoable = bool(self._undo)
         tabs = self.ids.tabs
         tabs.clear_widgets()
@@ -59,7 +62,7 @@ class SetupScreen(Room):
 
     def more_tabs(self):
         self.first_tab = self.first_tab + TABS if self.first_tab + TABS < self._tabs else 0
-        self.show()
+        self.choose(self.first_tab)
 
     def turn(self):
         self.first = self.first + self._per_page if self.first + self._per_page < self._rows else 0
@@ -109,11 +112,12 @@ class SetupScreen(Room):
                 self._complaint = _("Set the empty portafilter on the scale, wait until it rests, then write its name.")
                 return self.show()
             return self.change(((*head, text), round(latest.grams, 1)))
-        fresh = {"grinders": {"coffee": text}, "menu": {"shot": "single"}, "staff": {"new": False}}[head[0]]
+        fresh = {"grinders": {"coffee": text}, "menu": {"shot": "single"}, "staff": {"new": True}}[head[0]]
         return self.change(((*head, text), fresh))
 
 
-LETTERS = "QWERTYUIOPASDFGHJKL-ZXCVBNM/:_1234567890"
+LETTERS = N_("QWERTYUIOPASDFGHJKL-ZXCVBNM/:_1234567890")     # a language may have them in another order
+OTHERS = "ÄÖÜßÀÁÂÃÅÆÇÈÉÊËÌÍÎÏÑÒÓÔÕØŒÙÚÛÝŁŠŽ-/:_&'+"
 
 
 class LettersScreen(Room):
@@ -124,11 +128,22 @@ class LettersScreen(Room):
     then = ObjectProperty(None, allownone=True)
     capitals = BooleanProperty(False)
 
+    others = BooleanProperty(False)
+
     def on_kv_post(self, _base):
         for letter in LETTERS:
             key = Key(text=letter, again_s=0.1)
-            key.bind(on_tap=lambda key, letter=letter: self.add(letter))
+            key.bind(on_tap=lambda key: self.add(key.text))
             self.ids.letters.add_widget(key)
+        self._lay_out()
+
+    def turn_letters(self):
+        self.others = not self.others
+        self._lay_out()
+
+    def _lay_out(self):
+        for key, letter in zip(reversed(self.ids.letters.children), OTHERS if self.others else _(LETTERS)):
+            key.text = letter
 
     def add(self, letter: str):
         first = not self.text or self.text[-1] == " "
@@ -222,7 +237,9 @@ Builder.load_string("""
                 on_tap: root.undo()
             Key:
                 text: _("More rows")
+                under: root.page
                 size_u: Type.key
+                disabled: not root.page
                 on_tap: root.turn()
             Key:
                 text: _("Scale lines")
@@ -252,10 +269,11 @@ Builder.load_string("""
             id: letters
             cols: 6 if look.upright else 10
             spacing: 0
-        BoxLayout:
+        GridLayout:
+            cols: 3 if look.upright else 6
             spacing: look.gap
             size_hint_y: None
-            height: look.key
+            height: look.keys if look.upright else look.key
             Key:
                 text: _("Back")
                 size_u: Type.key
@@ -266,6 +284,12 @@ Builder.load_string("""
                 size_u: Type.key
                 again_s: 0.1
                 on_tap: root.turn_capitals()
+            Key:
+                text: "ÄÉÑ"
+                on: root.others
+                size_u: Type.key
+                again_s: 0.1
+                on_tap: root.turn_letters()
             Key:
                 text: _("Space")
                 size_u: Type.key

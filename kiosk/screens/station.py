@@ -42,7 +42,8 @@ class StationScreen(Room):
             for group in service.lanes:
                 card = LaneCard(service=service, group=group)
                 card.bind(on_bin=lambda card: self.rooms.open_bin(card.group),
-                          on_note=lambda card: self.rooms.open_weight(card.group))
+                          on_note=lambda card: self.rooms.open_weight(card.group),
+                          on_coach=lambda card: self.rooms.go("coach"))
                 self._cards[group] = card
                 self.ids.lanes.add_widget(card)
         for group, lane in service.lanes.items():
@@ -82,11 +83,12 @@ def due_told(due) -> str:
 
 def waiting_told(service) -> str:
     """The line of orders: what no lane has taken yet."""
-    if not service.line.waiting:
-        return _("Nothing waits.")
-    titles = [_(each.planned.title) for each in service.line.waiting]
-    more = len(titles) - 4
-    return _("Next: ") + ", ".join(titles[:4]) + (_(" and {n} more").format(n=more) if more > 0 else "")
+    line = service.line
+    titles = [_(each.planned.title) for each in line.waiting if each.order_id not in line.held]
+    more, held = len(titles) - 4, len(line.waiting) - len(titles)
+    said = _("Next: ") + ", ".join(titles[:4]) if titles else "" if held else _("Nothing waits.")
+    said += _(" and {n} more").format(n=more) if more > 0 else ""
+    return "\n".join(part for part in (said, _("Held: {n}").format(n=held) if held else "") if part)
 
 
 def standing(service):
@@ -143,23 +145,12 @@ Builder.load_string("""
                     width: look.row_key
                     on_tap: root.rooms.go("orders")
                 Key:
-                    text: root.waiting
-                    kind: "quiet"
-                    size_u: Type.small
-                    on_tap: root.rooms.go("line")
-                    disabled: bool(root.flag)
-                    opacity: 0 if root.flag else 1
-                    size_hint_x: 0.001 if root.flag else 1
-                Key:
-                    text: root.flag
+                    text: root.flag or root.waiting
                     under: root.flag_why
-                    kind: "warn"
-                    on: True
-                    size_u: Type.body
-                    opacity: 1 if root.flag else 0
-                    disabled: not root.flag
-                    size_hint_x: 1 if root.flag else 0.001
-                    on_tap: root.rooms.open_notch(root.flagged)
+                    kind: "warn" if root.flag else "quiet"
+                    on: bool(root.flag)
+                    size_u: Type.body if root.flag else Type.small
+                    on_tap: root.rooms.open_notch(root.flagged) if root.flag else root.rooms.go("line")
             BoxLayout:
                 spacing: look.gap
                 size_hint_x: 1 if look.upright else None

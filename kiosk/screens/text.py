@@ -78,6 +78,11 @@ class Words(Label):
                 DIGIT.sub("0", self.text), self.font_name, self.bold, round(self.width), round(self.height), self.size_u,
                 self.u)
             self.text_size = (None, None) if self._one_line else (self.width, None)
+            self._stale()
+
+    def _stale(self) -> None:
+        """Its line on the sheet is not what it was: it reads otherwise, or needs several lines now."""
+        changed()
 
     def texture_update(self, *_):
         if self._one_line:
@@ -119,6 +124,9 @@ class Running(Words):
 
     def letters(self):
         return None
+
+    def _stale(self) -> None:
+        """Nothing of it is on the sheet."""
 
     def _place(self, *_):
         if self.texture is not None or not self.placed:

@@ -54,7 +54,7 @@ class TodayScreen(Room):
                      thing=thing: self.rooms.open_pulls(_(thing.what), thing.record_ids, found, "today"))
             self.ids.things.add_widget(key)
         if not found.summary.to_do and found.summary.figures.pulls:
-            self.quiet = _("Nothing to do tomorrow but the same again.")
+            self.quiet = _("Change nothing tomorrow.")
         self.more = len(found.grinders) > CHARTS
         self._charts()
 

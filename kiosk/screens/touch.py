@@ -22,7 +22,7 @@ from kiosk.screens.text import Running, Words  # noqa: F401  the rules of the ro
 
 BAR, RIM = 5, 2         # u: the bars under the steps, a key's rim
 POINTS = 60             # of a curve, more than the eye tells apart
-AGAIN_S = 0.3           # a wet finger bounces: the same key takes no second tap sooner
+AGAIN_S = 0.3           # a wet finger bounces: nothing takes a second tap sooner, nor a key that has just come under it
 
 
 class Key(ButtonBehavior, BoxLayout):
@@ -43,7 +43,7 @@ class Key(ButtonBehavior, BoxLayout):
 
     def __init__(self, **given):
         self.register_event_type("on_tap")
-        self._last_tap = float("-inf")
+        self._last_tap = monotonic()
         self._under: Words | None = None
         super().__init__(**given)
         for cause in ("kind", "on", "disabled", "state"):

@@ -62,7 +62,7 @@ STEP_WORDS = {
         N_("One or two grams more or less change the taste. Ground coffee goes stale in minutes."),
         N_("Never reach into the burrs. Unplug the grinder before you clear it."), "caution_burrs"),
     Step.LEVEL: StepWords(
-        N_("Level"), N_("Level"), N_("Level the coffee with a finger. Fill the gaps, do not press."),
+        N_("Level"), N_("Levelled"), N_("Level the coffee with a finger. Fill the gaps, do not press."),
         N_("Water takes the easy way. Flat coffee has no easy way.")),
     Step.TAMP: StepWords(
         N_("Tamp"), N_("Tamped"), N_("On the mat: light, then firm, then turn to polish. Keep it straight."),
@@ -84,7 +84,7 @@ STEP_WORDS = {
         N_("First drop after {first} s, done near {time} s. Later it tastes thin and bitter."),
         N_("Hot coffee under pressure: never turn the portafilter loose while the pump runs."), "caution_hot"),
     Step.JUDGE: StepWords(
-        N_("Judge"), N_("Looked"), N_("Look at the time, the weight and the crema."),
+        N_("Judge"), N_("Judged"), N_("Look at the time, the weight and the crema."),
         N_("The next pull is only as good as what you see in this one.")),
     Step.SERVE: StepWords(
         N_("Serve"), N_("Served"), N_("Serve at once, each in its cup."),

@@ -7,8 +7,9 @@ window's share of a core; its first useful screen comes within twice an empty ap
 core beyond that, and are on the screen within 50 ms at the 99th percentile.
 
 Without a graphics card the processor fills every pixel of every frame, so a frame's cost is given twice: as it is here,
-and with the filling cut down to one pixel, which leaves what the processor does where a card fills. Two pulls are timed and one is weighed, 20
-times in 60 frames.
+and with the filling cut down to one pixel, which leaves what the processor does where a card fills. Two pulls are timed
+and one is weighed, 20 times in 60 frames, while the empty window's label changes in each. Of three runs each the least
+counts: whatever else the machine does only adds.
 """
 
 import json
@@ -71,8 +72,8 @@ def kiosk(what: str, url: str = "") -> dict:
     EventLoop.start()
 
     def tick(n: int) -> None:
-        """Sixty frames a second, a reading and a tick in every third."""
-        if n % 3 == 0:
+        """Sixty frames a second, a reading and a tick in every third, or in each."""
+        if n % 3 == 0 or what == "frames-changing":
             moment[0] += 0.05
             service.weighing.weighed(Sample(moment[0], 95 + max(0.0, 1.5 * (moment[0] - 8)), False))
             app.tick()
@@ -226,9 +227,11 @@ def campaign() -> Bars:
     bars.below("milliseconds from touch to changed pixel, 99th percentile", found["ms_99"], 50)
     bars.below("milliseconds from a reading to its frame, 99th percentile", found["reading_ms_99"], 50)
     for what, words in (("frames-unfilled", "its pixels left to a graphics card"), ("frames", "pixels and all")):
-        frame, bare = asked("kiosk", what)["frame_ms"], asked("empty", what)["frame_ms"]
+        frame, bare = (min(asked(who, what)["frame_ms"] for _ in range(3)) for who in ("kiosk", "empty"))
         bars.below(f"cost of a pull screen's frame, {words}, {frame:.2f} ms, over an empty window's, {bare:.2f} ms",
                    frame / bare, 2)
+    changing = min(asked("kiosk", "frames-changing")["frame_ms"] for _ in range(3))
+    print(f"        a frame in which both timers, a weight and its curve change: {changing:.2f} ms, {changing / bare:.2f} times")
     rest, nothing = asked("kiosk", "rest")["share"], asked("empty", "rest")["share"]
     bars.below(f"share of a core at rest, {rest:.2%}, over an empty window's, {nothing:.2%}", rest / nothing, 1.5)
     with PracticeScale(rate_hz=20) as scale:
