@@ -293,7 +293,13 @@ def last_told(lane: Lane) -> str:
 
 
 class LaneFigure(Key):
-    """What a lane tells; in a narrow one it is also the key that has no room of its own."""
+    """What a lane tells; with a `text` it is also the key that has no room of its own."""
+
+    def flats(self) -> list[Flat]:
+        return super().flats() if self.text else []
+
+    def on_touch_down(self, touch):
+        return super().on_touch_down(touch) if self.text else BoxLayout.on_touch_down(self, touch)
 
 
 Builder.load_string("""
@@ -315,7 +321,6 @@ Builder.load_string("""
     LaneFigure:
         spacing: 0 if root.flat else look.gap
         text: root.figure_says
-        disabled: not self.text
         on_tap: root.tap_figure()
         BoxLayout:
             size_hint_y: None

@@ -48,7 +48,7 @@ class Key(ButtonBehavior, BoxLayout):
         super().__init__(**given)
         for cause in ("kind", "on", "disabled", "state"):
             self.fbind(cause, self._paint)
-        for cause in ("on", "pos", "size", "opacity", "parent", "fill", "rim"):
+        for cause in ("text", "on", "pos", "size", "opacity", "parent", "fill", "rim"):
             self.fbind(cause, changed)
         self.fbind("under", self._say_under)
         self._paint()
