@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from kiosk.bar.recipe import Recipe, usual
-from kiosk.bar.record import Corrected, Noted, OrderTaken, Pull
+from kiosk.bar.record import Corrected, GuideEvent, Noted, OrderTaken, Pull
 from kiosk.book import Book
 from kiosk.book.exchange import COLUMNS, NotReadable, export, pull_of, row, take_in
 from kiosk.commands import keeping as book_commands
@@ -220,3 +220,23 @@ def test_a_forgetting_cut_off_by_the_power_is_finished_at_the_next_opening(tmp_p
         people = {pull.barista for day in again.days() for pull in again.day(day).of(Pull)}
         assert len(people) == 1 and "Ada" not in people
         assert again.notices == ()
+
+
+def test_another_stations_half_made_pull_is_not_to_be_made_here_and_its_records_say_whose_they_are(tmp_path, clock):
+    with Book.open(tmp_path / "theirs", now=clock) as theirs:
+        order = OrderTaken(id=theirs.new_id(), at=theirs.at(), drinks=(("Latte", 1),), coffee="house")
+        tap = GuideEvent(id=theirs.new_id(), at=theirs.at(), pull_id=f"{order.id}.0.1",
+                         event={"event": "PutBack", "t_s": 1.0})
+        theirs.keep_all((order, tap))
+        their_pull, = pulled(theirs)
+        export(theirs, tmp_path / "theirs.jsonl", "jsonl")
+        assert theirs.is_ours(order.id) and theirs.is_ours(their_pull.id)
+    with Book.open(tmp_path / "ours", now=clock) as ours:
+        our_pull, = pulled(ours)
+        taken = take_in(ours, tmp_path / "theirs.jsonl")
+        assert (taken.added, taken.steps, taken.refused) == (2, 1, [])
+        assert ours.today().of(GuideEvent) == ()
+    with Book.open(tmp_path / "ours", now=clock) as ours:
+        assert ours.is_ours(our_pull.id) and ours.is_ours("an id of nothing")
+        assert not ours.is_ours(order.id) and not ours.is_ours(their_pull.id)
+        assert take_in(ours, tmp_path / "theirs.jsonl").added == 0

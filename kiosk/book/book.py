@@ -76,9 +76,9 @@ class Book:
         """Keep `record`: on the medium when this returns, or else waiting in memory, and `trouble` says so."""
         self.keep_all((record,))
 
-    def keep_all(self, records: Iterable[Record]) -> None:
-        """Keep several in turn, with one wait for the disk."""
-        self._add(records)
+    def keep_all(self, records: Iterable[Record], station: str | None = None) -> None:
+        """Keep several in turn, with one wait for the disk. `station` names the one that made them, where it is another."""
+        self._add(records, station)
         self.retry()
 
     def jot(self, record: Record) -> None:
@@ -166,6 +166,12 @@ class Book:
         """The record with this id, as corrected; None where there is none or it is void."""
         day = self._days.holding(id, first=self.day_now())
         return self.day(day).find(id) if day else None
+
+    def is_ours(self, id: str) -> bool:
+        """Whether the record with this id was made here, and not taken in from another station; True where there is
+        none."""
+        day = self._days.holding(id, first=self.day_now())
+        return day is None or self.day(day).is_ours(id)
 
     def table(self, day: str | None = None) -> Table:
         """TinyDB's own table over a day's records, as kept: `book.table().search(where("kind") == "Pull")`.
@@ -277,13 +283,14 @@ class Book:
         self._identity.write()
         self._ready = True
 
-    def _add(self, records: Iterable[Record]) -> None:
+    def _add(self, records: Iterable[Record], station: str | None = None) -> None:
         if self.read_only:
             raise TypeError("This book was opened to be read. Open it to write.")
         with self._order:
             self._jumps.look(self._now())
             for record in records:
-                self._days.add(self.day_of(record), (plain(record),))
+                kept = plain(record) if station is None else {**plain(record), "station": station}
+                self._days.add(self.day_of(record), (kept,))
 
     def _memory_path(self, name: str) -> Path:
         if not name.replace("-", "").replace("_", "").isalnum():

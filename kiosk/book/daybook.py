@@ -38,6 +38,12 @@ class DayRecords:
         kept = _records(self._by_kind.get(kind.__name__, ()), traces)
         return kept if kind is Corrected else self._as_corrected(kept)
 
+    def is_ours(self, id: str) -> bool:
+        """Whether this station made the record with this id; what was taken in has another's name with it. True where
+        there is none."""
+        line = self._by_id.get(id)
+        return line is None or b'"station":' not in line.body or "station" not in line.fields
+
     def find(self, id: str) -> Record | None:
         """The record with this id, as corrected; None where there is none, or where it did not happen."""
         kept = _records([self._by_id[id]] if id in self._by_id else [])

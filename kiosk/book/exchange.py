@@ -23,7 +23,7 @@ from pathlib import Path
 from typing import Any, Iterable, Iterator
 from urllib.parse import quote, unquote
 
-from kiosk.bar.record import Pull, Record, SettingChanged, plain, record
+from kiosk.bar.record import GuideEvent, Pull, Record, SettingChanged, plain, record
 from kiosk.book.book import Book
 from kiosk.book.disk import Disk
 from kiosk.book.rows import COLUMNS, DERIVED, MEASURED, WHOLE, pull_of, row, text_of
@@ -57,18 +57,21 @@ def export(book: Book, to: Path, form: str, first_day: str = "", last_day: str =
 
 @dataclass
 class Taken:
-    """What became of a file: records `added`, already `known`, and a sentence for each that was `refused`."""
+    """What became of a file: records `added`, already `known`, a sentence for each that was `refused`, and how many
+    `steps` of another station's pulls were left out."""
 
     added: int = 0
     known: int = 0
     refused: list[str] = field(default_factory=list)
+    steps: int = 0
 
 
 def take_in(book: Book, path: Path) -> Taken:
     """Add to `book` what an export in `path` (a .csv or .jsonl file, or a folder of "folders") holds and it does not.
 
-    A record is known by its id and day, so that the same file twice adds nothing. Another station's setting changes are
-    left out: this one's settings are its own. Raises NotReadable, OSError.
+    A record is known by its id and day, so that the same file twice adds nothing. Another station's records say whose
+    they are (`Book.is_ours`). Its setting changes are left out, since this one's settings are its own, and so are the
+    steps of its guides: a pull that was left half made there is not to be made here. Raises NotReadable, OSError.
     """
     taken = Taken()
     files = sorted(path.glob("records/station=*/day=*/records.jsonl")) if path.is_dir() else [path]
@@ -181,15 +184,18 @@ def _runs(read: Iterable[tuple[tuple[str | None, str], Record]], at_once: int = 
 
 def _take(book: Book, day: str | None, station: str, batch: list[Record], taken: Taken) -> None:
     new: dict[str, Record] = {}
+    theirs = station != book.station
     for kept in batch:
         days = {book.day_of(kept), day} - {None}   # they differ where a service day began at another hour then
         if kept.id in new or any(kept.id in book.day(each) for each in days):
             taken.known += 1
-        elif isinstance(kept, SettingChanged) and station != book.station:
+        elif isinstance(kept, GuideEvent) and theirs:
+            taken.steps += 1
+        elif isinstance(kept, SettingChanged) and theirs:
             taken.refused.append(f"The setting {kept.path} is station {station}'s, and was left out.")
         else:
             new[kept.id] = kept
-    book.keep_all(new.values())
+    book.keep_all(new.values(), station if theirs else None)
     taken.added += len(new)
 
 

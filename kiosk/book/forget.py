@@ -16,7 +16,8 @@ from kiosk.book.disk import Disk
 from kiosk.book.line import LOST, Line, line
 
 NOTE = "forgetting.json"
-THINGS = {"kind", "id", "at", "grinder", "coffee", "basket", "unit", "drinks", "order_id", "pull_id", "flag_id", "of"}
+THINGS = {"kind", "id", "at", "grinder", "coffee", "basket", "unit", "drinks", "order_id", "pull_id", "flag_id", "of",
+          "station"}
 
 
 def note(folder: Path, name: str, pseudonym: str, disk: Disk) -> None:

@@ -78,7 +78,11 @@ def take_in(argv: list[str]) -> int:
             print(sentence, file=sys.stderr)
         if trouble:
             raise BackupFailed(trouble)
-        return f"Added {taken.added} records; {taken.known} were known already; {len(taken.refused)} were left out."
+        if taken.steps:
+            print(f"{taken.steps} steps of another station's pulls were left out: they are of use there alone.",
+                  file=sys.stderr)
+        return (f"Added {taken.added} records; {taken.known} were known already; "
+                f"{len(taken.refused) + taken.steps} were left out.")
     return _said(run)
 
 
