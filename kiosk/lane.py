@@ -3,7 +3,7 @@
 from dataclasses import dataclass, field
 from typing import Any
 
-from kiosk.bar.guide import Guide
+from kiosk.bar.guide import Guide, Step
 from kiosk.bar.order import PlannedPull
 from kiosk.bar.pull import Judgement
 from kiosk.bar.record import Pull
@@ -38,6 +38,11 @@ class Work:
     def planned(self) -> PlannedPull:
         return self.waiting.planned
 
+    @property
+    def untouched(self) -> bool:
+        """Nobody has done anything for it yet."""
+        return self.guide.before is None and self.guide.step is Step.WARM
+
 
 @dataclass(slots=True)
 class Lane:
@@ -46,3 +51,8 @@ class Lane:
     last: Pull | None = None
     last_said: Judgement | None = None
     last_work: Work | None = None       # what an undo brings back
+
+    @property
+    def can_bring_back(self) -> bool:
+        """An undo reaches the pull before, as long as the one after it is untouched."""
+        return self.last_work is not None and (self.work is None or self.work.guide.before is None)

@@ -18,6 +18,7 @@ class Line:
         self._service = service
         self.waiting: list[Waiting] = []
         self.held: set[str] = set()
+        self.taken_back: set[str] = set()
         self.ended: list[OrderTaken] = []
         self._taken: dict[str, OrderTaken] = {}
 
@@ -91,6 +92,7 @@ class Line:
         else:
             self.held.discard(order_id)
         if what == TAKEN_BACK:
+            self.taken_back.add(order_id)
             self.waiting = [each for each in self.waiting if each.order_id != order_id]
         if what == FIRST:
             self.waiting.sort(key=lambda each: each.order_id != order_id)

@@ -68,9 +68,14 @@ class Service:
         return order_id
 
     def cancel(self, order_id: str) -> None:
-        """What no lane has begun is dropped; a pull on its way is finished or binned by hand."""
+        """What nobody has touched yet is dropped; a pull on its way is finished, or binned by hand and not made again."""
+        for lane in self.lanes.values():
+            if lane.work is not None and lane.work.waiting.order_id == order_id and lane.work.untouched:
+                self._keep_event(lane.work, put_back(self.clock.s()))
+                lane.work = None
         self.line.take_back(order_id)
         self._end_order_when_done(order_id, "cancelled")
+        self.fill_lanes()
         self.tell()
 
     def again(self, order_id: str) -> None:
@@ -79,6 +84,16 @@ class Service:
         menu = {drink.name: drink for drink in self.setup.menu}
         if isinstance(taken, OrderTaken):
             self.take_order(tuple((menu.get(name, Drink(name=name)), count) for name, count in taken.drinks))
+
+    def makes(self, group: int, key: str) -> bool:
+        """Whether the pull with that key is what the lane makes now."""
+        work = self.lanes[group].work
+        return work is not None and work.key == key
+
+    def bring_back(self, group: int, key: str) -> bool:
+        """The pull with that key has just ended in this lane: back to it, where an undo still reaches. True if it did."""
+        last = self.lanes[group].last
+        return last is not None and last.id == key and self._bring_back(group)
 
     # ---- taps and sightings ---------------------------------------------------------------------------------------
 
@@ -223,7 +238,7 @@ class Service:
         lane.last_work, lane.work = work, None
         self.grinding.judge(pull)
         self.teaching.pulled(pull)
-        if pull.sink:
+        if pull.sink and work.waiting.order_id not in self.line.taken_back:
             self._begin(lane, work.waiting)         # the drinks are still owed
         else:
             self._end_order_when_done(work.waiting.order_id, "served")
@@ -233,7 +248,7 @@ class Service:
         """Undo reaches a pull that has ended, as long as the next one in its lane is untouched."""
         lane = self.lanes[group]
         old, new = lane.last_work, lane.work
-        if old is None or (new is not None and new.guide.before is not None):
+        if not lane.can_bring_back:
             return False
         t_s = self.clock.s()
         if new is not None:

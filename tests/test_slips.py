@@ -3,7 +3,7 @@
 import pytest
 
 from kiosk.bar import guide as guides
-from kiosk.bar.record import Noted, Pull
+from kiosk.bar.record import Noted, OrderEnded, Pull
 from kiosk.screens.station import waiting_told
 from tests.at_work import AtWork
 
@@ -215,3 +215,57 @@ def test_names_with_accents_can_be_written_by_touch(work):
     work.finger.tap("Ë")
     work.finger.tap("Write it")
     assert got == ["Zoë"]
+
+
+def test_an_order_tapped_by_mistake_is_taken_back_from_the_lane_that_has_it(work):
+    mistake, = orders(work, "Mocha")
+    work.frames(12)
+    work.finger.tap("Bin", card(work))
+    work.frames(12)
+    work.finger.tap("Take the order back")
+    work.frames(12)
+    assert work.service.lanes[1].work is None
+    assert [(ended.order_id, ended.how) for ended in work.book.today().of(OrderEnded)] == [(mistake, "cancelled")]
+    orders(work, "Latte")
+    work.kiosk.root.go("line")
+    work.frames(12)
+    work.finger.tap("Take back")
+    work.frames(12)
+    assert work.service.lanes[1].work is None and not work.book.today().of(Pull)
+
+
+def test_an_order_taken_back_in_mid_pull_is_not_made_again_when_its_shot_is_binned(work):
+    order, = orders(work, "Mocha")
+    work.service.tap(1, guides.Forward)
+    work.service.cancel(order)
+    assert work.service.lanes[1].work is not None           # what is on its way is seen to its end
+    work.service.tap(1, guides.Bin, "wrong drink")
+    assert work.service.lanes[1].work is None
+    assert [ended.order_id for ended in work.book.today().of(OrderEnded)] == [order]
+
+
+def test_a_cup_lifted_to_pour_it_away_is_binned_though_the_next_order_has_its_lane(work):
+    orders(work, "Latte", "Mocha", "Cappuccino")
+    while work.service.lanes[1].work.guide.step is not guides.Step.SERVE:
+        work.service.tap(1, guides.Forward)
+    work.kiosk.root.open_bin(1)
+    work.frames(12)
+    work.service.happened(1, guides.CupTaken(work.clock.s()))
+    assert work.service.lanes[1].work.planned.title == "Cappuccino"
+    work.finger.tap("Tastes wrong")
+    assert [(pull.drinks, pull.sink) for pull in work.book.today().of(Pull)] == [(("Latte",), "tastes wrong")]
+    assert work.service.lanes[1].work.planned.title == "Latte"
+
+
+def test_a_weight_written_while_the_cup_is_lifted_is_of_that_pull(work):
+    orders(work, "Latte", "Mocha", "Cappuccino")
+    while work.service.lanes[1].work.guide.step is not guides.Step.SERVE:
+        work.service.tap(1, guides.Forward)
+    work.kiosk.root.open_weight(1)
+    work.frames(12)
+    work.service.happened(1, guides.CupTaken(work.clock.s()))
+    work.finger.tap("+ 1")
+    work.finger.tap("Write it down")
+    served_pull, = work.book.today().of(Pull)
+    assert served_pull.yield_g == pytest.approx(served_pull.recipe.yield_g + 1, abs=0.06)
+    assert work.service.lanes[1].work.planned.title == "Cappuccino"

@@ -1,7 +1,7 @@
 """The line: what waits, to be put first, held or taken back; and what was served or taken back last, to be made again."""
 
 from kivy.lang import Builder
-from kivy.properties import BooleanProperty, NumericProperty, ObjectProperty, StringProperty
+from kivy.properties import NumericProperty, ObjectProperty, OptionProperty, StringProperty
 from kivy.uix.boxlayout import BoxLayout
 
 from kiosk.screens.look import look
@@ -12,12 +12,11 @@ ROWS = 4
 
 
 class OrderRow(BoxLayout):
-    """One order; `ended` ones can only be made again."""
+    """One order, or what a lane has of it: one that has `begun` can only be taken back, one `ended` only made again."""
 
     told = StringProperty()
     order_id = StringProperty()
-    held = BooleanProperty(False)
-    ended = BooleanProperty(False)
+    state = OptionProperty("waiting", options=("waiting", "held", "begun", "ended"))
     screen = ObjectProperty()
 
 
@@ -30,11 +29,7 @@ class LineScreen(Room):
         self._orders = None
 
     def show(self):
-        rows = [(order_id, f"{self.service.line.taken_at(order_id)}  " + ", ".join(_(each.planned.title) for each in pulls), order_id in self.service.line.held, False)
-                for order_id, pulls in self.service.line.orders()]
-        waiting = len(rows)
-        rows += [(order.id, ", ".join(f"{count} × {_(name)}" for name, count in order.drinks), False, True)
-                 for order in reversed(self.service.line.ended)]
+        rows, waiting = self._rows(), len(self.service.line.orders())
         if rows == self._orders:
             return
         self._orders = rows
@@ -42,13 +37,27 @@ class LineScreen(Room):
         if self.first >= len(rows):
             self.first = 0
         self.ids.line.clear_widgets()
-        for order_id, told, held, ended in rows[self.first:self.first + shown]:
-            self.ids.line.add_widget(OrderRow(told=told, order_id=order_id, held=held, ended=ended, screen=self))
+        for order_id, told, state in rows[self.first:self.first + shown]:
+            self.ids.line.add_widget(OrderRow(told=told, order_id=order_id, state=state, screen=self))
         for _n in range(shown - len(self.ids.line.children)):
             self.ids.line.add_widget(BoxLayout())
         self._shown, self._all = shown, len(rows)
         self.told = _("Nothing waits.") if not waiting else _("One order waits.") if waiting == 1 else \
             _("{n} orders wait.").format(n=waiting)
+
+    def _rows(self) -> list[tuple[str, str, str]]:
+        """(order id, what to say, state): what waits, what was ended last, what lanes have untouched."""
+        line, rows = self.service.line, []
+        for order_id, pulls in line.orders():
+            drinks = ", ".join(_(each.planned.title) for each in pulls)
+            rows.append((order_id, f"{line.taken_at(order_id)}  {drinks}", "held" if order_id in line.held else "waiting"))
+        for order in reversed(line.ended):
+            rows.append((order.id, ", ".join(f"{count} × {_(name)}" for name, count in order.drinks), "ended"))
+        for lane in self.service.lanes.values():
+            if lane.work is not None and lane.work.untouched:
+                what = _("Group {n}: {what}").format(n=lane.group, what=_(lane.work.planned.title))
+                rows.append((lane.work.waiting.order_id, what, "begun"))
+        return rows
 
     def more(self):
         self.first = self.first + self._shown if self.first + self._shown < self._all else 0
@@ -76,31 +85,31 @@ Builder.load_string("""
         text: root.told
         size_u: Type.key
         halign: "left"
-        color: Colour.quiet if root.held or root.ended else Colour.text
+        color: Colour.text if root.state == "waiting" else Colour.quiet
     Key:
         text: _("First")
         size_u: Type.body
-        opacity: 0 if root.ended else 1
-        disabled: root.ended
+        disabled: root.state in ("begun", "ended")
+        opacity: 0 if self.disabled else 1
         size_hint_x: None
         width: look.row_key
         on_tap: root.screen.put_first(root.order_id)
     Key:
-        text: _("Go on") if root.held else _("Hold")
-        on: root.held
+        text: _("Go on") if root.state == "held" else _("Hold")
+        on: root.state == "held"
         size_u: Type.body
-        opacity: 0 if root.ended else 1
-        disabled: root.ended
+        disabled: root.state in ("begun", "ended")
+        opacity: 0 if self.disabled else 1
         size_hint_x: None
         width: look.row_key
-        on_tap: root.screen.hold(root.order_id, root.held)
+        on_tap: root.screen.hold(root.order_id, root.state == "held")
     Key:
-        text: _("Make again") if root.ended else _("Take back")
-        kind: "plain" if root.ended else "warn"
+        text: _("Make again") if root.state == "ended" else _("Take back")
+        kind: "plain" if root.state == "ended" else "warn"
         size_u: Type.body
         size_hint_x: None
         width: look.row_key
-        on_tap: root.screen.again(root.order_id) if root.ended else root.screen.cancel(root.order_id)
+        on_tap: root.screen.again(root.order_id) if root.state == "ended" else root.screen.cancel(root.order_id)
 
 <LineScreen>:
     Page:

@@ -17,6 +17,7 @@ class BinScreen(Room):
     title = StringProperty()
     last = StringProperty()             # the pull served before, while this one is untouched
     of_last = BooleanProperty(False)    # it is the one to bin
+    untouched = BooleanProperty(False)  # nothing was done for this one yet
 
     def enter(self):
         self.of_last = False
@@ -24,9 +25,10 @@ class BinScreen(Room):
 
     def _show(self):
         lane = self.service.lanes[self.group]
-        untouched = lane.last_work is not None and (lane.work is None or lane.work.guide.before is None)
-        self.last = _("The last one: {title}").format(title=_(lane.last_work.planned.title)) if untouched else ""
+        self.last = _("The last one: {title}").format(title=_(lane.last_work.planned.title)) if lane.can_bring_back else ""
         work = lane.last_work if self.of_last else lane.work
+        self._key = work.key if work else ""
+        self.untouched = work is not None and not self.of_last and work.untouched
         self.title = f"{self.group} · {_(work.planned.title)}" if work else ""
 
     def choose_last(self):
@@ -40,22 +42,28 @@ class BinScreen(Room):
             self.ids.why.add_widget(key)
 
     def leave(self, kind, *values):
-        if self.of_last:
-            self.service.tap(self.group, guides.Undo)       # back to what was served, then into the sink
-        self.service.tap(self.group, kind, *values)
+        """Done to the pull that the title names, even if its cup was lifted meanwhile."""
+        if self.service.makes(self.group, self._key) or (
+                kind is guides.Bin and self.service.bring_back(self.group, self._key)):
+            self.service.tap(self.group, kind, *values)
         self.rooms.home()
 
     def back_a_step(self):
         self.leave(guides.Back)
 
     def again(self):
-        self.service.redo(self.group)
+        """From its first step; one that was not touched yet goes with its order."""
+        if self.service.makes(self.group, self._key):
+            if self.untouched:
+                self.service.cancel(self.service.lanes[self.group].work.waiting.order_id)
+            else:
+                self.service.redo(self.group)
         self.rooms.home()
 
     def skip(self):
         """The step is left out, and the record says so."""
         work = self.service.lanes[self.group].work
-        if work is not None:
+        if work is not None and work.key == self._key:
             steps = work.guide.steps
             self.leave(guides.SkipTo, str(steps[min(steps.index(work.guide.step) + 1, len(steps) - 1)]))
 
@@ -71,7 +79,7 @@ class WeightScreen(Room):
 
     def enter(self):
         work = self.service.lanes[self.group].work
-        guide = work.guide
+        guide, self._key = work.guide, work.key
         self._after = guide.pump_off_at_s is not None
         known, wanted = (guide.yield_g, guide.recipe.yield_g) if self._after else (guide.dose_g, guide.recipe.dose_g)
         self.grams, self.known = round(wanted if known is None else known, 1), known is not None
@@ -87,7 +95,12 @@ class WeightScreen(Room):
         self._say()
 
     def done(self):
-        self.service.tap(self.group, guides.YieldTapped if self._after else guides.DoseTapped, self.grams)
+        """Written to the pull that the title names, even if its cup was lifted meanwhile."""
+        served = not self.service.makes(self.group, self._key)
+        if not served or self.service.bring_back(self.group, self._key):
+            self.service.tap(self.group, guides.YieldTapped if self._after else guides.DoseTapped, self.grams)
+            if served:
+                self.service.tap(self.group, guides.Forward)
         self.rooms.home()
 
 
@@ -227,10 +240,11 @@ Builder.load_string("""
             height: look.key
             Key:
                 text: _("A step back")
-                disabled: root.of_last
+                disabled: root.of_last or root.untouched
                 on_tap: root.back_a_step()
             Key:
-                text: _("Begin again")
+                text: _("Take the order back") if root.untouched else _("Begin again")
+                size_u: Type.body if root.untouched else Type.key
                 disabled: root.of_last
                 on_tap: root.again()
             Key:
