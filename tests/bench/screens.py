@@ -1,9 +1,13 @@
 """Every room × every size × every language, drawn into one folder: `python -m tests.bench.screens FOLDER [WxH …]`.
 
-"longer" is no language but every text 40 % longer. Each size has a process of its own, since a window is made once. Bar: nothing on any of them is too small to touch,
-overlaps, lies off the panel or is cut (`tests.tour.faults`, on the real widget tree).
+"longer" is no language but every text 40 % longer. Each size has a process of its own, since a window is made once; the
+smallest and the largest are drawn at pixel density 2 as well. Bar: nothing on any of them is too small to touch, overlaps,
+lies off the panel or is cut (`tests.tour.faults`, on the real widget tree), and density changes no
+pixel of a room that stands still.
 """
 
+import filecmp
+import os
 import subprocess
 import sys
 import tempfile
@@ -61,6 +65,16 @@ def main(argv: list[str]) -> int:
                 if drawn.returncode < 0 or "Traceback" in drawn.stderr:
                     print(drawn.stderr)
                 bars.below(f"{width} × {height}, {groups} groups, {language}: faults", drawn.returncode, 0)
+    for width, height in sorted({(800, 480), (1920, 1080)} & set(sizes)):
+        dense = folder / "density-2"
+        dense.mkdir(exist_ok=True)
+        subprocess.run([sys.executable, "-m", "tests.bench.screens", "--one", str(dense), str(width), str(height), "2", "en"],
+                       env=os.environ | {"KIVY_METRICS_DENSITY": "2"}, capture_output=True)
+        names = [path.name for path in dense.glob(f"{width}x{height}-*.png")
+                 if not any(moving in path.name for moving in ("station", "coach", "practice"))]
+        _same, other, missing = filecmp.cmpfiles(folder, dense, names, shallow=False)
+        bars.above(f"{width} × {height} at density 2: rooms drawn", len(names), 15)
+        bars.below(f"{width} × {height} at density 2: rooms that look otherwise", len(other) + len(missing), 0)
     return bars.end()
 
 
