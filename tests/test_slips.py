@@ -269,3 +269,12 @@ def test_a_weight_written_while_the_cup_is_lifted_is_of_that_pull(work):
     served_pull, = work.book.today().of(Pull)
     assert served_pull.yield_g == pytest.approx(served_pull.recipe.yield_g + 1, abs=0.06)
     assert work.service.lanes[1].work.planned.title == "Cappuccino"
+
+
+def test_one_tap_on_the_station_turns_the_sounds_off_and_another_on(work):
+    work.frames(12)
+    work.finger.tap("Sound is on")
+    assert work.service.setup.sounds is False
+    work.frames(12)
+    work.finger.tap("Sound is off")
+    assert work.service.setup.sounds is True

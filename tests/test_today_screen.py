@@ -131,6 +131,8 @@ def test_with_a_pin_the_day_is_one_tap_and_the_pin_away_and_closed_again_after_w
 
 def test_a_wrong_pin_opens_nothing_waits_and_leaves_service_alone(work):
     work.kiosk.root.pin.set("2580")
+    work.finger.tap("Who?")
+    work.frames(2)
     work.finger.tap("Setup")
     work.frames(2)
     for _ in range(3):

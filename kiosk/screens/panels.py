@@ -396,6 +396,9 @@ Builder.load_string("""
                 text: _("Trainer")
                 on_tap: root.rooms.go("trainer")
             Key:
+                text: _("Setup")
+                on_tap: root.rooms.go("setup")
+            Key:
                 text: _("Back")
                 on_tap: root.rooms.home()
 """)

@@ -21,6 +21,7 @@ class StationScreen(Room):
     idle = BooleanProperty(True)
     weighed = StringProperty()
     collars = StringProperty()
+    sounds = StringProperty()
     trouble = StringProperty()
 
     def __init__(self, **given):
@@ -53,10 +54,14 @@ class StationScreen(Room):
         self.flagged = grinder.name if flag else ""
         self.flag, self.flag_why = flag_told(service, grinder, flag) if flag else ("", "")
         self.wait()
+        self.sounds = _("Sound is on") if service.setup.sounds else _("Sound is off")
         self.who = service.barista or _("Who?")
         self.trouble = _(trouble_told(service))
         self.collars = ", ".join(_("{name} at {shown}").format(name=g.name, shown=g.shown) for g in service.setup.grinders)
         self.tick()
+
+    def turn_sounds(self):
+        self.service.settle(("sounds",), not self.service.setup.sounds)
 
     def wait(self):
         """What waits: orders and, where no one works one off, what opening or closing still asks for."""
@@ -172,9 +177,9 @@ Builder.load_string("""
                     size_u: Type.body
                     on_tap: root.rooms.go("today")
                 Key:
-                    text: _("Setup")
+                    text: root.sounds
                     size_u: Type.body
-                    on_tap: root.rooms.go("setup")
+                    on_tap: root.turn_sounds()
         Words:
             text: root.trouble
             size_u: Type.small
