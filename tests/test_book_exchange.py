@@ -125,7 +125,7 @@ def test_a_row_that_is_no_record_is_named_and_the_rest_is_taken_in(tmp_path, clo
     (tmp_path / "bad.jsonl").write_text("\n".join(lines))
     with Book.open(tmp_path / "new", now=clock) as new:
         taken = take_in(new, tmp_path / "bad.jsonl")
-        assert [told.split(":")[0] for told in taken.refused[:6]] == [f"bad.jsonl, row {n}" for n in range(2, 8)]
+        assert [told.split(":")[0] for told in taken.refused[:6]] == [f"bad.jsonl, line {n}" for n in range(2, 8)]
         assert taken.added == len(lines) - 7
         assert new.sums("2026-01-01", "2026-12-31")
     assert not (tmp_path / "outside.log").exists()
@@ -240,3 +240,22 @@ def test_another_stations_half_made_pull_is_not_to_be_made_here_and_its_records_
         assert ours.is_ours(our_pull.id) and ours.is_ours("an id of nothing")
         assert not ours.is_ours(order.id) and not ours.is_ours(their_pull.id)
         assert take_in(ours, tmp_path / "theirs.jsonl").added == 0
+
+
+def test_a_table_saved_by_a_spreadsheet_is_refused_row_by_row_in_words_and_stops_nothing(tmp_path, clock):
+    with a_busy_book(tmp_path / "book", clock) as book:
+        export(book, tmp_path / "pulls.csv", "csv")
+    with open(tmp_path / "pulls.csv", newline="") as file:
+        good, *_ = rows = list(csv.DictReader(file))
+    spoilt = [{"at": "2026-03-02 08:00:00"}, {"at": ""}, {"grinder": ""}, {"coffee": ""}, {"time_s": "1e200"},
+              {"time_s": "25,4"}, {"setting": ""}, {"warmed": "WAHR"}, {"step_s": "dose"}, {"day": "2026-W10"}]
+    with open(tmp_path / "saved.csv", "w", newline="") as file:
+        writer = csv.DictWriter(file, good)
+        writer.writeheader()
+        writer.writerows([*({**good, "id": f"x{n}", **change} for n, change in enumerate(spoilt)), *rows])
+    with Book.open(tmp_path / "new", now=clock) as new:
+        taken = take_in(new, tmp_path / "saved.csv")
+        assert taken.added == len(rows) and len(taken.refused) == len(spoilt)
+        for n, (told, change) in enumerate(zip(taken.refused, spoilt), 2):
+            assert told.startswith(f"saved.csv, line {n}: ") and next(iter(change)) in told
+            assert told.endswith("Put it right there and import the file again.")

@@ -2,7 +2,8 @@
 
 from collections.abc import Iterable
 
-from kiosk.bar.record import Corrected, Record, plain, record
+from kiosk.bar.record import Corrected, Record, plain
+from kiosk.bar.sound import sound
 
 
 def corrected(records: Iterable[Record]) -> tuple[Record, ...]:
@@ -25,7 +26,7 @@ def _put_right(kept: Record, corrections: list[Corrected]) -> Record | None:
         if each.void:
             return None
         try:
-            kept = record({**plain(kept), **each.changes, "kind": type(kept).__name__, "id": kept.id})
+            kept = sound({**plain(kept), **each.changes, "kind": type(kept).__name__, "id": kept.id})
         except ValueError:
             pass
     return kept

@@ -77,7 +77,7 @@ class Book:
         self.keep_all((record,))
 
     def keep_all(self, records: Iterable[Record], station: str | None = None) -> None:
-        """Keep several in turn, with one wait for the disk. `station` names the one that made them, where it is another."""
+        """Keep several in turn, with one wait for the disk. `station` made them, where it is another."""
         self._add(records, station)
         self.retry()
 

@@ -15,18 +15,18 @@ import json
 import os
 from contextlib import contextmanager
 from dataclasses import dataclass, field
-from datetime import date, datetime
 from itertools import groupby, islice
 from math import isfinite
 from operator import itemgetter
 from pathlib import Path
-from typing import Any, Iterable, Iterator
+from typing import Any, Callable, Iterable, Iterator
 from urllib.parse import quote, unquote
 
-from kiosk.bar.record import GuideEvent, Pull, Record, SettingChanged, plain, record
+from kiosk.bar.record import GuideEvent, Pull, Record, SettingChanged, plain
+from kiosk.bar.sound import AS_DAY, Unsound, is_day, sound
 from kiosk.book.book import Book
 from kiosk.book.disk import Disk
-from kiosk.book.rows import COLUMNS, DERIVED, MEASURED, WHOLE, pull_of, row, text_of
+from kiosk.book.rows import COLUMNS, DERIVED, pull_of, row, text_of
 
 FORMS = ("csv", "jsonl", "folders")
 IN_THE_PATH = ("day", "station")
@@ -140,22 +140,32 @@ def _read(path: Path, own_station: str, taken: Taken) -> Iterator[tuple[tuple[st
     with open(path, encoding="utf-8-sig", newline="") as file:
         reader = _read_csv(file, path) if path.suffix.lower() == ".csv" else _read_lines(file)
         try:
-            for number, read in enumerate(reader, start=2 if path.suffix.lower() == ".csv" else 1):
+            for number, read in reader:
                 try:
                     station, day, kept = read()
-                    _sound(kept)
-                    day = day or in_path.get("day")
-                    if day is not None:
-                        date.fromisoformat(day)
-                except (ValueError, TypeError, AttributeError) as wrong:
-                    taken.refused.append(f"{path.name}, row {number}: {wrong}.")
+                    where = _where(station, day, in_path, own_station)
+                except Unsound as amiss:
+                    taken.refused.append(f"{path.name}, line {number}: {amiss}. Put it right there and import the file "
+                                         "again.")
                     continue
-                yield (day, station or unquote(in_path.get("station", own_station))), kept
+                yield where, kept
         except (UnicodeDecodeError, csv.Error) as wrong:
             raise NotReadable(f"{path.name} is no export of a book ({wrong}). Choose another file.") from None
 
 
-def _read_csv(file, path: Path):
+def _where(station: Any, day: Any, in_path: dict[str, str], own_station: str) -> tuple[str | None, str]:
+    """The day and the station that a line is of, by itself or by its path. Raises Unsound."""
+    day = day or in_path.get("day")
+    if day is not None and not is_day(day):
+        raise Unsound(f"day cannot be {json.dumps(day)[:40]}. {AS_DAY}")
+    station = station or unquote(in_path.get("station", own_station))
+    if not isinstance(station, str):
+        raise Unsound(f"station cannot be {json.dumps(station)[:40]}")
+    return day, station
+
+
+def _read_csv(file, path: Path) -> Iterator[tuple[int, Callable]]:
+    """The number of each row's last line, and what reads the row."""
     rows = csv.DictReader(file)
     lacking = [name for name in COLUMNS if name not in (*IN_THE_PATH, *DERIVED) and name not in (rows.fieldnames or ())]
     if lacking:
@@ -164,15 +174,20 @@ def _read_csv(file, path: Path):
     def read(cells: dict[str, str]):
         return text_of(cells.get("station") or ""), cells.get("day"), pull_of(cells)
 
-    return (lambda cells=cells: read(cells) for cells in rows)
+    return ((rows.line_num, lambda cells=cells: read(cells)) for cells in rows)
 
 
-def _read_lines(file):
+def _read_lines(file) -> Iterator[tuple[int, Callable]]:
     def read(text: str):
-        kept = json.loads(text)
-        return kept.pop("station", None), kept.pop("day", None), record(kept)
+        try:
+            kept = json.loads(text)
+        except (ValueError, RecursionError):
+            raise Unsound("it is no line of JSON") from None
+        if not isinstance(kept, dict):
+            raise Unsound("it is no record")
+        return kept.pop("station", None), kept.pop("day", None), sound(kept)
 
-    return (lambda text=text: read(text) for text in file if text.strip())
+    return ((number, lambda text=text: read(text)) for number, text in enumerate(file, 1) if text.strip())
 
 
 def _runs(read: Iterable[tuple[tuple[str | None, str], Record]], at_once: int = 2000):
@@ -198,15 +213,3 @@ def _take(book: Book, day: str | None, station: str, batch: list[Record], taken:
     book.keep_all(new.values(), station if theirs else None)
     taken.added += len(new)
 
-
-def _sound(kept: Record) -> Record:
-    """Raises ValueError where a value is not what its field holds, so that one bad row spoils no day's sums."""
-    fields = plain(kept)
-    if not (isinstance(kept.id, str) and kept.id):
-        raise ValueError("it has no id")
-    datetime.fromisoformat(kept.at)
-    for name in (*WHOLE, *MEASURED, "grams", "before", "after") if not isinstance(kept, SettingChanged) else ():
-        value = fields.get(name)
-        if value is not None and (not isinstance(value, (int, float)) or not isfinite(value)):
-            raise ValueError(f"{name} is no number")
-    return kept

@@ -20,7 +20,8 @@ import re
 from typing import Any, Callable, Iterable
 
 from kiosk.bar.recipe import Recipe
-from kiosk.bar.record import Pull, record
+from kiosk.bar.record import Pull
+from kiosk.bar.sound import Unsound, sound
 
 # Columns of a pull that are its own fields, then those of its recipe, then what follows from the recipe.
 TEXTS = ("at", "id", "order_id", "grinder", "coffee", "barista", "dose_from", "yield_from", "time_from",
@@ -61,20 +62,17 @@ def row(pull: Pull, day: str, station: str) -> dict[str, str]:
 
 
 def pull_of(cells: dict[str, str]) -> Pull:
-    """The pull that `row` was given, without its curve. Raises ValueError, naming what is wrong."""
-    try:
-        fields: dict[str, Any] = {name: text_of(cells[name]) for name in TEXTS}
-        fields |= {name: _words(cells[name]) for name in WORDS}
-        fields |= {name: int(cells[name]) for name in WHOLE}
-        fields |= {name: float(cells[name]) if cells[name] else None for name in MEASURED}
-        fields |= {name: {"true": True, "false": False, "": None}[cells[name].lower()] for name in TRUTHS}
-        steps = (step.rpartition("=") for step in _words(cells["step_s"]))
-        fields["step_s"] = [[name, float(time_s)] for name, _, time_s in steps]
-        fields["recipe"] = {"coffee": fields["coffee"], "basket": cells["basket"]} | {
-            of: cells[name] if of == "unit" else float(cells[name]) for name, of in RECIPE.items()}
-        return record({"kind": "Pull", **fields})
-    except KeyError as missing:
-        raise ValueError(f"there is no good value for {missing}") from None
+    """The pull that `row` was given, without its curve; a cell that is not there is empty. Raises Unsound."""
+    cells = {name: cells.get(name) or "" for name in COLUMNS}
+    fields: dict[str, Any] = {name: text_of(cells[name]) for name in TEXTS}
+    fields |= {name: _words(cells[name]) for name in WORDS}
+    fields |= {name: _read(cells, name, int) for name in WHOLE}
+    fields |= {name: _read(cells, name, float) if cells[name] else None for name in MEASURED}
+    fields |= {name: _read(cells, name, _truth_of) for name in TRUTHS}
+    fields["step_s"] = _read(cells, "step_s", _steps)
+    fields["recipe"] = {"coffee": fields["coffee"], "basket": cells["basket"]} | {
+        of: _read(cells, name, str if of == "unit" else float) for name, of in RECIPE.items()}
+    return sound({"kind": "Pull", **fields})
 
 
 def inert(text: str | None) -> str:
@@ -87,6 +85,21 @@ def inert(text: str | None) -> str:
 
 def text_of(cell: str) -> str | None:
     return (cell[1:] if cell.startswith("'") else cell) if cell else None
+
+
+def _read(cells: dict[str, str], name: str, kind: Callable[[str], Any]) -> Any:
+    try:
+        return kind(cells[name])
+    except (KeyError, ValueError):
+        raise Unsound(f"{name} cannot be “{cells[name][:40]}”" if cells[name] else f"it has no {name}") from None
+
+
+def _truth_of(cell: str) -> bool | None:
+    return {"true": True, "false": False, "": None}[cell.lower()]
+
+
+def _steps(cell: str) -> list[list]:
+    return [[name, float(time_s)] for name, _, time_s in (step.rpartition("=") for step in _words(cell))]
 
 
 def _joined(words: Iterable[str]) -> str:
