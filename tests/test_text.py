@@ -6,6 +6,7 @@ import pytest
 from kivy.base import EventLoop
 from kivy.core.text import Label as CoreLabel
 from kivy.core.window import Window
+from kivy.graphics.opengl import GL_RGB, GL_UNSIGNED_BYTE, glReadPixels
 from kivy.uix.floatlayout import FloatLayout
 
 from kiosk.screens import sheet
@@ -30,14 +31,11 @@ def panel():
 
 def drawn(root, widget, x: int, y: int, width: int, height: int) -> bytes:
     """The red of each pixel of that part of the window, lowest row first."""
-    from kivy.graphics.opengl import GL_RGB, GL_UNSIGNED_BYTE, glReadPixels
-
     root.add_widget(widget)
     for _ in range(3):
         Window.canvas.ask_update()
         EventLoop.idle()
-    pixels = glReadPixels(x, y, width, height, GL_RGB, GL_UNSIGNED_BYTE)
-    return bytes(pixels)[::3]
+    return bytes(glReadPixels(x, y, width, height, GL_RGB, GL_UNSIGNED_BYTE))[::3]
 
 
 @pytest.mark.parametrize("kind", [Words, Running])
@@ -98,3 +96,30 @@ def test_rooms_opened_all_day_long_keep_no_more_in_memory_than_on_the_first_visi
         visited()
         after_one = visited()
         assert [visited() for _ in range(3)] == [after_one] * 3
+
+
+def test_a_text_that_comes_to_need_two_lines_leaves_its_old_line_nowhere(panel):
+    words = Words(text="Nothing waits.", size_hint=(None, None), size=(150, 60), pos=(100, 100))
+    drawn(panel, words, 0, 0, 1, 1)
+    words.text = "Due: read the room's temperature"
+    panel.remove_widget(words)
+    seen = drawn(panel, words, 100, 100, 150, 60)
+    panel.remove_widget(words)
+    fresh = Words(text=words.text, size_hint=(None, None), size=(150, 60), pos=(100, 100))
+    assert seen == drawn(panel, fresh, 100, 100, 150, 60) and max(seen) > 200
+
+
+def test_a_room_opened_by_no_finger_shows_nothing_of_the_one_before(tmp_path):
+    def window() -> bytes:
+        work._drawn_until = work._frames + 4
+        work.frames(4)
+        return bytes(glReadPixels(0, 0, *Window.size, GL_RGB, GL_UNSIGNED_BYTE))
+
+    with AtWork(tmp_path, scale=False) as work:
+        rooms = work.kiosk.root
+        rooms.go("line")
+        line = window()
+        rooms.go("who")
+        assert window() != line
+        rooms.go("line")
+        assert window() == line

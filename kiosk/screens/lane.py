@@ -16,11 +16,10 @@ from kiosk.bar.cue import cue_on_time
 from kiosk.bar.guide import FIVE, Step
 from kiosk.bar.portafilter import to_mend_g
 from kiosk.lane import Lane, Work
+from kiosk.screens.look import Colour, look
 from kiosk.screens.sheet import Flat, box, changed, frame
 from kiosk.screens.touch import Key
-from kiosk.screens.look import Colour, look
 from kiosk.screens.words import N_, STEP_WORDS, _, amount, judged, number
-
 
 CURVE_STEP = 3      # points that a curve grows by at once: a pixel or two
 
