@@ -1,10 +1,10 @@
 """Backing the book up, once a day, to the folder that the settings name: on a thread, since a stick is slow."""
 
 import logging
-from pathlib import Path
 from threading import Thread
 
 from kiosk.book.backup import BackupFailed, back_up_when_due
+from kiosk.places import named
 
 EVERY_S = 600.0             # between looks whether one is due
 log = logging.getLogger(__name__)
@@ -26,13 +26,13 @@ class Backing:
             self.trouble = None
         elif t_s - self._looked_s >= EVERY_S and (self._thread is None or not self._thread.is_alive()):
             self._looked_s = t_s
-            self._thread = Thread(target=self._back_up, args=(Path(to).expanduser(),), name="backup", daemon=True)
+            self._thread = Thread(target=self._back_up, args=(to,), name="backup", daemon=True)
             self._thread.start()
 
-    def _back_up(self, to: Path) -> None:
+    def _back_up(self, to: str) -> None:
         book = self._service.book
         try:
-            back_up_when_due(book.folder, book.folder / to, self._service.clock.now())
+            back_up_when_due(book.folder, book.folder / named(to), self._service.clock.now())
             self.trouble = None
         except (BackupFailed, OSError) as wrong:
             log.warning("no backup to %s: %s", to, wrong)

@@ -3,6 +3,7 @@
 import csv
 import io
 import json
+import logging
 import os
 from collections.abc import Iterable, Iterator
 from datetime import date, timedelta
@@ -32,6 +33,7 @@ from kiosk.bar.weekrows import week_groups
 from kiosk.bar.weeks import Weeks, weeks
 from kiosk.languages import catalogue
 from kiosk.page import page
+from kiosk.places import named
 
 KINDS = (Pull, NotchMoved, GroundsPurged, FlagRaised, OrderTaken, OrderEnded, ScaleChecked, Noted)
 FORMS = ("html", "csv", "json", "txt")
@@ -40,6 +42,7 @@ LOOK_EVERY_S = 60.0
 # What the text has of the rows, after its own figures: whole groups, and rows by the end of their key.
 TOLD_WHOLE, TOLD = ("people", "service", "weeks"), ("start", "moving", "worth", "_money")
 DAYS_OF_WEEKS = 28       # four weeks, this day included
+log = logging.getLogger(__name__)
 
 
 def kept(book, first_day: str, last_day: str, traces: bool = False) -> Iterator[Record]:
@@ -155,13 +158,20 @@ class Closing:
         self._service = service
         self._looked_s = float("-inf")
         self._at_work: Thread | None = None
+        self._amiss: str | None = None      # the day that `trouble` is of
         self.trouble: str | None = None
         self.written: Path | None = None
 
     @property
     def folder(self) -> Path:
-        chosen = self._service.setup.manager.evenings
-        return self._service.book.folder / (Path(chosen).expanduser() if chosen else "evenings")
+        """Where the evenings go, for the screen: as the setting has it where that leads nowhere."""
+        try:
+            return self._folder()
+        except OSError:
+            return Path(self._service.setup.manager.evenings)
+
+    def _folder(self) -> Path:
+        return self._service.book.folder / named(self._service.setup.manager.evenings or "evenings")
 
     def tick(self) -> None:
         """To be called now and then: yesterday's evening is written if it has not been."""
@@ -171,22 +181,32 @@ class Closing:
         self._looked_s = now_s
         book = self._service.book
         over = [day for day in book.days() if day < book.day_now()]
-        if over and not (self.folder / f"{over[-1]}.html").exists():
-            self.write(over[-1])
+        if over:
+            self.write(over[-1], again=False)
 
-    def write(self, day: str, wait: bool = False) -> None:
-        """Write the evening of `day`, on a thread of its own."""
+    def write(self, day: str, wait: bool = False, again: bool = True) -> None:
+        """Write the evening of `day`, on a thread of its own; where it is there already, only `again`."""
         setup, folder = self._service.setup, self.folder
 
         def work():
             try:
-                of = evening_of(self._service.book, setup, day, traces=True)
-                self.written = write(of, folder, setup, weeks_of(self._service.book, day))
+                to = self._folder()
+                if again or not (to / f"{day}.html").exists():
+                    of = evening_of(self._service.book, setup, day, traces=True)
+                    self.written = write(of, to, setup, weeks_of(self._service.book, day))
+                elif day != self._amiss:
+                    return              # what is told is of another evening
                 self.trouble = None
             except OSError as wrong:
+                self._amiss = day
                 self.trouble = (f"The evening could not be written to {folder} ({wrong.strerror}). Check that the "
                                 "folder is "
                                 "there and has room, or choose another under Setup, Evening.")
+            except Exception:           # whatever a record holds that nobody thought of: the next one is served
+                log.exception("the evening of %s", day)
+                self._amiss = day
+                self.trouble = (f"The evening of {day} could not be added up. Its records are kept: have the "
+                                "kiosk's log looked at.")
 
         self._at_work = Thread(target=work, name="evening", daemon=True)
         self._at_work.start()

@@ -13,7 +13,8 @@ FILE = "pin.json"
 
 
 class Pin:
-    """`wrong` tries are counted beside the hash, so that pulling the plug does not begin them anew.
+    """`wrong` tries are counted beside the hash, so that pulling the plug does not begin them anew; in memory, while the
+    disk takes nothing.
 
     Every call may come from any thread; those that hash take half a second or so on a small board.
     """
@@ -22,6 +23,7 @@ class Pin:
         self._service, self._disk = service, disk or Disk()
         self._path: Path = service.book.folder / FILE
         self._refused_s: float | None = None
+        self._counted: int | None = None                # what the disk did not take
         if self._wrong:
             self._refused_s = service.clock.s()         # how long ago is not known: the wait begins again
 
@@ -43,11 +45,11 @@ class Pin:
         if self.left_s > 0:
             return False
         kept = self._kept
-        wrong = kept.get("wrong", 0) + 1
-        self._keep(kept | {"wrong": wrong})             # before it is looked at: no plug is pulled in time
+        wrong = self._wrong + 1
+        self._count(wrong)                              # before it is looked at: no plug is pulled in time
         if hashes.fits(pin, kept):
             self._refused_s = None
-            self._keep(kept | {"wrong": 0})
+            self._count(0)
             return True
         self._refused_s = self._service.clock.s()
         self._note("pin refused", wrong=wrong)
@@ -56,12 +58,13 @@ class Pin:
     def set(self, pin: str) -> None:
         """From now on this one. Raises Unfit with the sentence to show, OSError where it cannot be kept."""
         self._keep(hashes.hashed(pin, secrets.token_bytes(16)) | {"wrong": 0})
-        self._refused_s = None
+        self._refused_s = self._counted = None
         self._note("pin set")
 
     def remove(self) -> None:
+        """Open the rooms to everyone. Raises OSError where the disk refuses."""
         remove(self._service.book.folder, self._disk)
-        self._refused_s = None
+        self._refused_s = self._counted = None
         self._note("pin removed")
 
     @property
@@ -70,7 +73,14 @@ class Pin:
 
     @property
     def _wrong(self) -> int:
-        return self._kept.get("wrong", 0)
+        return self._kept.get("wrong", 0) if self._counted is None else self._counted
+
+    def _count(self, wrong: int) -> None:
+        try:
+            self._keep(self._kept | {"wrong": wrong})
+            self._counted = None
+        except OSError:
+            self._counted = wrong
 
     def _keep(self, kept: dict) -> None:
         snapshot.put(self._disk, self._path, kept)

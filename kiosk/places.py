@@ -1,5 +1,7 @@
-"""Where the pictures, sounds and demo data are: beside the code in a checkout, inside the package once installed."""
+"""Where the pictures, sounds and demo data are: beside the code in a checkout, inside the package once installed. And
+where a folder is that the bar has named."""
 
+from errno import ENOENT
 from pathlib import Path
 
 HERE = Path(__file__).resolve().parent
@@ -11,3 +13,11 @@ def shipped(*parts: str) -> Path:
         if (base / parts[0]).is_dir():
             return base.joinpath(*parts)
     raise FileNotFoundError(f"Part of the program is missing: {'/'.join(parts)}. Install it again.")
+
+
+def named(folder: str) -> Path:
+    """The folder that a setting names, "~" being somebody's home. Raises OSError where there is no such user."""
+    try:
+        return Path(folder).expanduser()
+    except RuntimeError:
+        raise OSError(ENOENT, "there is no such user", folder) from None

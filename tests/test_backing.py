@@ -35,3 +35,12 @@ def test_a_stick_that_is_gone_is_told_and_the_next_cup_is_served(tmp_path):
         assert "No backup could be made" in work.kiosk.root.room("station").trouble
         _, pull = serve(work, ("Latte",))
         assert work.book.today().of(Pull) == (pull,)
+
+
+def test_a_backup_folder_of_a_user_that_is_not_there_is_told_and_the_next_cup_is_served(tmp_path):
+    with AtWork(tmp_path / "book", scale=False,
+                settings={"groups": 1, "backups": "~nobody-of-this-name/stick"}) as work:
+        backed_up(work)
+        assert "No backup could be made in ~nobody-of-this-name/stick" in work.service.backing.trouble
+        _, pull = serve(work, ("Latte",))
+        assert work.book.today().of(Pull) == (pull,)

@@ -1,6 +1,7 @@
 """The manager's PIN: hashed slowly, guessed slowly, never in the way of service, and found again only at the
 machine."""
 
+import errno
 import hashlib
 import zipfile
 
@@ -17,6 +18,7 @@ from kiosk.commands import pin as command
 from kiosk.pin import FILE, Pin
 from kiosk.service import Service
 from tests.bar_of_the_book import WallClock
+from tests.failing_disk import Refusing
 
 
 @pytest.fixture(autouse=True)
@@ -147,3 +149,20 @@ def test_a_damaged_pin_file_shuts_nobody_out(station):
     station.pin.set("2580")
     (station.folder / FILE).write_bytes(b"\x00" * 40)
     assert not station.pin.there and station.pin.opens("")
+
+
+def test_on_a_full_disk_the_right_pin_opens_and_wrong_ones_are_counted_all_the_same(station):
+    station.pin.set("2580")
+    station.pin._disk = Refusing(errno.ENOSPC)
+    for _ in range(4):
+        assert not station.pin.opens("1111")
+    assert station.pin.left_s == 5
+    station.t_s += 5
+    assert station.pin.opens("2580") and station.pin.left_s == 0
+    assert not station.pin.opens("1111") and station.pin.left_s == 0       # the right one began the count anew
+    station.pin._disk.cause = None
+    assert not station.pin.opens("1111")
+    station.book.close()
+    station.open()
+    assert station.pin._wrong == 2                      # what was in memory is on the disk again
+    assert station.pin.opens("2580")

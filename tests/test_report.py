@@ -199,3 +199,35 @@ def test_what_is_noted_by_hand_stands_in_the_evening(station):
     book.keep(Noted(id=book.new_id(), at=book.at(), what="beans", facts={"coffee": "house", "roasted": "2026-02-20"}))
     table = said(evening_of(book, service.setup, book.day_now()), "csv", service.setup)
     assert "new bag of house, roasted 2026-02-20" in table
+
+
+@pytest.mark.parametrize("folder", ["n" * 300, "~nobody-of-this-name/evenings"])
+def test_a_folder_that_may_not_be_looked_into_is_told_and_the_next_one_chosen_is_written_to(station, folder):
+    service, clock, t_s = station
+    closing = Closing(service)
+    pulled(service.book, 2)
+    clock.pass_by(days=1)
+    assert service.settle(("manager", "evenings"), folder) == ()
+    close_through(closing, t_s)
+    assert "could not be written" in closing.trouble and "choose another under Setup" in closing.trouble
+    assert str(closing.folder)                          # the screen names it all the same
+    assert service.settle(("manager", "evenings"), "") == ()
+    close_through(closing, t_s)
+    assert closing.trouble is None and closing.written.exists()
+
+
+def test_an_evening_that_does_not_add_up_is_told_and_the_next_one_is_written(station, monkeypatch):
+    service, clock, t_s = station
+    closing = Closing(service)
+    pulled(service.book, 2)
+
+    def no_sum(*_given, **_more):
+        raise OverflowError("what nobody thought of")
+
+    with monkeypatch.context() as broken:
+        broken.setattr("kiosk.evenings.evening", no_sum)
+        closing.write(service.book.day_now(), wait=True)
+        assert "2026-03-02 could not be added up" in closing.trouble
+    clock.pass_by(days=1)
+    close_through(closing, t_s)
+    assert closing.trouble is None and closing.written.name == "2026-03-02.html"

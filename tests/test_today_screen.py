@@ -1,6 +1,7 @@
 """The manager's rooms by touch: the summary within three taps and a PIN, every figure down to its pulls and their
 curves; notes in two taps; and a PIN that is never in the way of service."""
 
+import errno
 import time
 
 import pytest
@@ -10,6 +11,7 @@ from kiosk.bar.record import Corrected, Noted, Pull, ScaleChecked
 from kiosk.screens.touch import Words
 from tests.at_work import AtWork
 from tests.bar_of_the_book import a_pull
+from tests.failing_disk import Refusing, refusing
 
 PATIENCE_REAL_S = 20.0
 
@@ -257,3 +259,42 @@ def test_an_empty_book_has_an_evening_and_weeks_that_say_so(work):
     work.finger.tap("Back")
     work.frames(2)
     assert shown(work) == "today"
+
+
+def test_on_a_disk_that_takes_nothing_the_pin_pad_opens_and_says_what_it_could_not_keep(work):
+    work.kiosk.root.pin.set("2580")
+    disk = work.kiosk.root.pin._disk = Refusing(errno.EROFS)
+    work.finger.tap("Who?")
+    work.frames(2)
+    work.finger.tap("Setup")
+    work.frames(2)
+    type_pin(work, "2580")
+    await_thread(work, lambda: shown(work) == "setup")
+    work.kiosk.root.set_pin()
+    work.frames(2)
+    for _ in range(2):
+        type_pin(work, "1357", "Set the PIN")
+    assert "could not be kept" in work.kiosk.root.open.told
+    disk.sync_folder = lambda _path: (_ for _ in ()).throw(refusing(errno.EROFS))
+    work.finger.tap("No PIN")
+    work.frame()
+    assert "could not be taken away" in work.kiosk.root.open.told
+
+
+@pytest.mark.parametrize("reckoning, room", [("today.evening_of", "Today"), ("weeks.weeks_of", "Weeks")])
+def test_a_day_that_does_not_add_up_is_told_in_a_sentence_and_the_way_back_is_open(work, monkeypatch, reckoning, room):
+    def no_sum(*_given):
+        raise OverflowError("what nobody thought of")
+
+    a_day(work, 2)
+    open_today(work)
+    monkeypatch.setattr(f"kiosk.screens.{reckoning}", no_sum)
+    if room == "Today":
+        work.finger.tap("Back")
+        work.frames(2)
+    work.finger.tap(room)
+    screen = work.kiosk.root.open
+    await_thread(work, lambda: "could not be added up" in (screen.sentence if room == "Today" else screen.title))
+    work.finger.tap("Back")
+    work.frames(2)
+    assert shown(work) != room.lower()

@@ -1,5 +1,6 @@
 """The door of the manager's rooms: figures to tap. Service never comes by here."""
 
+import logging
 from threading import Thread
 
 from kivy.clock import mainthread
@@ -12,6 +13,8 @@ from kiosk.screens.look import Type
 from kiosk.screens.room import Room
 from kiosk.screens.touch import Key
 from kiosk.screens.words import _
+
+log = logging.getLogger(__name__)
 
 
 class PinScreen(Room):
@@ -63,17 +66,25 @@ class PinScreen(Room):
             self._choose(typed)
         elif len(typed) >= LEAST and not self.busy:
             self.busy = True
-            Thread(target=lambda: self._tried(self.rooms.pin.opens(typed)), daemon=True).start()
+            Thread(target=self._try, args=(typed,), daemon=True).start()
+
+    def _try(self, typed: str):
+        fits = None
+        try:
+            fits = self.rooms.pin.opens(typed)
+        except Exception:               # whatever it is, the pad is not to stay shut for it
+            log.exception("the PIN")
+        self._tried(fits)
 
     @mainthread
-    def _tried(self, fits: bool):
+    def _tried(self, fits: bool | None):
         self.busy = False
         if self.rooms.current != self.name:
             return                      # whoever it was went back to work meanwhile
         if fits:
             self.rooms.unlock(self.then)
         else:
-            self._refused = _("That was wrong.")
+            self._refused = _("That was wrong.") if fits is False else _("The PIN could not be looked at. Try again.")
             self.tick()
 
     def _choose(self, typed: str):
@@ -94,7 +105,11 @@ class PinScreen(Room):
         self.tick()
 
     def without(self):
-        self.rooms.pin.remove()
+        try:
+            self.rooms.pin.remove()
+        except OSError:
+            self._refused = _("The PIN could not be taken away. See that the disk may be written to.")
+            return self.tick()
         self.rooms.go("setup")
 
 

@@ -1,6 +1,7 @@
 """Today, or any day kept: the day in one sentence, three things to do tomorrow, each grinder's day. All of it can be
 tapped."""
 
+import logging
 from threading import Thread
 
 from kivy.clock import mainthread
@@ -16,6 +17,7 @@ from kiosk.screens.touch import Key
 from kiosk.screens.words import _
 
 CHARTS = 2              # on one screen, side by side or one above the other
+log = logging.getLogger(__name__)
 
 
 class TodayScreen(Room):
@@ -41,7 +43,17 @@ class TodayScreen(Room):
         Thread(target=self._add_up, args=(day,), daemon=True, name="sums").start()
 
     def _add_up(self, day: str):
-        self._show(day, evening_of(self.service.book, self.service.setup, day))
+        try:
+            self._show(day, evening_of(self.service.book, self.service.setup, day))
+        except Exception:               # whatever a record holds that nobody thought of: it is told, not waited for
+            log.exception("the sums of %s", day)
+            self._failed(day)
+
+    @mainthread
+    def _failed(self, day: str):
+        if day == self.day:
+            self.evening, self.more = None, False
+            self.sentence = _("This day could not be added up. Its records are kept: have the kiosk's log looked at.")
 
     @mainthread
     def _show(self, day: str, found: Evening):

@@ -1,5 +1,6 @@
 """The weeks: the setting that suits each coffee, day by day, with what it means; wear, room, this week against last."""
 
+import logging
 from datetime import date
 from threading import Thread
 
@@ -22,6 +23,7 @@ from kiosk.screens.words import _, spoken
 
 SPANS = (28, 91, 365)   # days
 ROWS = 2
+log = logging.getLogger(__name__)
 
 
 class WeeksScreen(Room):
@@ -36,8 +38,18 @@ class WeeksScreen(Room):
 
     def open(self, days: int):
         self.days, self.title = days, _("Adding up …")
-        Thread(target=lambda: self._show(days, weeks_of(self.service.book, self.service.book.day_now(), days)),
-               daemon=True, name="sums").start()
+        Thread(target=self._add_up, args=(days,), daemon=True, name="sums").start()
+
+    def _add_up(self, days: int):
+        try:
+            self._show(days, weeks_of(self.service.book, self.service.book.day_now(), days))
+        except Exception:               # whatever a record holds that nobody thought of: it is told, not waited for
+            log.exception("the weeks")
+            self._failed()
+
+    @mainthread
+    def _failed(self):
+        self.title = _("The weeks could not be added up. Their records are kept: have the kiosk's log looked at.")
 
     @mainthread
     def _show(self, days: int, found: Weeks | None):
