@@ -28,22 +28,26 @@ def gl_missing(load: Callable[[str], object] = ctypes.CDLL) -> str | None:
     return GL_MISSING.format(missing=" and ".join(missing)) if missing else None
 
 
-def prepare(home: Path, *, size: tuple[int, int] = (800, 480), fullscreen: bool = False, offscreen: bool = False) -> None:
-    """Kivy as a kiosk has it: a home of our own, no arguments, no log on the terminal, Escape ends, nothing to fiddle with."""
+def prepare(home: Path, *, size: tuple[int, int] = (800, 480), fullscreen: bool = False,
+            offscreen: bool = False) -> None:
+    """Kivy as a kiosk has it: a home of our own, no arguments, no log on the terminal, Escape ends, nothing to fiddle
+    with."""
     if offscreen:
         os.environ["SDL_VIDEODRIVER"] = "offscreen"
         os.environ.setdefault("SDL_AUDIODRIVER", "dummy")
     home.mkdir(parents=True, exist_ok=True)
     os.environ.update(KIVY_HOME=str(home), KIVY_NO_ARGS="1", KIVY_NO_FILELOG="1")
     os.environ.setdefault("KIVY_LOG_MODE", "PYTHON")
-    logging.getLogger("kivy").addHandler(logging.NullHandler())     # to the kiosk's log, where there is one; never aloud
+    logging.getLogger("kivy").addHandler(logging.NullHandler())     # to the kiosk's log, where there is one
     from kivy.config import Config
 
     for section, name, value in (
         ("kivy", "exit_on_escape", "1"), ("kivy", "log_level", "warning"), ("kivy", "window_icon", ""),
         ("graphics", "width", str(size[0])), ("graphics", "height", str(size[1])), ("graphics", "resizable", "1"),
-        ("graphics", "fullscreen", "auto" if fullscreen else "0"), ("graphics", "multisamples", "0" if offscreen else "2"),
-        ("graphics", "show_cursor", "0" if fullscreen else "1"), ("graphics", "maxfps", "60"), ("modules", "inspector", ""),
+        ("graphics", "fullscreen", "auto" if fullscreen else "0"),
+        ("graphics", "multisamples", "0" if offscreen else "2"),
+        ("graphics", "show_cursor", "0" if fullscreen else "1"), ("graphics", "maxfps", "60"),
+        ("modules", "inspector", ""),
     ):
         Config.set(section, name, value)
     Config.remove_option("modules", "inspector")

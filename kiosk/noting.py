@@ -91,7 +91,7 @@ class Noting:
 
 
 class DueWatch:
-    """What is due, looked up beside the screens while nobody pulls: once a minute, and at once when asked to look again."""
+    """What is due, looked up beside the screens while nobody pulls: once a minute, and at once when asked to."""
 
     def __init__(self, service):
         self._service, self._noting = service, Noting(service)

@@ -56,7 +56,7 @@ def test_a_line_looks_as_the_font_library_draws_it_whole(panel, kind, text, size
     # SDL's own picture, white on clear, laid over the ground; the two may round a shade differently
     wanted = b"".join(bytes(round(ground + (255 - ground) * alpha / 255) for alpha in row[3::4]) for row in rows)
     apart = [(n % width, n // width, a, b) for n, (a, b) in enumerate(zip(seen, wanted)) if abs(a - b) > 3]
-    assert len(apart) <= 6, apart[:9]       # where two signs reach into each other, the library lets one cover the other
+    assert len(apart) <= 6, apart[:9]       # where two signs overlap, the library lets one cover the other
     assert max(seen) > 200
 
 

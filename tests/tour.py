@@ -127,8 +127,8 @@ def shown(widget) -> bool:
 
 
 def faults(root) -> list[str]:
-    """What can be seen to be wrong on the real widget tree: too small to touch, overlapping, off the panel, cut text; and
-    what is not made of the look's own sizes."""
+    """What can be seen to be wrong on the real widget tree: too small to touch, overlapping, off the panel, cut; and what
+    is not made of the look's own sizes."""
     found = []
     width, height = root.size
     least = (TOUCH - 1.2) * look.u          # 15 mm on a 7-inch panel is 78.75 u
@@ -153,7 +153,8 @@ def faults(root) -> list[str]:
         if isinstance(words, Words) and words.text.strip() and words.size_u not in TYPES:
             found.append(f"text {words.text[:60]!r} is of {words.size_u} u, not one of the look's sizes")
         if isinstance(words, Words) and words.text.strip() and shown(words) and not words.whole:
-            found.append(f"text {words.text[:60]!r} is cut: it has {words.width / look.u:.0f} × {words.height / look.u:.0f} u")
+            room = f"{words.width / look.u:.0f} × {words.height / look.u:.0f} u"
+            found.append(f"text {words.text[:60]!r} is cut: it has {room}")
     texts = [(words, *words.bounds) for words in root.walk(restrict=True)
              if isinstance(words, Words) and words.placed and shown(words)]
     for n, (one, left, low, right, high) in enumerate(texts):

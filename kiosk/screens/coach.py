@@ -54,7 +54,8 @@ class CoachScreen(Room):
         recipe = guide.recipe
         self.title = f"{lane.group} · {_(lane.work.planned.title)}"
         steps = guide.steps
-        self.place = _("Step {n} of {all}: {name}").format(n=steps.index(guide.step) + 1, all=len(steps), name=_(words.short))
+        self.place = _("Step {n} of {all}: {name}").format(
+            n=steps.index(guide.step) + 1, all=len(steps), name=_(words.short))
         about = dict(seconds=number(recipe.purge_s, "g"), time=number(recipe.time_s, "g"),
                      first="–".join(number(s, "g") for s in (recipe.first_drop_from_s, recipe.first_drop_to_s)))
         self.what, self.why = _(words.what).format(**about), _(words.why).format(**about)

@@ -142,7 +142,7 @@ class LaneCard(BoxLayout):
 
 
 def mark(guide: guides.Guide, step: Step) -> str:
-    """done, now, ahead or skipped: where the guide stands to one of the five; a step between two goes with the first."""
+    """done, now, ahead or skipped: where the guide stands to one of the five. A step between two goes with the first."""
     order = guides.EVERY_STEP.index
     begun = [each for each in FIVE if order(each) <= order(guide.step)]
     if step in guide.skipped:
@@ -184,7 +184,8 @@ def side_key(service, work: Work | None) -> str:
     if work is None:
         return ""
     guide = work.guide
-    if guide.has_scale and (service.weighing_of(work.group).busy_with(work.group) is None or guide.pump_on_at_s is not None):
+    busy = service.weighing_of(work.group).busy_with(work.group) is not None
+    if guide.has_scale and not (busy and guide.pump_on_at_s is None):
         return ""
     if guide.pulling:
         return FIRST_DROP if guide.drop_at_s is None else ""
@@ -261,12 +262,13 @@ def pull_told(work: Work, t_s: float) -> tuple[str, list, str]:
     elapsed = (guide.pump_off_at_s or t_s) - guide.pump_on_at_s
     low, high = recipe.time_window_s
     watch = work.pour_watch
-    grams = guide.yield_g if guide.yield_g is not None else (watch.grams if watch is not None and guide.has_scale else None)
-    weight = _("{g:.1f} g of {target:.0f}").format(g=max(0.0, grams), target=recipe.yield_g) if grams is not None else ""
+    live_g = watch.grams if watch is not None and guide.has_scale else None
+    grams = guide.yield_g if guide.yield_g is not None else live_g
+    weight = "" if grams is None else _("{g:.1f} g of {target:.0f}").format(g=max(0.0, grams), target=recipe.yield_g)
     if not guide.pulling:
         colour = Colour.good if low <= elapsed <= high else Colour.warn
         beside = f"{low:.0f}–{high:.0f} s"
-        return number(elapsed, ".1f"), colour, ", ".join(part for part in (beside, weight or _("yield not weighed")) if part)
+        return number(elapsed, ".1f"), colour, f"{beside}, {weight or _('yield not weighed')}"
     if cued(work, t_s):
         told = _("Stop: the stream is pale") if elapsed > high else _("Stop now")
         return number(elapsed, ".1f"), Colour.on_next, f"{told}  {weight}".strip()

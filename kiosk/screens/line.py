@@ -1,4 +1,4 @@
-"""The line: what waits, to be put first, held or taken back; and what was served or taken back last, to be made again."""
+"""The line: what waits, to be put first, held or taken back; what was served or taken back last, to be made again."""
 
 from kivy.lang import Builder
 from kivy.properties import NumericProperty, ObjectProperty, OptionProperty, StringProperty
@@ -50,7 +50,8 @@ class LineScreen(Room):
         line, rows = self.service.line, []
         for order_id, pulls in line.orders():
             drinks = ", ".join(_(each.planned.title) for each in pulls)
-            rows.append((order_id, f"{line.taken_at(order_id)}  {drinks}", "held" if order_id in line.held else "waiting"))
+            state = "held" if order_id in line.held else "waiting"
+            rows.append((order_id, f"{line.taken_at(order_id)}  {drinks}", state))
         for order in reversed(line.ended):
             rows.append((order.id, ", ".join(f"{count} × {_(name)}" for name, count in order.drinks), "ended"))
         for lane in self.service.lanes.values():

@@ -33,7 +33,7 @@ class Colour:
     good = get_color_from_hex("#2CC295")        # bluish green, lightened for text on the dark ground
     aim = get_color_from_hex("#1A4D40")         # the ground of the window that a pull should end in
     water = get_color_from_hex("#56B4E9")
-    warn = get_color_from_hex("#F0E442")        # yellow: vermillion on this ground is too dark, and lightened it turns to orange
+    warn = get_color_from_hex("#F0E442")        # yellow: vermillion is too dark here, and lightened it turns to orange
 
 
 def so_many(u: float) -> AliasProperty:

@@ -65,7 +65,8 @@ class OrdersScreen(Room):
         self.rooms.home()
 
     def _wanted(self):
-        return tuple((drink, self.counts[drink.name]) for drink in self.service.setup.menu if self.counts.get(drink.name))
+        menu = self.service.setup.menu
+        return tuple((drink, self.counts[drink.name]) for drink in menu if self.counts.get(drink.name))
 
 
 Builder.load_string("""

@@ -25,7 +25,8 @@ class BinScreen(Room):
 
     def _show(self):
         lane = self.service.lanes[self.group]
-        self.last = _("The last one: {title}").format(title=_(lane.last_work.planned.title)) if lane.can_bring_back else ""
+        last = lane.last_work if lane.can_bring_back else None
+        self.last = _("The last one: {title}").format(title=_(last.planned.title)) if last else ""
         work = lane.last_work if self.of_last else lane.work
         self._key = work.key if work else ""
         self.untouched = work is not None and not self.of_last and work.untouched

@@ -2,8 +2,8 @@
 a frame copies the places where there is some.
 
 Kivy draws each shape and each text on its own in every frame, and each costs some microseconds beside the pixels of its
-place. Here a widget that has a flat part gives its shapes in `flats()`, one with a line of text its signs in `letters()`,
-and each calls `changed` whenever they would be others; they are gathered anew before the next frame.
+place. Here a widget that has a flat part gives its shapes in `flats()`, one with a line of text its signs in
+`letters()`, and each calls `changed` whenever they would be others; they are gathered anew before the next frame.
 """
 
 from collections.abc import Iterator
@@ -128,7 +128,8 @@ class Sheet:
         with self._sheet:
             ClearColor(*Colour.ground)
             ClearBuffers()
-        under, self._text, shapes, copy = (drawn(SHAPES, FLAT), drawn(SIGNS, INKED), drawn(SHAPES, FLAT), drawn(PLACES, COPIED))
+        under, shapes, self._text, copy = (
+            drawn(SHAPES, FLAT), drawn(SHAPES, FLAT), drawn(SIGNS, INKED), drawn(PLACES, COPIED))
         self._shapes = [opaque(context, AT, COLOURED) for context in (under, shapes)]
         self._places = opaque(copy, AT, IN_PICTURE)
         self._sheet.add(under)

@@ -57,7 +57,8 @@ class StationScreen(Room):
         self.sounds = _("Sound is on") if service.setup.sounds else _("Sound is off")
         self.who = service.barista or _("Who?")
         self.trouble = _(trouble_told(service))
-        self.collars = ", ".join(_("{name} at {shown}").format(name=g.name, shown=g.shown) for g in service.setup.grinders)
+        self.collars = ", ".join(
+            _("{name} at {shown}").format(name=g.name, shown=g.shown) for g in service.setup.grinders)
         self.tick()
 
     def turn_sounds(self):

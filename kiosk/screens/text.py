@@ -45,7 +45,7 @@ class Words(Label):
         self._fit()
 
     def letters(self) -> tuple["Signs", list[float]] | None:
-        """For the sheet: its line of text, eight numbers a corner: where on the window, where in the picture, colour."""
+        """For the sheet, its line of text. Eight numbers a corner: where on the window, where in the picture, colour."""
         if not self._one_line or not self.placed:
             return None
         signs = Signs.of(self.font_name, self.font_size, self.bold)
@@ -75,8 +75,8 @@ class Words(Label):
         if wanted != self._fitted:
             self._fitted = wanted
             self.font_size, self.whole, self._one_line = fitting(
-                DIGIT.sub("0", self.text), self.font_name, self.bold, round(self.width), round(self.height), self.size_u,
-                self.u)
+                DIGIT.sub("0", self.text), self.font_name, self.bold, round(self.width), round(self.height),
+                self.size_u, self.u)
             self.text_size = (None, None) if self._one_line else (self.width, None)
             self._stale()
 
@@ -146,7 +146,7 @@ class Signs:
 
     def __init__(self, **font):
         self._font, self._known, self._learned = font, "", 0
-        self._places: dict[str, tuple[float, ...]] = {}     # how wide, from where to where in its line and in the picture
+        self._places: dict[str, tuple[float, ...]] = {}     # how wide, from where to where in line and picture
         self._spaced: dict[str, tuple[list[int], int]] = {}
 
     @classmethod

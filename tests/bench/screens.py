@@ -1,9 +1,9 @@
 """Every room × every size × every language, drawn into one folder: `python -m tests.bench.screens FOLDER [WxH …]`.
 
 "longer" is no language but every text 40 % longer. Each size has a process of its own, since a window is made once; the
-smallest and the largest are drawn at pixel density 2 as well. Bar: nothing on any of them is too small to touch, overlaps,
-lies off the panel or is cut (`tests.tour.faults`, on the real widget tree), and density changes no
-pixel of a room that stands still.
+smallest and the largest are drawn at pixel density 2 as well. Bar: nothing on any of them is too small to touch,
+overlaps, lies off the panel or is cut (`tests.tour.faults`, on the real widget tree), and density changes no pixel of a
+room that stands still.
 """
 
 import filecmp
@@ -68,7 +68,8 @@ def main(argv: list[str]) -> int:
     for width, height in sorted({(800, 480), (1920, 1080)} & set(sizes)):
         dense = folder / "density-2"
         dense.mkdir(exist_ok=True)
-        subprocess.run([sys.executable, "-m", "tests.bench.screens", "--one", str(dense), str(width), str(height), "2", "en"],
+        one = ["--one", str(dense), str(width), str(height), "2", "en"]
+        subprocess.run([sys.executable, "-m", "tests.bench.screens", *one],
                        env=os.environ | {"KIVY_METRICS_DENSITY": "2"}, capture_output=True)
         names = [path.name for path in dense.glob(f"{width}x{height}-*.png")
                  if not any(moving in path.name for moving in ("station", "coach", "practice"))]

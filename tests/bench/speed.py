@@ -212,7 +212,8 @@ def drawn_within(app, scale, loop) -> float:
 
 def asked(*words: str) -> dict:
     environ = {name: value for name, value in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"}
-    ended = subprocess.run([sys.executable, "-m", "tests.bench.speed", *words], capture_output=True, text=True, env=environ)
+    command = [sys.executable, "-m", "tests.bench.speed", *words]
+    ended = subprocess.run(command, capture_output=True, text=True, env=environ)
     if ended.returncode:
         raise SystemExit(ended.stderr)
     return json.loads(ended.stdout.strip().splitlines()[-1])
@@ -231,7 +232,8 @@ def campaign() -> Bars:
         bars.below(f"cost of a pull screen's frame, {words}, {frame:.2f} ms, over an empty window's, {bare:.2f} ms",
                    frame / bare, 2)
     changing = min(asked("kiosk", "frames-changing")["frame_ms"] for _ in range(3))
-    print(f"        a frame in which both timers, a weight and its curve change: {changing:.2f} ms, {changing / bare:.2f} times")
+    print(f"        a frame in which both timers, a weight and its curve change: {changing:.2f} ms, "
+          f"{changing / bare:.2f} times")
     rest, nothing = asked("kiosk", "rest")["share"], asked("empty", "rest")["share"]
     bars.below(f"share of a core at rest, {rest:.2%}, over an empty window's, {nothing:.2%}", rest / nothing, 1.5)
     with PracticeScale(rate_hz=20) as scale:
