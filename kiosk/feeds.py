@@ -1,5 +1,6 @@
 """Recorded feeds: what the scale sent during a pull, kept as a file that `python -m kiosk replay` runs again."""
 
+import logging
 from collections import deque
 from dataclasses import asdict
 from pathlib import Path
@@ -11,6 +12,7 @@ from kiosk.lane import Work
 
 REMEMBERED_LINES = 20_000           # a quarter of an hour at twenty a second
 KEPT_FILES = 200                    # the oldest go
+log = logging.getLogger(__name__)
 
 
 class Feeds:
@@ -25,25 +27,30 @@ class Feeds:
         self._heard[number].append((t_s, raw))
 
     def save(self, work: Work, scale: ScaleSetup, number: int = 1) -> Path | None:
-        """The feed of a pull that has ended: its lines and what hands did. None where nothing was heard during it."""
+        """The feed of a pull that has ended: its lines and what hands did. None where nothing was heard during it, or
+        where it could not be kept: a recording is no reason to hold up a cup."""
         deeds = _deeds(work)
         from_s = deeds[0][0]
         lines = [(t_s, raw) for t_s, raw in self._heard[number] if t_s >= from_s]
         if not lines:
             return None
-        self.folder.mkdir(parents=True, exist_ok=True)
         path = self.folder / f"{work.key}.feed"
         told = {"recipe": asdict(work.guide.recipe), "portafilters": [list(each) for each in scale.portafilters]}
         if work.pour_watch is not None:
             told["habits"] = asdict(work.pour_watch.habits)
         if scale.pattern:
             told["pattern"] = scale.pattern
-        recorder = Recorder(path, told)
-        for t_s, what in sorted([*deeds, *lines], key=lambda each: each[0]):
-            (recorder.done if isinstance(what, str) else recorder.heard)(t_s, what)
-        recorder.close()
-        for old in sorted(self.folder.glob("*.feed"))[:-KEPT_FILES]:
-            old.unlink(missing_ok=True)
+        try:
+            self.folder.mkdir(parents=True, exist_ok=True)
+            recorder = Recorder(path, told)
+            for t_s, what in sorted([*deeds, *lines], key=lambda each: each[0]):
+                (recorder.done if isinstance(what, str) else recorder.heard)(t_s, what)
+            recorder.close()
+            for old in sorted(self.folder.glob("*.feed"))[:-KEPT_FILES]:
+                old.unlink(missing_ok=True)
+        except OSError as wrong:
+            log.warning("no feed in %s: %s", self.folder, wrong)
+            return None
         return None if recorder.failed else path
 
 

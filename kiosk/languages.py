@@ -5,6 +5,7 @@ template in its own words. Of a sentence that came back out of the book only the
 by its template, numbers, names and all, and says it again too.
 """
 
+import logging
 import re
 from functools import cache
 from gettext import GNUTranslations
@@ -23,15 +24,29 @@ NUMBER, ANYTHING = r"[-+]?\d[\d.]*", r"[^;]+?"
 SHAPES = {"direction": "finer|coarser", "how": r"(?: \(.+?\))?", "grinder": "[^,;]+?"}
 NAMES = ("name", "grinder", "coffee")       # given by the bar: said as they are, be it a word of ours
 PIECES = re.compile(r"(?<=[.?;]) ")
+log = logging.getLogger(__name__)
+_unread: list[str] = []
 
 
 @cache
 def catalogue(language: str) -> "English | Catalogue":
-    """The catalogue of one of LANGUAGES; English, what the program is written in, for any other."""
+    """The catalogue of one of LANGUAGES; English, what the program is written in, for any other, and for one whose file
+    is missing or damaged: `notices` says so."""
     if language == "en" or language not in LANGUAGES:
         return English()
-    with open(shipped("assets", "languages", language, "evenpull.mo"), "rb") as file:
-        return Catalogue(file, language)
+    try:
+        with open(shipped("assets", "languages", language, "evenpull.mo"), "rb") as file:
+            return Catalogue(file, language)
+    except Exception:                   # a damaged file fails in many ways, and a bar is served in English too
+        log.exception("the words of %s", language)
+        _unread.append(language)
+        return English()
+
+
+def notices() -> tuple[str, ...]:
+    """A sentence for each language that was asked for and cannot be spoken."""
+    return tuple(Said("The words for {language} are missing or damaged, and English is spoken. Install Evenpull again.",
+                      language=LANGUAGES[each]) for each in _unread)
 
 
 class Catalogue(GNUTranslations):

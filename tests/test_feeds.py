@@ -5,6 +5,7 @@ import json
 import pytest
 
 from kiosk.__main__ import main
+from kiosk.bar.record import Pull
 from tests.at_work import AtWork
 from tests.test_orders_through_the_kiosk import serve
 
@@ -21,3 +22,12 @@ def test_a_recorded_pull_replays_to_the_dose_yield_and_time_that_the_book_holds(
     assert again["time_s"] == pytest.approx(pull.time_s, abs=0.05)
     assert again["first_drop_s"] == pytest.approx(pull.first_drop_s, abs=0.05)
     assert told["format"] == 1 and all(reading["kept"] for reading in told["readings"])
+
+
+def test_where_no_feed_can_be_kept_the_pull_is_and_its_lane_goes_on(tmp_path):
+    (tmp_path / "feeds").write_text("in the way, as a full disk is")
+    with AtWork(tmp_path, settings={"groups": 1, "feeds": True}) as work:
+        _, first = serve(work, ("Double espresso",))
+        _, second = serve(work, ("Latte",))
+        assert work.book.today().of(Pull) == (first, second)
+        assert work.service.lanes[1].work is None

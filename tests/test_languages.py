@@ -13,6 +13,7 @@ import pytest
 
 from assets.languages.catalogue import mo, read_po, write_po
 from assets.languages.gather import ROOT, gather, marked, spoken
+from kiosk import languages
 from kiosk.bar import guide as guides
 from kiosk.bar.advice import Standing, advise
 from kiosk.bar.diagnosis import Fault
@@ -223,3 +224,21 @@ def test_an_advice_with_its_evidence_is_said_in_german_before_and_after_a_restar
     for each in (said, again(json.loads(json.dumps(kept(said))))):
         assert german(each) == ("Lass den Ring (die Dosis lag +1,6 g daneben; der erste Tropfen fiel früh). "
                                 "Wieg die nächste Dosis nach Rezept.")
+
+
+@pytest.mark.parametrize("damage", [None, lambda data: data[:len(data) // 2], lambda data: b"", lambda data: b"?" * 900])
+def test_with_a_missing_or_damaged_catalogue_the_kiosk_speaks_english_and_says_so(tmp_path, monkeypatch, damage):
+    folder = tmp_path / "languages" / "de"
+    folder.mkdir(parents=True)
+    if damage is not None:
+        data = (ROOT / "assets" / "languages" / "de" / "evenpull.mo").read_bytes()
+        (folder / "evenpull.mo").write_bytes(damage(data))
+    monkeypatch.setattr(languages, "shipped", lambda *parts: tmp_path.joinpath(*parts[1:]))
+    monkeypatch.setattr(languages, "_unread", [])
+    catalogue.cache_clear()
+    try:
+        assert catalogue("de").said(Said("The pump runs.")) == "The pump runs."
+        (told,) = languages.notices()
+        assert told.startswith("The words for Deutsch are missing or damaged") and told.endswith("Install Evenpull again.")
+    finally:
+        catalogue.cache_clear()

@@ -22,7 +22,7 @@ from kiosk.bar.weeks import weeks
 from kiosk.book import Book, BookNewer
 from kiosk.book.sums import day_sums
 from kiosk.commands import folders
-from kiosk.languages import LANGUAGES
+from kiosk.languages import LANGUAGES, notices
 from kiosk.places import shipped
 
 
@@ -74,6 +74,8 @@ def run(argv: list[str]) -> int:
             print(f"Written: {asked.html}")
         else:
             print(evenings.said(of, asked.form or "txt", setup, before, asked.language), end="")
+        for notice in notices():
+            print(notice, file=sys.stderr)
     except BrokenPipeError:
         sys.stderr.close()          # whoever read the report has seen enough
     except OSError as wrong:
