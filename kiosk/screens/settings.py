@@ -120,10 +120,11 @@ def _menu(setup: Setup) -> Section:
     rows = [Row(_("One drink more"), "", write=("menu", "?"))]
     for d in setup.menu:
         at = ("menu", d.name)
-        rows.append(_chosen(_("{name}: basket").format(name=d.name), (*at, "shot"), d.shot, (SINGLE, DOUBLE), (_("single"), _("double"))))
+        rows.append(_chosen(_("{name}: basket").format(name=d.name), (*at, "shot"), d.shot, (SINGLE, DOUBLE),
+                            (_("single"), _("double"))))
         if d.shot == SINGLE:
-            rows.append(_chosen(_("{name}: two of one double").format(name=d.name), (*at, "may_share"), d.may_share, (False, True),
-                                (_("no"), _("yes"))))
+            rows.append(_chosen(_("{name}: two of one double").format(name=d.name), (*at, "may_share"), d.may_share,
+                                (False, True), (_("no"), _("yes"))))
         rows.append(Row(_("{name}: cup").format(name=d.name), _(d.cup), write=(*at, "cup"), written=d.cup))
         rows.append(Row(_("{name}: off the menu").format(name=d.name), "", more=(at, None), more_word=_("Take off")))
     return Section(_("Menu"), _("Changes the orders from now on."), tuple(rows))
@@ -134,11 +135,12 @@ def _staff(setup: Setup) -> Section:
     for p in setup.staff:
         rows.append(_chosen(_("{name} is new").format(name=p.name), ("staff", p.name, "new"), p.new, (False, True),
                             (_("no"), _("yes"))))
-        rows.append(_chosen(_("{name} sees").format(name=p.name), ("staff", p.name, "help"), p.help, (BY_RULE, EVERY, FIVE),
-                            (_("steps by the rule"), _("every step"), _("five steps"))))
+        rows.append(_chosen(_("{name} sees").format(name=p.name), ("staff", p.name, "help"), p.help,
+                            (BY_RULE, EVERY, FIVE), (_("steps by the rule"), _("every step"), _("five steps"))))
         rows.append(_chosen(_("{name} reads").format(name=p.name), ("staff", p.name, "language"), p.language,
                             ("", *LANGUAGES), (_("the station's language"), *LANGUAGES.values())))
-        rows.append(Row(_("{name} has left").format(name=p.name), "", more=(("staff", p.name), None), more_word=_("Take off")))
+        rows.append(Row(_("{name} has left").format(name=p.name), "", more=(("staff", p.name), None),
+                        more_word=_("Take off")))
     return Section(_("Staff"), _("A first name to tap, no password."), tuple(rows))
 
 
@@ -162,7 +164,8 @@ def _evening(setup: Setup) -> Section:
         _stepped(_("A kilogram costs"), (at, "price_per_kg"), manager.price_per_kg, 1, price),
         Row(_("In which currency"), manager.currency, write=(at, "currency")),
         _chosen(_("People in the evening"), (at, "people"), manager.people, (False, True), (_("left out"), _("shown"))),
-        Row(_("Folder of the evenings"), manager.evenings or _("beside the book"), write=(at, "evenings"), written=manager.evenings),
+        Row(_("Folder of the evenings"), manager.evenings or _("beside the book"), write=(at, "evenings"),
+            written=manager.evenings),
         _chosen(_("The evening is written in"), (at, "language"), manager.language, ("", *LANGUAGES),
                 (_("the station's language"), *LANGUAGES.values())),
         _measured(_("Burrs are good for"), (at, "burrs_kg"), manager.burrs_kg, 20, "kg"),
@@ -174,9 +177,10 @@ def _evening(setup: Setup) -> Section:
 
 def _scale(setup: Setup) -> Section:
     scale = setup.scale
-    rows = [Row(_("Port"), {"": _("no scale"), "auto": _("look for one")}.get(scale.url, scale.url), write=("scale", "url"),
-                written=scale.url),
-            Row(_("Port of a second scale"), scale.second or _("none"), write=("scale", "second"), written=scale.second),
+    port = {"": _("no scale"), "auto": _("look for one")}.get(scale.url, scale.url)
+    rows = [Row(_("Port"), port, write=("scale", "url"), written=scale.url),
+            Row(_("Port of a second scale"), scale.second or _("none"), write=("scale", "second"),
+                written=scale.second),
             Row(_("Look for a scale"), "", more=(("scale", "url"), "auto"), more_word=_("Look")),
             Row(_("Work without one"), "", more=(("scale", "url"), ""), more_word=_("Without"))]
     if scale.second:
@@ -185,5 +189,6 @@ def _scale(setup: Setup) -> Section:
         rows.append(Row(_("Portafilter {name}").format(name=name), amount(grams, ".1f", "g"),
                         more=(("scale", "portafilters", name), None), more_word=_("Take off")))
     rows.append(_chosen(_("Record each pull"), ("feeds",), setup.feeds, (False, True), (_("no"), _("yes"))))
-    rows.append(Row(_("Weigh an empty portafilter"), _("set it on the scale first"), write=("scale", "portafilters", "?")))
+    rows.append(Row(_("Weigh an empty portafilter"), _("set it on the scale first"),
+                    write=("scale", "portafilters", "?")))
     return Section(_("Scale"), _("The scale is optional. Its port is opened anew when it changes."), tuple(rows))
