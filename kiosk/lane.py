@@ -3,7 +3,7 @@
 from dataclasses import dataclass, field
 from typing import Any
 
-from kiosk.bar.guide import Guide, Step
+from kiosk.bar.guide import EVERY_STEP, Guide, Step
 from kiosk.bar.order import PlannedPull
 from kiosk.bar.pull import Judgement
 from kiosk.bar.record import Pull
@@ -37,6 +37,11 @@ class Work:
     @property
     def planned(self) -> PlannedPull:
         return self.waiting.planned
+
+    @property
+    def ground(self) -> bool:
+        """Whether the grinder has done its part: dosed, or past that step."""
+        return self.guide.dosed_at_s is not None or EVERY_STEP.index(self.guide.step) > EVERY_STEP.index(Step.DOSE)
 
     @property
     def untouched(self) -> bool:

@@ -1,18 +1,31 @@
 """After a restart: the day's records, played again, give back what was waiting and what was being made."""
 
-from collections.abc import Iterable
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass, field
+from datetime import datetime, timedelta
 
 from kiosk.bar import guide as guides
 from kiosk.bar.events import event_from
 from kiosk.bar.order import Drink, PlannedPull, plan
 from kiosk.bar.recipe import Recipe
-from kiosk.bar.record import Corrected, GuideEvent, Noted, OrderEnded, OrderTaken, Pull, Record
+from kiosk.bar.record import (
+    Corrected,
+    GuideEvent,
+    Noted,
+    NotchMoved,
+    OrderEnded,
+    OrderTaken,
+    Pull,
+    Record,
+    SettingChanged,
+)
 from kiosk.bar.setup import Setup
+from kiosk.book import Book
 from kiosk.lane import Waiting, Work
 from kiosk.line import DEEDS
 
 BEGAN, PUT_BACK, REGROUND = "Began", "PutBack", "Reground"
+STILL_WANTED = timedelta(hours=3)   # after it was taken, an order of the service day before (chosen)
 
 
 @dataclass(slots=True)
@@ -26,6 +39,7 @@ class Left:
     deeds: list[tuple[str, str]] = field(default_factory=list)      # what hands did to the line: (what, order id)
     taken: list[OrderTaken] = field(default_factory=list)
     ended: list[str] = field(default_factory=list)                  # the ids of orders, as they were ended
+    collars: dict[str, int] = field(default_factory=dict)           # where the last notch left a grinder's
 
 
 def began(work: Work, t_s: float) -> dict:
@@ -45,28 +59,51 @@ def reground(setting: int, t_s: float) -> dict:
     return {"event": REGROUND, "t_s": t_s, "setting": setting}
 
 
-def left(records: Iterable[Record], setup: Setup) -> Left:
+def at_hand(book: Book) -> list[Record]:
+    """This station's records that a restart plays again, as kept: the service day's, after those of the last day before
+    it where nothing was kept since, or where orders from then are still wanted; older orders are left out."""
+    today, records = book.today(), []
+    for before in map(book.day, [day for day in book.days() if day < today.day][-1:]):
+        wanted = {order.id for order in before.of(OrderTaken)
+                  if before.is_ours(order.id) and _age(order, book.at()) < STILL_WANTED}
+        if wanted or not len(today):
+            records += [each for each in before.as_kept(traces=False)
+                        if before.is_ours(each.id) and (not isinstance(each, OrderTaken) or each.id in wanted)]
+    return records + [each for each in today.as_kept(traces=False) if today.is_ours(each.id)]
+
+
+def _age(order: OrderTaken, now: str) -> timedelta:
+    return datetime.fromisoformat(now) - datetime.fromisoformat(order.at)
+
+
+def left(records: Sequence[Record], setup: Setup) -> Left:
     plans: dict[str, tuple[PlannedPull, ...]] = {}
     ended: set[str] = set()
     opened: dict[str, dict] = {}
     events: dict[str, list[dict]] = {}
     pulls: dict[str, Pull] = {}
-    void: set[str] = set()
+    void = {each.of for each in records if isinstance(each, Corrected) and each.void}
+    moves: dict[str, NotchMoved] = {}
     found = Left()
     for kept in records:
         match kept:
             case OrderTaken():
                 plans[kept.id] = _planned(kept, {drink.name: drink for drink in setup.menu})
                 found.taken.append(kept)
-            case OrderEnded():
+            case OrderEnded() if kept.id not in void:
                 ended.add(kept.order_id)
                 found.ended.append(kept.order_id)
             case Pull():
                 pulls[kept.id] = kept
             case Noted(facts={"order_id": order_id}) if kept.what in DEEDS:
                 found.deeds.append((kept.what, order_id))
-            case Corrected(void=True):
-                void.add(kept.of)
+            case NotchMoved():
+                moves[kept.id] = kept
+                found.collars[kept.grinder] = kept.after
+            case Corrected(void=True) if kept.of in moves:
+                found.collars[moves[kept.of].grinder] = moves[kept.of].before
+            case SettingChanged() if kept.path.split(".")[0] == "grinders":
+                found.collars.clear()           # a setting is in place by itself
             case GuideEvent(event={"event": "Began"} as event):
                 opened[kept.pull_id], events[kept.pull_id] = event, list(event["before"])
                 place = event["order_id"], event["index"]
@@ -84,7 +121,7 @@ def left(records: Iterable[Record], setup: Setup) -> Left:
         order_id, index = event["order_id"], event["index"]
         if key not in pulls and order_id in plans and index < len(plans[order_id]):
             waiting = Waiting(order_id, index, plans[order_id][index])
-            found.works.append(_work(key, waiting, event, events[key]))
+            found.works.append(work_of(key, waiting, event, events[key]))
             served.add((order_id, str(index)))
     found.waiting = [Waiting(order_id, n, planned) for order_id, planned_pulls in plans.items() if order_id not in ended
                      for n, planned in enumerate(planned_pulls) if (order_id, str(n)) not in served]
@@ -102,7 +139,8 @@ def _planned(order: OrderTaken, menu: dict[str, Drink]) -> tuple[PlannedPull, ..
                  for coffee, basket, names in order.pulls)
 
 
-def _work(key: str, waiting: Waiting, event: dict, events: list[dict]) -> Work:
+def work_of(key: str, waiting: Waiting, event: dict, events: list[dict]) -> Work:
+    """The pull that `event` began, as `events` have brought it on."""
     guide = guides.begin(Recipe(**event["recipe"]), event["began_at_s"], full=event["full"],
                          has_scale=event["has_scale"])
     for each in events:

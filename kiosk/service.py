@@ -5,7 +5,7 @@ are told to draw again.
 """
 
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import asdict, replace
 from pathlib import Path
 
 from kiosk.backing import Backing
@@ -15,7 +15,6 @@ from kiosk.bar.guide import Event
 from kiosk.bar.order import Drink, plan
 from kiosk.bar.pull import judge
 from kiosk.bar.record import Corrected, GuideEvent, OrderEnded, OrderTaken
-from kiosk.bar.setup import Setup
 from kiosk.bar.setup import read as read_setup
 from kiosk.book import Book
 from kiosk.clock import Clock
@@ -23,7 +22,9 @@ from kiosk.feeds import Feeds
 from kiosk.grinding import Grinding
 from kiosk.lane import Lane, Waiting, Work
 from kiosk.line import Line
-from kiosk.resume import began, left, put_back, reground
+from kiosk.recall import recent_days
+from kiosk.resume import at_hand, began, left, put_back, reground, work_of
+from kiosk.settling import misfits, written
 from kiosk.teaching import Teaching
 from kiosk.weighing import Weighing
 
@@ -35,7 +36,8 @@ class Service:
 
     def __init__(self, book: Book, clock: Clock):
         self.book, self.clock = book, clock
-        self.setup, self.complaints = read_setup(book.settings)
+        self.setup, self._misread = read_setup(book.settings)
+        self.complaints = self._misread
         self.changed: list[Callable[[], None]] = []
         self.sounded: list[Callable[[str], None]] = []
         self.barista: str | None = None
@@ -171,34 +173,48 @@ class Service:
 
     def settle(self, path: tuple[str, ...], value) -> tuple[str, ...]:
         """Change one setting, and say what did not fit: then nothing is changed. None takes an entry away."""
-        if any("." in part or not part.strip() for part in path):
-            return ("A name has at least one letter and no full stop. Choose another.",)
-        settings = _with(self.book.settings, path, value)
-        setup, complaints = read_setup(settings)
-        if complaints:
+        if complaints := self.unfit(path, value):
             return complaints
-        self.book.settle(".".join(path), value, by=self.barista)
-        self._set_up(setup)
+        self.book.settle(*written(self.book.settings, path, value), by=self.barista)
+        self._set_up()
         return ()
 
-    def set_collar(self, grinder_name: str, setting: int) -> None:
-        """The collar of a grinder stands at `setting` now; pulls that were not dosed yet will be of it."""
-        self.settle(("grinders", grinder_name, "setting"), setting)
-        for lane in self.lanes.values():
-            work = lane.work
-            if work is not None and work.grinder == grinder_name and work.guide.dosed_at_s is None:
-                work.setting = setting
-                self._keep_event(work, reground(setting, self.clock.s()))
+    def unfit(self, path: tuple[str, ...], value) -> tuple[str, ...]:
+        """What `settle` would say."""
+        return misfits(self.book.settings, path, value)
 
-    def _set_up(self, setup: Setup) -> None:
-        self.setup = setup
+    def set_collar(self, grinder_name: str, setting: int) -> tuple[str, ...]:
+        """The collar of a grinder stands at `setting` now; says what does not fit, as `settle` does."""
+        return self.settle(("grinders", grinder_name, "setting"), setting)
+
+    def _set_up(self) -> None:
+        others = [each for each in self.complaints if each not in self._misread]     # a port's
+        self.setup, self._misread = read_setup(self.book.settings)
+        self.complaints = (*self._misread, *others)
         self.grinding.set_up()
-        for group in range(1, setup.groups + 1):
+        self._follow_grinders()
+        for group in range(1, self.setup.groups + 1):
             self.lanes.setdefault(group, Lane(group))
-        for group in [g for g, lane in self.lanes.items() if g > setup.groups and lane.work is None]:
+        for group in [g for g, lane in self.lanes.items() if g > self.setup.groups and lane.work is None]:
             del self.lanes[group]
         self.fill_lanes()
         self.tell()
+
+    def _follow_grinders(self) -> None:
+        """What is still to be ground is of the coffee that a grinder holds now, at the setting where its collar stands."""
+        for lane in self.lanes.values():
+            work = lane.work
+            if work is None or work.ground:
+                continue
+            grinder = self.setup.grinder_for(work.planned.coffee)
+            if (grinder.name, grinder.coffee) != (work.grinder, work.guide.recipe.coffee):
+                recipe, t_s = self.setup.recipe(grinder.coffee, work.planned.basket), self.clock.s()
+                event = began(work, t_s) | {"recipe": asdict(recipe), "grinder": grinder.name, "setting": grinder.setting}
+                self._keep_event(work, put_back(t_s))
+                self._open(lane, work_of(self._new_key(work.waiting), work.waiting, event, list(work.events)))
+            elif grinder.setting != work.setting:
+                work.setting = grinder.setting
+                self._keep_event(work, reground(grinder.setting, self.clock.s()))
 
     # ---- the course of a pull -------------------------------------------------------------------------------------
 
@@ -214,7 +230,7 @@ class Service:
     def _begin(self, lane: Lane, waiting: Waiting) -> None:
         grinder = self.setup.grinder_for(waiting.planned.coffee)
         person = self.setup.person(self.barista)
-        guide = guides.begin(self.setup.recipe(waiting.planned.coffee, waiting.planned.basket), self.clock.s(),
+        guide = guides.begin(self.setup.recipe(grinder.coffee, waiting.planned.basket), self.clock.s(),
                              full=self.teaching.every_step(person), has_scale=self.weighing_of(lane.group).there)
         self._open(lane, Work(key=self._new_key(waiting), group=lane.group, waiting=waiting, guide=guide,
                               grinder=grinder.name, setting=grinder.setting, barista=self.barista))
@@ -255,8 +271,8 @@ class Service:
             self._keep_event(new, put_back(t_s))
             if new.waiting != old.waiting:          # else it is the remake of a shot that was not binned after all
                 self.line.put_back(new.waiting)
-        self.book.keep(Corrected(id=self.book.new_id(), at=self.clock.at(), of=old.key, changes={}, void=True,
-                                 by=self.barista))
+        self._void(old.key, *self._goes_on(old.waiting.order_id))
+        self.weighing_of(group).take_back(old)
         self.grinding.take_back(lane.last)
         self.teaching.take_back(lane.last)
         undone = guides.Undo(t_s)
@@ -273,22 +289,45 @@ class Service:
             self.book.keep(OrderEnded(id=self.book.new_id(), at=self.clock.at(), order_id=order_id, how=how))
             self.line.end(order_id)
 
+    def _goes_on(self, order_id: str) -> tuple[str, ...]:
+        """An order that had ended has something to be made again; the ids of the records that say that it ended."""
+        ended = tuple(each.id for day in recent_days(self.book) for each in self.book.day(day).of(OrderEnded)
+                      if each.order_id == order_id)
+        order = self.book.find(order_id) if ended else None
+        if isinstance(order, OrderTaken):
+            self.line.ended = [each for each in self.line.ended if each.id != order_id]
+            self.line.take(order, ())
+        return ended
+
+    def _void(self, *record_ids: str) -> None:
+        self.book.keep_all([Corrected(id=self.book.new_id(), at=self.clock.at(), of=each, changes={}, void=True,
+                                      by=self.barista) for each in record_ids])
+
     def _restore(self) -> None:
-        """What was waiting and what was being made when the kiosk stopped."""
-        found = left(self.book.today().as_kept(traces=False), self.setup)
+        """What was waiting and what was being made when the kiosk stopped, and what it was stopped in the middle of."""
+        found = left(at_hand(self.book), self.setup)
         self._attempts = found.attempts
         self.line.take_up(found.waiting, found.deeds, found.taken, found.ended)
         if found.last:
             self.clock.carry_on(*found.last)
         for work in found.works:
-            lane = self.lanes.setdefault(work.group, Lane(work.group))
-            lane.work = work
+            self.lanes.setdefault(work.group, Lane(work.group)).work = work
+        for order in found.taken:
+            if order.id not in found.ended:
+                self._end_order_when_done(order.id, "cancelled" if order.id in self.line.taken_back else "served")
+        for work in found.works:
+            lane = self.lanes[work.group]
             if work.guide.ended:
                 self._end(lane, work)
                 continue
             self.weighing_of(work.group).follow(work)
             if work.guide.pump_on_at_s is not None:
                 self.happened(lane.group, guides.Missed(self.clock.s(), guides.RESTARTED))
+        for name, setting in found.collars.items():
+            grinder = self.setup.grinder(name)
+            if grinder is not None and grinder.setting != setting:
+                self.set_collar(name, setting)
+        self._follow_grinders()
 
     def _new_key(self, waiting: Waiting) -> str:
         place = waiting.order_id, waiting.index
@@ -307,11 +346,3 @@ class Service:
     def tell(self) -> None:
         for listener in self.changed:
             listener()
-
-
-def _with(settings: dict, path: tuple[str, ...], value) -> dict:
-    """The settings with one value changed, the given ones left alone; None takes the entry away."""
-    head, *rest = path
-    if rest:
-        return settings | {head: _with(settings.get(head) or {}, rest, value)}
-    return settings | {head: value} if value is not None else {k: v for k, v in settings.items() if k != head}

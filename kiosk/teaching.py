@@ -1,13 +1,16 @@
 """Teaching: who sees every step, by a rule that a trainer can overrule, and what a trainer has signed."""
 
+from collections.abc import Iterable
 from dataclasses import asdict
 
-from kiosk.bar.record import Corrected, Noted, Pull
+from kiosk.bar.record import Corrected, Noted, Pull, Record
 from kiosk.bar.setup import EVERY, FIVE, Person
 from kiosk.bar.training import LOOKED_AT, SIGNED_OFF, Brief, Steadiness, brief, made, steadiness
+from kiosk.recall import marks, since
 
 REMEMBERED = "teaching"
 READ_AGAIN_DAYS = 60                # of records, where no memory is left
+TAKEN_BACK = 4                      # an undo a group
 
 
 class Teaching:
@@ -34,16 +37,16 @@ class Teaching:
         return self._signed.get(name)
 
     def pulled(self, pull: Pull) -> None:
-        if pull.barista is not None and made(pull):
+        if _counts(pull):
             self._count(pull)
             self._remember()
 
     def take_back(self, pull: Pull) -> None:
-        """The latest pull did not happen after all."""
-        latest = self._latest.get(pull.barista or "", [])
-        if latest and latest[-1].pull_id == pull.id:
-            latest.pop()
-            self._pulls[pull.barista] -= 1
+        """A pull that was counted did not happen after all."""
+        if _counts(pull):
+            latest = self._latest.get(pull.barista, [])
+            self._latest[pull.barista] = [each for each in latest if each.pull_id != pull.id]
+            self._pulls[pull.barista] = max(0, self._pulls.get(pull.barista, 0) - 1)
             self._remember()
 
     def sign_off(self, name: str, trainer: str) -> None:
@@ -72,24 +75,44 @@ class Teaching:
     def _count(self, pull: Pull) -> None:
         self._pulls[pull.barista] = self._pulls.get(pull.barista, 0) + 1
         self._latest.setdefault(pull.barista, []).append(brief(pull))
-        del self._latest[pull.barista][:-LOOKED_AT - 1]     # one more than is looked at: an undo takes one back
+        del self._latest[pull.barista][:-LOOKED_AT - TAKEN_BACK]
 
     def _remember(self) -> None:
-        self._service.book.remember(REMEMBERED, {
-            "pulls": self._pulls, "signed": self._signed,
+        book = self._service.book
+        book.remember(REMEMBERED, {
+            "pulls": self._pulls, "signed": self._signed, "through": marks(book),
             "latest": {name: [asdict(each) for each in latest] for name, latest in self._latest.items()}})
 
     def _recall(self) -> None:
         book = self._service.book
-        memory = book.memory(REMEMBERED)
         try:
+            memory = book.memory(REMEMBERED)
             self._pulls, self._signed = dict(memory["pulls"]), dict(memory["signed"])
             self._latest = {name: [Brief(**each) for each in latest] for name, latest in memory["latest"].items()}
-        except (KeyError, TypeError, AttributeError):
+            later = since(book, memory["through"], _matters)
+        except (KeyError, TypeError, ValueError, AttributeError):
+            later = None
+        if later is None:
             self._pulls, self._latest, self._signed = {}, {}, {}
-            for day in book.days()[-READ_AGAIN_DAYS:]:
-                records = book.day(day)
-                for pull in records.of(Pull, traces=False):
-                    if pull.barista is not None and made(pull):
-                        self._count(pull)
-                self._signed |= {each.facts["who"]: each.by for each in records.of(Noted) if each.what == SIGNED_OFF}
+            for records in map(book.day, book.days()[-READ_AGAIN_DAYS:]):
+                kept = (*records.of(Pull, traces=False), *records.of(Noted))
+                self._play(each for each in kept if _matters(each) and records.is_ours(each.id))
+        else:
+            self._play(later)
+        if later != []:
+            self._remember()
+
+    def _play(self, records: Iterable[Record]) -> None:
+        for each in records:
+            if isinstance(each, Pull):
+                self._count(each)
+            else:
+                self._signed[each.facts["who"]] = each.by
+
+
+def _counts(pull: Pull) -> bool:
+    return pull.barista is not None and made(pull)
+
+
+def _matters(record: Record) -> bool:
+    return isinstance(record, Pull) and _counts(record) or isinstance(record, Noted) and record.what == SIGNED_OFF

@@ -1,10 +1,10 @@
 """Weighing: which lane the scale serves, and what its readings mean for that lane's guide."""
 
-from dataclasses import asdict
+from dataclasses import asdict, replace
 
 from kiosk.bar import guide as guides
 from kiosk.bar import live
-from kiosk.bar.cue import Habits, habits_from, learn
+from kiosk.bar.cue import Habits, habits_from, learn, unlearn
 from kiosk.bar.guide import EVERY_STEP, Step
 from kiosk.bar.live import Sample, Sighting
 from kiosk.bar.portafilter import DoseWatch
@@ -127,7 +127,14 @@ class Weighing:
         """What this pull had to teach about its group: how much still comes after the cue."""
         poured = work.pour_watch.poured if work.pour_watch is not None else None
         if poured is not None:
-            self._service.book.remember(f"habits-{work.group}", asdict(learn(self.habits(work.group), poured)))
+            self._remember(work.group, learn(self.habits(work.group), replace(poured, pull_id=work.key)))
+
+    def take_back(self, work: Work) -> None:
+        """That pull goes on after all, and will teach when it ends."""
+        self._remember(work.group, unlearn(self.habits(work.group), work.key))
+
+    def _remember(self, group: int, habits: Habits) -> None:
+        self._service.book.remember(f"habits-{group}", asdict(habits))
 
     def _tell(self, work: Work, sighting: Sighting, now_s: float) -> None:
         match sighting:

@@ -26,13 +26,14 @@ class Poured:
     """What one pull had to teach. None: it could not be told from this pull.
 
     `reaction_s` cue to pump off; `flow_g_per_s` at pump off; `after_g` came to the scale's face after pump off;
-    `bend_s` from the tapped stop to the bend that it left in the curve.
+    `bend_s` from the tapped stop to the bend that it left in the curve. `pull_id` is its record's, where it has one.
     """
 
     reaction_s: float | None
     flow_g_per_s: float | None
     after_g: float | None
     bend_s: float | None = None
+    pull_id: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,6 +81,11 @@ class Habits:
 def learn(habits: Habits, poured: Poured) -> Habits:
     """The habits with one more pull in them."""
     return replace(habits, pulls=(*habits.pulls, poured)[-KEPT:])
+
+
+def unlearn(habits: Habits, pull_id: str) -> Habits:
+    """The habits without the pull that had this id, where it is among them: it was taken back."""
+    return replace(habits, pulls=tuple(each for each in habits.pulls if each.pull_id != pull_id))
 
 
 def habits_from(kept: dict) -> Habits:
