@@ -4,6 +4,7 @@ import errno
 import os
 import subprocess
 import sys
+from dataclasses import fields
 from pathlib import Path
 
 import pytest
@@ -114,6 +115,49 @@ def test_settings_of_any_shape_give_a_setup_to_serve_with():
     assert setup.groups == Setup().groups and setup.menu == Setup().menu and setup.grinders == Setup().grinders
     assert [person.name for person in setup.staff] == ["Ana"]
     assert len(complaints) == 3 and all(complaint.endswith(".") for complaint in complaints)
+
+
+PLACES = {"grinders": {"Left": {"coffee": "House", "setting": 20, "finer_words": "turn left", "purge_g": 6.0}},
+          "recipes": {"House": {"double": {"dose_g": 16.0, "unit": "g", "amount": 40.0}}},
+          "staff": {"Ana": {"new": True, "language": "de", "help": "every"}},
+          "menu": {"Latte": {"shot": "double", "cup": "glass", "beside": "", "may_share": True, "coffee": "House"}},
+          "scale": {"url": "", "second": "", "baud": 9600, "request": "", "pattern": "", "portafilters": {"a": 500.0}},
+          "limits": {"lock_to_pump_s": 5.0}, "manager": {"currency": "EUR", "people": True, "burrs_kg": 400.0}}
+
+
+def ill_typed(setup: Setup):
+    """Every (kind, field) of the setup and its parts that is not of the plain type it is annotated with."""
+    for part in (setup, setup.scale, setup.limits, setup.manager, *setup.grinders, *setup.recipes, *setup.staff,
+                 *setup.menu):
+        for field in fields(part):
+            value, kind = getattr(part, field.name), {float: (int, float)}.get(field.type, field.type)
+            if field.type in (str, bool, int, float) and not isinstance(value, kind):
+                yield type(part).__name__, field.name
+
+
+@pytest.mark.parametrize("junk", [None, 5, 1.5, "x", [], {"a": 1}, ["x"], 1e300])
+def test_a_setting_of_another_type_is_told_and_the_usual_one_serves(junk):
+    """As an older program, a restored backup or a hand may leave it: no room ends in an exception of Python's."""
+    assert read(PLACES)[1] == ()
+    for part, field in [(part, field) for part, given in PLACES.items() for field in given]:
+        inside = PLACES[part][field]
+        spoilt = [{field: junk}]
+        if isinstance(inside, dict):
+            spoilt += [{field: {**inside, name: junk}} for name in inside]
+        for each in spoilt:
+            setup, complaints = read({**PLACES, part: {**PLACES[part], **each}})
+            assert list(ill_typed(setup)) == []
+            assert all(isinstance(name, str) and 0 <= grams < 1e6 for name, grams in setup.scale.portafilters)
+            assert all(told.endswith(".") and "'" not in told for told in complaints)
+    assert len(read({**PLACES, "menu": {"Latte": {"cup": junk}}})[1]) == (junk != "x")
+
+
+def test_the_last_drink_and_the_last_grinder_cannot_be_taken_away(tmp_path):
+    with AtWork(tmp_path, scale=False) as work:
+        assert work.service.settle(("menu",), {"Latte": {"shot": "double"}}) == ()
+        assert "needs a grinder and a drink" in work.service.settle(("menu", "Latte"), None)[0]
+        assert [drink.name for drink in work.service.setup.menu] == ["Latte"]
+        assert "needs a grinder and a drink" in work.service.settle(("grinders",), {})[0]
 
 
 def test_missing_graphics_libraries_are_one_sentence_with_the_packages_to_install():

@@ -4,9 +4,10 @@
 safe default, so there is nothing to fill in before the first order.
 """
 
-from dataclasses import dataclass, fields, replace
-from typing import Any
+from dataclasses import dataclass, replace
+from typing import Any, get_type_hints
 
+from kiosk.bar.fits import fits
 from kiosk.bar.order import USUAL_MENU, Drink
 from kiosk.bar.recipe import BASKETS, Recipe, Unfit, usual
 
@@ -94,9 +95,6 @@ class Manager:
             raise Unfit("Burrs are good for 20 to 5000 kg. Set it as their maker says.")
         if not 1 <= self.notches_at_opening <= 6:
             raise Unfit("At opening a grinder may be turned 1 to 6 notches at once. Set it again.")
-        if not isinstance(self.people, bool) or not isinstance(self.currency, str) or not all(
-                isinstance(text, str) for text in (self.evenings, self.language)):
-            raise Unfit("A setting of the evening could not be read and was left out. Set it again under Setup.")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -167,52 +165,79 @@ class Setup:
         return next((r for r in self.recipes if (r.coffee, r.basket) == (coffee, basket)), None) or usual(coffee, basket)
 
 
+NEVER_BLANK = {(Grinder, "coffee")}             # every pull is of one
+
+
 def read(settings: dict[str, Any]) -> tuple[Setup, tuple[str, ...]]:
     """The setup that `settings` describe, and a sentence for each part that did not fit and was left at its default."""
     complaints: list[str] = []
 
-    def build(kind, given: Any, base=None, **more):
-        known = {field.name for field in fields(kind)}
+    def unread(word: str) -> None:
+        complaints.append(f"A setting for {word} could not be read and was left out. Set it again under Setup.")
+
+    def build(kind, given: Any, word: str, base=None, **fixed):
+        if not isinstance(given, dict):
+            unread(word)
+            return base
+        chosen = {}
+        for name, hint in get_type_hints(kind).items():
+            if name not in given or name in fixed:
+                continue
+            if fits(hint)(given[name]) and (given[name] != "" or (kind, name) not in NEVER_BLANK):
+                chosen[name] = given[name]
+            else:
+                unread(word)
         try:
-            chosen = {k: v for k, v in given.items() if k in known} | more
-            return replace(base, **chosen) if base else kind(**chosen)
+            return replace(base, **chosen) if base else kind(**chosen, **fixed)
         except Unfit as unfit:
             complaints.append(str(unfit))
-        except (TypeError, AttributeError, ValueError):
-            complaints.append(f"A setting for {more.get('name', kind.__name__.lower())} could not be read and was left out. "
-                              "Set it again under Setup.")
         return None
 
     def many(kind, given: Any) -> tuple:
-        items = given.items() if isinstance(given, dict) else ()
-        return tuple(made for name, each in items if (made := build(kind, each, name=name)) is not None)
+        return tuple(made for name, each in _dict(given).items()
+                     if (made := build(kind, each, name, name=name)) is not None)
+
+    def portafilters(given: Any) -> tuple[tuple[str, float], ...]:
+        weighed = {name: grams for name, grams in _dict(given).items() if fits(float)(grams)}
+        for name in _dict(given):
+            if name not in weighed:
+                unread(name)
+        return tuple(weighed.items())
 
     recipes = tuple(
         made
         for coffee, baskets in _dict(settings.get("recipes")).items()
         for basket, given in _dict(baskets).items() if basket in BASKETS
-        if (made := build(Recipe, given, base=usual(coffee, basket))) is not None)
-    scale = _dict(settings.get("scale")) | {"portafilters": tuple(_dict(_dict(settings.get("scale")).get("portafilters")).items())}
+        if (made := build(Recipe, given, "recipe", usual(coffee, basket), coffee=coffee, basket=basket)) is not None)
+    scale = _dict(settings.get("scale"))
     parts = {
         "grinders": many(Grinder, settings.get("grinders")),
         "recipes": recipes,
         "staff": many(Person, settings.get("staff")),
         "menu": many(Drink, settings.get("menu")),
-        "scale": build(ScaleSetup, scale),
-        "limits": build(Limits, _dict(settings.get("limits"))),
-        "manager": build(Manager, _dict(settings.get("manager"))),
+        "scale": build(ScaleSetup, scale, "scale", portafilters=portafilters(scale.get("portafilters"))),
+        "limits": build(Limits, _dict(settings.get("limits")), "limits"),
+        "manager": build(Manager, _dict(settings.get("manager")), "manager"),
     }
-    setup = replace(Setup(), **{name: part for name, part in parts.items() if part})
-    for name, kind in (("bar", str), ("groups", int), ("sounds", bool), ("feeds", bool), ("backups", str), ("language", str)):
-        value = settings.get(name)
-        if value is None:
-            continue
+    setup, hints = Setup(), get_type_hints(Setup)
+
+    def put(name: str, part: Any) -> None:
+        nonlocal setup
         try:
-            if not isinstance(value, kind):
-                raise Unfit(f"The setting “{name}” could not be read and was left at its default. Set it again under Setup.")
-            setup = replace(setup, **{name: value})
+            setup = replace(setup, **{name: part})
         except Unfit as unfit:
             complaints.append(str(unfit))
+
+    for name, part in parts.items():
+        if part or settings.get(name) == {}:        # the last grinder or drink taken away is said, not made up for
+            put(name, part)
+    for name in ("bar", "groups", "sounds", "feeds", "backups", "language"):
+        value = settings.get(name)
+        if value is not None and fits(hints[name])(value):
+            put(name, value)
+        elif value is not None:
+            complaints.append(
+                f"The setting “{name}” could not be read and was left at its default. Set it again under Setup.")
     return setup, tuple(complaints)
 
 

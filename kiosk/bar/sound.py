@@ -3,20 +3,18 @@ nothing that is taken in stops a kiosk from starting, or spoils a day's sums."""
 
 import json
 import re
-from collections.abc import Callable
 from dataclasses import MISSING, dataclass, fields, is_dataclass
 from datetime import date, datetime
 from functools import cache
-from types import NoneType, UnionType
-from typing import Any, get_args, get_origin, get_type_hints
+from typing import Any, get_type_hints
 
 from kiosk.bar.events import EVENTS
+from kiosk.bar.fits import LARGEST, fits
 from kiosk.bar.guide import Step
 from kiosk.bar.recipe import BASKETS, Recipe, Unfit
 from kiosk.bar.record import KINDS, GuideEvent, Noted, OrderTaken, Record, record
 
 YEARS = range(1900, 3000)           # a board without a battery for its clock begins in 1970
-LARGEST, DEEPEST = 1e9, 12          # any number; a dictionary in a dictionary
 # As wide as whatever a hand or a scale may make a kiosk keep: what is odd is kept, what cannot be is not.
 RANGES = {
     "setting": (-1e6, 1e6), "before": (-1e6, 1e6), "after": (-1e6, 1e6), "group": (1, 4), "cups": (0, 99),
@@ -28,7 +26,6 @@ DRINKS_MOST = 99                    # of one name in an order
 FACTS = {"order_id": str | None, "coffee": str | None, "grinder": str | None, "roasted": str | None, "who": str,
          "temperature_c": float | None, "humidity_percent": float | None}
 NEEDED = {"signed off": ("who",)}
-HALF = re.compile("[\ud800-\udfff]")
 AS_AT, AS_DAY = "It is written like 2026-01-31T08:15:00+01:00", "It is written like 2026-01-31"
 
 
@@ -126,7 +123,7 @@ def _amiss(kind: type, given: Any, of: str = "") -> str:
 
 def _off(name: str, value: Any, hint: Any) -> str:
     """What is wrong with one value; "" where nothing is."""
-    if not _fits(hint)(value):
+    if not fits(hint)(value):
         return f"{name} cannot be {_shown(value)}"
     low, high = RANGES.get(name.rpartition(".")[2], (-LARGEST, LARGEST))
     if isinstance(value, (int, float)) and hint is not Any and not low <= value <= high:
@@ -176,48 +173,6 @@ def _event_amiss(event: Any, of: str) -> str:
 @cache
 def _hints(kind: type) -> dict[str, Any]:
     return get_type_hints(kind)
-
-
-@cache
-def _fits(hint: Any) -> Callable[[Any], bool]:
-    """Whether a value that JSON gave may stand where an annotation of kiosk.bar.record says `hint`."""
-    origin, parts = get_origin(hint), get_args(hint)
-    if origin is UnionType:
-        either = [_fits(part) for part in parts]
-        return lambda value: any(fits(value) for fits in either)
-    if origin is tuple and parts[-1] is Ellipsis:
-        each = _inside(parts[0])
-        return lambda value: isinstance(value, (list, tuple)) and all(map(each, value))
-    if origin is tuple:
-        turn = [_inside(part) for part in parts]
-        return lambda value: isinstance(value, (list, tuple)) and len(value) == len(turn) and all(
-            fits(one) for fits, one in zip(turn, value))
-    if origin is dict:
-        return lambda value: isinstance(value, dict) and _holds(value)
-    return {Any: _holds, str: _is_text, float: _is_number,
-            int: lambda value: isinstance(value, int) and _is_number(value), bool: lambda value: isinstance(value, bool), NoneType: lambda value: value is None}[hint]
-
-
-def _inside(hint: Any) -> Callable[[Any], bool]:
-    """As `_fits`, of what stands in a list: a text there is a name, and no name is blank."""
-    return (lambda value: _is_text(value) and bool(value.strip())) if hint is str else _fits(hint)
-
-
-def _holds(value: Any, deep: int = 0) -> bool:
-    if isinstance(value, dict):
-        return deep < DEEPEST and all(_is_text(name) and _holds(each, deep + 1) for name, each in value.items())
-    if isinstance(value, (list, tuple)):
-        return deep < DEEPEST and all(_holds(each, deep + 1) for each in value)
-    return value is None or isinstance(value, bool) or _is_text(value) or _is_number(value)
-
-
-def _is_number(value: Any) -> bool:
-    return isinstance(value, (int, float)) and not isinstance(value, bool) and abs(value) <= LARGEST    # nor NaN
-
-
-def _is_text(value: Any) -> bool:
-    """Half of a pair of surrogates is a str to Python, and to no file or screen."""
-    return isinstance(value, str) and not HALF.search(value)
 
 
 def _shown(value: Any) -> str:
