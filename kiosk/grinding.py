@@ -13,7 +13,7 @@ from kiosk.recall import marks, recent_days, since
 
 REMEMBERED = "watches"
 REPLAYED_DAYS = 14                  # of records, where no memory of the watches is left
-REACHED = 8                         # pulls and moves that an undo goes back over; beyond, the days are played again
+REACHED = 16                        # pulls and moves that an undo goes back over; beyond, the days are played again
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,183 @@
+"""Collars, coffees, settings and orders over a cut, a change in Setup, and the end of the service day."""
+
+from datetime import timedelta
+
+import pytest
+
+from kiosk.bar.guide import Step, Undo
+from kiosk.bar.record import GroundsPurged, NotchMoved, OrderEnded, Pull
+from tests.a_station import Station
+from tests.at_work import OPENING
+
+GRINDER = ("grinders", "Grinder 1")
+NEARLY_FOUR = OPENING.replace(hour=3, minute=58)        # a service day ends at four
+
+
+@pytest.fixture
+def station(tmp_path):
+    found = Station(tmp_path / "book")
+    yield found
+    found.book.close()
+
+
+def collar(station) -> int:
+    return station.service.setup.grinders[0].setting
+
+
+def turn(station, direction: str = "finer") -> tuple[str, ...]:
+    return station.service.grinding.move(station.service.setup.grinders[0], direction, 6.0)
+
+
+def in_lanes(service) -> dict:
+    return {group: (lane.work.planned.title, lane.work.guide.step, lane.work.guide.recipe.coffee, lane.work.setting)
+            for group, lane in service.lanes.items() if lane.work is not None}
+
+
+# ---- notches ------------------------------------------------------------------------------------------------------
+
+def test_a_notch_cut_off_before_the_collar_was_set_stands_after_the_restart_with_its_grounds(station):
+    station.order("Latte")
+    station.cut("settle", lambda: turn(station))
+    assert collar(station) == 19 == station.service.lanes[1].work.setting
+    assert [(move.before, move.after) for move in station.book.today().of(NotchMoved)] == [(20, 19)]
+    assert len(station.book.today().of(GroundsPurged)) == 1
+
+
+def test_a_notchs_undo_cut_off_before_the_collar_was_set_back_stands_after_the_restart(station):
+    turn(station)
+    station.cut("settle", station.service.grinding.undo_move)
+    assert collar(station) == 20
+    assert station.book.today().of(NotchMoved) == () == station.book.today().of(GroundsPurged)
+
+
+def test_a_notch_cut_off_in_the_evening_stands_in_the_morning(station):
+    station.cut("settle", lambda: turn(station), after_s=timedelta(hours=23).total_seconds())
+    assert len(station.book.days()) == 2 and collar(station) == 19
+
+
+def test_a_collar_corrected_after_a_notch_is_what_it_was_corrected_to_after_a_restart(station):
+    turn(station)
+    station.service.settle((*GRINDER, "setting"), 24)
+    station.restart()
+    assert collar(station) == 24
+
+
+def test_a_notch_is_not_undone_once_the_collar_was_corrected(station):
+    turn(station)
+    station.service.settle((*GRINDER, "setting"), 30)
+    assert not station.service.grinding.undo_move()
+    assert collar(station) == 30 and len(station.book.today().of(NotchMoved)) == 1
+
+
+def test_a_notch_past_the_end_of_the_collar_is_refused_and_nothing_of_it_is_kept(station):
+    station.service.settle((*GRINDER, "setting"), 999)
+    said = turn(station, "coarser")
+    assert "between -999 and 999" in said[0]
+    assert station.book.today().of(NotchMoved) == () == station.book.today().of(GroundsPurged)
+    assert collar(station) == 999 and turn(station) == () and collar(station) == 998
+
+
+# ---- Setup while orders wait ----------------------------------------------------------------------------------------
+
+def test_a_collar_corrected_in_setup_is_the_setting_of_what_was_not_dosed_yet_and_of_nothing_else(station):
+    station.order("Latte", "Latte")
+    station.tap(1, times=2)                             # warmed and dosed
+    station.service.settle((*GRINDER, "setting"), 25)
+    assert [lane.work.setting for lane in station.service.lanes.values()] == [20, 25]
+    station.restart()
+    assert [lane.work.setting for lane in station.service.lanes.values()] == [20, 25]
+    station.serve(2)
+    station.serve(1)
+    assert [(pull.group, pull.setting) for pull in station.book.today().of(Pull)] == [(2, 25), (1, 20)]
+
+
+def test_orders_of_a_coffee_that_no_grinder_holds_any_more_are_made_of_the_house_coffee_unless_dosed(station):
+    station.order("Latte", "Mocha", "Americano")
+    station.tap(1, times=2)                             # dosed
+    station.tap(2)                                      # warmed
+    station.service.settle((*GRINDER, "coffee"), "Dark")
+    expected = {1: ("Latte", Step.TAMP, "House", 20), 2: ("Mocha", Step.DOSE, "Dark", 20)}
+    assert in_lanes(station.service) == expected
+    assert in_lanes(station.restart()) == expected
+    for group in (1, 2, 1):
+        station.serve(group)
+    pulls = station.book.today().of(Pull)
+    assert [(pull.drinks[0], pull.coffee) for pull in pulls] == [("Latte", "House"), ("Mocha", "Dark"), ("Americano", "Dark")]
+    assert len(station.book.today().of(OrderEnded)) == 1
+
+
+def test_orders_follow_their_coffee_to_the_grinder_that_holds_it_now(station):
+    station.service.settle(("grinders",), {"Left": {"coffee": "House"}, "Right": {"coffee": "Dark", "setting": 12}})
+    station.order("Latte")
+    station.service.settle(("grinders",), {"Left": {"coffee": "Dark"}, "Right": {"coffee": "House", "setting": 12}})
+    station.serve(1)
+    (pull,) = station.book.today().of(Pull)
+    assert (pull.grinder, pull.coffee, pull.setting) == ("Right", "House", 12)
+
+
+# ---- settings -----------------------------------------------------------------------------------------------------
+
+def test_one_setting_that_does_not_fit_keeps_nobody_from_the_others(station):
+    station.book.settle("groups", 0)                    # as a hand or an older program left it
+    station.book.settle("limits", {"lock_to_pump_s": 0})
+    service = station.restart()
+    assert len(service.complaints) == 2
+    assert turn(station) == () and collar(station) == 19
+    assert service.settle(("bar",), "The corner") == () and service.setup.bar == "The corner"
+    assert "1 to 4 groups" in service.settle(("groups",), 9)[0]         # as wrong as it was
+    assert service.settle(("groups",), 3) == () and service.setup.groups == 3
+    assert len(service.complaints) == 1
+
+
+@pytest.mark.parametrize("name", ["Right. Mill", ""])
+def test_a_grinder_whose_name_would_not_be_taken_now_can_still_be_turned(station, name):
+    station.book.settle("grinders", {name: {"setting": 20}})
+    service = station.restart()
+    assert turn(station) == () and service.setup.grinder(name).setting == 19
+    assert station.restart().setup.grinder(name).setting == 19
+    assert "full stop" in station.service.settle(("grinders", "A. B", "setting"), 20)[0]
+
+
+# ---- the end of the service day ---------------------------------------------------------------------------------------
+
+def test_what_was_on_its_way_when_the_service_day_ended_is_still_to_be_made_after_a_restart(tmp_path):
+    station = Station(tmp_path / "book", begins=NEARLY_FOUR)
+    station.order("Latte", "Mocha", "Americano")
+    station.tap(1, times=3)
+    before = in_lanes(station.service)
+    service = station.restart(after_s=180)
+    assert station.book.day_now() == str(OPENING.date())
+    assert in_lanes(service) == before and [each.planned.title for each in service.line.waiting] == ["Americano"]
+    station.order("Cappuccino")                         # the new day has an order of its own
+    service = station.restart()
+    assert in_lanes(service) == before
+    assert [each.planned.title for each in service.line.waiting] == ["Americano", "Cappuccino"]
+    for group in (1, 2, 1, 2):
+        station.serve(group)
+    ended = [ended.how for day in station.book.days() for ended in station.book.day(day).of(OrderEnded)]
+    assert ended == ["served", "served"] and station.restart().line.orders() == []
+    station.book.close()
+
+
+def test_a_pull_undone_after_the_service_days_end_is_counted_once_after_a_restart(tmp_path):
+    station = Station(tmp_path / "book", begins=NEARLY_FOUR)
+    station.order(*["Latte"] * 4)
+    station.serve(1, 33.0)
+    station.t_s += 180
+    station.serve(2)
+    station.tap(1, Undo)
+    station.tap(2)                                      # a new step is kept after the correction
+    for made in (1, 2):
+        service = station.restart()
+        grinder = service.setup.grinders[0]
+        pulls = [pull for day in station.book.days() for pull in station.book.day(day).of(Pull)]
+        assert len(station.book.days()) == 2
+        assert len(pulls) == made == service.grinding.watch(grinder.name, grinder.coffee).stretch.pulls
+        station.serve(1)
+    station.book.close()
+
+
+def test_an_order_left_in_the_evening_is_not_what_the_morning_begins_with(station):
+    station.order("Latte")
+    service = station.restart(after_s=timedelta(hours=23).total_seconds())
+    assert in_lanes(service) == {} and service.line.waiting == []
