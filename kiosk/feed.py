@@ -158,5 +158,5 @@ def _remark(text: str) -> Done | Told | str | None:
         return None
     try:
         return Told(word, json.loads(rest))
-    except ValueError:
+    except (ValueError, RecursionError):
         return f"what follows {word!r} is not JSON"

@@ -259,3 +259,24 @@ def test_a_table_saved_by_a_spreadsheet_is_refused_row_by_row_in_words_and_stops
         for n, (told, change) in enumerate(zip(taken.refused, spoilt), 2):
             assert told.startswith(f"saved.csv, line {n}: ") and next(iter(change)) in told
             assert told.endswith("Put it right there and import the file again.")
+
+
+@pytest.mark.parametrize("command, asked, told", [
+    (book_commands.export, [".", "--as", "csv"], "Name a file in it"),
+    (book_commands.export, ["out.csv", "--from", "garbage"], "write it like"),
+    (book_commands.export, ["out.csv", "--from", "2026-03-09", "--to-day", "2026-03-02"], "before they begin"),
+    (book_commands.forget, [" "], "no name to forget"),
+    (book_commands.backup, ["stick", "--if-due", "--every-hours", "nan"], "no number of hours"),
+    (book_commands.backup, ["stick", "--if-due", "--every-hours", "1e300"], "no number of hours"),
+    (book_commands.restore, ["."], ". cannot be read: Is a directory. Choose another"),
+    (book_commands.take_in, ["."], ". holds no records. Choose the folder"),
+])
+def test_what_is_asked_wrongly_of_the_book_is_told_in_a_sentence(tmp_path, clock, capsys, monkeypatch, command, asked,
+                                                                 told):
+    a_busy_book(tmp_path / "book", clock).close()
+    monkeypatch.chdir(tmp_path)
+    try:
+        assert command(["--book", "book", *asked]) == 2
+    except SystemExit as ended:
+        assert ended.code == 2
+    assert told in capsys.readouterr().err

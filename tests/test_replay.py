@@ -178,3 +178,22 @@ def test_a_longer_feed_takes_no_more_memory_to_replay():
         tracemalloc.stop()
         assert (kept, pulls) == (minutes * 1200, minutes * 60 // 90)
     assert peaks[1] <= peaks[0] + 50_000
+
+
+@pytest.mark.parametrize("feed", ["", OPENING + "\n", "# recipe " + "[" * 100_000 + "\n", "\x00\xff no feed\n"])
+def test_a_file_with_no_reading_in_it_is_told_apart_from_a_feed(tmp_path, capsys, feed):
+    (tmp_path / "no.feed").write_text(feed)
+    assert run([str(tmp_path / "no.feed")]) == 2
+    assert "holds no reading of a scale. Give the path of a recorded feed." in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("head", ['# recipe {"coffee": "h", "basket": "double", "dose_g": "16", "amount": 30}',
+                                  '# recipe {"coffee": "h", "basket": "double", "dose_g": 300, "amount": 30}',
+                                  "# recipe null", "# pattern 5", '# habits {"pulls": [{"reaction_s": "x"}]}',
+                                  "# portafilters [[1, 2]]"])
+def test_a_spoilt_remark_is_told_in_the_bars_words_with_one_full_stop(tmp_path, capsys, head):
+    (tmp_path / "spoilt.feed").write_text(head + "\n1.0 10 g\n")
+    assert run([str(tmp_path / "spoilt.feed")]) == 2
+    said = capsys.readouterr().err
+    assert said.endswith(". Correct the remark, or take it out.\n") and ".." not in said
+    assert not any(word in said for word in ("object", "argument", "__init__", "NoneType", "instances"))

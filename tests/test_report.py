@@ -231,3 +231,11 @@ def test_an_evening_that_does_not_add_up_is_told_and_the_next_one_is_written(sta
     clock.pass_by(days=1)
     close_through(closing, t_s)
     assert closing.trouble is None and closing.written.name == "2026-03-02.html"
+
+
+@pytest.mark.parametrize("asked", [["--day", "0001-01-01"], ["--day", "9999-12-31"], ["--week", "0001-W01"],
+                                   ["--day", "2026-W10"]])
+def test_a_day_of_another_age_is_told_how_to_be_written(capsys, asked):
+    with pytest.raises(SystemExit) as ended:
+        report.run(["--demo", "--weeks", *asked])
+    assert ended.value.code == 2 and "write it like" in capsys.readouterr().err

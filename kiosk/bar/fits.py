@@ -12,7 +12,7 @@ HALF = re.compile("[\ud800-\udfff]")
 
 @cache
 def fits(hint: Any) -> Callable[[Any], bool]:
-    """Tells whether a value that JSON gave may stand where the annotation of a field says `hint`: str, int, float, bool,
+    """Tells whether a value that JSON gave may stand where a field is annotated with `hint`: str, int, float, bool,
     None, a union of them, a tuple of names and numbers, a dictionary, or Any of all that."""
     origin, parts = get_origin(hint), get_args(hint)
     if origin is UnionType:

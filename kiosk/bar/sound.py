@@ -70,7 +70,7 @@ def sound(kept: Any) -> Record:
     kind = KINDS.get(kept["kind"]) if isinstance(kept, dict) and isinstance(kept.get("kind"), str) else None
     if kind is None:
         raise Unsound("it is no record: its kind is missing or unknown")
-    amiss = _amiss(kind, kept) or _more_amiss(kind, kept)
+    amiss = what_is_amiss(kind, kept) or _more_amiss(kind, kept)
     if amiss:
         raise Unsound(amiss)
     moment(kept["at"])
@@ -101,10 +101,10 @@ def is_day(text: Any) -> bool:
         return False
 
 
-def _amiss(kind: type, given: Any, of: str = "") -> str:
+def what_is_amiss(kind: type, given: Any, of: str = "") -> str:
     """What of `given` does not fit the fields of `kind`; "" where all do."""
     if not isinstance(given, dict):
-        return f"{of.rstrip('.')} cannot be {_shown(given)}"
+        return f"{of.rstrip('.') or 'it'} cannot be {_shown(given)}"
     hints = _hints(kind)
     if kind is Recipe and (unknown := given.keys() - hints.keys()):
         return f"{of}{min(unknown)} is nothing that this program knows"
@@ -113,9 +113,10 @@ def _amiss(kind: type, given: Any, of: str = "") -> str:
         value = given.get(name)
         if name not in given and field.default is not MISSING:
             continue
-        if name not in given or hint is str and (value is None or isinstance(value, str) and not value.strip()):
+        needed = hint is str and field.default is MISSING
+        if name not in given or needed and (value is None or isinstance(value, str) and not value.strip()):
             return f"it has no {of}{name}"
-        amiss = _amiss(hint, value, f"{of}{name}.") if is_dataclass(hint) else _off(f"{of}{name}", value, hint)
+        amiss = what_is_amiss(hint, value, f"{of}{name}.") if is_dataclass(hint) else _off(f"{of}{name}", value, hint)
         if amiss:
             return amiss
     return ""
@@ -158,7 +159,7 @@ def _event_amiss(event: Any, of: str) -> str:
     kind = SHAPES.get(name) if isinstance(name, str) else None
     if kind is None or of != "event" and name not in EVENTS:
         return f"{of} cannot be {_shown(event)}"
-    if amiss := _amiss(kind, event, f"{of}."):
+    if amiss := what_is_amiss(kind, event, f"{of}."):
         return amiss
     if name == "SkipTo" and event["step"] not in set(Step):
         return f"{of}.step cannot be {_shown(event['step'])}"

@@ -108,7 +108,9 @@ def prove(path: Path) -> Contents:
             records = {name: _proved(name, archive.read(name), about) for name, about in manifest["files"].items()}
     except (BackupFailed, BookNewer):
         raise
-    except (OSError, ValueError, LookupError, TypeError, AttributeError, EOFError, RuntimeError, zlib.error,
+    except OSError as error:
+        raise BackupFailed(f"{path} cannot be read: {error.strerror or error}. Choose another backup.") from error
+    except (ValueError, LookupError, TypeError, AttributeError, EOFError, RuntimeError, zlib.error,
             zipfile.BadZipFile) as error:
         raise BackupFailed(f"{path.name} is damaged or no backup ({error}). Take another backup.") from error
     days = sorted(Path(name).stem for name in records if name.startswith("days/"))

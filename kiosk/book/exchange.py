@@ -76,7 +76,7 @@ def take_in(book: Book, path: Path) -> Taken:
     taken = Taken()
     files = sorted(path.glob("records/station=*/day=*/records.jsonl")) if path.is_dir() else [path]
     if not files:
-        raise NotReadable(f"There are no records under {path}. Choose the folder that the export was made in.")
+        raise NotReadable(f"{path} holds no records. Choose the folder that the export was made in.")
     for each in files:
         for (day, station), batch in _runs(_read(each, book.station, taken)):
             _take(book, day, station, batch, taken)

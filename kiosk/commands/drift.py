@@ -44,6 +44,7 @@ from typing import Iterable, Iterator
 from kiosk.bar.drift import Verdict, Watch
 from kiosk.bar.recipe import BASKETS, DOUBLE, Unfit, usual
 from kiosk.bar.record import Pull
+from kiosk.bar.sound import YEARS
 from kiosk.book.rows import text_of
 from kiosk.commands.drift_page import page
 
@@ -103,9 +104,11 @@ def pull_of(line: int, cells: dict[str, str]) -> Pull:
     at = cells.get("at", "")
     if at:
         try:
-            datetime.fromisoformat(at)
+            sensible = datetime.fromisoformat(at).year in YEARS
         except ValueError:
-            raise Unread(f"its time of day is {at!r}. Write it like 2026-01-31T08:15:00+01:00.") from None
+            sensible = False
+        if not sensible:
+            raise Unread(f"its time of day is {at!r}. Write it like 2026-01-31T08:15:00+01:00.")
     measured = {name: _number(cells, name, *span) for name, span in RANGES.items()}
     setting = _number(cells, "setting", -1e6, 1e6)
     if setting is not None and setting != int(setting):

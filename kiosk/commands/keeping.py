@@ -14,6 +14,7 @@ from kiosk.book.exchange import FORMS, NotReadable
 from kiosk.book.exchange import export as write
 from kiosk.book.exchange import take_in as take
 from kiosk.commands import folders
+from kiosk.commands.days import day
 
 
 def backup(argv: list[str]) -> int:
@@ -21,7 +22,7 @@ def backup(argv: list[str]) -> int:
     parser = _parser("backup", "Write the whole book to one file in a folder or on a stick, and prove it.")
     parser.add_argument("to", type=Path, help="the folder to write it in")
     parser.add_argument("--if-due", action="store_true", help="only where the newest is a day old; keeps 14")
-    parser.add_argument("--every-hours", type=float, default=24, help="what --if-due calls due (24)")
+    parser.add_argument("--every-hours", type=_hours, default=24, help="what --if-due calls due (24)")
     given = parser.parse_args(argv)
 
     def run() -> str:
@@ -51,15 +52,20 @@ def export(argv: list[str]) -> int:
     parser = _parser("export", "Write pulls (csv), or all records (jsonl, folders), for others to read.")
     parser.add_argument("to", type=Path, help="the file, or for folders the folder, to write")
     parser.add_argument("--as", dest="form", choices=FORMS, help="the form; told from the file's name where it can be")
-    parser.add_argument("--from", dest="first", default="", metavar="DAY", help="first day, such as 2026-11-01")
-    parser.add_argument("--to-day", dest="last", default="9999-12-31", metavar="DAY", help="last day")
+    parser.add_argument("--from", dest="first", type=day, metavar="DAY", help="first day, such as 2026-11-01")
+    parser.add_argument("--to-day", dest="last", type=day, metavar="DAY", help="last day")
     parser.add_argument("--station", help="this station's name among others")
     given = parser.parse_args(argv)
     form = given.form or {".csv": "csv", ".jsonl": "jsonl"}.get(given.to.suffix.lower(), "folders")
 
     def run() -> str:
+        if form != "folders" and given.to.is_dir():
+            raise NotReadable(f"{given.to} is a folder. Name a file in it to write, all.{form} say.")
+        if given.first and given.last and given.last < given.first:
+            raise NotReadable(f"The days end on {given.last}, before they begin on {given.first}. Give the earlier one "
+                              "with --from.")
         with Book.open(_there(given.book), read_only=True) as book:
-            rows = write(book, given.to, form, given.first, given.last, given.station)
+            rows = write(book, given.to, form, given.first or "", given.last or "9999-12-31", given.station)
             return f"Exported {rows} {'pulls' if form == 'csv' else 'records'} to {given.to}"
     return _said(run)
 
@@ -93,11 +99,25 @@ def forget(argv: list[str]) -> int:
     given = parser.parse_args(argv)
 
     def run() -> str:
+        if not given.name.strip():
+            raise NotReadable("There is no name to forget. Write it as it is on the screen.")
         with Book.open(_there(given.book)) as book:
             held = book.forget(given.name)
+        if not held:
+            return "No record held that name. Where it should have been there, write it as it is on the screen."
         return (f"{held} records held the name; none does now. Backups, exports and reports made before may still "
                 "have it: delete them, and take a new backup.")
     return _said(run)
+
+
+def _hours(text: str) -> float:
+    try:
+        hours = float(text)
+    except ValueError:
+        hours = 0.0
+    if not 0 < hours <= 10_000:         # nor what is no number
+        raise argparse.ArgumentTypeError(f"{text!r} is no number of hours: write one above 0, such as 24")
+    return hours
 
 
 def _now() -> datetime:

@@ -19,17 +19,23 @@ import json
 import sys
 from collections.abc import Iterable, Iterator
 from dataclasses import asdict, dataclass, field
+from typing import Any
 
 from hardware import frames
 from hardware.pattern import Pattern
-from kiosk.bar.cue import Habits, habits_from, learn
+from kiosk.bar.cue import Habits, Poured, habits_from, learn
+from kiosk.bar.fits import fits
 from kiosk.bar.live import DoseRead, FirstDrop, FlowEnded, Sample, Settled, Sighting, StopNow
 from kiosk.bar.portafilter import DoseWatch
 from kiosk.bar.pour import PourWatch
 from kiosk.bar.pull import Judgement, judge
 from kiosk.bar.recipe import BASKETS, DOUBLE, Recipe, usual
 from kiosk.bar.record import Pull
+from kiosk.bar.sound import what_is_amiss
 from kiosk.feed import Done, Heard, Told, Unread, read
+
+
+SHAPES = {"portafilters": tuple[tuple[str, float], ...], "habits": dict[str, Any], "pattern": str | None, "unit": str}
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,8 +73,13 @@ class Replayed:
                           dose_g=self.dose_g, yield_g=self.yield_g, time_s=self.time_s, first_drop_s=self.first_drop_s))
 
 
+class Misread(ValueError):
+    """A remark at the head of a feed cannot be used; its text says which and why, without a full stop."""
+
+
 class Replay:
-    """Feeds the watches as the kiosk does. `items(feed)` yields readings, sightings, and each pull when it is over."""
+    """Feeds the watches as the kiosk does. `items(feed)` yields readings, sightings, and each pull when it is over.
+    Raises Misread."""
 
     def __init__(self, recipe: Recipe):
         self.recipe, self.habits, self.empties = recipe, Habits(), ()
@@ -86,7 +97,10 @@ class Replay:
                 case Done(t_s, deed):
                     yield from self._done(t_s, deed)
                 case Told(name, value):
-                    self._told(name, value)
+                    try:
+                        self._told(name, value)
+                    except ValueError as wrong:
+                        raise Misread(f"the remark {name!r} cannot be used: {str(wrong).rstrip('.')}") from None
                 case Unread():
                     yield item
         yield from self._over()
@@ -132,12 +146,22 @@ class Replay:
                 yield from self._noted(self._pour.pump_off(t_s))
 
     def _told(self, name: str, value):
+        if name in SHAPES and not fits(SHAPES[name])(value):
+            raise ValueError("it is not what the kiosk writes there")
         if name == "recipe":
+            if amiss := what_is_amiss(Recipe, value):
+                raise ValueError(amiss)
             self.recipe = Recipe(**value)
         elif name == "portafilters":
-            self.empties = tuple((str(who), float(grams)) for who, grams in value)
+            self.empties = tuple((who, float(grams)) for who, grams in value)
         elif name == "habits":
-            self.habits = habits_from(value)
+            for each in value["pulls"] if isinstance(value.get("pulls"), list) else ():
+                if amiss := what_is_amiss(Poured, each, "pulls."):
+                    raise ValueError(amiss)
+            try:
+                self.habits = habits_from(value)
+            except ValueError:
+                raise ValueError("it is not what the kiosk writes there") from None
         elif name == "pattern":
             self.pattern = Pattern(value) if value else None
         elif name == "unit":
@@ -184,16 +208,32 @@ def run(argv: list[str]) -> int:
         return 2
     with feed:
         items = Replay(usual("any coffee", asked.basket)).items(read(feed))
+        seen = Seen(items)
         try:
             if asked.json:
-                print(json.dumps(_gathered(asked.file, items), ensure_ascii=False, indent=1))
+                print(json.dumps(_gathered(asked.file, seen), ensure_ascii=False, indent=1))
             else:
-                for item in items:
+                for item in seen:
                     print(_line(item))
-        except (TypeError, ValueError, KeyError) as wrong:
-            print(f"{asked.file}: {wrong}. Correct the remark at its head, or take it out.", file=sys.stderr)
+        except Misread as wrong:
+            print(f"{asked.file}: {wrong}. Correct the remark, or take it out.", file=sys.stderr)
             return 2
+    if not seen.any:
+        print(f"{asked.file} holds no reading of a scale. Give the path of a recorded feed.", file=sys.stderr)
+        return 2
     return 0
+
+
+class Seen:
+    """Items as they pass, and whether there was `any` beside lines that are no part of a feed."""
+
+    def __init__(self, items: Iterable):
+        self._items, self.any = items, False
+
+    def __iter__(self) -> Iterator:
+        for item in self._items:
+            self.any = self.any or not isinstance(item, Unread)
+            yield item
 
 
 def _gathered(name: str, items: Iterable) -> dict:

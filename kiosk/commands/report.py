@@ -21,7 +21,7 @@ from kiosk.bar.record import Record, record
 from kiosk.bar.weeks import weeks
 from kiosk.book import Book, BookNewer
 from kiosk.book.sums import day_sums
-from kiosk.commands import folders
+from kiosk.commands import days, folders
 from kiosk.languages import LANGUAGES, notices
 from kiosk.places import shipped
 
@@ -29,9 +29,9 @@ from kiosk.places import shipped
 def run(argv: list[str]) -> int:
     parser = argparse.ArgumentParser(prog="python -m kiosk report", description=__doc__,
                                      formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("--day", type=_day, help="the service day, YYYY-MM-DD (default: the latest with a record)")
-    parser.add_argument("--to", type=_day, metavar="DAY", help="the last day of a span")
-    parser.add_argument("--week", type=_week, metavar="WEEK", help="a week from Monday to Sunday, such as 2026-W43")
+    parser.add_argument("--day", type=days.day, help="the service day, YYYY-MM-DD (default: the latest with a record)")
+    parser.add_argument("--to", type=days.day, metavar="DAY", help="the last day of a span")
+    parser.add_argument("--week", type=days.week, metavar="WEEK", help="a week from Monday to Sunday, such as 2026-W43")
     form = parser.add_mutually_exclusive_group()
     form.add_argument("--json", dest="form", action="store_const", const="json", help="one JSON object instead of text")
     form.add_argument("--csv", dest="form", action="store_const", const="csv", help="one figure a row instead of text")
@@ -48,11 +48,11 @@ def run(argv: list[str]) -> int:
     if asked.week and (asked.day or asked.to):
         parser.error("--week names all its days: leave --day and --to out")
     try:
-        setup, days, records, over = _demo() if asked.demo else _kept(asked.book)
+        setup, kept, records, over = _demo() if asked.demo else _kept(asked.book)
     except (BookNewer, FileNotFoundError) as wrong:
         print(wrong, file=sys.stderr)
         return 2
-    first, last = asked.week or (asked.day or (days[-1] if days else None), asked.to)
+    first, last = asked.week or (asked.day or (kept[-1] if kept else None), asked.to)
     if first is None:
         print(f"The book in {asked.book} is still empty. Serve an order first, or try --demo.", file=sys.stderr)
         return 2
@@ -82,21 +82,6 @@ def run(argv: list[str]) -> int:
         print(f"{wrong.filename}: {wrong.strerror}. Check that the folder is there and has room.", file=sys.stderr)
         return 2
     return 0
-
-
-def _day(text: str) -> str:
-    try:
-        return date.fromisoformat(text).isoformat()
-    except ValueError:
-        raise argparse.ArgumentTypeError(f"{text!r} is no day: write it like 2026-10-23") from None
-
-
-def _week(text: str) -> tuple[str, str]:
-    try:
-        year, week = text.upper().split("-W")
-        return tuple(date.fromisocalendar(int(year), int(week), day).isoformat() for day in (1, 7))
-    except ValueError:
-        raise argparse.ArgumentTypeError(f"{text!r} is no week: write it like 2026-W43") from None
 
 
 def _kept(folder: Path):
