@@ -1,5 +1,7 @@
 """What a day comes to, added up by hand; kept for closed days, and never out of date."""
 
+import pytest
+
 from kiosk.bar.recipe import usual
 from kiosk.bar.record import Corrected, FlagRaised, GroundsPurged, NotchMoved, OrderEnded, Pull, ScaleChecked
 from kiosk.book import Book
@@ -92,10 +94,11 @@ def test_a_day_is_summed_when_the_next_begins_so_that_a_year_is_never_summed_at_
     assert summed == ["2026-03-02", "2026-03-03", "2026-03-04"]
 
 
-def test_a_record_that_does_not_add_up_holds_up_no_pull_of_the_next_day(tmp_path):
+@pytest.mark.parametrize("odd", [{"dose_g": "sixteen"}, {"time_s": 10 ** 400}, {"grinder": ["left"]}])
+def test_a_record_that_does_not_add_up_holds_up_no_pull_of_the_next_day(tmp_path, odd):
     clock = WallClock()
     with Book.open(tmp_path, now=clock) as book:
-        pulled(book, dose_g="sixteen")
+        pulled(book, 3, **odd)
         clock.pass_by(days=1)
         kept = pulled(book)
         assert list(book.today().of(Pull)) == kept and book.trouble is None

@@ -90,7 +90,7 @@ class Days:
         for closed in [each for each in self._last.days if each < day]:
             try:
                 self.sums(closed, closed=True)
-            except (TypeError, ValueError, AttributeError) as odd:   # a record that does not add up holds up no pull
+            except Exception as odd:   # whatever a record holds that does not add up, it holds up no pull
                 log.warning("The sums of %s could not be reckoned: %s", closed, odd)
 
     def write_out(self) -> None:
