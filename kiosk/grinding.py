@@ -68,7 +68,7 @@ class Grinding:
         return verdict
 
     def take_back(self, pull: Pull) -> None:
-        """A pull that the record has as void did not happen: nor did the flag that it raised. What came after it did."""
+        """A pull that the record has as void did not happen, nor did the flag that it raised. What came after did."""
         raised, aside = dict(self._raised), self._aside
         flag_id = self._flag_of(pull)
         if flag_id is not None:
@@ -192,8 +192,8 @@ class Grinding:
                      if flag.pull_id == pull.id), None)
 
     def _void(self, record_id: str) -> Corrected:
-        return Corrected(id=self._service.book.new_id(), at=self._service.clock.at(), of=record_id, changes={}, void=True,
-                         by=self._service.barista)
+        return Corrected(id=self._service.book.new_id(), at=self._service.clock.at(), of=record_id, changes={},
+                         void=True, by=self._service.barista)
 
     def _memory(self) -> dict:
         return {"watches": [[*key, watch.memory()] for key, watch in self._watches.items()], "raised": dict(self._raised),

@@ -1,4 +1,4 @@
-"""A memory and what came after it: how far a part of the service had read the book, and what it has not taken in yet."""
+"""A memory and what came after it: how far a part of the service had read the book, and what it has yet to take in."""
 
 from collections.abc import Callable, Mapping
 

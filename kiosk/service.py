@@ -201,7 +201,7 @@ class Service:
         self.tell()
 
     def _follow_grinders(self) -> None:
-        """What is still to be ground is of the coffee that a grinder holds now, at the setting where its collar stands."""
+        """What is still to be ground is of a coffee that a grinder holds, at the setting where its collar stands."""
         for lane in self.lanes.values():
             work = lane.work
             if work is None or work.ground:
@@ -209,7 +209,8 @@ class Service:
             grinder = self.setup.grinder_for(work.planned.coffee)
             if (grinder.name, grinder.coffee) != (work.grinder, work.guide.recipe.coffee):
                 recipe, t_s = self.setup.recipe(grinder.coffee, work.planned.basket), self.clock.s()
-                event = began(work, t_s) | {"recipe": asdict(recipe), "grinder": grinder.name, "setting": grinder.setting}
+                event = began(work, t_s) | {"recipe": asdict(recipe), "grinder": grinder.name,
+                                            "setting": grinder.setting}
                 self._keep_event(work, put_back(t_s))
                 self._open(lane, work_of(self._new_key(work.waiting), work.waiting, event, list(work.events)))
             elif grinder.setting != work.setting:

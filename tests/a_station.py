@@ -37,7 +37,7 @@ class Station:
         return self.service
 
     def cut(self, call: str, then, of: type = object, after_s: float = 30.0) -> Service:
-        """The plug is pulled where `then()` comes to the book's `call`, or to it with one `of` a kind; then the restart."""
+        """The plug is pulled where `then()` comes to the book's `call`, with one `of` a kind; then the restart."""
         real = getattr(self.book, call)
 
         def pulled(*given, **more):

@@ -1,15 +1,19 @@
 """Collars, coffees, settings and orders over a cut, a change in Setup, and the end of the service day."""
 
+from collections import Counter
 from datetime import timedelta
+from itertools import count
 
 import pytest
 
-from kiosk.bar.guide import Step, Undo
-from kiosk.bar.record import GroundsPurged, NotchMoved, OrderEnded, Pull
-from tests.a_station import Station
+from kiosk.bar.guide import Bin, Step, Undo
+from kiosk.bar.record import GroundsPurged, NotchMoved, OrderEnded, OrderTaken, Pull
+from kiosk.resume import at_hand, left
+from tests.a_station import PlugPulled, Station
 from tests.at_work import OPENING
 
 GRINDER = ("grinders", "Grinder 1")
+WRITES = "keep_all", "jot", "settle", "remember"        # all by which the book is given something
 NEARLY_FOUR = OPENING.replace(hour=3, minute=58)        # a service day ends at four
 
 
@@ -84,6 +88,7 @@ def test_a_collar_corrected_in_setup_is_the_setting_of_what_was_not_dosed_yet_an
     station.tap(1, times=2)                             # warmed and dosed
     station.service.settle((*GRINDER, "setting"), 25)
     assert [lane.work.setting for lane in station.service.lanes.values()] == [20, 25]
+    station.tap(2, times=2)                             # dosed now
     station.restart()
     assert [lane.work.setting for lane in station.service.lanes.values()] == [20, 25]
     station.serve(2)
@@ -99,10 +104,12 @@ def test_orders_of_a_coffee_that_no_grinder_holds_any_more_are_made_of_the_house
     expected = {1: ("Latte", Step.TAMP, "House", 20), 2: ("Mocha", Step.DOSE, "Dark", 20)}
     assert in_lanes(station.service) == expected
     assert in_lanes(station.restart()) == expected
+    assert len(left(at_hand(station.book), station.service.setup).works) == 2
     for group in (1, 2, 1):
         station.serve(group)
     pulls = station.book.today().of(Pull)
-    assert [(pull.drinks[0], pull.coffee) for pull in pulls] == [("Latte", "House"), ("Mocha", "Dark"), ("Americano", "Dark")]
+    assert [(pull.drinks[0], pull.coffee) for pull in pulls] == [
+        ("Latte", "House"), ("Mocha", "Dark"), ("Americano", "Dark")]
     assert len(station.book.today().of(OrderEnded)) == 1
 
 
@@ -138,7 +145,7 @@ def test_a_grinder_whose_name_would_not_be_taken_now_can_still_be_turned(station
     assert "full stop" in station.service.settle(("grinders", "A. B", "setting"), 20)[0]
 
 
-# ---- the end of the service day ---------------------------------------------------------------------------------------
+# ---- the end of the service day -----------------------------------------------------------------------------------
 
 def test_what_was_on_its_way_when_the_service_day_ended_is_still_to_be_made_after_a_restart(tmp_path):
     station = Station(tmp_path / "book", begins=NEARLY_FOUR)
@@ -177,7 +184,95 @@ def test_a_pull_undone_after_the_service_days_end_is_counted_once_after_a_restar
     station.book.close()
 
 
+def test_a_pull_cut_off_over_the_service_days_end_before_its_watch_remembered_it_is_watched_all_the_same(tmp_path):
+    station = Station(tmp_path / "book", begins=NEARLY_FOUR)
+    station.order("Latte")
+    station.t_s = 100.0
+    station.tap(1, times=5)
+    assert station.service.lanes[1].work.guide.pulling and station.book.day_now() < str(OPENING.date())
+    station.t_s += 20.0
+    turn(station)                                       # kept and remembered with the new day
+    station.cut("remember", lambda: station.serve(1))
+    assert [len(station.book.day(day).of(Pull)) for day in station.book.days()] == [1, 0]
+    grinder = station.service.setup.grinders[0]
+    assert station.service.grinding.watch(grinder.name, grinder.coffee).stretch.pulls == 1
+    station.book.close()
+
+
+def test_a_watch_that_has_seen_four_days_counts_each_pull_once_after_a_restart(station):
+    for day in range(1, 5):
+        station.order("Latte")
+        station.serve(1)
+        service = station.restart(after_s=24 * 3600)
+        grinder = service.setup.grinders[0]
+        assert len(station.book.days()) == day
+        assert service.grinding.watch(grinder.name, grinder.coffee).stretch.pulls == day
+
+
 def test_an_order_left_in_the_evening_is_not_what_the_morning_begins_with(station):
     station.order("Latte")
     service = station.restart(after_s=timedelta(hours=23).total_seconds())
     assert in_lanes(service) == {} and service.line.waiting == []
+
+
+# ---- anywhere -----------------------------------------------------------------------------------------------------
+
+def worked(station):
+    """Some minutes with all that is hard in them."""
+    station.order("Latte", "Latte", "Latte")
+    station.serve(1)
+    station.serve(2)
+    station.tap(1, Undo)
+    station.serve(1)
+    station.tap(1, times=2)
+    station.service.tap(1, Bin, "gushed")
+    turn(station)
+    station.service.grinding.undo_move()
+    turn(station)
+    station.serve(1, 31.0)
+    station.order("Mocha")
+    station.service.settle((*GRINDER, "coffee"), "Dark")
+    station.serve(1)
+
+
+def cut_short(station, at: int) -> bool:
+    """Whether the work was cut off as the book was called for the `at`th time; False where it had come to its end."""
+    calls = count(1)
+
+    def counted(real):
+        def call(*given, **more):
+            if next(calls) == at:
+                raise PlugPulled
+            return real(*given, **more)
+        return call
+
+    for name in WRITES:
+        setattr(station.book, name, counted(getattr(station.book, name)))
+    try:
+        worked(station)
+        return False
+    except PlugPulled:
+        return True
+    finally:
+        for name in WRITES:
+            delattr(station.book, name)
+
+
+def test_wherever_the_plug_is_pulled_each_cup_is_made_once_each_order_ends_once_and_the_collar_is_the_records(tmp_path):
+    for at in count(1, 3):                              # every third moment, for time's sake: all of them hold
+        station = Station(tmp_path / str(at))
+        went_on = not cut_short(station, at)
+        service = station.restart()
+        while any(lane.work for lane in service.lanes.values()):
+            station.serve(next(group for group, lane in service.lanes.items() if lane.work))
+        today = station.book.today()
+        served = Counter(pull.id.rsplit(".", 1)[0] for pull in today.of(Pull) if pull.sink is None)
+        asked = [f"{order.id}.{n}" for order in today.of(OrderTaken) for n in range(len(order.pulls))]
+        assert served == Counter(asked), at
+        orders = [order.id for order in today.of(OrderTaken)]
+        assert sorted(each.order_id for each in today.of(OrderEnded)) == orders, at
+        assert collar(station) == ([move.after for move in today.of(NotchMoved)] or [20])[-1], at
+        station.book.close()
+        if went_on:
+            break
+    assert at > 60

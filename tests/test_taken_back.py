@@ -140,14 +140,17 @@ def test_another_stations_pulls_and_orders_taken_in_are_neither_watched_nor_made
     there = Station(tmp_path / "there")
     there.order(*LATTES)
     there.serve(1)
+    there.serve(2)
     exchange.export(there.book, tmp_path / "theirs.jsonl", "jsonl")
     there.book.close()
     assert exchange.take_in(station.book, tmp_path / "theirs.jsonl").added
     assert left(at_hand(station.book), station.service.setup).waiting == []
-    (tmp_path / "book" / "memory" / "watches.json").unlink()
-    service = station.restart()
-    assert watched(service) == 0 and service.line.waiting == []
-    assert all(lane.work is None for lane in service.lanes.values())
+    for lost in (False, True):
+        if lost:
+            (tmp_path / "book" / "memory" / "watches.json").unlink()
+        service = station.restart()
+        assert watched(service) == 0 and service.line.waiting == []
+        assert all(lane.work is None for lane in service.lanes.values())
 
 
 # ---- the hire's count, the group's habits ---------------------------------------------------------------------------
