@@ -39,7 +39,7 @@ class Left:
     deeds: list[tuple[str, str]] = field(default_factory=list)      # what hands did to the line: (what, order id)
     taken: list[OrderTaken] = field(default_factory=list)
     ended: list[str] = field(default_factory=list)                  # the ids of orders, as they were ended
-    collars: dict[str, int] = field(default_factory=dict)           # where the last notch left a grinder's
+    collars: dict[str, int] = field(default_factory=dict)           # where a notch, or a hand in Setup, left them
 
 
 def began(work: Work, t_s: float) -> dict:
@@ -102,8 +102,12 @@ def left(records: Sequence[Record], setup: Setup) -> Left:
                 found.collars[kept.grinder] = kept.after
             case Corrected(void=True) if kept.of in moves:
                 found.collars[moves[kept.of].grinder] = moves[kept.of].before
-            case SettingChanged() if kept.path.split(".")[0] == "grinders":
-                found.collars.clear()           # a setting is in place by itself
+            case SettingChanged(after=setting) if kept.path.startswith("grinders"):
+                match kept.path.split("."):
+                    case [_, name, "setting"] if isinstance(setting, int):
+                        found.collars[name] = setting
+                    case _:
+                        found.collars.clear()
             case GuideEvent(event={"event": "Began"} as event):
                 opened[kept.pull_id], events[kept.pull_id] = event, list(event["before"])
                 place = event["order_id"], event["index"]

@@ -59,11 +59,30 @@ def test_a_notch_cut_off_in_the_evening_stands_in_the_morning(station):
     assert len(station.book.days()) == 2 and collar(station) == 19
 
 
+def test_a_collar_whose_file_was_not_written_any_more_stands_where_the_records_left_it(station):
+    station.service.settle(("bar",), "The corner")
+    file = station.folder / "settings.json"
+    before = file.read_bytes()
+    turn(station)
+    file.write_bytes(before)
+    station.restart()
+    assert collar(station) == 19
+    before = file.read_bytes()
+    station.service.settle((*GRINDER, "setting"), 24)
+    file.write_bytes(before)
+    station.restart()
+    assert collar(station) == 24
+
+
 def test_a_collar_corrected_after_a_notch_is_what_it_was_corrected_to_after_a_restart(station):
     turn(station)
     station.service.settle((*GRINDER, "setting"), 24)
     station.restart()
     assert collar(station) == 24
+    turn(station)
+    station.service.settle(GRINDER, {"setting": 30})
+    station.restart()
+    assert collar(station) == 30
 
 
 def test_a_notch_is_not_undone_once_the_collar_was_corrected(station):
