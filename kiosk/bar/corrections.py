@@ -3,7 +3,6 @@
 from collections.abc import Iterable
 
 from kiosk.bar.record import Corrected, Record, plain
-from kiosk.bar.sound import sound
 
 
 def corrected(records: Iterable[Record]) -> tuple[Record, ...]:
@@ -25,6 +24,8 @@ def _put_right(kept: Record, corrections: list[Corrected]) -> Record | None:
     for each in corrections:
         if each.void:
             return None
+        from kiosk.bar.sound import sound       # a day begins without
+
         try:
             kept = sound({**plain(kept), **each.changes, "kind": type(kept).__name__, "id": kept.id})
         except ValueError:

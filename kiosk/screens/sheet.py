@@ -2,13 +2,13 @@
 a frame copies the places where there is some.
 
 Kivy draws each shape and each text on its own in every frame, and each costs some microseconds beside the pixels of its
-place. Here a widget that has a flat part gives its shapes in `flats()`, one with a line of text its signs in
-`letters()`, and each calls `changed` whenever they would be others; they are gathered anew before the next frame.
+place. Here a widget that has a flat part gives its shapes in `flats()`, one with a text its signs in `letters()`, and
+each calls `changed` whenever they would be others; they are gathered anew as the next frame is drawn.
 """
 
 from collections.abc import Iterator
 
-from kivy.clock import Clock as Frames
+from kivy.core.window import Window
 from kivy.graphics import Callback, ClearBuffers, ClearColor, Fbo, Mesh, RenderContext
 from kivy.graphics.opengl import GL_BLEND, glDisable, glEnable
 from kivy.uix.widget import Widget
@@ -136,13 +136,20 @@ class Sheet:
         self._sheet.add(self._text)
         for each in (self._sheet, shapes, copy):
             root.canvas.before.add(each)
+        self._stale = True
 
-    def lay(self) -> None:
+    def changed(self) -> None:
+        self._stale = True
+        self._root.canvas.ask_update()
+
+    def lay(self, *_) -> None:
+        """Before a frame: gather what has changed since the last one."""
+        if not self._stale:
+            return
+        self._stale = False
         shapes, indices, texts, places = [], [], {}, []
         widgets = list(seen(self._root))
-        for widget in widgets:
-            if hasattr(widget, "letters"):      # a sign met for the first time moves the others in their picture
-                widget.letters()
+        learn([widget.signs for widget in widgets if hasattr(widget, "signs") and widget.placed])
         for widget in widgets:
             if hasattr(widget, "flats"):
                 for colour, corners in widget.flats():
@@ -194,12 +201,27 @@ def quads(count: int) -> list[int]:
     return [4 * each + n for each in range(count) for n in (0, 1, 2, 2, 3, 0)]
 
 
+def learn(wanted: list[tuple]) -> None:
+    """Each font meets all its new signs at once: a new one moves the others in their picture."""
+    texts: dict = {}
+    for signs, text in wanted:
+        texts.setdefault(signs, []).append(text)
+    for signs, parts in texts.items():
+        signs.knows("".join(parts))
+
+
 _shown: list[Sheet] = []
 
 
 def show(sheet: Sheet) -> None:
     """This is the one on the window from now on."""
+    for before in _shown:
+        Window.unbind(on_draw=before.lay)
     _shown[:] = [sheet]
+    Window.bind(on_draw=sheet.lay)
 
 
-changed = Frames.create_trigger(lambda _seconds: [sheet.lay() for sheet in _shown], -1)
+def changed(*_) -> None:
+    """Something flat, or a text, is not as it was drawn."""
+    for sheet in _shown:
+        sheet.changed()

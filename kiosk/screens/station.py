@@ -3,6 +3,7 @@
 from kivy.lang import Builder
 from kivy.properties import BooleanProperty, StringProperty
 
+from kiosk import languages
 from kiosk.bar.advice import NOTCH
 from kiosk.bar.attention import next_lane
 from kiosk.bar.setup import FINER
@@ -121,7 +122,7 @@ def flag_told(service, grinder, flag) -> tuple[str, str]:
 
 def trouble_told(service) -> str:
     """What is the matter now; else, until the first pull is done, what was found on opening."""
-    opening = " ".join((*service.book.notices, *service.complaints))
+    opening = " ".join((*service.book.notices, *service.complaints, *languages.notices()))
     return service.book.trouble or service.backing.trouble or ("" if service.pulls_since_opening else opening)
 
 

@@ -53,12 +53,17 @@ class Words(Widget):
     @property
     def placed(self) -> bool:
         """There is something to say, and a place for it: text without either is not drawn."""
-        return bool(self.text) and min(self.size) >= 2
+        return bool(self.text.strip()) and min(self.size) >= 2
 
     @property
     def fitted(self) -> "Fitted":
         return fitted(DIGIT.sub("0", self.text), self.font_name, self.bold, round(self.width), round(self.height),
                       self.size_u, self.u)
+
+    @property
+    def signs(self) -> tuple["Signs", str]:
+        """Of which font it is made, and of which signs."""
+        return Signs.of(self.font_name, self.fitted.font_size, self.bold), self.text
 
     @property
     def whole(self) -> bool:
@@ -75,22 +80,21 @@ class Words(Widget):
         """For the sheet: eight numbers a corner of each sign: where on the window, where in the picture, its colour."""
         if not self.placed:
             return None
-        signs = Signs.of(self.font_name, self.fitted.font_size, self.bold)
-        wanted = (signs, signs.knows(self.text), self.text, *self.pos, *self.size, *self.color, self.halign, self.valign)
+        signs, text = self.signs
+        wanted = (signs, signs.knows(text), self.text, *self.pos, *self.size, *self.color, self.halign, self.valign)
         if self._letters is None or self._letters[0] != wanted:
             self._letters = wanted, self.set_in_lines(self.color)[1]
         return signs, self._letters[1]
 
     def set_in_lines(self, colour=()) -> tuple["Signs", list[float]]:
         """The signs, and the corners of each of the text's: where on the window, where in the picture, then `colour`."""
-        font_size, _whole, lines = self.fitted
-        signs = Signs.of(self.font_name, font_size, self.bold)
-        signs.knows(self.text)
+        (signs, text), lines = self.signs, self.fitted.lines
+        signs.knows(text)
         left = {"left": 0.0, "center": 0.5, "right": 1.0}[self.halign]
         above = {"top": 0.0, "middle": 0.5, "bottom": 1.0}[self.valign] * (self.height - len(lines) * signs.tall)
         top, corners = int(self.y + self.height - above), []
         for n, (start, end) in enumerate(lines, 1):
-            corners += signs.line(self.text[start:end], top - n * signs.tall,
+            corners += signs.line(text[start:end], top - n * signs.tall,
                                   lambda broad: int(self.x + left * (self.width - broad)), colour)
         return signs, corners
 
@@ -107,11 +111,16 @@ class Running(Words):
     def letters(self):
         return None
 
+    @property
+    def signs(self) -> tuple["Signs", str]:
+        signs, text = super().signs
+        signs.knows(FIGURES)
+        return signs, text
+
     def _changed(self, *_):
         if not self.placed:
             self._mesh.indices = []
             return
-        Signs.of(self.font_name, self.fitted.font_size, self.bold).knows(FIGURES)
         signs, corners = self.set_in_lines()
         self._ink.rgba = self.color
         self._mesh.texture, self._mesh.vertices = signs.picture, corners
