@@ -65,15 +65,18 @@ def at_hand(book: Book) -> list[Record]:
     today, records = book.today(), []
     for before in map(book.day, [day for day in book.days() if day < today.day][-1:]):
         wanted = {order.id for order in before.of(OrderTaken)
-                  if before.is_ours(order.id) and _age(order, book.at()) < STILL_WANTED}
+                  if before.is_ours(order.id) and _wanted(order, book.at())}
         if wanted or not len(today):
             records += [each for each in before.as_kept(traces=False)
                         if before.is_ours(each.id) and (not isinstance(each, OrderTaken) or each.id in wanted)]
     return records + [each for each in today.as_kept(traces=False) if today.is_ours(each.id)]
 
 
-def _age(order: OrderTaken, now: str) -> timedelta:
-    return datetime.fromisoformat(now) - datetime.fromisoformat(order.at)
+def _wanted(order: OrderTaken, now: str) -> bool:
+    try:
+        return datetime.fromisoformat(now) - datetime.fromisoformat(order.at) < STILL_WANTED
+    except (ValueError, TypeError):     # a file edited by hand may have left the offset out
+        return False
 
 
 def left(records: Sequence[Record], setup: Setup) -> Left:

@@ -234,6 +234,12 @@ def test_an_order_left_in_the_evening_is_not_what_the_morning_begins_with(statio
     assert in_lanes(service) == {} and service.line.waiting == []
 
 
+def test_an_order_of_yesterday_whose_time_has_no_offset_keeps_no_kiosk_from_starting(station):
+    station.book.keep(OrderTaken(id=station.book.new_id(), at="2026-03-13T20:00:00", drinks=(("Latte", 1),),
+                                 coffee="House"))
+    assert station.restart().line.waiting == []
+
+
 # ---- anywhere -----------------------------------------------------------------------------------------------------
 
 def worked(station):
