@@ -154,9 +154,12 @@ class NotchScreen(Room):
 
     def done(self):
         if self.direction:
-            self.service.grinding.move(self.service.setup.grinder(self.grinder_name), self.direction, self.purge_g,
-                                       self.notches)
-            self.rooms.home()
+            grinder = self.service.setup.grinder(self.grinder_name)
+            complaints = self.service.grinding.move(grinder, self.direction, self.purge_g, self.notches)
+            if complaints:
+                self.told = _(complaints[0])
+            else:
+                self.rooms.home()
 
     def not_now(self):
         grinder = self.service.setup.grinder(self.grinder_name)
