@@ -127,3 +127,9 @@ def test_a_room_opened_by_no_finger_shows_nothing_of_the_one_before(tmp_path):
         assert window() != line
         rooms.go("line")
         assert window() == line
+
+
+def test_no_word_is_broken_while_a_smaller_size_would_hold_it(panel):
+    for width in range(30, 90):
+        words = Words(text="Schreiben", size_u=18, size_hint=(None, None), size=(width, 60))
+        assert len(words.fitted.lines) == 1 or not words.whole, width

@@ -140,7 +140,7 @@ def fitted(text: str, font: str, bold: bool, width: int, height: int, size_u: fl
     size, least = size_u * u, LEAST * u
     while True:
         signs = Signs.of(font, size, bold)
-        lines = broken(text, width, signs.extent)
+        lines = broken(text, width + 1, signs.extent)
         tall = len(lines) * signs.tall <= height + 1
         broad = all(signs.extent(word) <= width + 1 for word in text.split())
         if (tall and broad) or size <= least:
