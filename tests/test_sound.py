@@ -28,7 +28,7 @@ from kiosk.bar.record import (
     plain,
 )
 from kiosk.bar.setup import Setup
-from kiosk.bar.sound import Unsound, moment, sound
+from kiosk.bar.soundness import Unsound, moment, sound
 from kiosk.book.daybook import DayRecords
 from kiosk.book.line import line
 from kiosk.book.sums import day_sums

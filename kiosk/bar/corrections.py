@@ -24,7 +24,7 @@ def _put_right(kept: Record, corrections: list[Corrected]) -> Record | None:
     for each in corrections:
         if each.void:
             return None
-        from kiosk.bar.sound import sound       # a day begins without
+        from kiosk.bar.soundness import sound       # a day begins without
 
         try:
             kept = sound({**plain(kept), **each.changes, "kind": type(kept).__name__, "id": kept.id})

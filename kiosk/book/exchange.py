@@ -23,7 +23,7 @@ from typing import Any, Callable, Iterable, Iterator
 from urllib.parse import quote, unquote
 
 from kiosk.bar.record import GuideEvent, Pull, Record, SettingChanged, plain
-from kiosk.bar.sound import AS_DAY, Unsound, is_day, sound
+from kiosk.bar.soundness import AS_DAY, Unsound, is_day, sound
 from kiosk.book.book import Book
 from kiosk.book.disk import Disk
 from kiosk.book.rows import COLUMNS, DERIVED, pull_of, row, text_of

@@ -21,7 +21,7 @@ from typing import Any, Callable, Iterable
 
 from kiosk.bar.recipe import Recipe
 from kiosk.bar.record import Pull
-from kiosk.bar.sound import Unsound, sound
+from kiosk.bar.soundness import Unsound, sound
 
 # Columns of a pull that are its own fields, then those of its recipe, then what follows from the recipe.
 TEXTS = ("at", "id", "order_id", "grinder", "coffee", "barista", "dose_from", "yield_from", "time_from",

@@ -44,7 +44,7 @@ from typing import Iterable, Iterator
 from kiosk.bar.drift import Verdict, Watch
 from kiosk.bar.recipe import BASKETS, DOUBLE, Unfit, usual
 from kiosk.bar.record import Pull
-from kiosk.bar.sound import YEARS
+from kiosk.bar.soundness import YEARS
 from kiosk.book.rows import text_of
 from kiosk.commands.drift_page import page
 

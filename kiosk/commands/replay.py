@@ -31,7 +31,7 @@ from kiosk.bar.pour import PourWatch
 from kiosk.bar.pull import Judgement, judge
 from kiosk.bar.recipe import BASKETS, DOUBLE, Recipe, usual
 from kiosk.bar.record import Pull
-from kiosk.bar.sound import what_is_amiss
+from kiosk.bar.soundness import what_is_amiss
 from kiosk.feed import Done, Heard, Told, Unread, read
 
 
