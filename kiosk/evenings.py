@@ -200,8 +200,7 @@ class Closing:
             except OSError as wrong:
                 self._amiss = day
                 self.trouble = (f"The evening could not be written to {folder} ({wrong.strerror}). Check that the "
-                                "folder is "
-                                "there and has room, or choose another under Setup, Evening.")
+                                "folder is there and has room, or choose another under Setup, Evening.")
             except Exception:           # whatever a record holds that nobody thought of: the next one is served
                 log.exception("the evening of %s", day)
                 self._amiss = day

@@ -1,6 +1,5 @@
 """Grinding: the watch on each grinder's drift, its flags, and the notches that a hand moves."""
 
-
 from collections.abc import Iterable
 from dataclasses import dataclass
 

@@ -36,6 +36,11 @@ class Line:
         if order is not None:
             self.ended = [*self.ended, order][-ENDED_LAST:]
 
+    def goes_on(self, order: OrderTaken) -> None:
+        """An order that had ended has something to be made again."""
+        self.ended = [each for each in self.ended if each.id != order.id]
+        self._taken[order.id] = order
+
     def take_up(self, waiting: list[Waiting], deeds: list[tuple[str, str]], taken: Iterable[OrderTaken] = (),
                 ended: Iterable[str] = ()) -> None:
         """After a restart: what was waiting, the (what, order id) that hands did to it, in turn, the orders that were

@@ -296,8 +296,7 @@ class Service:
                       if each.order_id == order_id)
         order = self.book.find(order_id) if ended else None
         if isinstance(order, OrderTaken):
-            self.line.ended = [each for each in self.line.ended if each.id != order_id]
-            self.line.take(order, ())
+            self.line.goes_on(order)
         return ended
 
     def _void(self, *record_ids: str) -> None:

@@ -37,6 +37,14 @@ def served(work, group=1):
         work.service.tap(group, guides.Forward)
 
 
+def room_opened_as_the_cup_is_lifted(work, open_room):
+    while work.service.lanes[1].work.guide.step is not guides.Step.SERVE:
+        work.service.tap(1, guides.Forward)
+    open_room(1)
+    work.frames(12)
+    work.service.happened(1, guides.CupTaken(work.clock.s()))
+
+
 def test_a_bounce_on_take_back_takes_back_one_order_and_it_can_be_made_again(work, monkeypatch):
     taken = orders(work, "Latte", "Mocha", "Cappuccino", "Espresso", "Americano")
     work.kiosk.root.go("line")
@@ -248,11 +256,7 @@ def test_an_order_taken_back_in_mid_pull_is_not_made_again_when_its_shot_is_binn
 
 def test_a_cup_lifted_to_pour_it_away_is_binned_though_the_next_order_has_its_lane(work):
     orders(work, "Latte", "Mocha", "Cappuccino")
-    while work.service.lanes[1].work.guide.step is not guides.Step.SERVE:
-        work.service.tap(1, guides.Forward)
-    work.kiosk.root.open_bin(1)
-    work.frames(12)
-    work.service.happened(1, guides.CupTaken(work.clock.s()))
+    room_opened_as_the_cup_is_lifted(work, work.kiosk.root.open_bin)
     assert work.service.lanes[1].work.planned.title == "Cappuccino"
     work.finger.tap("Tastes wrong")
     assert [(pull.drinks, pull.sink) for pull in work.book.today().of(Pull)] == [(("Latte",), "tastes wrong")]
@@ -261,11 +265,7 @@ def test_a_cup_lifted_to_pour_it_away_is_binned_though_the_next_order_has_its_la
 
 def test_a_weight_written_while_the_cup_is_lifted_is_of_that_pull(work):
     orders(work, "Latte", "Mocha", "Cappuccino")
-    while work.service.lanes[1].work.guide.step is not guides.Step.SERVE:
-        work.service.tap(1, guides.Forward)
-    work.kiosk.root.open_weight(1)
-    work.frames(12)
-    work.service.happened(1, guides.CupTaken(work.clock.s()))
+    room_opened_as_the_cup_is_lifted(work, work.kiosk.root.open_weight)
     work.finger.tap("+ 1")
     work.finger.tap("Write it down")
     served_pull, = work.book.today().of(Pull)

@@ -24,10 +24,15 @@ def _put_right(kept: Record, corrections: list[Corrected]) -> Record | None:
     for each in corrections:
         if each.void:
             return None
-        from kiosk.bar.soundness import sound       # a day begins without
-
         try:
-            kept = sound({**plain(kept), **each.changes, "kind": type(kept).__name__, "id": kept.id})
+            kept = _changed(kept, each)
         except ValueError:
             pass
     return kept
+
+
+def _changed(kept: Record, by: Corrected) -> Record:
+    """Raises Unsound, a ValueError."""
+    from kiosk.bar.soundness import sound           # the first frame does without
+
+    return sound({**plain(kept), **by.changes, "kind": type(kept).__name__, "id": kept.id})

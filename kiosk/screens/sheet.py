@@ -17,72 +17,34 @@ from kiosk.screens.look import Colour
 
 Flat = tuple[list[float], tuple[tuple[float, float], ...]]      # a colour, and the corners of a convex shape
 
-SHAPES = """
-attribute vec2 vPosition;
-attribute vec4 vColour;
-uniform mat4 modelview_mat;
-uniform mat4 projection_mat;
-varying vec4 colour;
-void main(void) {
-    colour = vColour;
-    gl_Position = projection_mat * modelview_mat * vec4(vPosition, 0.0, 1.0);
-}
-"""
-FLAT = """
-#ifdef GL_ES
-precision mediump float;
-#endif
-varying vec4 colour;
-void main(void) {
-    gl_FragColor = colour;
-}
-"""
-SIGNS = """
+PLACED = """
 attribute vec2 vPosition;
 attribute vec2 vTexCoords0;
 attribute vec4 vColour;
 uniform mat4 modelview_mat;
 uniform mat4 projection_mat;
-varying vec4 colour;
 varying vec2 place;
+varying vec4 colour;
 void main(void) {
-    colour = vColour;
-    place = vTexCoords0;
+    %s
     gl_Position = projection_mat * modelview_mat * vec4(vPosition, 0.0, 1.0);
 }
 """
-INKED = """
+FILLED = """
 #ifdef GL_ES
 precision mediump float;
 #endif
+uniform sampler2D texture0;
+varying vec2 place;
 varying vec4 colour;
-varying vec2 place;
-uniform sampler2D texture0;
 void main(void) {
-    gl_FragColor = vec4(colour.rgb, colour.a * texture2D(texture0, place).a);
+    gl_FragColor = %s;
 }
 """
-PLACES = """
-attribute vec2 vPosition;
-attribute vec2 vTexCoords0;
-uniform mat4 modelview_mat;
-uniform mat4 projection_mat;
-varying vec2 place;
-void main(void) {
-    place = vTexCoords0;
-    gl_Position = projection_mat * modelview_mat * vec4(vPosition, 0.0, 1.0);
-}
-"""
-COPIED = """
-#ifdef GL_ES
-precision mediump float;
-#endif
-varying vec2 place;
-uniform sampler2D texture0;
-void main(void) {
-    gl_FragColor = texture2D(texture0, place);
-}
-"""
+FLAT = PLACED % "colour = vColour;", FILLED % "colour"
+INKED = PLACED % "colour = vColour; place = vTexCoords0;", FILLED % (
+    "vec4(colour.rgb, colour.a * texture2D(texture0, place).a)")
+COPIED = PLACED % "place = vTexCoords0;", FILLED % "texture2D(texture0, place)"
 AT, IN_PICTURE, COLOURED = (b"vPosition", 2, "float"), (b"vTexCoords0", 2, "float"), (b"vColour", 4, "float")
 
 
@@ -129,7 +91,7 @@ class Sheet:
             ClearColor(*Colour.ground)
             ClearBuffers()
         under, shapes, self._text, copy = (
-            drawn(SHAPES, FLAT), drawn(SHAPES, FLAT), drawn(SIGNS, INKED), drawn(PLACES, COPIED))
+            drawn(*shaders) for shaders in (FLAT, FLAT, INKED, COPIED))
         self._shapes = [opaque(context, AT, COLOURED) for context in (under, shapes)]
         self._places = opaque(copy, AT, IN_PICTURE)
         self._sheet.add(under)
