@@ -91,22 +91,23 @@ class Noting:
 
 
 class DueWatch:
-    """What is due, looked up beside the screens while nobody pulls: once a minute, and at once when asked to."""
+    """What is due, looked up beside the screens, since it takes weeks of notes: once a minute, and at once when asked to.
+    `due` is None until it is known."""
 
     def __init__(self, service):
         self._service, self._noting = service, Noting(service)
         self._looked_s = float("-inf")
         self._at_work: Thread | None = None
-        self.due: tuple[Due, ...] = ()
+        self.due: tuple[Due, ...] | None = None
 
-    def tick(self) -> None:
+    def tick(self, while_pulling: bool = False) -> None:
         now_s = self._service.clock.s()
         if now_s - self._looked_s < LOOK_EVERY_S or (self._at_work and self._at_work.is_alive()):
             return
-        if any(lane.work is not None for lane in self._service.lanes.values()):
+        if not while_pulling and any(lane.work is not None for lane in self._service.lanes.values()):
             return
         self._looked_s = now_s
-        self._at_work = Thread(target=self._look, name="due", daemon=True)
+        self._at_work = Thread(target=self._look, name="sums", daemon=True)
         self._at_work.start()
 
     def again(self) -> None:

@@ -202,11 +202,13 @@ def test_a_lane_that_waits_for_the_busy_scale_says_so_and_can_be_weighed_by_hand
 
 def test_what_is_noted_is_not_due_any_more_and_a_closed_day_offers_no_undo(work):
     work.kiosk.root.go("notes")
-    work.frames(3)
+    work.frames(1)
+    work.settle_threads()
     room = work.finger.find("Room")
     assert room.on
     work.finger.tap("Room")
-    work.frames(3)
+    work.frames(1)
+    work.settle_threads()
     assert not work.finger.find("Room").on and work.finger.find("Undo")
     assert [note.what for note in work.book.today().of(Noted)] == ["room"]
     work.finger.tap("Close the day")

@@ -197,7 +197,8 @@ def test_what_was_noted_is_put_right_by_taps_as_one_correction_and_can_be_taken_
 def test_a_scale_check_takes_the_weight_on_the_scale_for_the_nearest_test_weight(tmp_path):
     with AtWork(tmp_path) as work:
         work.finger.tap("Note")
-        work.frames(2)
+        work.frames(1)
+        work.settle_threads()
         assert "known weight" in work.kiosk.root.open.due
         work.finger.tap("Scale check")
         work.frames(2)
@@ -205,7 +206,8 @@ def test_a_scale_check_takes_the_weight_on_the_scale_for_the_nearest_test_weight
         work.scale.put_on(100.0)
         work.frames(60)
         work.finger.tap("Scale check")
-        work.frames(2)
+        work.frames(1)
+        work.settle_threads()
         check, = work.book.today().of(ScaleChecked)
         assert check.nominal_g == 100.0 and check.read_g == pytest.approx(100.0, abs=0.3)
         assert "known weight" not in work.kiosk.root.open.due
@@ -213,7 +215,8 @@ def test_a_scale_check_takes_the_weight_on_the_scale_for_the_nearest_test_weight
 
 def test_what_is_due_stands_at_opening_and_at_closing(work):
     work.finger.tap("Note")
-    work.frames(2)
+    work.frames(1)
+    work.settle_threads()
     assert "humidity" in work.kiosk.root.open.due and "Clean" not in work.kiosk.root.open.due
     work.finger.tap("Room")
     work.finger.tap("Back")
@@ -221,10 +224,12 @@ def test_what_is_due_stands_at_opening_and_at_closing(work):
     a_day(work, 12)
     work.t_s += 3600                                    # nobody has pulled for an hour
     work.finger.tap("Note")
-    work.frames(2)
+    work.frames(1)
+    work.settle_threads()
     assert work.kiosk.root.open.due.startswith("Due: Clean groups")
     work.finger.tap("Cleaned")
-    work.frames(2)
+    work.frames(1)
+    work.settle_threads()
     assert work.kiosk.root.open.due == "Nothing is due."
 
 

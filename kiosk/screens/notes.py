@@ -8,7 +8,7 @@ from kivy.properties import BooleanProperty, ListProperty, StringProperty
 
 from kiosk.bar.daychart import note_mark, scale_mark
 from kiosk.bar.record import Noted
-from kiosk.noting import Noting
+from kiosk.noting import DueWatch, Noting
 from kiosk.screens.look import Type
 from kiosk.screens.room import Room
 from kiosk.screens.touch import Key
@@ -27,44 +27,54 @@ class NotesScreen(Room):
 
     def __init__(self, **given):
         super().__init__(**given)
-        self.noting = Noting(self.service)
+        self.noting, self._watch = Noting(self.service), DueWatch(self.service)
+        self._settles: list[tuple[Key, str]] = []       # keys, and what is due no more once it is tapped
 
     def enter(self):
         self.told, self.steps = "", []
+        self._watch.again()
         self._keys()
 
     def show(self):
         self.undoable = self.noting.latest is not None
-        due = self.noting.due()
+        due = self._shown = self._watch.due
+        for key, what in self._settles:
+            key.on = what in {each.what for each in due or ()}
         if self.rooms.closing.trouble:
             self.due = _(self.rooms.closing.trouble)
-            return
-        self.due = _("Due: ") + ", ".join(_(each.words) for each in due) if due else _("Nothing is due.")
+        elif due is not None:
+            self.due = _("Due: ") + ", ".join(_(each.words) for each in due) if due else _("Nothing is due.")
+
+    def tick(self):
+        self._watch.tick(while_pulling=True)
+        if self._watch.due is not self._shown:
+            self.show()
 
     def _keys(self):
         keys = self.ids.choices
         keys.clear_widgets()
+        self._settles.clear()
         setup = self.service.setup
-        wanted = {each.what for each in self.noting.due()}
         for coffee in setup.coffees[:BAGS]:
             self._key(_("New bag"), coffee,
                       lambda coffee=coffee: self._note("beans", coffee=coffee, roasted=self._roast_date(coffee)),
-                      "beans" in wanted)
+                      "beans")
         room = self.noting.room_now()
         self._key(_("Room"), _("{t:.1f} °C, {h:.0f} % last").format(t=room.get("temperature_c") or 20,
                                                                     h=room.get("humidity_percent") or 50),
-                  lambda: self._note("room", **self.noting.room_now()), "room" in wanted)
-        self._key(_("Scale check"), _("known weight on it"), self._check_scale, "scale" in wanted)
+                  lambda: self._note("room", **self.noting.room_now()), "room")
+        self._key(_("Scale check"), _("known weight on it"), self._check_scale, "scale")
         self._key(_("Cleaned"), _("groups and screens"), lambda: self._note("cleaned", part="groups and screens"),
-                  "cleaned" in wanted)
+                  "cleaned")
         for grinder in setup.grinders[:BURRS]:
             self._key(_("New burrs"), grinder.name, lambda name=grinder.name: self._note("burrs", grinder=name))
         self._key(_("Close the day"), _("writes the evening"), self._close)
 
-    def _key(self, text, under, tapped, wanted=False):
-        key = Key(text=text, under=under, size_u=Type.key, on=wanted)
+    def _key(self, text, under, tapped, settles=""):
+        key = Key(text=text, under=under, size_u=Type.key)
         key.bind(on_tap=lambda key: tapped())
         self.ids.choices.add_widget(key)
+        self._settles.append((key, settles))
 
     def _roast_date(self, coffee: str) -> str:
         """Bags are commonly opened a week or so after roasting: a date to start from, put right by the keys."""
@@ -72,7 +82,7 @@ class NotesScreen(Room):
 
     def _note(self, what: str, **facts):
         self.noting.note(what, **facts)
-        self._keys()
+        self._watch.again()
         self._latest()
 
     def _check_scale(self):
@@ -80,7 +90,7 @@ class NotesScreen(Room):
             self.told = _("Set a test weight of 10 to 500 g on the scale, alone, then tap again.")
             self.steps = []
         else:
-            self._keys()
+            self._watch.again()
             self._latest()
 
     def _latest(self):
@@ -105,7 +115,7 @@ class NotesScreen(Room):
     def undo(self):
         self.noting.undo()
         self.told, self.steps = _("Taken back."), []
-        self._keys()
+        self._watch.again()
         self.show()
 
     def _close(self):
