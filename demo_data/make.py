@@ -10,12 +10,11 @@ from pathlib import Path
 
 from demo_data import story
 from demo_data.service import Bar
-from kiosk.bar.day import span
-from kiosk.bar.record import plain
+from kiosk.bar.model import plain, span
 
 
 def bar() -> dict:
-    """The bar as the settings that `kiosk.bar.setup.read` takes, under "settings", and its story under "happened"."""
+    """The bar as the settings that `kiosk.bar.model.setup.read` takes, under "settings", and its story under "happened"."""
     grinders = {mill.name: {"coffee": mill.coffee, "setting": mill.setting, "purge_g": mill.purge_g}
                 for mill in story.MILLS}
     recipes: dict = {}

@@ -9,10 +9,11 @@ from statistics import median
 
 from demo_data import story
 from hardware.practice import Group, PracticeGrinder, Puck, pull
-from kiosk.bar.order import USUAL_MENU, PlannedPull, plan
-from kiosk.bar.record import (
+from kiosk.bar.drift import drifted
+from kiosk.bar.model import (
     SCALE,
     TAPPED,
+    USUAL_MENU,
     Corrected,
     FlagRaised,
     GroundsPurged,
@@ -20,11 +21,12 @@ from kiosk.bar.record import (
     Noted,
     OrderEnded,
     OrderTaken,
+    PlannedPull,
     Pull,
     Record,
     ScaleChecked,
+    plan,
 )
-from kiosk.bar.verdict import drifted
 
 OFF_S = 2.2           # the median of the last eight even times may be this far off before the kiosk says so
 TRACE_EVERY = 45      # one pull in so many keeps its curve

@@ -4,12 +4,12 @@ Times are local. Clocks go back on 25 October 2026 at 03:00, in the middle of a 
 """
 
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta, timezone
+from datetime import UTC, date, datetime, timedelta, timezone
 
-from kiosk.bar.recipe import DOUBLE, SINGLE, Recipe, usual
+from kiosk.bar.model import DOUBLE, SINGLE, Recipe, usual
 
 FIRST_DAY, LAST_DAY = date(2026, 10, 19), date(2026, 11, 1)
-CLOCKS_BACK = datetime(2026, 10, 25, 1, 0, tzinfo=timezone.utc)
+CLOCKS_BACK = datetime(2026, 10, 25, 1, 0, tzinfo=UTC)
 SUMMER, WINTER = timezone(timedelta(hours=2)), timezone(timedelta(hours=1))
 
 

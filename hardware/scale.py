@@ -18,7 +18,7 @@ import serial
 
 from hardware import bitrate, ports
 from hardware.frames import Reading
-from hardware.line import Line, typed
+from hardware.serial_settings import Line, typed
 from hardware.stay import Heard, Stay
 
 SEARCHING, CONNECTED, LOST = "searching", "connected", "lost"

@@ -8,8 +8,8 @@ import serial
 
 from hardware import bitrate, frames, ports
 from hardware.frames import Reading, Refused
-from hardware.line import Line, typed
 from hardware.pattern import Pattern
+from hardware.serial_settings import Line, typed
 
 WHOLE_AFTER_S = 0.03    # bytes that come sooner after opening may begin inside a line
 ANSWER_S = 0.5          # a question not answered in so long is asked again

@@ -6,10 +6,10 @@ from kivy.app import App
 from kivy.clock import Clock as Frames
 from kivy.core.window import Window
 
-from kiosk.screens.look import Colour, look
-from kiosk.screens.rooms import Rooms
-from kiosk.screens.sound import Sounds
-from kiosk.service import Service
+from kiosk.screens.ui.look import Colour, look
+from kiosk.screens.ui.rooms import Rooms
+from kiosk.screens.ui.sound import Sounds
+from kiosk.station.station import Service
 
 TICKS_A_SECOND = 20
 MEND_S = 5.0
@@ -23,7 +23,7 @@ class Kiosk(App):
     def __init__(self, service: Service, each_tick: Callable[["Kiosk"], None] | None = None, **given):
         super().__init__(**given)
         self.service, self.each_tick = service, each_tick
-        self.ports = []                 # of the scales, in turn: kiosk.port.Port
+        self.ports = []                 # of the scales, in turn: kiosk.station.port.Port
         self._scale_setup = None
 
     def build(self):
@@ -67,7 +67,7 @@ class Kiosk(App):
         self._close_ports()
         for weighing, url in zip(self.service.weighings, (wanted.url, wanted.second)):
             if url:
-                from kiosk.port import Port
+                from kiosk.station.port import Port
 
                 self.ports.append(Port(self.service, weighing, url))
         self.root.ports = self.ports

@@ -1,6 +1,6 @@
 """The languages the kiosk speaks, each a gettext catalogue.
 
-What the bar says is English, and carries the template it was filled from (kiosk.bar.said): a catalogue has that
+What the bar says is English, and carries the template it was filled from (kiosk.bar.messages): a catalogue has that
 template in its own words. Of a sentence that came back out of the book only the English is left. A catalogue knows it
 by its template, numbers, names and all, and says it again too.
 """
@@ -12,7 +12,7 @@ from gettext import GNUTranslations
 from string import Formatter
 from typing import Any
 
-from kiosk.bar.said import English, Said, number
+from kiosk.bar.messages import English, Said, number
 from kiosk.phrases import PHRASES
 from kiosk.places import shipped
 

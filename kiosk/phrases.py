@@ -3,7 +3,7 @@
 Names between braces stand for whatever is said in their place; with a form (`:d`, `:.1f`) for a number only.
 """
 
-from kiosk.bar.said import Said
+from kiosk.bar.messages import Said
 
 PHRASES = (
     # in flags, advice, complaints and notes

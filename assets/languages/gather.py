@@ -5,16 +5,15 @@ import re
 from collections.abc import Iterator
 from pathlib import Path
 
-from kiosk.bar.order import USUAL_MENU
-from kiosk.bar.setup import Grinder
+from kiosk.bar.model import USUAL_MENU, Grinder
 
 ROOT = Path(__file__).resolve().parents[2]
 MARKS = ("_", "N_", "Said")
-MARKED = ("kiosk/screens/*.py", "kiosk/phrases.py", "kiosk/languages.py", "kiosk/bar/*.py", "kiosk/page/*.py",
-          "kiosk/evenings.py")
-SPEAKING = ("kiosk/bar/*.py", "kiosk/service.py", "kiosk/backing.py", "kiosk/evenings.py", "kiosk/book/trouble.py",
-            "hardware/scale.py", "hardware/line.py")
-MUTE = ("kiosk/bar/record.py", "kiosk/bar/said.py", "kiosk/bar/plate.py")     # words for a file or a fellow coder
+MARKED = ("kiosk/screens/**/*.py", "kiosk/screens/**/*.kv", "kiosk/phrases.py", "kiosk/languages.py", "kiosk/bar/**/*.py",
+          "kiosk/page/*.py", "kiosk/station/evenings.py")
+SPEAKING = ("kiosk/bar/**/*.py", "kiosk/station/station.py", "kiosk/station/backups.py", "kiosk/station/evenings.py",
+            "kiosk/book/trouble.py", "hardware/scale.py", "hardware/serial_settings.py")
+MUTE = ("kiosk/bar/model/record.py", "kiosk/bar/messages.py", "kiosk/bar/weighing/plate.py")     # words for a file or a fellow coder
 IN_A_RULE = re.compile(r'\b_\("((?:[^"\\]|\\.)*)"\)')
 LETTERS = re.compile(r"[A-Za-z]{2,}")
 
@@ -25,26 +24,29 @@ def gather(root: Path = ROOT) -> dict[str, tuple[str, ...]]:
     for patterns, texts_of in ((MARKED, marked), (SPEAKING, spoken)):
         for path in (path for pattern in patterns for path in sorted(root.glob(pattern))):
             name = path.relative_to(root).as_posix()
-            for text in () if name in MUTE else texts_of(path.read_text("utf-8")):
+            for text in () if name in MUTE else (in_rules if path.suffix == ".kv" else texts_of)(path.read_text("utf-8")):
                 if name not in found.setdefault(text, []):
                     found[text].append(name)
     for text in of_the_menu():
-        found.setdefault(text, []).append("kiosk/bar/order.py")
+        found.setdefault(text, []).append("kiosk/bar/model/order.py")
     usual = Grinder(name="any")
     for text in (usual.finer_words, usual.coarser_words):
-        found.setdefault(text, []).append("kiosk/bar/setup.py")
+        found.setdefault(text, []).append("kiosk/bar/model/setup.py")
     return {text: tuple(names) for text, names in found.items()}
 
 
 def marked(source: str) -> Iterator[str]:
-    """Texts given to `_` or `N_`, in Python and in the rules of the widgets."""
+    """Texts given to `_` or `N_` in Python."""
     for node in ast.walk(ast.parse(source)):
         match node:
             case ast.Call(func=ast.Name(id=name), args=[ast.Constant(value=str(text)), *_]) if name in MARKS:
                 yield text
-            case ast.Call(func=ast.Attribute(attr="load_string"), args=[ast.Constant(value=str(rules)), *_]):
-                for text in IN_A_RULE.findall(rules):
-                    yield ast.literal_eval(f'"{text}"')
+
+
+def in_rules(source: str) -> Iterator[str]:
+    """Texts given to `_` in a file of layout rules."""
+    for text in IN_A_RULE.findall(source):
+        yield ast.literal_eval(f'"{text}"')
 
 
 def spoken(source: str) -> Iterator[str]:

@@ -6,7 +6,16 @@ Everything is drawn by seed. Coarser, in notches, is always the larger number.
 from hardware.practice.bar import Faults, PracticeBar
 from hardware.practice.grinder import PracticeGrinder
 from hardware.practice.platform import Platform
-from hardware.practice.puck import DARCY, DISSOLVING, FINES, LAWS, Group, Puck, permeability_for, pull
+from hardware.practice.puck import (
+           DARCY,
+           DISSOLVING,
+           FINES,
+           LAWS,
+           Group,
+           Puck,
+           permeability_for,
+           pull,
+)
 from hardware.practice.scale import PracticeScale
 from hardware.practice.stream import Poured
 

@@ -10,17 +10,18 @@
 """
 
 import time as clocks
+from collections.abc import Callable, Iterable, Iterator
 from copy import deepcopy
 from datetime import datetime, time
 from errno import EIO
 from pathlib import Path
 from threading import Event, RLock, Thread
-from typing import Any, Callable, Iterable, Iterator
+from typing import Any
 
 from tinydb.table import Table
 
-from kiosk.bar.day import STARTS, service_day
-from kiosk.bar.record import Corrected, Record, SettingChanged, plain
+from kiosk.bar.model import STARTS, Corrected, Record, SettingChanged, plain
+from kiosk.bar.model.service_day import service_day
 from kiosk.book import forget, snapshot
 from kiosk.book.daybook import DayRecords
 from kiosk.book.days import Days

@@ -3,8 +3,7 @@
 from functools import cached_property
 from typing import TypeVar
 
-from kiosk.bar.corrections import corrected
-from kiosk.bar.record import Corrected, Record
+from kiosk.bar.model import Corrected, Record, corrected
 from kiosk.book.line import LOST, Line
 
 Kind = TypeVar("Kind", bound=Record)

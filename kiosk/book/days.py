@@ -4,9 +4,10 @@ import logging
 import os
 import re
 from collections import OrderedDict
+from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 from threading import RLock
-from typing import Any, Callable, Iterable, Mapping
+from typing import Any
 
 from tinydb.table import Table
 

@@ -13,17 +13,17 @@ says. An engine that knows such paths reads many stations at once:
 import csv
 import json
 import os
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from itertools import groupby, islice
 from math import isfinite
 from operator import itemgetter
 from pathlib import Path
-from typing import Any, Callable, Iterable, Iterator
+from typing import Any
 from urllib.parse import quote, unquote
 
-from kiosk.bar.record import GuideEvent, Pull, Record, SettingChanged, plain
-from kiosk.bar.soundness import AS_DAY, Unsound, is_day, sound
+from kiosk.bar.model import AS_DAY, GuideEvent, Pull, Record, SettingChanged, Unsound, is_day, plain, sound
 from kiosk.book.book import Book
 from kiosk.book.disk import Disk
 from kiosk.book.rows import COLUMNS, DERIVED, pull_of, row, text_of

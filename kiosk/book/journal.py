@@ -5,9 +5,10 @@ that its cost does not grow with the day, and a power cut can cost no more than 
 reading works unchanged; of its writing, `insert` and `insert_multiple`: what happened is never edited.
 """
 
+from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 from threading import RLock
-from typing import Any, Callable, Iterator, Mapping
+from typing import Any
 
 from tinydb import TinyDB
 from tinydb.storages import Storage

@@ -1,6 +1,6 @@
 """A wall clock that jumps, told once. Durations never come from it, and records keep the order they were kept in."""
 
-from datetime import datetime, timedelta, timezone
+from datetime import UTC, datetime, timedelta
 
 BACK = timedelta(minutes=10)     # less is a clock being put right
 FORWARD = timedelta(days=30)     # less may be a holiday
@@ -17,7 +17,7 @@ class Jumps:
         self.notices: list[str] = []
 
     def look(self, now: datetime) -> None:
-        now = now.astimezone(timezone.utc)   # two times of one zone would be compared by their hands alone
+        now = now.astimezone(UTC)   # two times of one zone would be compared by their hands alone
         if self._last is not None:
             moved = now - self._last
             if moved < -BACK:

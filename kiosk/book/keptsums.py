@@ -1,7 +1,8 @@
 """The sums of closed days: a line a day in a file a year, reckoned again where they do not fit the day's file."""
 
+from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
-from typing import Any, Callable, Iterable, Iterator
+from typing import Any
 
 from kiosk.book.daybook import DayRecords
 from kiosk.book.disk import Disk

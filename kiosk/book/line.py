@@ -7,11 +7,13 @@ pass. NUMBER counts the day's lines from 1: it tells a missing line and cures sw
 """
 
 import json
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from typing import Any, Iterable, Mapping
+from typing import Any
 from zlib import crc32
 
-from kiosk.bar.record import Record, record
+from kiosk.bar.model import Record
+from kiosk.bar.model.record import record
 
 LOST = "lost"   # a line in the place of lost ones: {"to": last lost number, "aside": where the damaged file lies}
 FORMAT = 2      # of a store. 1 had the trace among the other fields, which this reads too

@@ -17,11 +17,10 @@ and one that begins with an apostrophe, has an apostrophe before it.
 """
 
 import re
-from typing import Any, Callable, Iterable
+from collections.abc import Callable, Iterable
+from typing import Any
 
-from kiosk.bar.recipe import Recipe
-from kiosk.bar.record import Pull
-from kiosk.bar.soundness import Unsound, sound
+from kiosk.bar.model import Pull, Recipe, Unsound, sound
 
 # Columns of a pull that are its own fields, then those of its recipe, then what follows from the recipe.
 TEXTS = ("at", "id", "order_id", "grinder", "coffee", "barista", "dose_from", "yield_from", "time_from",

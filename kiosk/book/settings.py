@@ -1,11 +1,12 @@
 """The settings as they are now: the changes of every day, folded, and kept whole so as not to read every day."""
 
+from collections.abc import Callable, Iterable
 from copy import deepcopy
 from pathlib import Path
 from threading import RLock
-from typing import Any, Callable, Iterable
+from typing import Any
 
-from kiosk.bar.record import SettingChanged
+from kiosk.bar.model import SettingChanged
 from kiosk.book import snapshot
 from kiosk.book.disk import Disk
 

@@ -4,8 +4,8 @@ from dataclasses import asdict, dataclass
 from statistics import fmean, stdev
 from typing import Any
 
-from kiosk.bar.record import FlagRaised, GroundsPurged, NotchMoved, Noted, OrderEnded, Pull, ScaleChecked
-from kiosk.bar.spells import Reading, Spell, Turns, grinder_days
+from kiosk.bar.evening import Reading, Spell, Turns, grinder_days
+from kiosk.bar.model import FlagRaised, GroundsPurged, NotchMoved, Noted, OrderEnded, Pull, ScaleChecked
 from kiosk.book.daybook import DayRecords
 
 RECKONING = 4   # raised when a figure below changes its meaning: sums reckoned otherwise are reckoned again

@@ -2,8 +2,8 @@
 
 import errno
 import logging
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from typing import Callable, Iterator
 
 log = logging.getLogger(__name__)
 

@@ -4,8 +4,8 @@ A step rewrites files one by one, each whole, and can be run again from the star
 second run. The version is written last, by the opening that follows.
 """
 
+from collections.abc import Callable
 from pathlib import Path
-from typing import Callable
 
 from kiosk.book.disk import Disk
 from kiosk.book.line import FORMAT, found, line

@@ -3,7 +3,7 @@
 import argparse
 from datetime import date
 
-from kiosk.bar.soundness import is_day
+from kiosk.bar.model import is_day
 
 WEEKDAYS = (1, 7)
 

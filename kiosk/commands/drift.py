@@ -35,16 +35,14 @@ import argparse
 import csv
 import json
 import sys
+from collections.abc import Iterable, Iterator
 from dataclasses import asdict, dataclass, replace
 from datetime import datetime
 from math import isfinite
 from pathlib import Path
-from typing import Iterable, Iterator
 
 from kiosk.bar.drift import Verdict, Watch
-from kiosk.bar.recipe import BASKETS, DOUBLE, Unfit, usual
-from kiosk.bar.record import Pull
-from kiosk.bar.soundness import YEARS
+from kiosk.bar.model import BASKETS, DOUBLE, YEARS, Pull, Unfit, usual
 from kiosk.book.rows import text_of
 from kiosk.commands.drift_page import page
 

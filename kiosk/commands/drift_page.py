@@ -1,9 +1,9 @@
 """The charts of `python -m kiosk drift` as one page: no script, nothing fetched, dark or light as the reader has it."""
 
+from collections.abc import Sequence
 from html import escape
 from itertools import groupby
 from math import ceil, floor
-from typing import Sequence
 
 WIDTH, LEFT, RIGHT = 960, 56, 12
 TOP, TIMES, BETWEEN, EVIDENCE, BOTTOM = 16, 220, 34, 120, 30

@@ -3,9 +3,9 @@ says what to do instead and gives 2."""
 
 import argparse
 import sys
+from collections.abc import Callable
 from datetime import datetime, timedelta
 from pathlib import Path
-from typing import Callable
 
 from kiosk.book import Book, BookBusy, BookNewer
 from kiosk.book.backup import BackupFailed, back_up, back_up_when_due

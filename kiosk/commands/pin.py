@@ -8,7 +8,7 @@ import argparse
 import sys
 
 from kiosk.commands import folders
-from kiosk.pin import FILE, remove
+from kiosk.station.pin import FILE, remove
 
 
 def run(argv: list[str]) -> int:

@@ -1,4 +1,4 @@
-"""`python -m kiosk replay FILE`: run a recorded feed (kiosk.feed) through the very code that ran live.
+"""`python -m kiosk replay FILE`: run a recorded feed (kiosk.station.feed) through the very code that ran live.
 
 Text: one line a reading (seconds, "kept" with grams or "refused" with the reason), one for each sighting, and the
 verdict after each pull. With --json one object:
@@ -23,17 +23,23 @@ from typing import Any
 
 from hardware import frames
 from hardware.pattern import Pattern
-from kiosk.bar.cue import Habits, Poured, habits_from, learn
-from kiosk.bar.fits import fits
-from kiosk.bar.live import DoseRead, FirstDrop, FlowEnded, Sample, Settled, Sighting, StopNow
-from kiosk.bar.portafilter import DoseWatch
-from kiosk.bar.pour import PourWatch
-from kiosk.bar.pull import Judgement, judge
-from kiosk.bar.recipe import BASKETS, DOUBLE, Recipe, usual
-from kiosk.bar.record import Pull
-from kiosk.bar.soundness import what_is_amiss
-from kiosk.feed import Done, Heard, Told, Unread, read
-
+from kiosk.bar.model import BASKETS, DOUBLE, Judgement, Pull, Recipe, fits, judge, usual, what_is_amiss
+from kiosk.bar.weighing import (
+    DoseRead,
+    DoseWatch,
+    FirstDrop,
+    FlowEnded,
+    Habits,
+    Poured,
+    PourWatch,
+    Sample,
+    Settled,
+    Sighting,
+    StopNow,
+    habits_from,
+    learn,
+)
+from kiosk.station.feed import Done, Heard, Told, Unread, read
 
 SHAPES = {"portafilters": tuple[tuple[str, float], ...], "habits": dict[str, Any], "pattern": str | None, "unit": str}
 

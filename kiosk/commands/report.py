@@ -1,7 +1,7 @@
 """`python -m kiosk report`: what a service day, a week, or a span of days came to; as text, or as JSON, CSV or a page.
 
 Text and page are in the language that the setup has for the evening, or in another by --language; what programs read
-is always in English. The fields of the JSON are those of kiosk.evenings.plain, with "format": 1; a row of the CSV is
+is always in English. The fields of the JSON are those of kiosk.station.evenings.plain, with "format": 1; a row of the CSV is
 one figure. The page needs nothing but itself: it can be mailed and printed. --demo reads the invented bar that comes with
 the program. Ends with 0, or with 2 where the day or the book cannot be read, or the file not be written.
 """
@@ -13,17 +13,16 @@ from collections.abc import Iterator
 from datetime import date, timedelta
 from pathlib import Path
 
-from kiosk import evenings
-from kiosk.bar.corrections import corrected
-from kiosk.bar.day import span
-from kiosk.bar.evening import evening
-from kiosk.bar.record import Record, record
-from kiosk.bar.weeks import weeks
+from kiosk.bar.evening.evening import evening
+from kiosk.bar.evening.weeks import weeks
+from kiosk.bar.model import Record, corrected, span
+from kiosk.bar.model.record import record
 from kiosk.book import Book, BookNewer
 from kiosk.book.sums import day_sums
 from kiosk.commands import days, folders
 from kiosk.languages import LANGUAGES, notices
 from kiosk.places import shipped
+from kiosk.station import evenings
 
 
 def run(argv: list[str]) -> int:

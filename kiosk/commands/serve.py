@@ -7,9 +7,9 @@ from pathlib import Path
 
 from kiosk import display
 from kiosk.book import Book, BookBusy, BookNewer
-from kiosk.clock import Clock
 from kiosk.commands import folders, shift
 from kiosk.commands.shift import pixels
+from kiosk.station.clock import Clock
 
 
 def run(argv: list[str]) -> int:
@@ -37,7 +37,7 @@ def run(argv: list[str]) -> int:
         return 2
     keep_log(asked.book / "kiosk.log")
     from kiosk.app import Kiosk
-    from kiosk.service import Service
+    from kiosk.station.station import Service
 
     with book:
         service = Service(book, Clock())

@@ -13,9 +13,10 @@ from datetime import datetime, timedelta
 from pathlib import Path
 
 from kiosk import display
-from kiosk.bar.summary import as_plain, as_text, summary
+from kiosk.bar.evening import as_plain, as_text
+from kiosk.bar.evening.summary import summary
 from kiosk.book import Book
-from kiosk.clock import Clock, wall_now
+from kiosk.station.clock import Clock, wall_now
 
 SPEED = 5.0             # bar seconds in a real one: a pull of 25 s in five
 STAFF = {"Ines": {"new": False}, "Tomo": {"new": True}}
@@ -52,9 +53,9 @@ def pixels(text: str) -> tuple[int, int]:
 def play(folder: Path, seed: int) -> int:
     from hardware.practice import PracticeBar, PracticeGrinder, PracticeScale
     from kiosk.app import Kiosk
-    from kiosk.hand import Hand, Stuck
-    from kiosk.screens.finger import Finger
-    from kiosk.service import Service
+    from kiosk.practice.barista import Hand, Stuck
+    from kiosk.screens.ui.finger import Finger
+    from kiosk.station.station import Service
 
     began_s, began = time.monotonic(), wall_now()
 

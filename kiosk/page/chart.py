@@ -5,11 +5,9 @@ from datetime import date, datetime, timedelta
 from html import escape
 from math import ceil
 
-from kiosk.bar.daychart import BEANS, BURRS, CLEANED, FLAG, NOTCH, PURGE, ROOM, SCALE, DayChart, Mark
-from kiosk.bar.figures import moment
-from kiosk.bar.record import Pull
-from kiosk.bar.said import ENGLISH, Language, Said, joined, told
-from kiosk.bar.weeks import GrinderWeeks
+from kiosk.bar.evening import BEANS, BURRS, CLEANED, FLAG, NOTCH, PURGE, ROOM, SCALE, DayChart, GrinderWeeks, Mark, moment
+from kiosk.bar.messages import ENGLISH, Language, Said, joined, told
+from kiosk.bar.model import Pull
 
 WIDE, LEFT, RIGHT, TOP, PLOT = 960, 64, 12, 34, 230
 LANE = 20                       # height of a row of notes under the plot

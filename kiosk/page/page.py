@@ -5,17 +5,26 @@ every pull at the end. Each number stands in a <data> element with its exact val
 from collections.abc import Iterable, Sequence
 from html import escape
 
-from kiosk.bar.daychart import FLAG, NOTCH, PURGE, Mark, note_mark
-from kiosk.bar.even import even_time_s
-from kiosk.bar.evening import Evening, GrinderEvening
-from kiosk.bar.figures import moment
-from kiosk.bar.pull import judge
-from kiosk.bar.record import Pull
-from kiosk.bar.rows import Group, Row, groups
-from kiosk.bar.said import ENGLISH, Language, Said, joined, told
-from kiosk.bar.sentences import CLOCKS_CHANGED, span_name
-from kiosk.bar.weekrows import week_groups
-from kiosk.bar.weeks import Weeks
+from kiosk.bar.drift import even_time_s
+from kiosk.bar.evening import (
+    CLOCKS_CHANGED,
+    FLAG,
+    NOTCH,
+    PURGE,
+    Evening,
+    GrinderEvening,
+    Group,
+    Mark,
+    Row,
+    Weeks,
+    groups,
+    moment,
+    note_mark,
+    span_name,
+    week_groups,
+)
+from kiosk.bar.messages import ENGLISH, Language, Said, joined, told
+from kiosk.bar.model import Pull, judge
 from kiosk.page.chart import LEGEND, SUITS_LEGEND, curve_svg, day_svg, suits_svg
 from kiosk.page.style import STYLE
 

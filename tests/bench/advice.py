@@ -14,10 +14,8 @@ from math import exp
 from random import Random
 from statistics import fmean
 
-from kiosk.bar.advice import FINER, NOTCH
-from kiosk.bar.drift import Watch
-from kiosk.bar.recipe import usual
-from kiosk.bar.record import NotchMoved, Pull
+from kiosk.bar.drift import FINER, NOTCH, Watch
+from kiosk.bar.model import NotchMoved, Pull, usual
 
 RECIPE = usual("house", "double")
 LOW_S, HIGH_S = RECIPE.time_window_s

@@ -19,13 +19,13 @@ from time import perf_counter
 
 from tinydb import TinyDB
 
-from kiosk.bar.record import GuideEvent, Pull, plain
+from kiosk.bar.model import GuideEvent, Pull, plain
 from kiosk.book import Book
 from kiosk.book.backup import back_up
 from kiosk.book.line import Line, line
 from kiosk.book.sums import day_sums
-from tests.bar_of_the_book import WallClock, a_pull
-from tests.failing_disk import Unwaited
+from tests.support.bar_of_the_book import WallClock, a_pull
+from tests.support.failing_disk import Unwaited
 
 PULLS_A_DAY = 400
 EVENTS_A_PULL = 12

@@ -13,11 +13,11 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from random import Random
 
-from kiosk.bar.record import Corrected, GuideEvent, Noted
+from kiosk.bar.model import Corrected, GuideEvent, Noted
 from kiosk.book import Book
 from kiosk.book.sums import day_sums
-from tests.bar_of_the_book import WallClock, a_pull
-from tests.failing_disk import Unwaited
+from tests.support.bar_of_the_book import WallClock, a_pull
+from tests.support.failing_disk import Unwaited
 
 DAYS = 6   # more than are remembered by number alone
 

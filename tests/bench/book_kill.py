@@ -16,11 +16,11 @@ from datetime import timedelta
 from pathlib import Path
 from random import Random
 
-from kiosk.bar.record import Corrected, GuideEvent, Pull, plain
+from kiosk.bar.model import Corrected, GuideEvent, Pull, plain
 from kiosk.book import Book
 from kiosk.book.last import LastNumbers
-from tests.bar_of_the_book import MORNING, WallClock, a_pull, pulled
-from tests.failing_disk import Forgetful, Unwaited
+from tests.support.bar_of_the_book import MORNING, WallClock, a_pull, pulled
+from tests.support.failing_disk import Forgetful, Unwaited
 
 ROUNDS_A_DAY = 10   # so that a check reads a short day, and new days are begun under fire too
 

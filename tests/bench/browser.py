@@ -12,7 +12,7 @@ import sys
 import tempfile
 from pathlib import Path
 
-from kiosk.bar.evening import evening
+from kiosk.bar.evening.evening import evening
 from kiosk.commands import report
 from kiosk.page import page
 from tests.bench.bars import Bars

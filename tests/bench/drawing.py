@@ -22,8 +22,7 @@ EVENING = datetime(2026, 3, 14, 20, 0, tzinfo=timezone(timedelta(hours=1)))
 
 
 def a_big_day(book, chance: Random) -> None:
-    from kiosk.bar.recipe import usual
-    from kiosk.bar.record import GuideEvent, NotchMoved, OrderEnded, OrderTaken, Pull
+    from kiosk.bar.model import GuideEvent, NotchMoved, OrderEnded, OrderTaken, Pull, usual
 
     recipe, kept = usual("House", "double"), []
     for n in range(PULLS):
@@ -46,8 +45,7 @@ def a_big_day(book, chance: Random) -> None:
 
 
 def a_year(book, chance: Random) -> None:
-    from kiosk.bar.recipe import usual
-    from kiosk.bar.record import Noted, Pull
+    from kiosk.bar.model import Noted, Pull, usual
 
     recipe = usual("House", "double")
     for day in range(1, DAYS):
@@ -73,7 +71,7 @@ def main() -> int:
 
     Config.set("graphics", "maxfps", "0")
     from kiosk.book import Book
-    from tests.at_work import AtWork
+    from tests.support.at_work import AtWork
 
     with Book.open(folder / "book", now=lambda: EVENING) as book:
         chance = Random(1)

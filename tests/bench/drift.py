@@ -20,10 +20,9 @@ from river.drift import ADWIN, KSWIN, PageHinkley
 from scipy.optimize import brentq
 from scipy.stats import norm
 
-from kiosk.bar.charts import cusum
 from kiosk.bar.drift import Watch
-from kiosk.bar.recipe import usual
-from kiosk.bar.record import NotchMoved, Pull
+from kiosk.bar.evening import cusum
+from kiosk.bar.model import NotchMoved, Pull, usual
 
 SIGMA_S = 1.7            # the bar's true spread of even time: the watch starts from a guess of 2
 S_PER_G = 3.0

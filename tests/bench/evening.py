@@ -13,9 +13,9 @@ from random import Random
 from scipy import stats
 
 from hardware.practice import LAWS, PracticeBar, PracticeGrinder, Puck, pull
-from kiosk.bar.recipe import usual
-from kiosk.bar.record import Pull
-from kiosk.bar.summary import as_text, summary
+from kiosk.bar.evening import as_text
+from kiosk.bar.evening.summary import summary
+from kiosk.bar.model import Pull, usual
 from tests.bench.bars import Bars
 
 DAY = "2026-10-23"

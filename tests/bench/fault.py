@@ -15,10 +15,8 @@ from copy import deepcopy
 from functools import lru_cache
 from random import Random
 
-from kiosk.bar.diagnosis import DOSE, GRIND, PULL, TAMP, Fault
-from kiosk.bar.drift import Watch
-from kiosk.bar.recipe import usual
-from kiosk.bar.record import NotchMoved, Pull
+from kiosk.bar.drift import DOSE, GRIND, PULL, TAMP, Fault, Watch
+from kiosk.bar.model import NotchMoved, Pull, usual
 from tests.bench import puck
 
 RECIPE = usual("house", "double")

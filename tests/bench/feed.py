@@ -10,9 +10,9 @@ import time
 from collections.abc import Iterator
 from random import Random
 
-from kiosk.bar.recipe import usual
+from kiosk.bar.model import usual
 from kiosk.commands.replay import Reading, Replay, Replayed
-from kiosk.feed import OPENING, Done, Heard, Told, read, written
+from kiosk.station.feed import OPENING, Done, Heard, Told, read, written
 from tests.bench.bars import Bars
 from tests.bench.group import DT_S, Group, Pour
 

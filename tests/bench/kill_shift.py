@@ -11,21 +11,20 @@ import subprocess
 import sys
 import tempfile
 import time
-from datetime import datetime, timedelta, timezone
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from random import Random
 
-from kiosk.bar import guide as guides
-from kiosk.bar.guide import BRISK, Step
-from kiosk.bar.record import Pull
+from kiosk.bar.guide import guide as guides
+from kiosk.bar.model import BRISK, Pull, Step
 from kiosk.book import Book
-from kiosk.clock import Clock
-from kiosk.service import Service
+from kiosk.station.clock import Clock
+from kiosk.station.station import Service
 from tests.bench.bars import Bars
 
 KILLS = 50
 TAP_S = 0.02            # between taps: a tap is on the disk within moments, and no hand is faster than this
-DAY = datetime(2026, 3, 14, 9, 0, tzinfo=timezone.utc)
+DAY = datetime(2026, 3, 14, 9, 0, tzinfo=UTC)
 
 
 def serve(folder: Path, seed: int) -> None:

@@ -10,8 +10,8 @@ from dataclasses import replace
 from random import Random
 
 from hardware.practice import DARCY, LAWS
-from kiosk.bar.lesson import CAUSES, Cause, Score, Seen, named, score
-from kiosk.practising import LONGEST_S, Practising
+from kiosk.bar.training import CAUSES, Cause, Score, Seen, named, score
+from kiosk.practice.practice_bar import LONGEST_S, Practising
 from tests.bench.bars import Bars
 
 EACH = 100              # lessons a cause

@@ -17,10 +17,10 @@ TOUCHES = 50_000
 
 
 def campaign(touches: int, seed: int = 5, folder: Path | None = None) -> Bars:
-    from kiosk.bar import guide as guides
-    from kiosk.line import Line
-    from kiosk.resume import left
-    from tests.at_work import AtWork
+    from kiosk.bar.guide import guide as guides
+    from kiosk.station.order_queue import Line
+    from kiosk.station.restore import left
+    from tests.support.at_work import AtWork
 
     chance, bars = Random(seed), Bars(f"{touches} random touches")
     rooms, raised, unplugged, stuck = set(), 0, 0, 0

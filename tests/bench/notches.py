@@ -15,10 +15,10 @@ import numpy
 
 from demo_data import story
 from hardware.practice import Puck, pull
-from kiosk.bar.corrections import corrected
-from kiosk.bar.evening import Evening, evening
-from kiosk.bar.recipe import usual
-from kiosk.bar.record import GroundsPurged, NotchMoved, Pull, ScaleChecked, record
+from kiosk.bar.evening import Evening
+from kiosk.bar.evening.evening import evening
+from kiosk.bar.model import GroundsPurged, NotchMoved, Pull, ScaleChecked, corrected, usual
+from kiosk.bar.model.record import record
 from tests.bench.bars import Bars
 
 DAY = "2026-10-23"

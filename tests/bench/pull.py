@@ -10,10 +10,8 @@ from dataclasses import dataclass
 from random import Random
 from statistics import mean, median
 
-from kiosk.bar.cue import Habits, learn
-from kiosk.bar.live import FirstDrop, FlowEnded, Sample, Settled, StopNow, YieldLost
-from kiosk.bar.pour import PourWatch
-from kiosk.bar.recipe import usual
+from kiosk.bar.model import usual
+from kiosk.bar.weighing import FirstDrop, FlowEnded, Habits, PourWatch, Sample, Settled, StopNow, YieldLost, learn
 from tests.bench.balance import Balance, Bump, Shown
 from tests.bench.bars import Bars
 from tests.bench.group import DT_S, LAWS, Group, Pour

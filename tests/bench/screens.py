@@ -2,7 +2,7 @@
 
 "longer" is no language but every text 40 % longer. Each size has a process of its own, since a window is made once; the
 smallest and the largest are drawn at pixel density 2 as well. Bar: nothing on any of them is too small to touch,
-overlaps, lies off the panel or is cut (`tests.tour.faults`, on the real widget tree), and density changes no pixel of a
+overlaps, lies off the panel or is cut (`tests.support.tour.faults`, on the real widget tree), and density changes no pixel of a
 room that stands still.
 """
 
@@ -28,13 +28,13 @@ def draw(folder: Path, width: int, height: int, groups: int, language: str) -> i
     Config.set("graphics", "maxfps", "0")
     from kivy.core.window import Window
 
-    from kiosk.screens import rooms
-    from tests import tour
-    from tests.at_work import AtWork
+    from kiosk.screens.ui import rooms
+    from tests.support import tour
+    from tests.support.at_work import AtWork
 
     named = language
     if language == "longer":
-        from tests.longer import Longer
+        from tests.support.longer import Longer
 
         rooms.catalogue = lambda _language: Longer()
         language = "en"

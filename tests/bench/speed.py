@@ -57,10 +57,10 @@ def kiosk(what: str, url: str = "") -> dict:
     from kivy.core.window import Window
 
     from kiosk.app import Kiosk
-    from kiosk.bar.live import Sample
+    from kiosk.bar.weighing import Sample
     from kiosk.book import Book
-    from kiosk.clock import Clock
-    from kiosk.service import Service
+    from kiosk.station.clock import Clock
+    from kiosk.station.station import Service
 
     turned, moment = what.startswith("frames"), [0.0]
     book = Book.open(Path(tempfile.mkdtemp()) / "book")
@@ -87,7 +87,7 @@ def kiosk(what: str, url: str = "") -> dict:
 
 def pulling(service) -> None:
     """Both lanes with their pump on."""
-    from kiosk.bar import guide as guides
+    from kiosk.bar.guide import guide as guides
 
     menu = {drink.name: drink for drink in service.setup.menu}
     service.take_order(((menu["Latte"], 2),))
@@ -145,9 +145,9 @@ def touches() -> dict:
     from hardware.practice import PracticeScale
     from kiosk.app import Kiosk
     from kiosk.book import Book
-    from kiosk.clock import Clock
-    from kiosk.screens.finger import Finger
-    from kiosk.service import Service
+    from kiosk.screens.ui.finger import Finger
+    from kiosk.station.clock import Clock
+    from kiosk.station.station import Service
 
     book = Book.open(Path(tempfile.mkdtemp()) / "book")
     service = Service(book, Clock())

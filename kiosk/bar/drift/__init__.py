@@ -1,0 +1,59 @@
+"""Adjusted time, change detector, grinder model, verdict, diagnosis and advice."""
+
+from kiosk.bar.drift.adjusted_time import DOSE_POWER, Effects, even_time_s, evened
+from kiosk.bar.drift.advice import COARSER, FINER, HOLD, NOTCH, TECHNIQUE, Standing, advise
+from kiosk.bar.drift.change_detector import Stretch
+from kiosk.bar.drift.diagnosis import (
+    CHANCE,
+    DOSE,
+    GRIND,
+    PULL,
+    TAMP,
+    Clue,
+    Fault,
+    Usual,
+    diagnose,
+    first_drop_share,
+    quickening,
+    slips,
+)
+from kiosk.bar.drift.verdict import drifted
+from kiosk.bar.drift.watch import BEGAN_OFF, DRIFTING, ODD, SPREAD, STEADY, UNKNOWN, Flag, Verdict, Watch, counts
+
+__all__ = [
+    "BEGAN_OFF",
+    "CHANCE",
+    "COARSER",
+    "DOSE",
+    "DOSE_POWER",
+    "DRIFTING",
+    "FINER",
+    "GRIND",
+    "HOLD",
+    "NOTCH",
+    "ODD",
+    "PULL",
+    "SPREAD",
+    "STEADY",
+    "TAMP",
+    "TECHNIQUE",
+    "UNKNOWN",
+    "Clue",
+    "Effects",
+    "Fault",
+    "Flag",
+    "Standing",
+    "Stretch",
+    "Usual",
+    "Verdict",
+    "Watch",
+    "advise",
+    "counts",
+    "diagnose",
+    "drifted",
+    "even_time_s",
+    "evened",
+    "first_drop_share",
+    "quickening",
+    "slips",
+]

@@ -1,0 +1,308 @@
+"""Drift: one watch a grinder and coffee. Each pull in, a verdict out; a move of the collar begins a new stretch.
+
+Three things are told apart, since each asks for something else: the stretch began off the recipe (the last move was
+too small or too large), it drifts, or this pull was odd. The statistics are in `stretch`, what a dose, a basket and a
+person do to the time in `even`, what past stretches taught in `known`, whose fault it was in `diagnosis`, and what to
+do about it in `advice`.
+"""
+
+from collections.abc import Mapping
+from dataclasses import asdict
+from math import log10, sqrt
+from typing import Any
+
+from kiosk.bar.drift import advice as to_do
+from kiosk.bar.drift.adjusted_time import Effects, Evened, even_time_s, evened, learn
+from kiosk.bar.drift.advice import COARSER, FINER, Advice
+from kiosk.bar.drift.change_detector import Sight, Stretch, mean_sd
+from kiosk.bar.drift.diagnosis import Clues, Fault
+from kiosk.bar.drift.grinder_model import Known
+from kiosk.bar.drift.verdict import (
+    BEGAN_OFF,
+    DRIFTING,
+    ODD,
+    SPREAD,
+    STEADY,
+    UNKNOWN,
+    Flag,
+    Point,
+    Verdict,
+    drifted,
+)
+from kiosk.bar.model import NotchMoved, Pull
+from kiosk.bar.model.service_day import service_day
+
+__all__ = ["even_time_s", "counts", "Watch", "Verdict", "Flag", "Point",
+           "STEADY", "BEGAN_OFF", "DRIFTING", "ODD", "SPREAD", "UNKNOWN"]
+
+ALARM = 205.0               # evidence at which a flag is raised; what that comes to is verdict.FALSE_ALARM
+WIDER_COUNTS = 5.0          # it gets a twentieth of the alarm's evidence, but is a quarter as common as a move
+SURE = 0.95                 # probability at which a stretch is said to have begun off its recipe
+AT_RECIPE = ((0.6, 0.2), (0.15, 0.7), (0.1, 3.0))   # a stretch begins so likely within so many spreads of its recipe
+AS_EXPECTED = 0.15          # or where the stretch before and the notch between say
+MOVES_A_PULL = 0.15         # how far a grinder may go between two pulls, in spreads: for the coefficients alone
+FIRST = 8                   # pulls of a stretch that tell what the notch before it was worth
+LOOKED_BACK = 100           # pulls back that a flag's sentence looks for the change
+SETTLES = 15                # pulls that a flag stands although a notch would not bring the grinder nearer
+LATELY = 40                 # pulls for which a move is still the last word, so that the way back is looked at twice
+OPENING = 10                # pulls of a service day within which the manager may allow more than one notch
+CHARTED = 150               # points kept for the chart
+KEPT = ("setting", "last_move", "day", "pulls_today", "flagged_for", "spread0")
+
+
+def counts(pull: Pull) -> bool:
+    """Whether a pull says anything of its grinder: not a practice one, nor a sink shot that was somebody's slip."""
+    if pull.practice:
+        return False
+    if pull.sink is None:
+        return True
+    low, high = pull.recipe.dose_window_g
+    grinders_own = any(word in pull.sink.lower() for word in ("gush", "chok"))
+    return grinders_own and pull.dose_g is not None and low <= pull.dose_g <= high
+
+
+class Watch:
+    """The pulls of one grinder and coffee.
+
+    `words` say on this collar what "finer" and "coarser" are ({"finer": "turn left", …}); `purge_g` clears the old
+    grounds; `notches_at_opening` is how many notches a move may take before service (1, but for the manager's leave).
+    """
+
+    def __init__(self, grinder: str, coffee: str, *, words: Mapping[str, str] = to_do.PLAIN_WORDS,
+                 purge_g: float = to_do.PURGE_G, notches_at_opening: int = 1):
+        self.grinder, self.coffee = grinder, coffee
+        self.words, self.purge_g, self.notches_at_opening = dict(words), purge_g, notches_at_opening
+        self.effects, self.known, self.clues = Effects(), Known(), Clues()
+        self.setting: int | None = None
+        self.targets: dict[str, tuple] = {}
+        self.day, self.pulls_today = "", 0
+        self.points: list[Point] = []
+        self.last_move = 0                                  # in notches, coarser above zero
+        self.left: tuple[float, float, int] | None = None   # level and sd of the stretch before, and the notches since
+        self._begin(None)
+
+    # -- what happens ------------------------------------------------------------------------------------------------
+
+    def moved(self, move: NotchMoved):
+        """The collar was turned: the stretch is over. Moves of other grinders or coffees are none of this watch's."""
+        if move.grinder == self.grinder and move.coffee == self.coffee and move.after != self.setting:
+            self._turned_to(move.after, move.before)
+
+    def update(self, pull: Pull) -> Verdict:
+        """Judge a finished pull. One that says nothing of the grinder (practice, a slip) changes nothing."""
+        seen = evened(pull, self.effects) if counts(pull) else None
+        if seen is None:
+            return self._keep(pull, self._untold(pull))
+        self._stretch_of(pull)
+        self.clues.saw(pull, seen.deviation, self.effects["dose"], self._centre(), self.known.spread)
+        self.sight = self.stretch.update(seen.deviation / self.spread0, seen.blur / self.spread0)
+        learn(pull, self.effects, self.known.spread, MOVES_A_PULL * self.known.spread)
+        self.first = (self.first + [seen.deviation])[:FIRST]
+        self.recent = (self.recent + [seen.deviation])[-LOOKED_BACK:]
+        kind = self._kind()
+        flag = self._flagged(pull, kind)
+        verdict = self._keep(pull, self._verdict(pull, seen, kind, flag))
+        if self._settled():
+            self._learn_of_stretch()
+            self.left = None
+            self._begin(self._level())
+        return verdict
+
+    def chart(self) -> tuple[Point, ...]:
+        """The last pulls, oldest first, across stretches."""
+        return tuple(self.points)
+
+    def faults(self) -> tuple[Fault, ...]:
+        """Causes of the last pull, or of the run that it ends, likeliest first; empty where a stretch has no pulls."""
+        return self.clues.faults()
+
+    # -- stretches ---------------------------------------------------------------------------------------------------
+
+    def _begin(self, expected: tuple[float, float] | None):
+        """A new stretch; `expected` is mean and sd of its centre as the stretch before would have it."""
+        self.spread0 = self.known.spread
+        anchors = [(weight, 0.0, width) for weight, width in AT_RECIPE]
+        if expected:
+            anchors.append((AS_EXPECTED, expected[0] / self.spread0, max(expected[1] / self.spread0, 0.2)))
+        self.stretch = Stretch(tuple(anchors), self.known.doubt)
+        self.sight: Sight | None = None
+        self.first: list[float] = []     # deviations of the first pulls, and of the last ones
+        self.recent: list[float] = []
+        self.standing: Flag | None = None
+        self.raised: list[Flag] = []     # since none stood: none of them is raised twice
+        self.flagged_for = 0
+        self.clues.begin()
+        self.effects.forget("centre", 0.0, 0.3)
+
+    def _stretch_of(self, pull: Pull):
+        """See that the stretch is this pull's: its setting, its recipe."""
+        targets = pull.recipe.dose_g, pull.recipe.yield_g, pull.recipe.time_s
+        if self.setting is not None and pull.setting != self.setting:
+            self._turned_to(pull.setting, self.setting)
+        elif self.targets.get(pull.basket, targets) != targets:
+            self.left = None
+            self._begin(None)
+        self.setting, self.targets[pull.basket] = pull.setting, targets
+        day = service_day(pull.at) if pull.at else self.day
+        self.day, self.pulls_today = day, self.pulls_today + 1 if day == self.day else 1
+
+    def _turned_to(self, after: int, before: int):
+        if self.sight is not None:
+            self._learn_of_stretch()
+            self.left = (*self._level(), after - before)
+        elif self.left:                       # turned again with no pull between
+            self.left = (*self.left[:2], self.left[2] + after - before)
+        expected = None
+        if self.left:
+            level, sd, notches = self.left
+            expected = level - self.known.worth * notches, sqrt(sd ** 2 + (self.known.worth_sd * notches) ** 2)
+        self._begin(expected)
+        self.setting, self.last_move = after, after - before
+
+    def _learn_of_stretch(self):
+        if self.left:
+            self.known.saw_move(self.left[:2], self.first, self.left[2])
+        self.known.saw_spread(self.spread0 * self.sight.spread, self.stretch.pulls)
+
+    def _settled(self) -> bool:
+        """A flag that nobody need turn the collar for has stood long enough: what it found is the new usual."""
+        if self.standing is None or self.flagged_for < SETTLES:
+            return False
+        near = abs(self._off(self.sight.levels)) < 0.5
+        return self.standing.kind == SPREAD or self.standing.kind == DRIFTING and near
+
+    def _centre(self) -> float:
+        return mean_sd(self.sight.centres)[0] * self.spread0 if self.sight else 0.0
+
+    def _level(self) -> tuple[float, float]:
+        """Where the grinder now is off the recipe: mean and standard deviation, fractions of the time."""
+        level, sd = mean_sd(self.sight.levels)
+        return level * self.spread0, sd * self.spread0
+
+    # -- verdicts ----------------------------------------------------------------------------------------------------
+
+    def _off(self, weighed, share: float = to_do.OFF) -> float:
+        """Probability, signed by side (slow: > 0), of being off the recipe by more than that share of a notch."""
+        reach = share * self.known.worth / self.spread0
+        slow = sum(p for v, p in weighed if v > reach)
+        fast = sum(p for v, p in weighed if v < -reach)
+        return slow if slow >= fast else -fast
+
+    def _kind(self) -> str:
+        sight = self.sight
+        if sight.evidence >= ALARM:
+            return SPREAD if WIDER_COUNTS * sight.wider > sight.slower + sight.faster else DRIFTING
+        if self.stretch.pulls >= to_do.JUDGE_BY and abs(self._off(sight.centres)) >= SURE:
+            return BEGAN_OFF
+        return ODD if sight.odd >= 0.5 else STEADY
+
+    def _flagged(self, pull: Pull, kind: str) -> Flag | None:
+        """The flag that this pull raises, if it does; one that its evidence has left is taken down."""
+        flag = None
+        if kind in (BEGAN_OFF, DRIFTING, SPREAD):
+            slow = self.sight.slower > self.sight.faster if kind == DRIFTING else self._off(self.sight.centres) > 0
+            direction = None if kind == SPREAD else COARSER if slow else FINER
+            raised = [each for each in self.raised if (each.kind, each.direction) == (kind, direction)]
+            flag = None if raised else self._flag(pull, kind, direction)
+            self.standing = flag or raised[0]
+            self.raised += [flag] if flag else []
+        elif kind == STEADY and self.sight.evidence < ALARM / 5:
+            self.standing, self.raised = None, []
+        self.flagged_for = self.flagged_for + 1 if self.standing and not flag else 0
+        return flag
+
+    def _flag(self, pull: Pull, kind: str, direction: str | None) -> Flag:
+        target_s = pull.recipe.time_s
+        where, level_s = f"{self.grinder} at {pull.setting}", self._level()[0] * target_s
+        evidence = {"pulls": self.stretch.pulls, "level_s": round(level_s, 2), "odds": round(self.sight.evidence, 1),
+                    "spread_s": round(self.spread0 * self.sight.spread * target_s, 2)}
+        if kind == BEGAN_OFF:
+            side = "slow" if direction == COARSER else "fast"
+            sentence = f"{where} has run {abs(level_s):.0f} s {side} since it was set."
+            evidence["certainty"] = round(abs(self._off(self.sight.centres)), 3)
+        elif kind == DRIFTING:
+            sentence, figures = drifted(where, [deviation * target_s for deviation in self.recent])
+            evidence |= figures
+        else:
+            sentence = f"{where} is uneven: its pulls spread wider than before. The hands come first, not the collar."
+        return Flag(self.grinder, self.coffee, pull.setting, kind, direction, sentence, evidence)
+
+    def _verdict(self, pull: Pull, seen: Evened, kind: str, flag: Flag | None) -> Verdict:
+        target_s, limit = pull.recipe.time_s, log10(1 + ALARM)
+        level, sd = self._level()
+        side = 1 if self.sight.slower >= self.sight.faster else -1
+        faults = self.faults() if kind != STEADY or _off_recipe(pull) else ()
+        direction = self.standing.direction if self.standing else None
+        back = FINER if self.last_move > 0 else COARSER if self.last_move < 0 else None
+        takes_back = direction is not None and direction == back and self.stretch.pulls <= LATELY
+        standing = to_do.Standing(
+            pulls=self.stretch.pulls, flagged=self.standing is not None, flagged_for=self.flagged_for,
+            direction=direction, off=self._off(self.sight.levels, to_do.BACK if takes_back else to_do.OFF),
+            level_s=(level * target_s, sd * target_s), faults=faults, purge_g=self.purge_g,
+            worth_s=(self.known.worth * target_s, self.known.worth_sd * target_s),
+            most_notches=self.notches_at_opening if self.pulls_today <= OPENING else 1)
+        return Verdict(
+            even_s=seen.even_s, deviation_s=seen.deviation * target_s, value=side * log10(1 + self.sight.evidence),
+            low=-limit, high=limit, kind=kind, flag=flag, standing=self.standing,
+            advice=to_do.advise(standing, self.words), faults=faults, level_s=level * target_s,
+            level_within_s=1.645 * sd * target_s, pulls=self.stretch.pulls)
+
+    def _untold(self, pull: Pull) -> Verdict:
+        limit = log10(1 + ALARM)
+        return Verdict(
+            even_s=even_time_s(pull), deviation_s=None, value=0.0, low=-limit, high=limit, kind=UNKNOWN, flag=None,
+            standing=self.standing, pulls=self.stretch.pulls,
+            advice=Advice(to_do.HOLD, "Leave the collar: this pull says nothing of the grinder."))
+
+    def _keep(self, pull: Pull, verdict: Verdict) -> Verdict:
+        self.points.append(Point(pull.at, verdict.value, verdict.low, verdict.high, verdict.kind, verdict.deviation_s,
+                                 verdict.level_s, pull.id))
+        del self.points[:-CHARTED]
+        return verdict
+
+    # -- memory ------------------------------------------------------------------------------------------------------
+
+    def memory(self) -> dict[str, Any]:
+        """All that the watch knows, as JSON can hold it: `resume` goes on as if it had never stopped."""
+        return {
+            "version": 3, **{name: getattr(self, name) for name in KEPT}, "effects": asdict(self.effects),
+            "known": asdict(self.known), "clues": self.clues.memory(), "stretch": self.stretch.memory(),
+            "first": self.first, "recent": self.recent, "left": list(self.left) if self.left else None,
+            "targets": {basket: list(target) for basket, target in self.targets.items()},
+            "standing": asdict(self.standing) if self.standing else None,
+            "raised": [asdict(flag) for flag in self.raised],
+            "points": [[_short(item) for item in point] for point in self.points],
+        }
+
+    def resume(self, memory: dict[str, Any]):
+        """Take up what `memory` gave. Raises ValueError where it is not whole: replay the last days instead."""
+        try:
+            if memory["version"] != 3:
+                raise ValueError("not what this version of a watch remembers")
+            kept = {name: memory[name] for name in KEPT}
+            kept |= {
+                "effects": Effects(**memory["effects"]), "known": Known(**memory["known"]),
+                "clues": Clues.resumed(memory["clues"]), "stretch": Stretch.resumed(memory["stretch"]),
+                "first": list(memory["first"]), "recent": list(memory["recent"]),
+                "left": tuple(memory["left"]) if memory["left"] else None,
+                "targets": {basket: tuple(target) for basket, target in memory["targets"].items()},
+                "standing": Flag(**memory["standing"]) if memory["standing"] else None,
+                "raised": [Flag(**flag) for flag in memory["raised"]],
+                "points": [Point(*point) for point in memory["points"]]}
+        except (KeyError, TypeError, AttributeError) as wrong:
+            raise ValueError(f"not what a watch remembers: {wrong}") from None
+        for name, value in kept.items():
+            setattr(self, name, value)
+        self.sight = self.stretch.sight() if self.stretch.pulls else None
+
+
+def _short(item: Any) -> Any:
+    return round(item, 4) if isinstance(item, float) else item
+
+
+def _off_recipe(pull: Pull) -> bool:
+    """Whether time, dose or yield, as far as they were measured, lie outside the recipe's windows."""
+    recipe = pull.recipe
+    measured = ((pull.time_s, recipe.time_window_s), (pull.dose_g, recipe.dose_window_g),
+                (pull.yield_g, recipe.yield_window_g))
+    return any(value is not None and not low <= value <= high for value, (low, high) in measured)

@@ -1,0 +1,74 @@
+"""What a day or a span came to: figures, trends, sentences, what to do next."""
+
+from kiosk.bar.evening.charts import cusum, ewma, ewma_limits
+from kiosk.bar.evening.day_chart import (
+    BEANS,
+    BURRS,
+    CLEANED,
+    FLAG,
+    NOTCH,
+    PURGE,
+    ROOM,
+    SCALE,
+    DayChart,
+    Mark,
+    note_mark,
+    scale_mark,
+)
+from kiosk.bar.evening.day_runs import Reading, Spell, Turns, grinder_days
+from kiosk.bar.evening.due import Due
+from kiosk.bar.evening.evening import Evening, GrinderEvening
+from kiosk.bar.evening.figures import in_window, moment
+from kiosk.bar.evening.notch import Within
+from kiosk.bar.evening.rows import Group, Row, groups
+from kiosk.bar.evening.sentences import CLOCKS_CHANGED, day_name, span_name
+from kiosk.bar.evening.summary import as_plain, as_text
+from kiosk.bar.evening.trend import mean_within, t_quantile
+from kiosk.bar.evening.week_rows import DAY, DAYS, week_groups
+from kiosk.bar.evening.weeks import GrinderWeeks, Week, Weeks, share_change, slope
+
+__all__ = [
+    "BEANS",
+    "BURRS",
+    "CLEANED",
+    "CLOCKS_CHANGED",
+    "DAY",
+    "DAYS",
+    "FLAG",
+    "NOTCH",
+    "PURGE",
+    "ROOM",
+    "SCALE",
+    "DayChart",
+    "Due",
+    "Evening",
+    "GrinderEvening",
+    "GrinderWeeks",
+    "Group",
+    "Mark",
+    "Reading",
+    "Row",
+    "Spell",
+    "Turns",
+    "Week",
+    "Weeks",
+    "Within",
+    "as_plain",
+    "as_text",
+    "cusum",
+    "day_name",
+    "ewma",
+    "ewma_limits",
+    "grinder_days",
+    "groups",
+    "in_window",
+    "mean_within",
+    "moment",
+    "note_mark",
+    "scale_mark",
+    "share_change",
+    "slope",
+    "span_name",
+    "t_quantile",
+    "week_groups",
+]

@@ -1,0 +1,41 @@
+"""What waste costs: grams by kind, and money where the price of a kilogram is known."""
+
+from dataclasses import dataclass
+
+from kiosk.bar.evening.figures import OVERDOSE, PURGE, SINK, Figures
+from kiosk.bar.messages import Said
+
+NAMES = {PURGE: Said("Purges"), SINK: Said("Sink shots"), OVERDOSE: Said("Over the dose's limit")}
+IN_ALL = Said("Lost in all")
+
+
+@dataclass(frozen=True, slots=True)
+class Cost:
+    """Coffee lost in one way: grams, money (None where no price is set), the records it was added up from."""
+
+    why: str
+    name: Said
+    grams: float
+    money: float | None
+    record_ids: tuple[str, ...]
+    assumed: int = 0            # of them, doses that nobody weighed: the recipe's was taken
+
+
+def costs(figures: Figures, price_per_kg: float | None) -> tuple[Cost, ...]:
+    """One a kind that happened, and their sum last; none where nothing was lost."""
+    found = []
+    for why, name in NAMES.items():
+        waste = [each for each in figures.waste if each.why == why]
+        if waste:
+            grams = sum(each.grams for each in waste)
+            found.append(Cost(why, name, grams, worth(grams, price_per_kg), tuple(each.record_id for each in waste),
+                              sum(each.assumed for each in waste)))
+    if found:
+        grams = sum(each.grams for each in found)
+        found.append(Cost("all", IN_ALL, grams, worth(grams, price_per_kg),
+                          tuple(id for each in found for id in each.record_ids), sum(each.assumed for each in found)))
+    return tuple(found)
+
+
+def worth(grams: float, price_per_kg: float | None) -> float | None:
+    return grams / 1000 * price_per_kg if price_per_kg else None

@@ -1,0 +1,88 @@
+"""What of a day the weeks are made of: each stretch in four figures, and where a grinder stood when the room was
+read."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import timedelta
+from statistics import fmean
+
+from kiosk.bar.drift import even_time_s
+from kiosk.bar.evening.figures import GrinderFigures, figures, moment
+from kiosk.bar.evening.notch import notch_worth
+from kiosk.bar.model import NotchMoved, Noted, Pull
+
+NEAR_A_READING = timedelta(hours=1)     # pulls so near to a reading of the room are set beside it
+LEAST_NEAR = 3
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Spell:
+    """A stretch: its setting, how many pulls told of the grinder, and how far they ran off their recipe (mean, s)."""
+
+    setting: int
+    pulls: int
+    off_s: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Turns:
+    """What the day's `moves` of the collar did: seconds a notch finer, and its standard error."""
+
+    moves: int
+    worth_s: float
+    sd_s: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reading:
+    """The room as it was read, and the pulls within an hour of it: mean setting and mean seconds off the recipe."""
+
+    temperature_c: float | None
+    humidity_percent: float | None
+    pulls: int
+    setting: float
+    off_s: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GrinderDay:
+    spells: tuple[Spell, ...]
+    readings: tuple[Reading, ...]
+    turns: Turns | None
+
+
+def grinder_days(day: str, pulls: Sequence[Pull], moves: Iterable[NotchMoved],
+                 rooms: Sequence[Noted]) -> dict[tuple[str, str], GrinderDay]:
+    """By grinder and coffee. All records are of service day `day`, as corrected; `rooms` are the readings of the
+    room."""
+    found = figures((*pulls, *moves), lambda _at: day, day, day, even_time_s, slope=lambda _points: None)
+    by_id = {pull.id: pull for pull in pulls}
+    return {(each.grinder, each.coffee): GrinderDay(
+        spells=tuple(_spells(each, by_id)), readings=tuple(_readings(each, by_id, rooms)), turns=_turns(each))
+        for each in found.grinders}
+
+
+def _turns(each: GrinderFigures) -> Turns | None:
+    worth = notch_worth(each)
+    return None if worth is None else Turns(moves=worth.s.count, worth_s=worth.s.value, sd_s=worth.s.sd)
+
+
+def _spells(each: GrinderFigures, by_id: dict[str, Pull]) -> Iterable[Spell]:
+    for stretch in each.stretches:
+        if stretch.told:
+            off_s = fmean(_off_s(by_id[id]) for id in stretch.told)
+            yield Spell(setting=stretch.setting, pulls=len(stretch.told), off_s=off_s)
+
+
+def _readings(each: GrinderFigures, by_id: dict[str, Pull], rooms: Sequence[Noted]) -> Iterable[Reading]:
+    told = [by_id[id] for stretch in each.stretches for id in stretch.told]
+    for note in rooms:
+        near = [pull for pull in told if abs(moment(pull.at) - moment(note.at)) <= NEAR_A_READING]
+        if len(near) >= LEAST_NEAR:
+            yield Reading(temperature_c=note.facts.get("temperature_c"),
+                          humidity_percent=note.facts.get("humidity_percent"),
+                          pulls=len(near), setting=fmean(pull.setting for pull in near), off_s=fmean(map(_off_s, near)))
+
+
+def _off_s(pull: Pull) -> float:
+    return even_time_s(pull) - pull.recipe.time_s

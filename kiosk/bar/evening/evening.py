@@ -1,0 +1,85 @@
+"""All that an evening shows, for the screen, the page and the files alike: the summary, charts, people, service,
+costs."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import time
+
+from kiosk.bar.drift import even_time_s
+from kiosk.bar.evening.costs import Cost, costs
+from kiosk.bar.evening.day_chart import DayChart, day_chart
+from kiosk.bar.evening.figures import Even, GrinderFigures, moment
+from kiosk.bar.evening.notch import Within, notch_worth, notches_per_hour, together
+from kiosk.bar.evening.opening import Start, start
+from kiosk.bar.evening.people import Hands, people
+from kiosk.bar.evening.summary import Summary, summary
+from kiosk.bar.evening.traffic import Hour, Traffic, hours, traffic
+from kiosk.bar.messages import Said
+from kiosk.bar.model import STARTS, Noted, OrderEnded, OrderTaken, Record, corrected
+from kiosk.bar.model.service_day import service_day
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GrinderEvening:
+    """One grinder with one coffee. `worth` is seconds a notch, `moving` notches an hour; None where not known.
+    `moves_before` says how many of the moves that `worth` rests on are not this span's."""
+
+    figures: GrinderFigures
+    chart: DayChart
+    hours: tuple[Hour, ...]
+    worth: Within | None
+    moving: Within | None
+    start: Start | None
+    moves_before: int = 0
+
+    @property
+    def name(self) -> Said:
+        return Said("{grinder}, {coffee}", grinder=self.figures.grinder, coffee=self.figures.coffee)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Evening:
+    """Of one service day, or of several. `people` is empty, and no name is to be said, where `names` is False."""
+
+    summary: Summary
+    grinders: tuple[GrinderEvening, ...]
+    people: tuple[Hands, ...]
+    traffic: Traffic
+    costs: tuple[Cost, ...]
+    notes: tuple[Noted, ...]
+    names: bool = True
+
+    @property
+    def several_days(self) -> bool:
+        return self.summary.figures.first_day != self.summary.figures.last_day
+
+
+def evening(records: Iterable[Record], day: str, last_day: str | None = None, *, price_per_kg: float | None = None,
+            show_people: bool = True, worths: Mapping[tuple[str, str], Within] = {}, even: Even = even_time_s,
+            starts: time = STARTS) -> Evening:
+    """The evening of service day `day`, or of all days to `last_day`; `records` as for `summary`.
+
+    `worths` are seconds a notch by grinder and coffee, as the weeks before have them.
+    """
+    last_day = last_day or day
+    kept = [each for each in corrected(records) if day <= service_day(each.at, starts) <= last_day]
+    found = summary(kept, day, last_day, even=even, starts=starts)
+    notes = tuple(sorted((each for each in kept if isinstance(each, Noted)), key=lambda each: moment(each.at)))
+    charts = tuple(day_chart(each, found.figures, notes, even) for each in found.figures.grinders)
+    several = day != last_day
+    return Evening(
+        summary=found, notes=notes, names=show_people, costs=costs(found.figures, price_per_kg),
+        grinders=tuple(_grinder(each, chart, found.figures.pulls, several,
+                                worths.get((each.grinder, each.coffee)))
+                       for each, chart in zip(found.figures.grinders, charts)),
+        people=people(found.figures, charts) if show_people else (),
+        traffic=traffic(found.figures, (each for each in kept if isinstance(each, OrderTaken)),
+                        (each for each in kept if isinstance(each, OrderEnded))))
+
+
+def _grinder(each: GrinderFigures, chart: DayChart, pulls, several: bool, before: Within | None) -> GrinderEvening:
+    worth = together(notch_worth(each), before)
+    own = [pull for pull in pulls if (pull.grinder, pull.coffee) == (each.grinder, each.coffee)]
+    return GrinderEvening(figures=each, chart=chart, hours=hours(own, several), worth=worth.s if worth else None,
+                          moving=notches_per_hour(each, worth), start=start(each),
+                          moves_before=before.count if before else 0)

@@ -1,0 +1,250 @@
+"""The figures of a service day, or of several: stretches, grinders, waste. Each is traced to its records by id."""
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from datetime import datetime
+from statistics import fmean, stdev
+from typing import NamedTuple
+
+from kiosk.bar.drift import counts
+from kiosk.bar.evening.trend import Trend, trend
+from kiosk.bar.model import CHOKED, GUSHED, FlagRaised, GroundsPurged, NotchMoved, OrderEnded, Pull, Record, ScaleChecked
+
+EARLY_BY_S = 0.3       # more than a scale is unsure of the first drop by (common practice)
+PURGE, SINK, OVERDOSE = "purge", "sink", "overdose"
+Even = Callable[[Pull], float | None]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stretch:
+    """One grinder, coffee and setting within a service day.
+
+    `pulls` are ids, sink shots included; `told` those that tell of the grinder, whose even times (s) have the mean
+    `even_s`, the spread `even_sd_s` (standard deviation, n − 1) and, less each recipe's own time, the mean `off_s`.
+    """
+
+    day: str
+    grinder: str
+    coffee: str
+    setting: int
+    since: str
+    until: str
+    pulls: tuple[str, ...]
+    told: tuple[str, ...]
+    served: int
+    judged: int
+    in_window: int
+    even_s: float | None
+    even_sd_s: float | None
+    off_s: float | None
+    drift: Trend | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Waste:
+    """Coffee thrown away, in grams. `why` is "purge", "sink" or "overdose"; `assumed`: nobody weighed that dose."""
+
+    why: str
+    grams: float
+    record_id: str
+    grinder: str
+    coffee: str
+    words: str
+    assumed: bool = False
+
+
+class Told(NamedTuple):
+    """What one pull tells of its grinder: when, in hours since the day's first, and how far off the recipe it ran.
+
+    `early`: its first drop came well before the recipe's window; None where nobody saw it, or for want of a purge.
+    """
+
+    hours: float
+    off_s: float
+    early: bool | None
+    id: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GrinderFigures:
+    """One grinder with one coffee. `drift` is one slope for all its stretches, with the notches moved taken out.
+
+    `doses` counts weighed doses, `doses_off` those outside the recipe's tolerance. `told` holds, stretch by stretch,
+    the pulls that tell of the grinder.
+    """
+
+    grinder: str
+    coffee: str
+    stretches: tuple[Stretch, ...]
+    pulls: int
+    served: int
+    judged: int
+    in_window: int
+    doses: int
+    doses_off: int
+    drift: Trend | None
+    moves: tuple[NotchMoved, ...]
+    flags: tuple[FlagRaised, ...]
+    told: tuple[tuple[Told, ...], ...]
+
+    @property
+    def setting(self) -> int | None:
+        """Where the collar was left."""
+        return self.moves[-1].after if self.moves else self.stretches[-1].setting if self.stretches else None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Figures:
+    """All of it, practice left out. `served` pulls went to a guest, `judged` of them had a time; the rest went into
+    the sink. `in_window` were right in time, and in yield where it was measured."""
+
+    first_day: str
+    last_day: str
+    pulls: tuple[Pull, ...]
+    served: int
+    judged: int
+    in_window: int
+    grinders: tuple[GrinderFigures, ...]
+    waste: tuple[Waste, ...]
+    purges: tuple[GroundsPurged, ...]
+    orders_served: int
+    orders_cancelled: int
+    scale_checks: tuple[ScaleChecked, ...]
+
+    def waste_g(self, why: str | None = None) -> float:
+        return sum(each.grams for each in self.waste if why in (None, each.why))
+
+
+def in_window(pull: Pull) -> bool | None:
+    """Time, and yield where it was measured, right by the recipe; None where the pull was not timed.
+
+    The verdict of `kiosk.bar.model.judgement.judge` without its words: a day asks it thousands of times.
+    """
+    if pull.time_s is None:
+        return None
+    low_s, high_s = pull.recipe.time_window_s
+    if not low_s - 1e-6 <= pull.time_s <= high_s + 1e-6:
+        return False
+    if pull.yield_g is None:
+        return True
+    low_g, high_g = pull.recipe.yield_window_g
+    share = pull.yield_g / pull.time_s / (pull.recipe.yield_g / pull.recipe.time_s)
+    return low_g - 1e-6 <= pull.yield_g <= high_g + 1e-6 and CHOKED < share < GUSHED
+
+
+def figures(records: Iterable[Record], day_of: Callable[[str], str], first_day: str, last_day: str,
+            even: Even, slope: Callable[..., Trend | None] = trend) -> Figures:
+    """The figures of `records`, corrected already and of those days only; `day_of` gives a wall time's service day.
+    `slope` draws the drifts: whoever needs none saves the time that every pair of pulls takes."""
+    records = sorted(records, key=lambda kept: moment(kept.at))
+    pulls = tuple(kept for kept in records if isinstance(kept, Pull) and not kept.practice)
+    purges = tuple(kept for kept in records if isinstance(kept, GroundsPurged))
+    ended = [kept.how for kept in records if isinstance(kept, OrderEnded)]
+    concerned = (*pulls, *purges, *(kept for kept in records if isinstance(kept, (NotchMoved, FlagRaised))))
+    pairs = sorted({(kept.grinder, kept.coffee) for kept in concerned})
+    grinders = tuple(_grinder(pair, [kept for kept in records if (getattr(kept, "grinder", None),
+                                     getattr(kept, "coffee", None)) == pair], day_of, even, slope)
+                     for pair in pairs)
+    return Figures(
+        first_day=first_day, last_day=last_day, pulls=pulls, served=sum(each.served for each in grinders),
+        judged=sum(each.judged for each in grinders), in_window=sum(each.in_window for each in grinders),
+        grinders=grinders, waste=_waste(pulls, purges), purges=purges, orders_served=ended.count("served"),
+        orders_cancelled=ended.count("cancelled"),
+        scale_checks=tuple(kept for kept in records if isinstance(kept, ScaleChecked)))
+
+
+def moment(at: str) -> datetime:
+    return datetime.fromisoformat(at)
+
+
+def _grinder(pair: tuple[str, str], records: list[Record], day_of, even: Even, slope) -> GrinderFigures:
+    pulls = [kept for kept in records if isinstance(kept, Pull) and not kept.practice]
+    moves = tuple(kept for kept in records if isinstance(kept, NotchMoved))
+    cut = _stretches(pulls, moves, day_of)
+    begins = moment(pulls[0].at) if pulls else None
+    told = tuple(tuple(Told(_hours(begins, pull), off_s, _early(pull), pull.id) for pull in each
+                       if (off_s := _off_s(pull, even)) is not None) for each in cut)
+    judged = [verdict for pull in pulls if pull.sink is None and (verdict := in_window(pull)) is not None]
+    weighed = [pull for pull in pulls if pull.dose_g is not None]
+    return GrinderFigures(
+        grinder=pair[0], coffee=pair[1], moves=moves,
+        flags=tuple(kept for kept in records if isinstance(kept, FlagRaised)),
+        stretches=tuple(_stretch(each, day_of(each[0].at), even, slope) for each in cut),
+        pulls=len(pulls), served=sum(pull.sink is None for pull in pulls), judged=len(judged), in_window=sum(judged),
+        doses=len(weighed), doses_off=sum(dose_off(pull) for pull in weighed),
+        drift=slope(tuple(tuple((each.hours, each.off_s) for each in stretch) for stretch in told)), told=told)
+
+
+def dose_off(pull: Pull) -> bool:
+    """Weighed, and outside the recipe's tolerance."""
+    low, high = pull.recipe.dose_window_g
+    return pull.dose_g is not None and not low - 1e-6 <= pull.dose_g <= high + 1e-6
+
+
+def _stretches(pulls: list[Pull], moves: tuple[NotchMoved, ...], day_of) -> list[list[Pull]]:
+    """Cut where the collar was turned, a recipe changed or another day began.
+
+    A pull that was already running when the collar was turned still counts to the setting its grounds are of.
+    """
+    cut: list[list[Pull]] = []
+    targets: dict[str, tuple] = {}
+    turned_to: int | None = None
+    for kept in sorted((*pulls, *moves), key=lambda kept: moment(kept.at)):
+        if isinstance(kept, NotchMoved):
+            turned_to = kept.after
+            continue
+        target = kept.recipe.dose_g, kept.recipe.yield_g, kept.recipe.time_s
+        last = cut[-1][-1] if cut else None
+        goes_on = last is not None and kept.setting == last.setting and day_of(kept.at) == day_of(last.at)
+        already_running = goes_on and turned_to is not None and kept.setting != turned_to
+        if not already_running and not (goes_on and turned_to is None and targets.get(kept.basket, target) == target):
+            cut.append([])
+            targets, turned_to = {}, None
+        targets[kept.basket] = target
+        cut[-1].append(kept)
+    return cut
+
+
+def _stretch(pulls: list[Pull], day: str, even: Even, slope) -> Stretch:
+    found = [(pull, off_s) for pull in pulls if (off_s := _off_s(pull, even)) is not None]
+    told, offs = [pull for pull, _ in found], [off_s for _, off_s in found]
+    evens = [off_s + pull.recipe.time_s for pull, off_s in found]
+    judged = [verdict for pull in pulls if pull.sink is None and (verdict := in_window(pull)) is not None]
+    first = pulls[0]
+    return Stretch(
+        day=day, grinder=first.grinder, coffee=first.coffee, setting=first.setting, since=first.at, until=pulls[-1].at,
+        pulls=tuple(pull.id for pull in pulls), told=tuple(pull.id for pull in told),
+        served=sum(pull.sink is None for pull in pulls), judged=len(judged), in_window=sum(judged),
+        even_s=fmean(evens) if evens else None, even_sd_s=stdev(evens) if len(evens) > 1 else None,
+        off_s=fmean(offs) if offs else None,
+        drift=slope((tuple((_hours(moment(first.at), pull), off_s) for pull, off_s in zip(told, offs)),)))
+
+
+def _off_s(pull: Pull, even: Even) -> float | None:
+    even_s = even(pull) if counts(pull) else None
+    return None if even_s is None else even_s - pull.recipe.time_s
+
+
+def _early(pull: Pull) -> bool | None:
+    if pull.first_drop_s is None or pull.purged is False:      # steam from a group not purged drops early too
+        return None
+    return pull.first_drop_s < pull.recipe.first_drop_from_s - EARLY_BY_S
+
+
+def _hours(since: datetime, pull: Pull) -> float:
+    return (moment(pull.at) - since).total_seconds() / 3600
+
+
+def _waste(pulls: tuple[Pull, ...], purges: tuple[GroundsPurged, ...]) -> tuple[Waste, ...]:
+    waste = [Waste(why=PURGE, grams=each.grams, record_id=each.id, grinder=each.grinder, coffee=each.coffee,
+                   words=each.why) for each in purges]
+    for pull in pulls:
+        about = {"record_id": pull.id, "grinder": pull.grinder, "coffee": pull.coffee}
+        if pull.sink is not None:
+            assumed = pull.dose_g is None
+            waste.append(Waste(why=SINK, grams=pull.recipe.dose_g if assumed else pull.dose_g, words=pull.sink,
+                               assumed=assumed, **about))
+        elif pull.dose_g is not None and pull.dose_g > pull.recipe.dose_window_g[1] + 1e-6:
+            over_g = pull.dose_g - pull.recipe.dose_window_g[1]
+            waste.append(Waste(why=OVERDOSE, grams=over_g, words=f"{pull.dose_g:.1f} g in the basket", **about))
+    return tuple(waste)

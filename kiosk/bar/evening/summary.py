@@ -1,0 +1,110 @@
+"""The evening: what a day's records, or a span's, come to. One sentence, three things to do, then every figure."""
+
+from collections.abc import Iterable
+from dataclasses import asdict, dataclass
+from datetime import time
+from typing import Any
+
+from kiosk.bar.drift import even_time_s
+from kiosk.bar.evening import sentences
+from kiosk.bar.evening.figures import (
+    OVERDOSE,
+    PURGE,
+    SINK,
+    Even,
+    Figures,
+    GrinderFigures,
+    figures,
+)
+from kiosk.bar.evening.tomorrow import ToDo, to_do
+from kiosk.bar.evening.trend import Trend
+from kiosk.bar.messages import ENGLISH, Language, Said
+from kiosk.bar.model import STARTS, Record, corrected
+from kiosk.bar.model.service_day import service_day
+
+FORMAT = 1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Summary:
+    """`sentence` is the day in words, `to_do` at most three things, `figures` what both rest on."""
+
+    sentence: Said
+    to_do: tuple[ToDo, ...]
+    figures: Figures
+
+
+def summary(records: Iterable[Record], day: str, last_day: str | None = None, *, even: Even = even_time_s,
+            starts: time = STARTS) -> Summary:
+    """The summary of service day `day` ("2026-10-23"), or of all days to `last_day`.
+
+    `records` may be in any order and hold other days too: corrections among them are followed, whenever they were
+    made. `even` gives a pull's even time in seconds, or None. Sink shots are left out of even times and drift, unless
+    the grinder caused them; practice pulls are left out of everything.
+    """
+    last_day = last_day or day
+
+    def day_of(at: str) -> str:
+        return service_day(at, starts)
+
+    kept = [each for each in corrected(records) if day <= day_of(each.at) <= last_day]
+    found = figures(kept, day_of, day, last_day, even)
+    return Summary(sentence=sentences.day_sentence(found), to_do=to_do(found), figures=found)
+
+
+def as_text(of: Summary, title: str = "", language: Language = ENGLISH) -> str:
+    """Plain text, headed by `title` (the bar's name) and the day."""
+    return sentences.as_text(of.figures, of.sentence, of.to_do, title, language)
+
+
+def as_plain(of: Summary) -> dict[str, Any]:
+    """A dictionary that JSON holds. Seconds, grams, wall times in ISO 8601, records by id; None is "not known".
+
+    format: 1. first_day, last_day, sentence. to_do: [{what, because, record_ids}].
+    totals: pulls, served, judged (timed), in_window, share_in_window (0–1), orders_served, orders_cancelled,
+    undosed, waste_g, purged_g, sink_g, overdosed_g.
+    grinders: [{grinder, coffee, setting (where it was left), pulls, served, judged, in_window, doses, doses_off, drift,
+    stretches, moves: [{id, at, before, after, by}], flags: [{id, at, what, direction, sentence}]}].
+    drift: {s_per_hour, low, high (95 %), robust_s_per_hour, pulls, hours, sure}.
+    stretches: [{day, grinder, coffee, setting, since, until, pulls (ids), told (ids), served, judged, in_window,
+    even_s, even_sd_s, off_s, drift}].
+    waste: [{why, grams, record_id, grinder, coffee, words, assumed}].
+    scale_checks: [{id, at, nominal_g, read_g}].
+    """
+    found = of.figures
+    return {
+        "format": FORMAT, "first_day": found.first_day, "last_day": found.last_day, "sentence": of.sentence,
+        "to_do": [_listed(asdict(thing)) for thing in of.to_do],
+        "totals": {
+            "pulls": len(found.pulls), "served": found.served, "judged": found.judged, "in_window": found.in_window,
+            "share_in_window": found.in_window / found.judged if found.judged else None,
+            "orders_served": found.orders_served, "orders_cancelled": found.orders_cancelled,
+            "undosed": sum(pull.dose_g is None for pull in found.pulls),
+            "waste_g": found.waste_g(), "purged_g": found.waste_g(PURGE), "sink_g": found.waste_g(SINK),
+            "overdosed_g": found.waste_g(OVERDOSE)},
+        "grinders": [_grinder(each) for each in found.grinders],
+        "waste": [asdict(each) for each in found.waste],
+        "scale_checks": [{"id": check.id, "at": check.at, "nominal_g": check.nominal_g, "read_g": check.read_g}
+                         for check in found.scale_checks],
+    }
+
+
+def _grinder(each: GrinderFigures) -> dict[str, Any]:
+    return {
+        "grinder": each.grinder, "coffee": each.coffee, "setting": each.setting, "pulls": each.pulls,
+        "served": each.served, "judged": each.judged, "in_window": each.in_window,
+        "doses": each.doses, "doses_off": each.doses_off, "drift": _drift(each.drift),
+        "stretches": [_listed(asdict(stretch)) | {"drift": _drift(stretch.drift)} for stretch in each.stretches],
+        "moves": [{"id": move.id, "at": move.at, "before": move.before, "after": move.after, "by": move.by}
+                  for move in each.moves],
+        "flags": [{"id": flag.id, "at": flag.at, "what": flag.what, "direction": flag.direction,
+                   "sentence": flag.sentence} for flag in each.flags],
+    }
+
+
+def _drift(drift: Trend | None) -> dict[str, Any] | None:
+    return None if drift is None else asdict(drift) | {"sure": drift.sure}
+
+
+def _listed(fields: dict[str, Any]) -> dict[str, Any]:
+    return {name: list(value) if isinstance(value, tuple) else value for name, value in fields.items()}

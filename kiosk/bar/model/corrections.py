@@ -1,0 +1,38 @@
+"""What was put right later: records as they are to be read now."""
+
+from collections.abc import Iterable
+
+from kiosk.bar.model.record import Corrected, Record, plain
+
+
+def corrected(records: Iterable[Record]) -> tuple[Record, ...]:
+    """`records` in their order, with every correction among them followed, and the corrections themselves left out.
+
+    A correction may itself have been corrected. One whose changes do not fit, or whose record is not here, changes
+    nothing.
+    """
+    records = tuple(records)
+    holding: dict[str, list[Corrected]] = {}
+    for kept in reversed(records):                        # the last first, so that each meets its own before it is made
+        if isinstance(kept, Corrected) and (now := _put_right(kept, holding.get(kept.id, []))):
+            holding.setdefault(now.of, []).insert(0, now)
+    read = (_put_right(kept, holding.get(kept.id, [])) for kept in records if not isinstance(kept, Corrected))
+    return tuple(kept for kept in read if kept is not None)
+
+
+def _put_right(kept: Record, corrections: list[Corrected]) -> Record | None:
+    for each in corrections:
+        if each.void:
+            return None
+        try:
+            kept = _changed(kept, each)
+        except ValueError:
+            pass
+    return kept
+
+
+def _changed(kept: Record, by: Corrected) -> Record:
+    """Raises Unsound, a ValueError."""
+    from kiosk.bar.model.validate import sound  # the first frame does without
+
+    return sound({**plain(kept), **by.changes, "kind": type(kept).__name__, "id": kept.id})

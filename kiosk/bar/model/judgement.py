@@ -1,0 +1,99 @@
+"""The verdict of a finished pull: what was off, by how much, and beside which window."""
+
+from dataclasses import dataclass
+
+from kiosk.bar.messages import Said, joined
+from kiosk.bar.model.record import Pull
+
+CHOKED, GUSHED = 0.5, 2.0   # of the recipe's mean flow: past these, slow and fast are too mild (common practice)
+FIRST = {"fast": Said("Fast"), "slow": Said("Slow"), "gushed": Said("Gushed"), "choked": Said("Choked"),
+         "short": Said("Short"), "long": Said("Long")}
+THEN = {"short": Said("short"), "long": Said("long")}
+DOSE = {"over": Said("dose over"), "under": Said("dose under")}
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One word of the verdict with its number and the window beside it.
+
+    `word`: fast, slow, gushed, choked (time, s); short, long (yield, g); over, under (dose, g); early drop, late drop
+    (first drop, s); in window (time, s, where time and yield are both right).
+    """
+
+    word: str
+    value: float
+    low: float
+    high: float
+    unit: str
+
+
+@dataclass(frozen=True, slots=True)
+class Judgement:
+    """`in_window`: time and yield both within the recipe's; None where what was measured cannot say."""
+
+    findings: tuple[Finding, ...]
+    in_window: bool | None
+    sentence: Said
+
+
+def judge(pull: Pull) -> Judgement:
+    """What `pull` came to beside its own recipe. What was not measured is not judged."""
+    recipe = pull.recipe
+    time = _beside(pull.time_s, recipe.time_window_s, "s", "fast", "slow")
+    amount = _beside(pull.yield_g, recipe.yield_window_g, "g", "short", "long")
+    if (extreme := _extreme(pull)) is not None:
+        time = Finding(extreme, pull.time_s, *recipe.time_window_s, "s")
+    off = tuple(finding for finding in (time, amount) if finding)
+    measured = pull.time_s is not None and pull.yield_g is not None
+    in_window = False if off else True if measured else None
+    if in_window:
+        off = (Finding("in window", pull.time_s, *recipe.time_window_s, "s"),)
+    drop_window = recipe.first_drop_from_s, recipe.first_drop_to_s
+    drop = _beside(pull.first_drop_s, drop_window, "s", "early drop", "late drop")
+    dose = _beside(pull.dose_g, recipe.dose_window_g, "g", "under", "over")
+    findings = off + tuple(finding for finding in (drop, dose) if finding)
+    return Judgement(findings, in_window, _sentence(pull, findings, in_window))
+
+
+def _beside(value: float | None, window: tuple[float, float], unit: str, below: str, above: str) -> Finding | None:
+    if value is None or window[0] - 1e-6 <= value <= window[1] + 1e-6:
+        return None
+    return Finding(below if value < window[0] else above, value, *window, unit)
+
+
+def _extreme(pull: Pull) -> str | None:
+    """Choked or gushed, by the mean flow from pump on beside the recipe's; a pull stopped at once is neither."""
+    if not pull.time_s or pull.yield_g is None:
+        return None
+    recipe = pull.recipe
+    share = pull.yield_g / pull.time_s / (recipe.yield_g / recipe.time_s)
+    low, high = recipe.time_window_s
+    if share <= CHOKED and pull.time_s >= low:
+        return "choked"
+    return "gushed" if share >= GUSHED and pull.time_s <= high else None
+
+
+def _sentence(pull: Pull, findings: tuple[Finding, ...], in_window: bool | None) -> Said:
+    if pull.time_s is None and pull.yield_g is None:
+        return Said("Neither time nor yield was measured.")
+    first = findings[0].word if findings else ""
+    if first in ("choked", "gushed"):
+        said = [Said("{what}: {g:.1f} g in {s:.1f} s", what=FIRST[first], g=pull.yield_g, s=pull.time_s)]
+    elif in_window is False:
+        off = [f for f in findings if f.word in FIRST]
+        said = [Said("{what}: {beside}", what=words[f.word], beside=_number(f)) for words, f in zip((FIRST, THEN), off)]
+    else:
+        known = [_number(Finding("", value, *window, unit)) for value, window, unit in (
+            (pull.time_s, pull.recipe.time_window_s, "s"), (pull.yield_g, pull.recipe.yield_window_g, "g"))
+            if value is not None]
+        said = [Said("In window: {known}", known=joined(", ", known))] if in_window else known
+    said += [Said("{what}: {g:.1f} g ({low:.1f}–{high:.1f})", what=DOSE[f.word], g=f.value, low=f.low, high=f.high)
+             for f in findings if f.word in DOSE]
+    missing = [Said("the {what} was not measured", what=what) for what, value in (
+        (Said("time"), pull.time_s), (Said("yield"), pull.yield_g)) if value is None]
+    return joined("; ", [joined(", ", said), *missing], ".")
+
+
+def _number(finding: Finding) -> Said:
+    return Said("{value:.1f} {unit} ({low:.0f}–{high:.0f})", value=finding.value, unit=finding.unit, low=finding.low,
+                high=finding.high)

@@ -1,0 +1,219 @@
+"""What is kept: each a frozen value, a thing that happened, never edited. A correction is a record of its own.
+
+Every record has an `id` (unique, made by whoever keeps it) and `at`, a wall time in ISO 8601 with its UTC offset.
+`plain` and `record` carry them to and from dictionaries that JSON can hold. `None` always means "not measured".
+"""
+
+from dataclasses import dataclass, fields, is_dataclass
+from typing import Any
+
+from kiosk.bar.model.recipe import Recipe
+
+TAPPED, SCALE = "tap", "scale"   # who said so: a finger, or the scale
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pull:
+    """One extraction, finished (or binned) and judged.
+
+    `time_s` is pump on to pump off; `first_drop_s` and `trace` count from pump on; `trace` holds (seconds, grams in
+    the cup). `grind_to_pull_s` is from the dose being right to pump on, `lock_to_pump_s` from lock-in to pump on.
+    `setting` is the grinder's collar in notches; a larger number is always coarser. `sink` says why it was thrown
+    away; None means it was served. `notes` say what is not known and why.
+    """
+
+    id: str
+    at: str
+    grinder: str
+    coffee: str
+    setting: int
+    recipe: Recipe
+    group: int = 1
+    order_id: str | None = None
+    drinks: tuple[str, ...] = ()
+    cups: int = 1
+    barista: str | None = None
+    dose_g: float | None = None
+    dose_from: str | None = None
+    dose_kept: bool = False            # knowingly pulled with a dose outside its tolerance
+    yield_g: float | None = None
+    yield_from: str | None = None
+    time_s: float | None = None
+    time_from: str | None = None
+    first_drop_s: float | None = None
+    first_drop_from: str | None = None
+    grind_to_pull_s: float | None = None
+    lock_to_pump_s: float | None = None
+    warmed: bool | None = None
+    purged: bool | None = None
+    skipped: tuple[str, ...] = ()
+    step_s: tuple[tuple[str, float], ...] = ()
+    sink: str | None = None
+    notes: tuple[str, ...] = ()
+    trace: tuple[tuple[float, float], ...] = ()
+    practice: bool = False
+
+    @property
+    def basket(self) -> str:
+        return self.recipe.basket
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OrderTaken:
+    """Drinks asked for together: (drink name, how many). `pulls` are what they were planned into, (coffee, basket,
+    drink names): a menu that is changed later does not change an order."""
+
+    id: str
+    at: str
+    drinks: tuple[tuple[str, int], ...]
+    coffee: str
+    pulls: tuple[tuple[str, str, tuple[str, ...]], ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OrderEnded:
+    """An order all of whose cups were served, or one that was cancelled."""
+
+    id: str
+    at: str
+    order_id: str
+    how: str                            # "served" or "cancelled"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GuideEvent:
+    """One event of the guide that walks pull `pull_id`: replaying them in turn gives the guide's state back."""
+
+    id: str
+    at: str
+    pull_id: str
+    event: dict[str, Any]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NotchMoved:
+    """The collar was turned. `after` − `before` is positive where it went coarser."""
+
+    id: str
+    at: str
+    grinder: str
+    coffee: str
+    before: int
+    after: int
+    by: str | None = None
+    flag_id: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GroundsPurged:
+    """Grounds ground and thrown away, so that the next dose is of the new setting."""
+
+    id: str
+    at: str
+    grinder: str
+    coffee: str
+    grams: float
+    why: str = "notch"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FlagRaised:
+    """The kiosk said that a grinder drifted, or that a stretch began off (`what`), with what it rested on."""
+
+    id: str
+    at: str
+    grinder: str
+    coffee: str
+    setting: int
+    what: str                           # "began_off", "drifting" or "spread"
+    direction: str | None               # "finer" or "coarser": where to turn; None where turning is not the cure
+    sentence: str
+    evidence: dict[str, Any]
+    pull_id: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ScaleChecked:
+    """A known weight was set on the scale: `nominal_g` against `read_g`, `resolution_g` being its smallest step."""
+
+    id: str
+    at: str
+    nominal_g: float
+    read_g: float
+    resolution_g: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Noted:
+    """Something noted by hand: `what` is "beans", "burrs", "cleaned", "room" …; `facts` are its figures and words."""
+
+    id: str
+    at: str
+    what: str
+    facts: dict[str, Any]
+    by: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SettingChanged:
+    """One setting, named by its path ("grinders.left.name"), before and after."""
+
+    id: str
+    at: str
+    path: str
+    before: Any
+    after: Any
+    by: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Corrected:
+    """Record `of` was wrong: `changes` are the fields to read instead; `void` means that it did not happen."""
+
+    id: str
+    at: str
+    of: str
+    changes: dict[str, Any]
+    void: bool = False
+    by: str | None = None
+
+
+Record = (Pull | OrderTaken | OrderEnded | GuideEvent | NotchMoved | GroundsPurged | FlagRaised | ScaleChecked
+          | Noted | SettingChanged | Corrected)
+KINDS = {kind.__name__: kind for kind in Record.__args__}
+FIELDS = {kind: frozenset(field.name for field in fields(kind)) for kind in Record.__args__}
+
+
+def plain(value: Record) -> dict[str, Any]:
+    """The record as a dictionary of what JSON holds, its kind under "kind"."""
+    return {"kind": type(value).__name__, **_plain(value)}
+
+
+def record(kept: dict[str, Any]) -> Record:
+    """The record that `plain` was given. Raises ValueError, naming what is wrong, for anything else."""
+    kept = dict(kept)
+    kind = KINDS.get(kept.pop("kind", None))
+    if kind is None:
+        raise ValueError("not a record of this program: its kind is missing or unknown")
+    try:
+        given = {name: _frozen(value) for name, value in kept.items() if name in FIELDS[kind]}
+        if kind is Pull:
+            given["recipe"] = Recipe(**kept["recipe"])
+        for name in ("evidence", "facts", "changes", "event"):
+            if name in given:
+                given[name] = kept[name]
+        return kind(**given)
+    except (TypeError, KeyError) as wrong:
+        raise ValueError(f"not a whole {kind.__name__}: {wrong}") from None
+
+
+def _plain(value: Any) -> Any:
+    if is_dataclass(value):
+        return {field.name: _plain(getattr(value, field.name)) for field in fields(value)}
+    if isinstance(value, (tuple, list)):
+        return [_plain(item) for item in value]
+    return value
+
+
+def _frozen(value: Any) -> Any:
+    return tuple(_frozen(item) for item in value) if isinstance(value, list) else value

@@ -1,0 +1,245 @@
+"""How one bar is set up: grinders, coffees and their recipes, groups, staff, menu, scale, limits.
+
+`Setup` is a frozen value read from a plain dictionary (what the book keeps as settings). Everything left out takes a
+safe default, so there is nothing to fill in before the first order.
+"""
+
+from dataclasses import dataclass, replace
+from typing import Any, get_type_hints
+
+from kiosk.bar.model.hints import fits
+from kiosk.bar.model.order import USUAL_MENU, Drink
+from kiosk.bar.model.recipe import BASKETS, Recipe, Unfit, usual
+
+FINER, COARSER = "finer", "coarser"
+BY_RULE, EVERY, FIVE = "rule", "every", "five"     # the steps a person is shown
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Grinder:
+    """`setting` counts notches, a larger number always coarser; `collar_rises` says which way the printed numbers go."""
+
+    name: str
+    coffee: str = "House"
+    setting: int = 20
+    collar_rises: str = COARSER
+    finer_words: str = "turn towards finer"
+    coarser_words: str = "turn towards coarser"
+    purge_g: float = 6.0
+
+    def __post_init__(self):
+        if self.collar_rises not in (FINER, COARSER):
+            raise Unfit(f"{self.name}: the collar's numbers rise towards finer or towards coarser. Choose one.")
+        if not -999 <= self.setting <= 999:
+            raise Unfit(f"{self.name}: a collar setting is between -999 and 999. Read it off the collar again.")
+        if not 0 <= self.purge_g <= 50:
+            raise Unfit(f"{self.name}: a purge after a notch is 0 to 50 g. Set it again.")
+
+    @property
+    def shown(self) -> int:
+        """What is printed on the collar at the current setting."""
+        return self.setting if self.collar_rises == COARSER else -self.setting
+
+    def words(self, direction: str) -> str:
+        return self.finer_words if direction == FINER else self.coarser_words
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Person:
+    """A first name to tap, no password. `language` "" is the station's.
+
+    `help` is which steps are shown: "every" with its reason, "five", or by "rule", which shows a `new` hire every step
+    until they are steady.
+    """
+
+    name: str
+    new: bool = False
+    language: str = ""
+    help: str = BY_RULE
+
+    def __post_init__(self):
+        if self.help not in (BY_RULE, EVERY, FIVE):
+            raise Unfit(f"{self.name}: the steps shown are every one, five, or by the rule. Choose one.")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Limits:
+    """What is said aloud when it is passed: seconds a loaded portafilter may wait, and grounds may lie."""
+
+    lock_to_pump_s: float = 5.0
+    grind_to_pull_s: float = 60.0
+
+    def __post_init__(self):
+        if not (0 < self.lock_to_pump_s <= 60 and 0 < self.grind_to_pull_s <= 600):
+            raise Unfit("Waiting limits are above 0 s, up to 60 s locked in and 600 s ground. Set them again.")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Manager:
+    """What the evening shows: `price_per_kg` in `currency` (0: grams alone), whether people are shown, the folder that
+    each evening is written to ("": beside the book), kilograms that a pair of burrs is good for, and how many notches
+    at once a grinder may be turned at opening (later in the day it is always one)."""
+
+    price_per_kg: float = 0.0
+    currency: str = ""
+    people: bool = True
+    evenings: str = ""
+    burrs_kg: float = 400.0
+    notches_at_opening: int = 1
+    language: str = ""                  # of the evening's page and text; "" for the station's
+
+    def __post_init__(self):
+        if not 0 <= self.price_per_kg <= 10_000:
+            raise Unfit("A kilogram costs between 0 and 10000. Set its price again.")
+        if not 20 <= self.burrs_kg <= 5000:
+            raise Unfit("Burrs are good for 20 to 5000 kg. Set it as their maker says.")
+        if not 1 <= self.notches_at_opening <= 6:
+            raise Unfit("At opening a grinder may be turned 1 to 6 notches at once. Set it again.")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ScaleSetup:
+    """`url` is anything pyserial opens, "auto" to look for one, or "" for a station without a scale.
+
+    With a `second` (a url that is not "auto"), the first scale serves the first half of the groups, this one the rest.
+    """
+
+    url: str = "auto"
+    second: str = ""
+    baud: int | None = None
+    request: str = ""
+    tare: str = ""
+    pattern: str = ""
+    portafilters: tuple[tuple[str, float], ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Setup:
+    bar: str = "Espresso station"
+    groups: int = 2
+    grinders: tuple[Grinder, ...] = (Grinder(name="Grinder 1"),)
+    recipes: tuple[Recipe, ...] = ()
+    staff: tuple[Person, ...] = ()
+    menu: tuple[Drink, ...] = USUAL_MENU
+    scale: ScaleSetup = ScaleSetup()
+    limits: Limits = Limits()
+    manager: Manager = Manager()
+    sounds: bool = True
+    feeds: bool = False                 # record what the scale sends during each pull
+    backups: str = ""                   # the folder, on a stick say, that gets a backup a day; "" for none
+    language: str = "en"
+
+    def __post_init__(self):
+        if not 1 <= self.groups <= 4:
+            raise Unfit("A station has 1 to 4 groups. Set the number again.")
+        for what, names in (("grinder", [g.name for g in self.grinders]), ("drink", [d.name for d in self.menu]),
+                            ("person", [p.name for p in self.staff])):
+            if len(set(names)) < len(names):
+                raise Unfit(f"Each {what} needs a name of its own. Rename one of the two that are alike.")
+        if not self.grinders or not self.menu:
+            raise Unfit("A station needs a grinder and a drink on the menu. Add one back.")
+
+    @property
+    def coffees(self) -> tuple[str, ...]:
+        return tuple(dict.fromkeys(grinder.coffee for grinder in self.grinders))
+
+    def grinder_for(self, coffee: str) -> Grinder:
+        return next((g for g in self.grinders if g.coffee == coffee), self.grinders[0])
+
+    def grinder(self, name: str) -> Grinder | None:
+        return next((g for g in self.grinders if g.name == name), None)
+
+    def person(self, name: str | None) -> Person | None:
+        return next((p for p in self.staff if p.name == name), None)
+
+    def language_of(self, name: str | None) -> str:
+        """What the screens speak while `name` works."""
+        person = self.person(name)
+        return person.language if person and person.language else self.language
+
+    @property
+    def evening_language(self) -> str:
+        return self.manager.language or self.language
+
+    def recipe(self, coffee: str, basket: str) -> Recipe:
+        return next((r for r in self.recipes if (r.coffee, r.basket) == (coffee, basket)), None) or usual(coffee, basket)
+
+
+NEVER_BLANK = {(Grinder, "coffee")}             # every pull is of one
+
+
+def read(settings: dict[str, Any]) -> tuple[Setup, tuple[str, ...]]:
+    """The setup that `settings` describe, and a sentence for each part that did not fit and was left at its default."""
+    complaints: list[str] = []
+
+    def unread(word: str) -> None:
+        complaints.append(f"A setting for {word} could not be read and was left out. Set it again under Setup.")
+
+    def build(kind, given: Any, word: str, base=None, **fixed):
+        if not isinstance(given, dict):
+            unread(word)
+            return base
+        chosen = {}
+        for name, hint in get_type_hints(kind).items():
+            if name not in given or name in fixed:
+                continue
+            if fits(hint)(given[name]) and (given[name] != "" or (kind, name) not in NEVER_BLANK):
+                chosen[name] = given[name]
+            else:
+                unread(word)
+        try:
+            return replace(base, **chosen) if base else kind(**chosen, **fixed)
+        except Unfit as unfit:
+            complaints.append(str(unfit))
+        return None
+
+    def many(kind, given: Any) -> tuple:
+        return tuple(made for name, each in _dict(given).items()
+                     if (made := build(kind, each, name, name=name)) is not None)
+
+    def portafilters(given: Any) -> tuple[tuple[str, float], ...]:
+        weighed = {name: grams for name, grams in _dict(given).items() if fits(float)(grams)}
+        for name in _dict(given):
+            if name not in weighed:
+                unread(name)
+        return tuple(weighed.items())
+
+    recipes = tuple(
+        made
+        for coffee, baskets in _dict(settings.get("recipes")).items()
+        for basket, given in _dict(baskets).items() if basket in BASKETS
+        if (made := build(Recipe, given, "recipe", usual(coffee, basket), coffee=coffee, basket=basket)) is not None)
+    scale = _dict(settings.get("scale"))
+    parts = {
+        "grinders": many(Grinder, settings.get("grinders")),
+        "recipes": recipes,
+        "staff": many(Person, settings.get("staff")),
+        "menu": many(Drink, settings.get("menu")),
+        "scale": build(ScaleSetup, scale, "scale", portafilters=portafilters(scale.get("portafilters"))),
+        "limits": build(Limits, _dict(settings.get("limits")), "limits"),
+        "manager": build(Manager, _dict(settings.get("manager")), "manager"),
+    }
+    setup, hints = Setup(), get_type_hints(Setup)
+
+    def put(name: str, part: Any) -> None:
+        nonlocal setup
+        try:
+            setup = replace(setup, **{name: part})
+        except Unfit as unfit:
+            complaints.append(str(unfit))
+
+    for name, part in parts.items():
+        if part or settings.get(name) == {}:        # the last grinder or drink taken away is said, not made up for
+            put(name, part)
+    for name in ("bar", "groups", "sounds", "feeds", "backups", "language"):
+        value = settings.get(name)
+        if value is not None and fits(hints[name])(value):
+            put(name, value)
+        elif value is not None:
+            complaints.append(
+                f"The setting “{name}” could not be read and was left at its default. Set it again under Setup.")
+    return setup, tuple(complaints)
+
+
+def _dict(value: Any) -> dict:
+    return value if isinstance(value, dict) else {}

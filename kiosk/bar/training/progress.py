@@ -1,0 +1,125 @@
+"""A new hire's record: steps skipped, doses, seconds a step, causes told apart, and whether the help may fade. Pure."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from math import sqrt
+from statistics import fmean, median
+
+from kiosk.bar.model import EVERY_STEP, Noted, Pull
+from kiosk.bar.training.lesson import Score, score
+
+PRACTICE, SIGNED_OFF = "practice", "signed off"    # what a Noted says
+STEADY_PULLS = 20           # made, before the help may fade (chosen)
+LOOKED_AT = 10              # the latest of them
+RIGHT_DOSES = 9             # of the latest weighed ones, within tolerance
+FIRST_AND_LAST = 10         # pulls at each end whose seconds are compared
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Brief:
+    """What is remembered of one pull for the rule: `dose_right` is None where the dose was not weighed."""
+
+    pull_id: str
+    skipped: int
+    dose_right: bool | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Steadiness:
+    """How far the rule is met: every step is shown until all of it is. `weighed` latest doses, `right` of those."""
+
+    pulls: int
+    clean: int
+    weighed: int
+    right: int
+
+    @property
+    def holds(self) -> bool:
+        return (self.pulls >= STEADY_PULLS and self.clean >= LOOKED_AT
+                and self.weighed - self.right <= LOOKED_AT - RIGHT_DOSES)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StepSeconds:
+    """Median seconds in one step, over a hire's first pulls and their latest; alike where there are too few to part."""
+
+    step: str
+    first_s: float
+    latest_s: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Training:
+    """`dose_sd_g` is the weighed doses' spread about the recipe's, None below two; `signed` the latest sign-off."""
+
+    name: str
+    pulls: int
+    skipped: tuple[tuple[str, int], ...]
+    doses: int
+    doses_right: int
+    dose_sd_g: float | None
+    step_s: tuple[StepSeconds, ...]
+    score: Score
+    steady: Steadiness
+    signed: Noted | None
+
+
+def made(pull: Pull) -> bool:
+    """Whether it came to a pull at all: what was binned before the pump was on teaches nothing."""
+    return pull.time_s is not None
+
+
+def brief(pull: Pull) -> Brief:
+    right = None
+    if pull.dose_g is not None:
+        low, high = pull.recipe.dose_window_g
+        right = low - 1e-6 <= pull.dose_g <= high + 1e-6
+    return Brief(pull_id=pull.id, skipped=len(pull.skipped), dose_right=right)
+
+
+def steadiness(pulls: int, latest: Sequence[Brief]) -> Steadiness:
+    """How `pulls` in all, of which `latest` are the last, stand to the rule."""
+    latest = latest[-LOOKED_AT:]
+    weighed = [each.dose_right for each in latest if each.dose_right is not None]
+    clean = sum(each.skipped == 0 for each in latest)
+    return Steadiness(pulls=pulls, clean=clean, weighed=len(weighed), right=sum(weighed))
+
+
+def answers(noted: Iterable[Noted], name: str | None) -> tuple[tuple[str, str], ...]:
+    """What `name` called each cause at the practice bar: (cause, named)."""
+    return tuple((str(each.facts.get("cause")), str(each.facts.get("named"))) for each in noted
+                 if each.what == PRACTICE and each.by == name)
+
+
+def sign_off(noted: Iterable[Noted], name: str) -> Noted | None:
+    """The latest sign-off of `name`; `by` is the trainer's."""
+    return max((each for each in noted if each.what == SIGNED_OFF and each.facts.get("who") == name),
+               key=lambda each: each.id, default=None)
+
+
+def training(name: str, pulls: Iterable[Pull], noted: Iterable[Noted]) -> Training:
+    """The record of `name` out of everybody's pulls and notes, in the order kept."""
+    noted = tuple(noted)
+    theirs = [pull for pull in pulls if pull.barista == name and made(pull)]
+    weighed = [pull for pull in theirs if pull.dose_g is not None]
+    off = [pull.dose_g - pull.recipe.dose_g for pull in weighed]
+    briefs = [brief(pull) for pull in theirs]
+    left_out = [step for pull in theirs for step in pull.skipped]
+    return Training(
+        name=name, pulls=len(theirs), doses=len(weighed), doses_right=sum(each.dose_right is True for each in briefs),
+        dose_sd_g=sqrt(fmean(g * g for g in off)) if len(off) > 1 else None,
+        skipped=tuple((step, left_out.count(step)) for step in map(str, EVERY_STEP) if step in left_out),
+        step_s=_step_seconds(theirs), score=score(answers(noted, name)),
+        steady=steadiness(len(theirs), briefs), signed=sign_off(noted, name))
+
+
+def _step_seconds(pulls: Sequence[Pull]) -> tuple[StepSeconds, ...]:
+    found = []
+    for step in map(str, EVERY_STEP):
+        # A step entered twice in one pull, say after a step back, took the time of both.
+        took = [sum(s for name, s in pull.step_s if name == step) for pull in pulls
+                if any(name == step for name, _ in pull.step_s)]
+        if took:
+            first, latest = took[:FIRST_AND_LAST], took[-FIRST_AND_LAST:]
+            found.append(StepSeconds(step=step, first_s=median(first), latest_s=median(latest)))
+    return tuple(found)

@@ -1,0 +1,174 @@
+"""What stands on the scale during a pull: cups come and go, hands lean and knock, and what is left is in the cup.
+
+A reading far from what a stream could have made of the one before it is held back. If the weight comes back, it was a
+hand or a knock, and nothing happened. If it stays, something was set down or taken away, and the tare moves with it.
+"""
+
+from dataclasses import dataclass
+from math import inf
+
+from kiosk.bar.weighing import stream
+from kiosk.bar.weighing.sightings import CupLifted, CupSet
+
+KEPT_S = 12.0              # of points: from before the pump went off until the last drip
+GATE_G = 3.0               # no stream jumps so far between two readings: a hand, a knock or a cup does
+POURING_GATE_G = 1.5       # and once its pace is known, no further than this from it
+FALLS_G = 1.2              # no stream falls; what came back down by more, through hum and tenths, was a hand
+FASTEST_G_PER_S = 12.0
+SHOULDER_S = 0.4           # on either side of a jump the scale is already, or still, on its way
+STEADY_S = 0.7             # a cup that stays this long was set down
+STAYS_S = 2.5              # anything else that stays this long has come to stay
+LATE_CUP_S = 2.1           # and a rise this long keeps a stream's pace, where a slow scale's creep dies away
+STILL_G_PER_S = 0.3
+STEADY_G = 0.5
+CUP_FROM_G = 4.0           # the lightest paper cup
+SURELY_A_CUP_G = 50.0      # no leaning hand keeps so much so still, whatever else (a drip tray) stands there
+HIDDEN_STREAM_G = 12.0     # what may pour while a knock hides it
+PACE_S = 2.0
+
+
+@dataclass(frozen=True, slots=True)
+class Shifted:
+    """The weight moved for good in the middle of a stream, and no cup explains it."""
+
+    t_s: float
+
+
+class Plate:
+    """`points` are (seconds, net grams) of cup and stream; `shaken_s` is when the last jump was over.
+
+    `pouring` is set by whoever sees the stream begin, or here where a cup is set down under one.
+    """
+
+    def __init__(self):
+        self.points: stream.Points = []
+        self.shaken_s = -inf
+        self.pouring = False
+        self.cups_g: list[float] = []
+        self._base_g: float | None = None
+        self._odd: stream.Points = []      # (seconds, raw grams) since a jump
+
+    def forget(self):
+        """The scale went away: whatever stands on it later has to show itself anew."""
+        self.__init__()
+
+    def tare(self, net_g: float):
+        """What has gathered before the pump is on belongs to the cup."""
+        self._base_g += net_g
+        self.points = [(t, g - net_g) for t, g in self.points]
+
+    def since(self, from_s: float) -> stream.Points:
+        """The points from `from_s` on."""
+        i = len(self.points)
+        while i and self.points[i - 1][0] >= from_s - 1e-9:
+            i -= 1
+        return self.points[i:]
+
+    def line(self, t_s: float) -> tuple[float, float] | None:
+        """(net grams at `t_s`, flow) by the straight line through the last seconds; None where there are too few."""
+        last = self.since(self.points[-1][0] - PACE_S) if self.points else []
+        return stream.line(last, t_s) if len(last) >= 3 else None
+
+    def saw(self, t_s: float, raw_g: float, pump_on: bool) -> tuple[bool, tuple[CupSet | CupLifted | Shifted, ...]]:
+        """Whether `points` has grown by this reading, and what came or went."""
+        if self._base_g is None or self._jumped(t_s, raw_g - self._base_g):
+            if not self._odd:
+                self.points = self.points[:1] + [p for p in self.points[1:] if t_s - p[0] > SHOULDER_S]
+            self._odd = [p for p in self._odd if t_s - p[0] <= KEPT_S] + [(t_s, raw_g)]
+            return False, self._stays(t_s, pump_on)
+        if self._odd:
+            self.shaken_s = t_s
+            self._odd.clear()
+        if t_s - self.shaken_s < SHOULDER_S:
+            return False, ()
+        net_g = raw_g - self._base_g
+        if not self.pouring and any(g > net_g + FALLS_G for _, g in self.points):
+            self.points = [p for p in self.points if p[1] < net_g + FALLS_G / 2]
+            self.shaken_s = t_s
+        self.points.append((t_s, net_g))
+        while t_s - self.points[0][0] > KEPT_S:
+            self.points.pop(0)
+        return True, ()
+
+    def _jumped(self, t_s: float, net_g: float) -> bool:
+        if not self.points:
+            return False
+        last_s, last_g = self.points[-1]
+        since_s = min(0.3, t_s - last_s)
+        if self.pouring:
+            expected_g, flow = self.line(t_s) or (last_g, 0.0)
+            if net_g < max(g for _, g in self.since(last_s - PACE_S)) - FALLS_G:
+                return True
+            return abs(net_g - expected_g) > POURING_GATE_G + max(1.0, flow) * since_s
+        level_g = sorted(g for _, g in self.points)[len(self.points) // 4]
+        return net_g > last_g + GATE_G + 8.0 * since_s or net_g < level_g - FALLS_G
+
+    def _stays(self, t_s: float, pump_on: bool) -> tuple[CupSet | CupLifted | Shifted, ...]:
+        steady = self._last_odd(t_s, STEADY_S)
+        if not steady:
+            return ()
+        began_s = self._odd[0][0]
+        level_g, slope = stream.line(steady, t_s)
+        if abs(slope) >= STILL_G_PER_S and not self.pouring:
+            steady = self._last_odd(t_s, LATE_CUP_S) if pump_on else []
+            if not steady or not _keeps_pace(steady):
+                return ()
+            return self._under_a_stream(began_s, steady)
+        if not -STILL_G_PER_S < slope < FASTEST_G_PER_S:
+            return ()
+        if self._base_g is None:
+            return self._onto(began_s, level_g, level_g, steady)
+        last_s, last_g = self.points[-1] if self.points else (t_s, 0.0)
+        expected_g, flow = self.line(t_s) or (last_g, 0.0) if self.pouring else (last_g, 0.0)
+        change_g = level_g - self._base_g - expected_g
+        if self.pouring and abs(change_g) <= POURING_GATE_G + max(2.0, 1.5 * flow) * (t_s - last_s):
+            return self._into(steady)    # a stream off the pace foreseen, or stopped, while a jump hid it
+        if self._like_a_cup(change_g):
+            return self._onto(began_s, self._base_g + change_g, change_g, steady)
+        if t_s - began_s < STAYS_S:
+            return ()
+        self._onto(began_s, self._base_g + change_g, 0.0, steady)
+        return (Shifted(began_s),) if self.pouring else ()
+
+    def _under_a_stream(self, began_s: float, steady: stream.Points) -> tuple[CupSet | CupLifted | Shifted, ...]:
+        base_g, _ = stream.line(steady, began_s)
+        change_g = base_g - (self._base_g or 0.0) - (self.points[-1][1] if self.points else 0.0)
+        if self.points and (abs(change_g) < HIDDEN_STREAM_G or not self._like_a_cup(change_g)):
+            return self._into(steady)    # no cup came: a knock hid where the stream began
+        self.pouring = True
+        return self._onto(began_s, base_g, change_g, steady)
+
+    def _last_odd(self, t_s: float, for_s: float) -> stream.Points:
+        """The readings of the last `for_s` since the jump, if there are as many and they lie on a line; else none."""
+        last = [p for p in self._odd if t_s - p[0] <= for_s + 0.05]
+        enough = len(last) >= 3 and last[-1][0] - last[0][0] >= for_s - 0.25
+        return last if enough and stream.rms(last) <= STEADY_G else []
+
+    def _like_a_cup(self, change_g: float) -> bool:
+        if self.cups_g:
+            return abs(change_g) >= min(SURELY_A_CUP_G, min(self.cups_g) / 2)
+        return change_g >= CUP_FROM_G or change_g <= -HIDDEN_STREAM_G
+
+    def _into(self, steady: stream.Points) -> tuple:
+        self._odd.clear()
+        self.points += [(t, g - self._base_g) for t, g in steady]
+        return ()
+
+    def _onto(self, began_s: float, base_g: float, change_g: float,
+              steady: stream.Points) -> tuple[CupSet | CupLifted, ...]:
+        self._odd.clear()
+        self._base_g = base_g
+        self.points = [] if not self.pouring else self.points
+        self.points += [(t, g - base_g) for t, g in steady]
+        if change_g >= CUP_FROM_G:
+            self.cups_g.append(change_g)
+            return (CupSet(began_s, round(change_g, 1)),)
+        if change_g <= -CUP_FROM_G:
+            self.cups_g = self.cups_g[:-1]
+            return (CupLifted(began_s),)
+        return ()
+
+
+def _keeps_pace(rise: stream.Points) -> bool:
+    early, late = (stream.line(half, rise[-1][0])[1] for half in (rise[:len(rise) // 2], rise[len(rise) // 2:]))
+    return early >= STILL_G_PER_S and 0.7 * early < late < FASTEST_G_PER_S

@@ -1,0 +1,237 @@
+"""The pull on the scale: cup, first drop, flow, stop cue, pump off, settled yield, and what goes wrong between them."""
+
+from math import hypot, inf
+
+from kiosk.bar.model import Recipe
+from kiosk.bar.weighing import stream
+from kiosk.bar.weighing.cue import Habits, Poured
+from kiosk.bar.weighing.drop import LOOK_AGAIN_S, DropWatch
+from kiosk.bar.weighing.plate import PACE_S, Plate, Shifted
+from kiosk.bar.weighing.sightings import (
+    CupLifted,
+    FirstDrop,
+    FlowEnded,
+    Sample,
+    Settled,
+    Sighting,
+    StopNow,
+    YieldLost,
+)
+
+FLOW_LAG_S = PACE_S / 2          # a straight line through the last two seconds tells the flow of their middle
+REST_S = 0.6
+SETTLE_S = 2.0                   # a cup so long at rest is settled
+THIN_SHARE = 0.2                 # of its full pace: so thin for so long, a stream that nobody stopped has been stopped
+STOPPED_S, WETTING_S = 1.5, 5.0
+SETTLED_SPREAD_G, SETTLED_G_PER_S = 0.25, 0.1
+NEW_YIELD_G = 0.1
+NEARLY_G_PER_S = 0.4             # a cup lifted from a stream this thin is as good as full
+TAUGHT_S, UNTAUGHT_S = 0.25, 0.6 # ± of a stop that nobody tapped: where a tapped one has shown this group's, and before
+UNSEEN_S = 1.0                   # a pump on so long before the watch began is a pull half seen
+CURVE_EVERY_S, CURVE_POINTS = 0.1, 1800
+
+GONE = "The scale went away during the pull: the yield is not known."
+LIFTED = "The cup was lifted before it was full: the yield is not known."
+UNSEEN = "The scale was not read from the start of this pull: the yield is not known."
+KNOCKED = "Something was set on or taken off the scale during the pull: the yield is not known."
+
+
+class PourWatch:
+    """Watches one cup (or two) through one pull.
+
+    Begin it at lock-in, or earlier, `t_s` being when. Tell it `pump_on(t_s)`, and `pump_off(t_s)` where somebody taps.
+    Between readings `at(t_s)` lets the cue fall on its moment. Each answers with sightings.
+
+    `grams` is what is in the cup, net; `flow_g_per_s` is FLOW_LAG_S late; `curve` holds (seconds since pump on, grams)
+    for drawing and keeping; `stop_at_s` is where the cue is going to fall as things stand. None: not known.
+    """
+
+    def __init__(self, recipe: Recipe, habits: Habits = Habits(), t_s: float = -inf):
+        self.recipe, self.habits = recipe, habits
+        self.on_s: float | None = None
+        self.off_s: float | None = None          # tapped, or told by the curve
+        self.grams: float | None = None
+        self.flow_g_per_s: float | None = None
+        self.curve: list[tuple[float, float]] = []
+        self.stop_at_s: float | None = None
+        after_s, self._drip_g = habits.after()
+        self._lead_s = habits.reaction_s() + after_s
+        self._plate = Plate()
+        self._drop = DropWatch(recipe)
+        self._drop_told_s: float | None = None
+        self._began_s = self._last_s = t_s
+        self._tapped = self._lost = self._bent = False
+        self._cue_s: float | None = None
+        self._expected_g = recipe.yield_g
+        self._peak_g_per_s = 0.0
+        self._full_s = inf                       # when the stream last ran at half its full pace or more
+        self._at_off: tuple[float, float] | None = None
+        self._settled_g: float | None = None
+        self._told_g: float | None = None
+        self._bend_s: float | None = None
+
+    # what hands do
+
+    def pump_on(self, t_s: float) -> tuple[Sighting, ...]:
+        """The pump went on; where that was before the watch began, what poured meanwhile cannot be known."""
+        self.on_s = t_s
+        return self._lose(t_s, UNSEEN) if t_s < self._began_s - UNSEEN_S else ()
+
+    def pump_off(self, t_s: float) -> tuple[Sighting, ...]:
+        self.off_s, self._tapped, self.stop_at_s = t_s, True, None
+        self._at_off = self._plate.line(t_s)
+        return ()
+
+    def lost(self, t_s: float) -> tuple[Sighting, ...]:
+        """The scale went away. Timing goes on by taps; what poured unseen cannot be known."""
+        self.grams = self.flow_g_per_s = self.stop_at_s = None
+        self._plate.forget()
+        return () if self.on_s is None else self._lose(t_s, GONE)
+
+    @property
+    def poured(self) -> Poured | None:
+        """What this pull has to teach the group's habits; None until it has settled."""
+        if self._settled_g is None or self.off_s is None or self._lost:
+            return None
+        shown_g, flow = self._at_off or (None, None)
+        return Poured(reaction_s=None if self._cue_s is None else self.off_s - self._cue_s, flow_g_per_s=flow,
+                      after_g=None if shown_g is None else self._settled_g - shown_g, bend_s=self._bend_s)
+
+    # what the scale shows
+
+    def at(self, t_s: float) -> tuple[Sighting, ...]:
+        """The clock stands at `t_s`: the cue, if its moment has come between two readings."""
+        if self.stop_at_s is None or t_s < self.stop_at_s:
+            return ()
+        self._cue_s, self.stop_at_s = self.stop_at_s, None
+        return (StopNow(self._cue_s, round(self._expected_g, 2)),)
+
+    def saw(self, sample: Sample) -> tuple[Sighting, ...]:
+        t_s = sample.t_s
+        if t_s <= self._last_s:
+            return ()
+        self._last_s = t_s
+        seen = list(self.at(t_s))
+        grown, moved = self._plate.saw(t_s, sample.grams, self.on_s is not None)
+        for sighting in moved:
+            seen += self._moved(sighting)
+        if grown and not self._lost:
+            self._draw(t_s)
+            seen += self._in_the_stream(t_s) if self._plate.pouring else self._before_the_drop(t_s)
+        return tuple(seen)
+
+    def _draw(self, t_s: float):
+        self.grams = self._plate.points[-1][1]
+        if self.on_s is None or t_s < self.on_s or len(self.curve) >= CURVE_POINTS:
+            return
+        if not self.curve or t_s - self.on_s - self.curve[-1][0] >= CURVE_EVERY_S - 0.01:
+            self.curve.append((round(t_s - self.on_s, 3), round(self.grams, 2)))
+
+    def _before_the_drop(self, t_s: float) -> tuple[Sighting, ...]:
+        if self.on_s is None:
+            last = self._plate.since(t_s - REST_S)
+            if len(last) >= 3:
+                self._plate.tare(sum(g for _, g in last) / len(last))
+            return ()
+        self.flow_g_per_s = 0.0
+        if self._tapped:
+            return self._settles(t_s)      # a choked pull ends too, with what dripped
+        if not self._drop.began(self._plate, self.on_s, t_s):
+            return ()
+        self._plate.pouring, self._drop_told_s = True, t_s
+        return self._first_drop(t_s)
+
+    def _first_drop(self, t_s: float) -> tuple[Sighting, ...]:
+        bend = self._drop.bend(self._plate, self.on_s, t_s)
+        return (FirstDrop(max(self.on_s, bend[0] - self.habits.delay_s()), round(bend[1], 2)),) if bend else ()
+
+    def _in_the_stream(self, t_s: float) -> tuple[Sighting, ...]:
+        shown_g, flow = self._plate.line(t_s) or (self.grams, 0.0)
+        self.flow_g_per_s = max(0.0, flow)
+        self._peak_g_per_s = max(self._peak_g_per_s, flow)
+        if flow >= self._peak_g_per_s / 2:
+            self._full_s = t_s
+        seen: tuple[Sighting, ...] = ()
+        if self._drop_told_s is not None and t_s - self._drop_told_s >= LOOK_AGAIN_S:
+            self._drop_told_s, seen = None, self._first_drop(t_s)
+        if self._cue_s is None and self.off_s is None:
+            self._foresee(t_s, shown_g, flow)
+            seen += self.at(t_s)
+        if self.off_s is None and self._thin(t_s):
+            seen += self._ended()
+        return seen + self._settles(t_s)
+
+    def _foresee(self, t_s: float, shown_g: float, flow: float):
+        if flow < SETTLED_G_PER_S:
+            self.stop_at_s = None
+            return
+        short_g = self.recipe.yield_g - self._drip_g - shown_g - flow * self._lead_s
+        self._expected_g = self.recipe.yield_g + max(0.0, -short_g)
+        self.stop_at_s = t_s + max(0.0, short_g / flow)
+
+    def _thin(self, t_s: float) -> bool:
+        """Whether next to nothing of the stream has been left for a while: the pump must be off."""
+        # A group may wet the puck, wait, and only then press: with little in the cup yet, that is no stop.
+        wait_s = STOPPED_S if self.grams > self.recipe.yield_g / 2 else WETTING_S
+        last = self._plate.since(t_s - STOPPED_S)
+        return (t_s - self._full_s > wait_s and len(last) >= 3
+                and stream.line(last, t_s)[1] < THIN_SHARE * self._peak_g_per_s)
+
+    def _settles(self, t_s: float) -> tuple[Sighting, ...]:
+        last = self._plate.since(t_s - SETTLE_S)
+        if self.off_s is None or t_s - last[0][0] < SETTLE_S - 0.25 or len(last) < 5 or t_s < self.off_s:
+            return ()
+        last_g = [g for _, g in last]
+        flickers = len({round(g, 3) for g in last_g}) <= 2      # between two steps of a coarse scale
+        if max(last_g) - min(last_g) > SETTLED_SPREAD_G and not flickers:
+            return ()
+        if abs(stream.line(last, t_s)[1]) > SETTLED_G_PER_S:
+            return ()
+        yield_g = sum(last_g) / len(last_g)
+        seen = self._ended() if self._tapped else ()
+        self._settled_g, self.stop_at_s = yield_g, None
+        if self._told_g is not None and abs(yield_g - self._told_g) < NEW_YIELD_G:
+            return seen
+        self._told_g = yield_g
+        return (*seen, Settled(t_s, round(yield_g, 2)))
+
+    def _ended(self) -> tuple[Sighting, ...]:
+        """The bend that the stopped pump left in the curve: learned where somebody tapped, told where nobody did."""
+        if self._bent:
+            return ()
+        self._bent = True
+        about_s = self.off_s if self._tapped else self._full_s - FLOW_LAG_S
+        points = [p for p in self._plate.points if about_s - 2.0 <= p[0] <= about_s + 3.0]
+        if len(points) < 8:
+            return ()
+        bend_s, within_s = stream.ending(points, about_s - 0.7, about_s + 1.5)
+        if self._tapped:
+            self._bend_s = bend_s - self.off_s if within_s < 0.4 else None
+            return ()
+        self.off_s = bend_s - self.habits.bend_s()
+        before = [p for p in self._plate.points if self.off_s - PACE_S <= p[0] <= self.off_s]
+        self._at_off = stream.line(before, self.off_s) if len(before) >= 3 else None
+        return (FlowEnded(self.off_s, round(hypot(within_s, TAUGHT_S if self.habits.taught else UNTAUGHT_S), 2)),)
+
+    # what goes wrong
+
+    def _moved(self, sighting) -> tuple[Sighting, ...]:
+        in_the_pour = self._plate.pouring and self._settled_g is None and not self._lost
+        if isinstance(sighting, Shifted):
+            return self._lose(sighting.t_s, KNOCKED) if in_the_pour else ()
+        if not isinstance(sighting, CupLifted) or not in_the_pour:
+            return (sighting,)
+        last = [p for p in self._plate.points if sighting.t_s - 1.2 <= p[0] < sighting.t_s]
+        flow = stream.line(last, sighting.t_s)[1] if len(last) >= 3 else self._peak_g_per_s
+        stopped = self.off_s is not None or self._cue_s is not None or flow < self._peak_g_per_s / 4
+        if stopped and flow < NEARLY_G_PER_S:
+            seen = self._ended()
+            self._settled_g = last[-1][1]
+            return (*seen, Settled(sighting.t_s, round(self._settled_g, 2)), sighting)
+        return (sighting, *self._lose(sighting.t_s, LIFTED))
+
+    def _lose(self, t_s: float, why: str) -> tuple[Sighting, ...]:
+        if self._lost or self._settled_g is not None:
+            return ()
+        self._lost, self.grams, self.flow_g_per_s, self.stop_at_s = True, None, None, None
+        return (YieldLost(t_s, why),)

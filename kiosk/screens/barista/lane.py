@@ -1,0 +1,308 @@
+"""A lane's card: what its group is doing, the one key to touch next, and the way out."""
+
+from pathlib import Path
+
+from kivy.lang import Builder
+from kivy.properties import (
+    BooleanProperty,
+    ColorProperty,
+    ListProperty,
+    NumericProperty,
+    ObjectProperty,
+    StringProperty,
+)
+from kivy.uix.boxlayout import BoxLayout
+
+from kiosk.bar.guide import guide as guides
+from kiosk.bar.model import Step
+from kiosk.bar.model.steps import FIVE
+from kiosk.bar.weighing import cue_on_time, to_mend_g
+from kiosk.screens.ui.look import Colour, look
+from kiosk.screens.ui.sheet import Flat, box, changed, frame
+from kiosk.screens.ui.touch import Key
+from kiosk.screens.ui.words import N_, STEP_WORDS, _, amount, judged, number
+from kiosk.station.lane import Lane, Work
+
+CURVE_STEP = 3      # points that a curve grows by at once: a pixel or two
+
+
+class LaneCard(BoxLayout):
+    """Draws one lane. `show` is given the lane whenever something changed, `tick` many times a second."""
+
+    service = ObjectProperty()
+    group = NumericProperty(1)
+    title = StringProperty()
+    who = StringProperty()
+    step_names = ListProperty()
+    step_marks = ListProperty()
+    big = StringProperty()
+    big_colour = ColorProperty(Colour.text)
+    told = StringProperty()
+    warning = StringProperty()
+    told_here = StringProperty()
+    figure_says = StringProperty()      # what a touch on the figure does, "" for nothing
+    coached = BooleanProperty(False)    # its pull has a page for every step
+    every_step = StringProperty()
+    next_text = StringProperty()
+    next_under = StringProperty()
+    busy = BooleanProperty(False)
+    pulling = BooleanProperty(False)
+    curved = BooleanProperty(False)     # a curve is being weighed
+    wide = BooleanProperty(True)
+    low = BooleanProperty(False)
+    flat = BooleanProperty(False)
+    narrow = BooleanProperty(False)
+    undoable = BooleanProperty(False)
+    first = BooleanProperty(False)      # the lane that needs a hand next
+    cued = BooleanProperty(False)       # stop the pump now
+    side_text = StringProperty()        # what a finger may say that no scale does: a first drop, a weight
+    points = ListProperty()
+    window = ListProperty([20, 30, 45, 55])
+
+    def __init__(self, **given):
+        for event in ("on_bin", "on_note", "on_coach"):
+            self.register_event_type(event)
+        super().__init__(**given)
+        for cause in ("first", "cued", "pos", "size", "parent"):
+            self.fbind(cause, changed)
+
+    def flats(self) -> list[Flat]:
+        """Four thin edges round the lane, thicker for the one that needs a hand next; a stop cue fills it."""
+        if self.cued:
+            return [box(Colour.next, *self.pos, *self.size)]
+        edge, colour = (4 * look.u, Colour.next) if self.first else (look.u, Colour.line)
+        return frame(colour, *self.pos, *self.size, edge)
+
+    def on_bin(self):
+        """The way out of this pull was asked for."""
+
+    def on_note(self):
+        """A weight is to be written down by hand."""
+
+    def on_coach(self):
+        """The page of the step was asked for."""
+
+    # ---- what a finger does ---------------------------------------------------------------------------------------
+
+    def tap_next(self):
+        self.service.tap(self.group, guides.Forward)
+
+    def undo(self):
+        self.service.tap(self.group, guides.Undo)
+
+    def tap_figure(self):
+        if self.coached:
+            self.dispatch("on_coach")
+        else:
+            self.tap_side()
+
+    def tap_side(self):
+        tap_side(self.service, self.group, lambda _group: self.dispatch("on_note"))
+
+    # ---- what it shows --------------------------------------------------------------------------------------------
+
+    def show(self, lane: Lane):
+        work = lane.work
+        self.busy = work is not None
+        self.undoable = bool(lane.last_work or (work and work.guide.before))
+        if work is None:
+            self.title, self.who, self.step_names, self.step_marks = _("Group {n}").format(n=lane.group), "", [], []
+            self.next_text = self.next_under = self.warning = self.side_text = ""
+            self.pulling, self.curved, self.cued, self.coached, self.points = False, False, False, False, []
+            self.big, self.big_colour = _("Free"), Colour.quiet
+            self.told = last_told(lane)
+            return
+        guide = work.guide
+        self.title = f"{lane.group} · {_(work.planned.title)}"
+        self.every_step = _("every step")
+        self.step_names = [_(STEP_WORDS[step].short) for step in FIVE]
+        self.step_marks = [mark(guide, step) for step in FIVE]
+        self.next_text, self.next_under = next_key(work)
+        self.coached = self.service.coached() is lane
+        self.who = f"{work.barista} · {self.every_step}" if self.coached else work.barista or ""
+        self.pulling = guide.pump_on_at_s is not None
+        self.curved = self.pulling and guide.has_scale
+        low_s, high_s = guide.recipe.time_window_s
+        low_g, high_g = guide.recipe.yield_window_g
+        self.window = [low_s, high_s, low_g, high_g]
+        self.tick(lane)
+
+    def tick(self, lane: Lane):
+        work = lane.work
+        if work is None:
+            return
+        self.cued = cued(work, self.service.clock.s())
+        self.side_text = _(side_key(self.service, work))
+        self.big, self.big_colour, self.told = now_told(self.service, work)
+        if work.guide.step is Step.WARM and lane.last is not None and not self.told:
+            self.told = last_told(lane)
+        warnings = self.service.warnings(self.group)
+        self.warning = _(warnings[0]) if warnings else ""
+        curve = work.pour_watch.curve if work.pour_watch is not None and self.pulling else ()
+        if len(curve) - len(self.points) >= CURVE_STEP or len(curve) < len(self.points) or not work.guide.pulling:
+            self.points = list(curve)
+
+
+def mark(guide: guides.Guide, step: Step) -> str:
+    """done, now, ahead or skipped: where the guide stands to one of the five. A step between two goes with the first."""
+    order = guides.EVERY_STEP.index
+    begun = [each for each in FIVE if order(each) <= order(guide.step)]
+    if step in guide.skipped:
+        return "skipped"
+    if step is begun[-1] and order(guide.step) <= order(Step.PULL):
+        return "now"
+    return "done" if step in begun else "ahead"
+
+
+def next_key(work: Work) -> tuple[str, str]:
+    """What the key to touch next says, and the line under it."""
+    guide, planned = work.guide, work.planned
+    words = STEP_WORDS[guide.step]
+    match guide.step:
+        case Step.WARM:
+            cups = {drink.cup for drink in planned.drinks}
+            cup = _(cups.pop()) if len(cups) == 1 else _("two cups")
+            return _(words.done), f"{planned.cups} × {cup}" if planned.cups > 1 else cup
+        case Step.DOSE if guide.dose_fits is False:
+            return _("Keep it"), _("pull with this dose")
+        case Step.DOSE:
+            return _(words.done), _("or let the scale see it") if guide.has_scale and guide.dose_g is None else ""
+        case Step.PURGE if not guide.full:
+            return _("Purged"), _("and locked in")
+        case Step.PULL if guide.pump_on_at_s is None:
+            return _("Pump on"), ""
+        case Step.PULL:
+            return _("Stop"), ""
+        case Step.SERVE:
+            return _("Served"), goes_with(work)
+    return _(words.done), ""
+
+
+FIRST_DROP, NOTE_DOSE, NOTE_YIELD = N_("First drop"), N_("Note dose"), N_("Note yield")
+
+
+def side_key(service, work: Work | None) -> str:
+    """What can be said by hand now because no scale says it; "" for nothing."""
+    if work is None:
+        return ""
+    guide = work.guide
+    busy = service.weighing_of(work.group).busy_with(work.group) is not None
+    if guide.has_scale and not (busy and guide.pump_on_at_s is None):
+        return ""
+    if guide.pulling:
+        return FIRST_DROP if guide.drop_at_s is None else ""
+    if guide.pump_off_at_s is not None:
+        return NOTE_YIELD
+    return NOTE_DOSE if guide.step in (Step.DOSE, Step.LEVEL, Step.TAMP) else ""
+
+
+def tap_side(service, group: int, note) -> None:
+    """What that key does: the first drop is seen now, or `note(group)` asks for the weight."""
+    if side_key(service, service.lanes[group].work) == FIRST_DROP:
+        service.tap(group, guides.DropTapped)
+    else:
+        note(group)
+
+
+def goes_with(work: Work) -> str:
+    """The cup, and what goes beside or into it."""
+    parts = []
+    for drink in dict.fromkeys(work.planned.drinks):
+        parts += [_(drink.after)] if drink.after else []
+        parts += [_(drink.beside)] if drink.beside else []
+    return ", ".join(dict.fromkeys(parts))
+
+
+def now_told(service, work: Work) -> tuple[str, list, str]:
+    """The big figure, its colour, and the line under it."""
+    guide, recipe = work.guide, work.guide.recipe
+    t_s = service.clock.s()
+    if guide.pump_on_at_s is not None:
+        return pull_told(work, t_s)
+    match guide.step:
+        case Step.DOSE | Step.LEVEL:
+            return dose_told(service, work)
+        case Step.PULL:
+            waited = t_s - (guide.locked_at_s or t_s)
+            return f"{waited:.0f} s", Colour.next, _("Start at once")
+        case Step.PURGE:
+            return f"{recipe.purge_s:.0f} s", Colour.water, _("Hot water: hands away")
+        case Step.TAMP:
+            told = amount(guide.dose_g, ".1f", "g") if guide.dose_g is not None else "–"
+            return told, Colour.text, _("Light, firm, polish")
+        case Step.WARM:
+            return (_("1 cup") if work.planned.cups == 1 else _("2 cups")), Colour.quiet, ""
+    return "", Colour.text, _(STEP_WORDS[guide.step].what)
+
+
+def dose_told(service, work: Work) -> tuple[str, list, str]:
+    guide, recipe = work.guide, work.guide.recipe
+    busy = service.weighing_of(work.group).busy_with(work.group)
+    if busy is not None and guide.dose_g is None:
+        return amount(recipe.dose_g, "g", "g"), Colour.text, _("The scale serves group {n}").format(n=busy)
+    wanted = _("{dose:g} g wanted").format(dose=recipe.dose_g)
+    if not guide.has_scale and guide.dose_g is None:
+        return amount(recipe.dose_g, "g", "g"), Colour.text, _("No scale: weigh it as you can")
+    live_g = work.dose_watch.grams if work.dose_watch is not None and guide.has_scale else None
+    if guide.dose_g is not None and (live_g is None or abs(live_g - guide.dose_g) > 30):
+        live_g = guide.dose_g
+    if live_g is None:
+        return "–", Colour.quiet, wanted
+    if work.dose_watch is not None and work.dose_watch.holds_empty:
+        return amount(live_g, ".1f", "g"), Colour.text, _("Portafilter tared. {wanted}").format(wanted=wanted)
+    if not -1 <= live_g <= 60:
+        return "–", Colour.quiet, wanted
+    mend = to_mend_g(recipe, live_g)
+    if mend is None:
+        return amount(live_g, ".1f", "g"), Colour.good, _("Right")
+    told = _("add {g:.1f} g") if mend > 0 else _("take out {g:.1f} g")
+    return amount(live_g, ".1f", "g"), Colour.text, told.format(g=abs(mend)) if live_g > 2 else wanted
+
+
+def pull_told(work: Work, t_s: float) -> tuple[str, list, str]:
+    guide, recipe = work.guide, work.guide.recipe
+    elapsed = (guide.pump_off_at_s or t_s) - guide.pump_on_at_s
+    low, high = recipe.time_window_s
+    watch = work.pour_watch
+    live_g = watch.grams if watch is not None and guide.has_scale else None
+    grams = guide.yield_g if guide.yield_g is not None else live_g
+    weight = "" if grams is None else _("{g:.1f} g of {target:.0f}").format(g=max(0.0, grams), target=recipe.yield_g)
+    if not guide.pulling:
+        colour = Colour.good if low <= elapsed <= high else Colour.warn
+        beside = f"{low:.0f}–{high:.0f} s"
+        return number(elapsed, ".1f"), colour, f"{beside}, {weight or _('yield not weighed')}"
+    if cued(work, t_s):
+        told = _("Stop: the stream is pale") if elapsed > high else _("Stop now")
+        return number(elapsed, ".1f"), Colour.on_next, f"{told}  {weight}".strip()
+    if guide.first_drop_s is not None:
+        weight = weight or _("first drop {s:.1f} s").format(s=guide.first_drop_s)
+    elif elapsed > recipe.first_drop_to_s:
+        weight = _("no drop yet") + (f"  {weight}" if weight else "")
+    return number(elapsed, ".1f"), Colour.text, weight
+
+
+def cued(work: Work, t_s: float) -> bool:
+    """The pump should be stopped now: the scale's cue, or the recipe's time where there is no scale."""
+    guide = work.guide
+    if not guide.pulling:
+        return False
+    by_time = cue_on_time(guide.recipe, t_s - guide.pump_on_at_s)
+    weighed = guide.has_scale and work.pour_watch is not None and work.pour_watch.grams is not None
+    return work.cue_at_s is not None or by_time == "pale" or (by_time is not None and not weighed)
+
+
+def last_told(lane: Lane) -> str:
+    return f"{_('Last')}: {judged(lane.last_said)}" if lane.last_said is not None else ""
+
+
+class LaneFigure(Key):
+    """What a lane tells; with a `text` it is also the key that has no room of its own."""
+
+    def flats(self) -> list[Flat]:
+        return super().flats() if self.text else []
+
+    def on_touch_down(self, touch):
+        return super().on_touch_down(touch) if self.text else BoxLayout.on_touch_down(self, touch)
+
+
+Builder.load_file(str(Path(__file__).with_suffix(".kv")))

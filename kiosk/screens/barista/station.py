@@ -1,0 +1,137 @@
+"""The station: orders in the top bar, a lane a group, what the scale and the grinders say."""
+
+from pathlib import Path
+
+from kivy.lang import Builder
+from kivy.properties import BooleanProperty, StringProperty
+
+from kiosk import languages
+from kiosk.bar.drift import NOTCH
+from kiosk.bar.guide import next_lane
+from kiosk.bar.model import FINER
+from kiosk.screens.barista.lane import LaneCard, cued
+from kiosk.screens.ui.room import Room
+from kiosk.screens.ui.words import _, amount
+from kiosk.station.notes import DueWatch
+
+
+class StationScreen(Room):
+    waiting = StringProperty()
+    flag = StringProperty()
+    flag_why = StringProperty()
+    flagged = StringProperty()          # the grinder whose flag is shown
+    who = StringProperty()
+    idle = BooleanProperty(True)
+    weighed = StringProperty()
+    collars = StringProperty()
+    sounds = StringProperty()
+    trouble = StringProperty()
+
+    def __init__(self, **given):
+        super().__init__(**given)
+        self._cards: dict[int, LaneCard] = {}
+        self._due, self._due_told = DueWatch(self.service), None
+
+    def card(self, group: int) -> LaneCard:
+        return self._cards[group]
+
+    def enter(self):
+        self._due.again()           # something may have been noted meanwhile
+
+    def show(self):
+        service = self.service
+        if list(self._cards) != list(service.lanes):
+            self.ids.lanes.clear_widgets()
+            self._cards = {}
+            for group in service.lanes:
+                card = LaneCard(service=service, group=group)
+                card.bind(on_bin=lambda card: self.rooms.open_bin(card.group),
+                          on_note=lambda card: self.rooms.open_weight(card.group),
+                          on_coach=lambda card: self.rooms.go("coach"))
+                self._cards[group] = card
+                self.ids.lanes.add_widget(card)
+        for group, lane in service.lanes.items():
+            self._cards[group].show(lane)
+        self.idle = all(lane.work is None for lane in service.lanes.values())
+        grinder, flag = standing(service)
+        self.flagged = grinder.name if flag else ""
+        self.flag, self.flag_why = flag_told(service, grinder, flag) if flag else ("", "")
+        self.wait()
+        self.sounds = _("Sound is on") if service.setup.sounds else _("Sound is off")
+        self.who = service.barista or _("Who?")
+        self.trouble = _(trouble_told(service))
+        self.collars = ", ".join(
+            _("{name} at {shown}").format(name=g.name, shown=g.shown) for g in service.setup.grinders)
+        self.tick()
+
+    def turn_sounds(self):
+        self.service.settle(("sounds",), not self.service.setup.sounds)
+
+    def wait(self):
+        """What waits: orders and, where no one works one off, what opening or closing still asks for."""
+        self._due_told = self._due.due
+        self.waiting = waiting_told(self.service) + due_told(self._due.due if self.idle else ())
+
+    def tick(self):
+        self._due.tick()
+        if self._due.due is not self._due_told:
+            self.wait()
+        first = next_lane((group, lane.work.guide, cued(lane.work, self.service.clock.s()))
+                          for group, lane in self.service.lanes.items() if lane.work is not None)
+        for group, lane in self.service.lanes.items():
+            if group in self._cards:
+                self._cards[group].first = group == first
+                self._cards[group].tick(lane)
+        self.weighed = weighed_told(self.service)
+
+
+def due_told(due) -> str:
+    """What opening or closing still asks for, where the hands are free for it."""
+    return f"\n{_('Due: ')}{', '.join(_(each.words) for each in due)}" if due else ""
+
+
+def waiting_told(service) -> str:
+    """The line of orders: what no lane has taken yet."""
+    line = service.line
+    titles = [_(each.planned.title) for each in line.waiting if each.order_id not in line.held]
+    more, held = len(titles) - 4, len(line.waiting) - len(titles)
+    said = _("Next: ") + ", ".join(titles[:4]) if titles else "" if held else _("Nothing waits.")
+    said += _(" and {n} more").format(n=more) if more > 0 else ""
+    return "\n".join(part for part in (said, _("Held: {n}").format(n=held) if held else "") if part)
+
+
+def standing(service):
+    """(grinder, flag) that is shown first: one that can be turned before one that cannot."""
+    flags = [(grinder, flag) for grinder in service.setup.grinders if (flag := service.grinding.flag(grinder))]
+    return min(flags, key=lambda pair: pair[1].direction is None, default=(None, None))
+
+
+def flag_told(service, grinder, flag) -> tuple[str, str]:
+    """Who and what next, in a few words; and why, under it. Everything else is a touch away."""
+    act = service.grinding.to_do(grinder)[0]
+    if flag.direction is None:
+        next_step = _("{grinder}: dose and tamp with care")
+    elif act != NOTCH:
+        next_step = _("{grinder}: judge the next pull")
+    else:
+        next_step = _("{grinder}: one notch finer") if flag.direction == FINER else _("{grinder}: one notch coarser")
+    level_s = flag.evidence.get("level_s")
+    if level_s is None:
+        return next_step.format(grinder=grinder.name), ""
+    why = _("{s:.0f} s slow") if level_s > 0 else _("{s:.0f} s fast")
+    return next_step.format(grinder=grinder.name), why.format(s=abs(level_s))
+
+
+def trouble_told(service) -> str:
+    """What is the matter now; else, until the first pull is done, what was found on opening."""
+    opening = " ".join((*service.book.notices, *service.complaints, *languages.notices()))
+    return service.book.trouble or service.backing.trouble or ("" if service.pulls_since_opening else opening)
+
+
+def weighed_told(service) -> str:
+    shown = [weighing for weighing in service.weighings if weighing.there]
+    grams = ", ".join(amount(weighing.latest.grams, ".1f", "g") for weighing in shown if weighing.latest)
+    return _("Scale {grams}").format(grams=grams) if shown else _("No scale: by taps")
+
+
+Builder.load_file(str(Path(__file__).with_suffix(".kv")))

@@ -1,0 +1,156 @@
+"""The weeks: the setting that suits each coffee, day by day, with what it means; wear, room, this week against last."""
+
+import logging
+from datetime import date
+from pathlib import Path
+from threading import Thread
+
+from kivy.clock import mainthread
+from kivy.core.text import Label as Text
+from kivy.graphics import Color, Line, Rectangle
+from kivy.lang import Builder
+from kivy.properties import NumericProperty, ObjectProperty, StringProperty
+from kivy.uix.widget import Widget
+
+from kiosk.bar.evening import DAY, DAYS, Row, Weeks, week_groups
+from kiosk.screens.manager.figures import FigureKey
+from kiosk.screens.ui.look import LEAST, Colour, look
+from kiosk.screens.ui.room import Room
+from kiosk.screens.ui.touch import Key
+from kiosk.screens.ui.words import _, spoken
+from kiosk.station.evenings import weeks_of
+
+SPANS = (28, 91, 365)   # days
+ROWS = 2
+log = logging.getLogger(__name__)
+
+
+class WeeksScreen(Room):
+    days = NumericProperty(SPANS[0])
+    title = StringProperty()
+    page = StringProperty()
+    weeks = ObjectProperty(None, allownone=True)
+
+    def enter(self):
+        self._group = self._first = 0
+        self.open(self.days)
+
+    def open(self, days: int):
+        self.days, self.title = days, _("Adding up …")
+        Thread(target=self._add_up, args=(days,), daemon=True, name="sums").start()
+
+    def _add_up(self, days: int):
+        try:
+            self._show(days, weeks_of(self.service.book, self.service.book.day_now(), days))
+        except Exception:               # whatever a record holds that nobody thought of: it is told, not waited for
+            log.exception("the weeks")
+            self._failed()
+
+    @mainthread
+    def _failed(self):
+        self.title = _("The weeks could not be added up. Their records are kept: have the kiosk's log looked at.")
+
+    @mainthread
+    def _show(self, days: int, found: Weeks | None):
+        if days != self.days:
+            return
+        self.weeks = found
+        self._groups = week_groups(found, self.service.setup.manager.burrs_kg) if found else ()
+        self._group = min(self._group, max(0, len(self._groups) - 1))
+        self._draw()
+
+    def _draw(self):
+        rows = self.ids.rows
+        rows.clear_widgets()
+        self.ids.plot.suits = ()
+        if not self._groups:
+            self.title, self.page = _("There is no day in the book yet."), ""
+            return
+        group = self._groups[self._group]
+        self.title = _("{name}: the last {n} days").format(name=_(group.name), n=self.days)
+        per_page = ROWS * 3 if look.upright else ROWS
+        for row in group.rows[self._first:self._first + per_page]:
+            key = FigureKey(text=_(row.name), value=row.told(spoken()))
+            key.bind(on_tap=lambda key, row=row: self.down(row))
+            rows.add_widget(key)
+        for _n in range(per_page - len(group.rows[self._first:self._first + per_page])):
+            rows.add_widget(Key(opacity=0, disabled=True))
+        self._per_page, self._count = per_page, len(group.rows)
+        self.page = _("{n} of {all}").format(n=self._first // per_page + 1, all=max(1, -(-len(group.rows) // per_page)))
+        if self._group < len(self.weeks.grinders):
+            self.ids.plot.suits = self.weeks.grinders[self._group].suits
+
+    def down(self, row: Row):
+        """From a figure of the weeks to their days, and from a day to all of its own."""
+        if row.key.startswith(DAY):
+            self.rooms.room("today").open(row.key.removeprefix(DAY))
+            return self.rooms.go("today")
+        self._group, self._first = [group.name for group in self._groups].index(DAYS), 0
+        self._draw()
+
+    def turn(self):
+        self._first = self._first + self._per_page if self._first + self._per_page < self._count else 0
+        self._draw()
+
+    def next_group(self):
+        self._group, self._first = (self._group + 1) % max(1, len(self._groups)), 0
+        self._draw()
+
+    def next_span(self):
+        self.open(SPANS[(SPANS.index(self.days) + 1) % len(SPANS)])
+
+
+class SuitsPlot(Widget):
+    """The suiting setting, one point a day, finer downwards; the days that nothing was pulled on leave a gap."""
+
+    suits = ObjectProperty(())
+
+    def __init__(self, **given):
+        super().__init__(**given)
+        for cause in ("suits", "pos", "size"):
+            self.fbind(cause, self._draw)
+
+    def _draw(self, *_):
+        self.canvas.clear()
+        if not self.suits or self.height < 20:
+            return
+        u = look.u
+        days = [date.fromisoformat(each.day).toordinal() for each in self.suits]
+        settings = [each.setting for each in self.suits]
+        low, high = min(settings), max(settings)
+        if high - low < 2:
+            low, high = (low + high) / 2 - 1, (low + high) / 2 + 1
+        left, bottom, wide, tall = self.x + 34 * u, self.y + 18 * u, self.width - 44 * u, self.height - 26 * u
+        span = max(1, days[-1] - days[0])
+
+        def place(day, setting):
+            return left + (day - days[0]) / span * wide, bottom + (setting - low) / (high - low) * tall
+
+        with self.canvas:
+            for notch in range(int(low) if low == int(low) else int(low) + 1, int(high) + 1,
+                               max(1, int((high - low) / 5))):
+                _x, y = place(days[0], notch)
+                Color(*Colour.line)
+                Line(points=[left, y, left + wide, y], width=1)
+                _words(str(notch), self.x + 16 * u, y)
+            Color(*Colour.water)
+            run: list[float] = []
+            for n, (day, setting) in enumerate(zip(days, settings)):
+                if n and day - days[n - 1] > 3 and run:
+                    Line(points=run, width=1.6 * u)
+                    run = []
+                run += place(day, setting)
+            Line(points=run if len(run) > 2 else run * 2, width=1.6 * u)
+            for each, side in ((self.suits[0], 0), (self.suits[-1], 1)):
+                _words(each.day, left + 34 * u + side * (wide - 68 * u), self.y + 8 * u)
+
+
+def _words(text: str, x: float, y: float) -> None:
+    drawn = Text(text=text, font_size=LEAST * look.u)
+    drawn.refresh()
+    width, height = drawn.texture.size
+    Color(*Colour.quiet)
+    Rectangle(texture=drawn.texture, size=(width, height), pos=(x - width / 2, y - height / 2))
+
+
+Builder.load_file(str(Path(__file__).with_suffix(".kv")))

@@ -1,0 +1,116 @@
+"""The door of the manager's rooms: figures to tap. Service never comes by here."""
+
+import logging
+from pathlib import Path
+from threading import Thread
+
+from kivy.clock import mainthread
+from kivy.lang import Builder
+from kivy.properties import BooleanProperty, StringProperty
+
+from kiosk.bar.model import LEAST, MOST, Unfit
+from kiosk.screens.ui.look import Type
+from kiosk.screens.ui.room import Room
+from kiosk.screens.ui.touch import Key
+from kiosk.screens.ui.words import _
+
+log = logging.getLogger(__name__)
+
+
+class PinScreen(Room):
+    """`then` is the room behind the door; `setting` whether a new PIN is being chosen."""
+
+    then = StringProperty("today")
+    setting = BooleanProperty(False)
+    told = StringProperty()
+    typed = StringProperty()
+    shown = StringProperty("–")
+    busy = BooleanProperty(False)
+
+    def on_kv_post(self, _base):
+        for figure in "1234567890":
+            key = Key(text=figure, size_u=Type.head, again_s=0.1)
+            key.bind(on_tap=lambda key, figure=figure: self.add(figure))
+            self.ids.figures.add_widget(key)
+
+    def enter(self):
+        self.typed, self._first, self._refused = "", "", ""
+        self.tick()
+
+    def tick(self):
+        left_s = 0.0 if self.setting else self.rooms.pin.left_s
+        if left_s > 0:
+            self.told = _("That was wrong. Wait {s:.0f} s, then try again.").format(s=left_s + 0.5)
+        elif self._refused:
+            self.told = self._refused
+        elif self.setting:
+            self.told = _("The same again, to be sure.") if self._first else \
+                _("Choose {least} to {most} figures.").format(least=LEAST, most=MOST)
+        else:
+            self.told = _("The manager's PIN. Service goes on without it: tap Back.")
+
+    def add(self, figure: str):
+        if not self.busy and len(self.typed) < MOST:
+            self.typed += figure
+            self._refused = ""
+
+    def on_typed(self, *_given):
+        self.shown = "•" * len(self.typed) or "–"
+
+    def delete(self):
+        self.typed = self.typed[:-1]
+
+    def enter_it(self):
+        typed, self.typed = self.typed, ""
+        if self.setting:
+            self._choose(typed)
+        elif len(typed) >= LEAST and not self.busy:
+            self.busy = True
+            Thread(target=self._try, args=(typed,), daemon=True).start()
+
+    def _try(self, typed: str):
+        fits = None
+        try:
+            fits = self.rooms.pin.opens(typed)
+        except Exception:               # whatever it is, the pad is not to stay shut for it
+            log.exception("the PIN")
+        self._tried(fits)
+
+    @mainthread
+    def _tried(self, fits: bool | None):
+        self.busy = False
+        if self.rooms.current != self.name:
+            return                      # whoever it was went back to work meanwhile
+        if fits:
+            self.rooms.unlock(self.then)
+        else:
+            self._refused = _("That was wrong.") if fits is False else _("The PIN could not be looked at. Try again.")
+            self.tick()
+
+    def _choose(self, typed: str):
+        if not LEAST <= len(typed) <= MOST:
+            self._refused = _("A PIN has {least} to {most} figures.").format(least=LEAST, most=MOST)
+        elif not self._first:
+            self._first, self._refused = typed, ""
+        elif typed != self._first:
+            self._first, self._refused = "", _("These were not the same. Choose again.")
+        else:
+            try:
+                self.rooms.pin.set(typed)
+            except (Unfit, OSError) as wrong:
+                self._first, self._refused = "", _(str(wrong)) if isinstance(wrong, Unfit) else \
+                    _("The PIN could not be kept. See that the disk has room.")
+            else:
+                return self.rooms.unlock("setup")
+        self.tick()
+
+    def without(self):
+        try:
+            self.rooms.pin.remove()
+        except OSError:
+            self._refused = _("The PIN could not be taken away. See that the disk may be written to.")
+            return self.tick()
+        self.rooms.go("setup")
+
+
+Builder.load_file(str(Path(__file__).with_suffix(".kv")))

@@ -1,0 +1,194 @@
+"""The settings as rows to tap: what each is now, what a step down or up would make it, and what that affects. Pure."""
+
+from dataclasses import dataclass
+from typing import Any
+
+from kiosk.bar.model import BASKETS, BY_RULE, COARSER, DOUBLE, EVERY, FINER, SINGLE, Recipe, Setup, grams_per_ml
+from kiosk.bar.model.setup import FIVE
+from kiosk.languages import LANGUAGES
+from kiosk.screens.ui.words import _, amount
+
+PIN = ("pin",)          # not a setting: it is kept apart, and chosen in a room of its own
+Change = tuple[tuple[str, ...], Any]    # the path of a setting, and its new value (None takes it away)
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """`less` and `more` are the changes that the row's two keys make; a row to write in has a `write` path instead."""
+
+    name: str
+    value: str
+    less: Change | None = None
+    more: Change | None = None
+    less_word: str = "–"
+    more_word: str = "+"
+    write: tuple[str, ...] | None = None
+    written: str | None = None          # what there is to write on, where `value` says it in other words
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    name: str
+    affects: str
+    rows: tuple[Row, ...]
+
+
+def sections(setup: Setup) -> tuple[Section, ...]:
+    return (_grinders(setup), *(_recipe(setup.recipe(coffee, basket)) for coffee in setup.coffees for basket in BASKETS),
+            _menu(setup), _staff(setup), _station(setup), _evening(setup), _scale(setup))
+
+
+def whole(setup: Setup, path: tuple[str, ...]) -> dict | None:
+    """What has to be written out first, so that a change at `path` lands in a list that is complete."""
+    match path[0]:
+        case "menu":
+            return {d.name: _fields(d) for d in setup.menu}
+        case "grinders":
+            return {g.name: _fields(g) for g in setup.grinders}
+    return None
+
+
+def _fields(value) -> dict:
+    return {name: getattr(value, name) for name in value.__dataclass_fields__ if name != "name"}
+
+
+def _stepped(name: str, path: tuple[str, ...], value: float, by: float, shown: str) -> Row:
+    return Row(name, shown, (path, round(value - by, 3)), (path, round(value + by, 3)))
+
+
+def _measured(name: str, path: tuple[str, ...], value: float, by: float, unit: str, sign: str = "") -> Row:
+    return _stepped(name, path, value, by, sign + amount(value, "g", unit))
+
+
+def _chosen(name: str, path: tuple[str, ...], value: Any, options: tuple, words: tuple[str, ...]) -> Row:
+    place = options.index(value) if value in options else 0
+    before, after = options[place - 1], options[(place + 1) % len(options)]
+    return Row(name, words[place], (path, before), (path, after), "‹", "›")
+
+
+def _grinders(setup: Setup) -> Section:
+    rows = []
+    for g in setup.grinders:
+        at = ("grinders", g.name)
+        rows += [
+            _stepped(_("{name}: collar").format(name=g.name), (*at, "setting"), g.setting, 1 if g.collar_rises == COARSER else -1,
+                     str(g.shown)),
+            _chosen(_("{name}: its numbers rise").format(name=g.name), (*at, "collar_rises"), g.collar_rises, (FINER, COARSER),
+                    (_("going finer"), _("going coarser"))),
+            _measured(_("{name}: purge").format(name=g.name), (*at, "purge_g"), g.purge_g, 1, "g"),
+            Row(_("{name}: coffee").format(name=g.name), g.coffee, write=(*at, "coffee")),
+            Row(_("{name}: finer is").format(name=g.name), _(g.finer_words), write=(*at, "finer_words"),
+                written=g.finer_words),
+            Row(_("{name}: coarser is").format(name=g.name), _(g.coarser_words), write=(*at, "coarser_words"),
+                written=g.coarser_words),
+        ]
+    rows.append(Row(_("One grinder more"), "", write=("grinders", "?")))
+    return Section(_("Grinders"), _("Moves made with Notch are kept and start a new stretch; here you only correct."),
+                   tuple(rows))
+
+
+def _recipe(r: Recipe) -> Section:
+    at = ("recipes", r.coffee, r.basket)
+    other = "g" if r.unit == "ml" else "ml"
+    factor = r.g_per_ml if r.unit == "ml" else 1 / r.g_per_ml
+    unit = Row(_("Yield counts in"), r.unit, less=None, less_word="", more_word=other,
+               more=(at, {**_recipe_fields(r), "unit": other, "amount": round(r.amount * factor),
+                          "amount_within": round(r.amount_within * factor, 1)}))
+    rows = (
+        _measured(_("Dose"), (*at, "dose_g"), r.dose_g, 0.5, "g"),
+        _measured(_("Dose may be off"), (*at, "dose_within_g"), r.dose_within_g, 0.1, "g", "± "),
+        _stepped(_("Yield"), (*at, "amount"), r.amount, 1, amount(r.amount, "g", r.unit)
+                 + (" = " + amount(r.yield_g, ".1f", "g") if r.unit == "ml" else "")),
+        _measured(_("Yield may be off"), (*at, "amount_within"), r.amount_within, 0.5, r.unit, "± "),
+        unit,
+        _measured(_("Time"), (*at, "time_s"), r.time_s, 1, "s"),
+        _measured(_("Time may be off"), (*at, "time_within_s"), r.time_within_s, 0.5, "s", "± "),
+        _measured(_("First drop from"), (*at, "first_drop_from_s"), r.first_drop_from_s, 0.5, "s"),
+        _measured(_("First drop to"), (*at, "first_drop_to_s"), r.first_drop_to_s, 0.5, "s"),
+        _measured(_("Purge the group"), (*at, "purge_s"), r.purge_s, 0.5, "s"),
+        _stepped(_("A millilitre weighs"), (*at, "g_per_ml"), r.g_per_ml, 0.02, amount(r.g_per_ml, ".2f", "g")),
+    )
+    return Section(f"{r.coffee} {_(r.basket)}", _("A changed recipe starts a new stretch. A millilitre with a fifth of "
+                   "crema weighs {g:.2f} g: pour one, weigh it, divide.").format(g=grams_per_ml()), rows)
+
+
+def _recipe_fields(r: Recipe) -> dict:
+    return {name: getattr(r, name) for name in r.__dataclass_fields__ if name not in ("coffee", "basket")}
+
+
+def _menu(setup: Setup) -> Section:
+    rows = [Row(_("One drink more"), "", write=("menu", "?"))]
+    for d in setup.menu:
+        at = ("menu", d.name)
+        rows.append(_chosen(_("{name}: basket").format(name=d.name), (*at, "shot"), d.shot, (SINGLE, DOUBLE),
+                            (_("single"), _("double"))))
+        if d.shot == SINGLE:
+            rows.append(_chosen(_("{name}: two of one double").format(name=d.name), (*at, "may_share"), d.may_share,
+                                (False, True), (_("no"), _("yes"))))
+        rows.append(Row(_("{name}: cup").format(name=d.name), _(d.cup), write=(*at, "cup"), written=d.cup))
+        rows.append(Row(_("{name}: off the menu").format(name=d.name), "", more=(at, None), more_word=_("Take off")))
+    return Section(_("Menu"), _("Changes the orders from now on."), tuple(rows))
+
+
+def _staff(setup: Setup) -> Section:
+    rows = [Row(_("One person more"), "", write=("staff", "?"))]
+    for p in setup.staff:
+        rows.append(_chosen(_("{name} is new").format(name=p.name), ("staff", p.name, "new"), p.new, (False, True),
+                            (_("no"), _("yes"))))
+        rows.append(_chosen(_("{name} sees").format(name=p.name), ("staff", p.name, "help"), p.help,
+                            (BY_RULE, EVERY, FIVE), (_("steps by the rule"), _("every step"), _("five steps"))))
+        rows.append(_chosen(_("{name} reads").format(name=p.name), ("staff", p.name, "language"), p.language,
+                            ("", *LANGUAGES), (_("the station's language"), *LANGUAGES.values())))
+        rows.append(Row(_("{name} has left").format(name=p.name), "", more=(("staff", p.name), None),
+                        more_word=_("Take off")))
+    return Section(_("Staff"), _("A first name to tap, no password."), tuple(rows))
+
+
+def _station(setup: Setup) -> Section:
+    limits = setup.limits
+    return Section(_("Station"), _("Groups in use finish their pull first."), (
+        Row(_("Bar"), setup.bar, write=("bar",)),
+        _stepped(_("Groups"), ("groups",), setup.groups, 1, str(setup.groups)),
+        _chosen(_("Language"), ("language",), setup.language, tuple(LANGUAGES), tuple(LANGUAGES.values())),
+        Row(_("A backup a day to"), setup.backups or _("nowhere"), write=("backups",), written=setup.backups),
+        _chosen(_("Sounds"), ("sounds",), setup.sounds, (False, True), (_("off"), _("on"))),
+        _measured(_("Locked in at most"), ("limits", "lock_to_pump_s"), limits.lock_to_pump_s, 1, "s"),
+        _measured(_("Ground at most"), ("limits", "grind_to_pull_s"), limits.grind_to_pull_s, 5, "s"),
+    ))
+
+
+def _evening(setup: Setup) -> Section:
+    manager, at = setup.manager, "manager"
+    price = amount(manager.price_per_kg, ".2f", manager.currency).rstrip() if manager.price_per_kg else _("grams alone")
+    return Section(_("Evening"), _("What the manager sees under Today, and what each closing writes."), (
+        _stepped(_("A kilogram costs"), (at, "price_per_kg"), manager.price_per_kg, 1, price),
+        Row(_("In which currency"), manager.currency, write=(at, "currency")),
+        _chosen(_("People in the evening"), (at, "people"), manager.people, (False, True), (_("left out"), _("shown"))),
+        Row(_("Folder of the evenings"), manager.evenings or _("beside the book"), write=(at, "evenings"),
+            written=manager.evenings),
+        _chosen(_("The evening is written in"), (at, "language"), manager.language, ("", *LANGUAGES),
+                (_("the station's language"), *LANGUAGES.values())),
+        _measured(_("Burrs are good for"), (at, "burrs_kg"), manager.burrs_kg, 20, "kg"),
+        _stepped(_("Notches at once, at opening"), (at, "notches_at_opening"), manager.notches_at_opening, 1,
+                 str(manager.notches_at_opening)),
+        Row(_("PIN of the manager's rooms"), "", write=PIN),
+    ))
+
+
+def _scale(setup: Setup) -> Section:
+    scale = setup.scale
+    port = {"": _("no scale"), "auto": _("look for one")}.get(scale.url, scale.url)
+    rows = [Row(_("Port"), port, write=("scale", "url"), written=scale.url),
+            Row(_("Port of a second scale"), scale.second or _("none"), write=("scale", "second"),
+                written=scale.second),
+            Row(_("Look for a scale"), "", more=(("scale", "url"), "auto"), more_word=_("Look")),
+            Row(_("Work without one"), "", more=(("scale", "url"), ""), more_word=_("Without"))]
+    if scale.second:
+        rows.insert(2, Row(_("Work with one scale"), "", more=(("scale", "second"), ""), more_word=_("Take off")))
+    for name, grams in scale.portafilters:
+        rows.append(Row(_("Portafilter {name}").format(name=name), amount(grams, ".1f", "g"),
+                        more=(("scale", "portafilters", name), None), more_word=_("Take off")))
+    rows.append(_chosen(_("Record each pull"), ("feeds",), setup.feeds, (False, True), (_("no"), _("yes"))))
+    rows.append(Row(_("Weigh an empty portafilter"), _("set it on the scale first"),
+                    write=("scale", "portafilters", "?")))
+    return Section(_("Scale"), _("The scale is optional. Its port is opened anew when it changes."), tuple(rows))

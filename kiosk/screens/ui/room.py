@@ -1,0 +1,29 @@
+"""A room: one whole screen. Only one is open at a time, and it is open at once, with no animation in between."""
+
+from pathlib import Path
+
+from kivy.lang import Builder
+from kivy.properties import ObjectProperty, StringProperty
+from kivy.uix.boxlayout import BoxLayout
+
+from kiosk.screens.ui import touch  # noqa: F401  the rules below use its widgets
+
+
+class Room(BoxLayout):
+    """`rooms` is the way to the others, `service` what is drawn."""
+
+    name = StringProperty()
+    rooms = ObjectProperty()
+    service = ObjectProperty()
+
+    def enter(self):
+        """Called as the room is opened."""
+
+    def show(self):
+        """Called whenever something changed while it is open."""
+
+    def tick(self):
+        """Called many times a second while it is open."""
+
+
+Builder.load_file(str(Path(__file__).with_suffix(".kv")))

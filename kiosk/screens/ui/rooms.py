@@ -1,0 +1,156 @@
+"""All the rooms, and the ways between them."""
+
+from functools import cached_property
+from importlib import import_module
+from time import monotonic
+
+from kivy.clock import Clock as Frames
+from kivy.uix.boxlayout import BoxLayout
+
+from kiosk.languages import catalogue
+from kiosk.screens.ui import sheet
+from kiosk.screens.ui.room import Room
+from kiosk.screens.ui.touch import Key
+from kiosk.screens.ui.words import speak
+from kiosk.station.pin import Pin
+
+# Each is imported when it is first built, so that the station does not wait for the evening's sums.
+SCREENS = {"station": "barista.station.StationScreen", "coach": "hire.coach.CoachScreen", "orders": "barista.orders.OrdersScreen",
+           "line": "barista.order_queue.LineScreen", "bin": "barista.panels.BinScreen", "weight": "barista.panels.WeightScreen",
+           "notch": "barista.panels.NotchScreen", "who": "barista.panels.WhoScreen", "scale": "setup.scale.ScaleScreen",
+           "notes": "manager.notes.NotesScreen", "today": "manager.today.TodayScreen", "figures": "manager.figures.FiguresScreen",
+           "pulls": "manager.figures.PullsScreen", "pull": "manager.figures.PullScreen", "weeks": "manager.weeks.WeeksScreen",
+           "pin": "setup.pin.PinScreen", "setup": "setup.setup.SetupScreen", "letters": "setup.setup.LettersScreen",
+           "practice": "hire.practice.PracticeScreen", "trainer": "hire.trainer.TrainerScreen"}
+FURNISH_FROM_S, FURNISH_S = 1.0, 0.15
+MANAGERS = ("today", "figures", "pulls", "pull", "weeks", "setup")      # behind the PIN, where there is one
+
+
+class Rooms(BoxLayout):
+    """`ports` are the scales' own doors, none at a station without. `current` is the name of the open room."""
+
+    def __init__(self, service, **given):
+        super().__init__(**given)
+        self.service, self.ports = service, []
+        self.current = self.came_from = ""
+        self.pin = Pin(service)
+        sheet.show(sheet.Sheet(self))
+        self._furnished = False
+        self._unlocked = False                  # for as long as nobody goes back to work
+        self._coached: str | None = None        # the pull that the coach has already been opened for
+        self._spoken: dict[str, dict[str, Room]] = {}    # language → its rooms: a key's words are set when it is made
+        service.changed.append(self.show)
+        self.home()
+
+    @property
+    def open(self) -> Room:
+        return self.room(self.current)
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        return tuple(SCREENS)
+
+    @cached_property
+    def closing(self):
+        """What writes the evening to its folder; not needed while the day begins."""
+        from kiosk.station.evenings import Closing
+
+        return Closing(self.service)
+
+    def room(self, name: str) -> Room:
+        """The room of that name, in the language spoken now."""
+        if name not in self._rooms:
+            module, kind = SCREENS[name].rsplit(".", 1)
+            screen = getattr(import_module(f"kiosk.screens.{module}"), kind)
+            self._rooms[name] = screen(name=name, service=self.service, rooms=self)
+        return self._rooms[name]
+
+    def go(self, name: str):
+        if name in MANAGERS and not self._unlocked and self.pin.there:
+            self.room("pin").then, self.room("pin").setting, name = name, False, "pin"
+        self.came_from, self.current = self.current, name
+        Key.opened_s = monotonic()
+        self.clear_widgets()
+        self.add_widget(self.open)
+        self.open.enter()
+        self.open.show()
+        sheet.changed()
+
+    def home(self):
+        """Back to work, in the language of whoever works: the coach where a new hire does, else the lanes."""
+        self._unlocked = False
+        self._speak(self.service.setup.language_of(self.service.barista))
+        lane = self.service.coached()
+        if lane is not None:
+            self._coached = lane.work.key
+        self.go("station" if lane is None else "coach")
+
+    def _speak(self, language: str):
+        speak(catalogue(language))
+        first = language not in self._spoken
+        self._rooms = self._spoken.setdefault(language, {})
+        if first:
+            Frames.schedule_once(lambda _s: Frames.schedule_interval(self._furnish, FURNISH_S), FURNISH_FROM_S)
+
+    def _furnish(self, _seconds):
+        """One room at a time: the first does not wait for the others, and few of them are waited for later."""
+        missing = next((name for name in SCREENS if name not in self._rooms), None)
+        if missing is None:
+            self._furnished = True
+            return False
+        self.room(missing)
+
+    def show(self):
+        """Draw the state anew; a new hire's pull brings its coach, and its end the lanes."""
+        lane = self.service.coached()
+        new_to_coach = lane is not None and lane.work.key != self._coached
+        if (self.current == "coach" and lane is None) or (self.current == "station" and new_to_coach):
+            self.home()
+        else:
+            self.open.show()
+
+    def tick(self):
+        self.open.tick()
+        if self._furnished:
+            self.closing.tick()
+
+    def open_bin(self, group: int):
+        self.room("bin").group = group
+        self.go("bin")
+
+    def open_weight(self, group: int):
+        self.room("weight").group = group
+        self.go("weight")
+
+    def open_notch(self, grinder_name: str):
+        self.room("notch").grinder_name = grinder_name
+        self.go("notch")
+
+    def unlock(self, name: str):
+        """The PIN was right: the manager's rooms are open until somebody goes back to work."""
+        self._unlocked = True
+        self.go(name)
+
+    def open_figures(self, evening, group: str):
+        room = self.room("figures")
+        room.evening, room.wanted = evening, group
+        self.go("figures")
+
+    def open_pulls(self, title: str, ids, evening, back_to: str):
+        room = self.room("pulls")
+        room.title, room.ids_asked, room.evening, room.back_to = title, list(ids), evening, back_to
+        self.go("pulls")
+
+    def open_pull(self, pull_id: str):
+        self.room("pull").pull_id = pull_id
+        self.go("pull")
+
+    def set_pin(self):
+        self.room("pin").setting = True
+        self.go("pin")
+
+    def write(self, asked: str, text: str, then):
+        """Ask for a word, letter by letter; `then(word)` when it is written."""
+        letters = self.room("letters")
+        letters.asked, letters.text, letters.then = asked, text, then
+        self.go("letters")

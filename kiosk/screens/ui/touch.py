@@ -1,0 +1,203 @@
+"""What a finger meets: keys, the row of steps, the curve of a pull."""
+
+from pathlib import Path
+from time import monotonic
+
+from kivy.graphics import Color, Line
+from kivy.lang import Builder
+from kivy.properties import (
+    BooleanProperty,
+    ColorProperty,
+    ListProperty,
+    NumericProperty,
+    OptionProperty,
+    StringProperty,
+)
+from kivy.uix.behaviors import ButtonBehavior
+from kivy.uix.boxlayout import BoxLayout
+from kivy.uix.widget import Widget
+
+from kiosk.screens.ui.look import Colour, Type, look
+from kiosk.screens.ui.sheet import Flat, box, changed, frame
+from kiosk.screens.ui.text import Running, Words  # noqa: F401  the rules of the rooms use both
+
+BAR, RIM = 5, 2         # u: the bars under the steps, a key's rim
+POINTS = 60             # of a curve, more than the eye tells apart
+AGAIN_S = 0.3           # a wet finger bounces: nothing takes a second tap sooner, nor a key that has just come under it
+
+
+class Key(ButtonBehavior, BoxLayout):
+    """A thing to touch. Filled is the one to touch next, or on an orange card; a rim has what may be touched, a broad
+    orange one what is chosen; what cannot be touched now has neither. Answers as the finger comes down."""
+
+    text = StringProperty("")
+    under = StringProperty("")
+    kind = OptionProperty("plain", options=("next", "plain", "warn", "quiet", "over"))
+    size_u = NumericProperty(Type.key)
+    on = BooleanProperty(False)
+    shown = BooleanProperty(True)
+    again_s = NumericProperty(AGAIN_S)
+    opened_s = float("-inf")            # when another room was opened under the finger: its bounce is for no key there
+    fill = ColorProperty(None, allownone=True)
+    rim = ColorProperty(None, allownone=True)
+    ink = ColorProperty(Colour.text)
+
+    def __init__(self, **given):
+        self.register_event_type("on_tap")
+        self._last_tap = monotonic()
+        self._under: Words | None = None
+        super().__init__(**given)
+        for cause in ("kind", "on", "disabled", "state"):
+            self.fbind(cause, self._paint)
+        for cause in ("text", "on", "pos", "size", "opacity", "parent", "fill", "rim"):
+            self.fbind(cause, changed)
+        self.fbind("under", self._say_under)
+        self._paint()
+        self._say_under()
+
+    def flats(self) -> list[Flat]:
+        place = (*self.pos, *self.size)
+        flats = [box(self.fill, *place)] if self.fill else []
+        if self.on and not self.disabled:
+            return flats + frame(Colour.next, *place, 4 * look.u)
+        return flats + (frame(self.rim, *place, RIM * look.u) if self.rim else [])
+
+    @property
+    def ground(self) -> list[float]:
+        """What its words stand on."""
+        return self.fill or Colour.ground
+
+    def _say_under(self, *_):
+        """The second line is there only when it says something: an empty text costs as much to draw as a full one."""
+        if self.under and self._under is None:
+            self._under = Words(size_u=Type.small, halign="center", size_hint_y=0.62, color=self.ink)
+            self.add_widget(self._under)
+        if self._under is not None:
+            self._under.text = self.under
+            if not self.under:
+                self.remove_widget(self._under)
+                self._under = None
+
+    def _paint(self, *_):
+        self.fill, self.rim, self.ink = {
+            "next": (Colour.next, None, Colour.on_next), "plain": (None, Colour.rim, Colour.text),
+            "warn": (None, Colour.warn, Colour.warn), "quiet": (None, Colour.line, Colour.quiet),
+            "over": (Colour.ground, None, Colour.text)}[self.kind]
+        if self.disabled:
+            self.fill, self.rim, self.ink = None, None, Colour.line
+        elif self.state == "down":
+            self.fill, self.rim, self.ink = Colour.text, None, Colour.ground
+        if self._under is not None:
+            self._under.color = self.ink
+
+    def on_press(self):
+        now = monotonic()
+        if now - self._last_tap >= self.again_s and now - Key.opened_s >= AGAIN_S:
+            self._last_tap = now
+            self.dispatch("on_tap")
+
+    def on_tap(self):
+        pass
+
+
+class StepRow(Widget):
+    """The steps, always visible: each a word with a shape under it. `marks` are done, now, ahead or skipped."""
+
+    names = ListProperty()
+    marks = ListProperty()
+    narrow = BooleanProperty(False)
+
+    def __init__(self, **given):
+        super().__init__(**given)
+        self._words: list[Words] = []
+        for cause in ("names", "marks", "pos", "size", "narrow"):
+            self.fbind(cause, self._say)
+        for cause in ("names", "marks", "pos", "size", "opacity", "parent"):
+            self.fbind(cause, changed)
+
+    def _say(self, *_):
+        while len(self._words) < len(self.names):
+            words = Words(size_u=Type.small, halign="center", valign="middle")
+            self._words.append(words)
+            self.add_widget(words)
+        for surplus in self._words[len(self.names):]:
+            self.remove_widget(surplus)
+        del self._words[len(self.names):]
+        if not self.names:
+            return
+        u, width = look.u, self.width / len(self.names)
+        foot = BAR * u + 2 * u
+        high = (self.height - foot) / (2 if self.narrow else 1)
+        for n, (words, name, mark) in enumerate(zip(self._words, self.names, self.marks)):
+            middle, broad = self.x + (n + 0.5) * width, width
+            if self.narrow:             # the words take turns, one above, one below, each with room to its sides
+                broad = self.width / 3 if n % 2 == 0 else 2 * width
+            x = min(max(middle - broad / 2, self.x), self.x + self.width - broad)
+            words.pos = x + u, self.y + foot + (high if self.narrow and n % 2 == 0 else 0)
+            words.size = broad - 2 * u, high
+            words.text = name
+            words.bold = mark == "now"
+            words.color = {"now": Colour.next, "done": Colour.text, "ahead": Colour.quiet, "skipped": Colour.warn}[mark]
+
+    def flats(self) -> list[Flat]:
+        u, shapes = look.u, []
+        width = self.width / max(1, len(self.marks))
+        for n, mark in enumerate(self.marks):
+            x, broad = self.x + n * width + 2 * u, width - 4 * u
+            if mark == "skipped":       # broken in two
+                shapes += [box(Colour.warn, x, self.y, broad * 0.35, BAR * u),
+                           box(Colour.warn, x + broad * 0.65, self.y, broad * 0.35, BAR * u)]
+            elif mark == "ahead":       # thin
+                shapes.append(box(Colour.line, x, self.y + BAR * u / 3, broad, BAR * u / 3))
+            elif mark == "done":
+                shapes.append(box(Colour.good, x, self.y, broad, BAR * u))
+            else:                       # with a point to it
+                middle, top = x + broad / 2, self.y + BAR * u
+                shapes += [box(Colour.next, x, self.y, broad, BAR * u),
+                           (Colour.next, ((middle - 6 * u, top), (middle + 6 * u, top), (middle, top + 7 * u)))]
+        return shapes
+
+
+class Curve(Widget):
+    """Grams over seconds, against the window where the pull should end."""
+
+    points = ListProperty()                     # (seconds, grams)
+    window = ListProperty([20, 30, 45, 55])     # seconds low, high, grams low, high
+
+    def __init__(self, **given):
+        super().__init__(**given)
+        self._scale = 0, 0
+        with self.canvas:
+            Color(*Colour.water)
+            self._line = Line(width=look.u)
+        for cause in ("points", "window", "pos", "size"):
+            self.fbind(cause, self._draw)
+        for cause in ("window", "pos", "size", "opacity", "parent"):
+            self.fbind(cause, changed)
+
+    def _across_and_up(self) -> tuple[float, float]:
+        """Pixels a second, pixels a gram."""
+        _, to_s, _, to_g = self.window
+        last_s, last_g = self.points[-1] if self.points else (0, 0)
+        return self.width / max(to_s * 1.2, last_s), self.height / max(to_g * 1.15, last_g)
+
+    def flats(self) -> list[Flat]:
+        """The axes, and the window."""
+        from_s, to_s, from_g, to_g = self.window
+        (across, up), (x, y) = self._scale, self.pos
+        window = x + from_s * across, y + from_g * up, (to_s - from_s) * across, (to_g - from_g) * up
+        return [box(Colour.line, x, y, self.width, look.u), box(Colour.line, x, y, look.u, self.height),
+                box(Colour.aim, *window), *frame(Colour.good, *window, look.u)]
+
+    def _draw(self, *_):
+        scale = self._across_and_up()
+        if scale != self._scale:
+            self._scale = scale
+            changed()
+        (across, up), (x, y) = scale, self.pos
+        every = max(1, len(self.points) // POINTS)
+        self._line.points = [c for s, g in self.points[::every] + self.points[-1:]
+                             for c in (x + max(0, s) * across, y + max(0, g) * up)]
+
+
+Builder.load_file(str(Path(__file__).with_suffix(".kv")))

@@ -1,0 +1,61 @@
+"""A lane: a group's place on the screen, with the guide of the pull it is making."""
+
+from dataclasses import dataclass, field
+from typing import Any
+
+from kiosk.bar.guide import Guide
+from kiosk.bar.model import EVERY_STEP, Judgement, PlannedPull, Pull, Step
+
+
+@dataclass(frozen=True, slots=True)
+class Waiting:
+    """A planned pull that no lane has taken yet: pull `index` of its order."""
+
+    order_id: str
+    index: int
+    planned: PlannedPull
+
+
+@dataclass(slots=True)
+class Work:
+    """One pull being made: what was planned, by whom, and how far its guide has come. `key` is its record's id."""
+
+    key: str
+    group: int
+    waiting: Waiting
+    guide: Guide
+    grinder: str
+    setting: int
+    barista: str | None = None
+    events: list[dict] = field(default_factory=list)
+    dose_watch: Any = None              # the live watches, where a scale is read
+    pour_watch: Any = None
+    cue_at_s: float | None = None       # when the kiosk said: stop the pump now
+
+    @property
+    def planned(self) -> PlannedPull:
+        return self.waiting.planned
+
+    @property
+    def ground(self) -> bool:
+        """Whether the grinder has done its part: dosed, or past that step."""
+        return self.guide.dosed_at_s is not None or EVERY_STEP.index(self.guide.step) > EVERY_STEP.index(Step.DOSE)
+
+    @property
+    def untouched(self) -> bool:
+        """Nobody has done anything for it yet."""
+        return self.guide.before is None and self.guide.step is Step.WARM
+
+
+@dataclass(slots=True)
+class Lane:
+    group: int
+    work: Work | None = None
+    last: Pull | None = None
+    last_said: Judgement | None = None
+    last_work: Work | None = None       # what an undo brings back
+
+    @property
+    def can_bring_back(self) -> bool:
+        """An undo reaches the pull before, as long as the one after it is untouched."""
+        return self.last_work is not None and (self.work is None or self.work.guide.before is None)

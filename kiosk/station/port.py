@@ -1,0 +1,64 @@
+"""The scale's door: readings come in on its own thread and are handed over, one by one, on the drawing thread."""
+
+from queue import Empty, SimpleQueue
+
+from hardware.scale import Arrival, Scale
+from hardware.serial_settings import Line, Unfit
+from hardware.stay import Heard
+from kiosk.bar.weighing import Sample
+from kiosk.station.station import Service
+from kiosk.station.weighing import Weighing
+
+SILENT_S = 2.0          # of the bar's clock: a scale that has said nothing for so long is not there
+
+
+class Port:
+    """Opens the scale at `url` for `weighing`; `hand_over` is called many times a second."""
+
+    def __init__(self, service: Service, weighing: Weighing, url: str):
+        self._service, self._weighing, self.url = service, weighing, url
+        self._arrivals: SimpleQueue[Arrival] = SimpleQueue()
+        self._heard: SimpleQueue[Heard] = SimpleQueue()
+        self._last_s = float("-inf")
+        setup = service.setup.scale
+        try:
+            line = Line(bit_rate=setup.baud, request=setup.request, tare=setup.tare, pattern=setup.pattern,
+                        usb=(service.book.memory("scale") or {}).get("usb") if url == "auto" else None)
+        except Unfit as unfit:
+            service.complaints = (*service.complaints, str(unfit))
+            line = Line()
+        self._usb = line.usb
+        self.scale = Scale("" if url == "auto" else url, line, on_arrival=self._arrivals.put,
+                           on_heard=self._heard.put, clock=service.clock.s)
+        self.scale.start()
+
+    def hand_over(self) -> None:
+        """Readings since the last call, in turn; and whether the scale is there at all."""
+        while not self._heard.empty():
+            heard = self._heard.get_nowait()
+            self._service.feeds.heard(heard.t_s, heard.raw, self._weighing.number)
+        try:
+            while True:
+                arrival = self._arrivals.get_nowait()
+                self._last_s = arrival.t_s
+                self._weighing.weighed(Sample(arrival.t_s, arrival.grams, arrival.stable))
+        except Empty:
+            pass
+        if self._service.clock.s() - self._last_s > SILENT_S:
+            self._weighing.came(False)
+        elif self.url == "auto" and (usb := self.scale.health.usb) and usb != self._usb:
+            self._usb = usb
+            self._service.book.remember("scale", {"usb": usb})
+
+    @property
+    def health(self):
+        return self.scale.health
+
+    def recent(self):
+        return self.scale.recent()
+
+    def tare(self) -> None:
+        self.scale.tare()
+
+    def close(self) -> None:
+        self.scale.close()

@@ -1,0 +1,158 @@
+"""After a restart: the day's records, played again, give back what was waiting and what was being made."""
+
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass, field
+from datetime import datetime, timedelta
+
+from kiosk.bar.guide import guide as guides
+from kiosk.bar.model import (
+    Corrected,
+    Drink,
+    GuideEvent,
+    NotchMoved,
+    Noted,
+    OrderEnded,
+    OrderTaken,
+    PlannedPull,
+    Pull,
+    Recipe,
+    Record,
+    SettingChanged,
+    Setup,
+    event_from,
+    plan,
+)
+from kiosk.book import Book
+from kiosk.station.lane import Waiting, Work
+from kiosk.station.order_queue import DEEDS
+
+BEGAN, PUT_BACK, REGROUND = "Began", "PutBack", "Reground"
+STILL_WANTED = timedelta(hours=3)   # after it was taken, an order of the service day before (chosen)
+
+
+@dataclass(slots=True)
+class Left:
+    """What a day's records leave to do: `last` is the latest moment kept, (clock seconds, wall time)."""
+
+    waiting: list[Waiting] = field(default_factory=list)
+    works: list[Work] = field(default_factory=list)
+    attempts: dict[tuple[str, int], int] = field(default_factory=dict)
+    last: tuple[float, str] | None = None
+    deeds: list[tuple[str, str]] = field(default_factory=list)      # what hands did to the line: (what, order id)
+    taken: list[OrderTaken] = field(default_factory=list)
+    ended: list[str] = field(default_factory=list)                  # the ids of orders, as they were ended
+    collars: dict[str, int] = field(default_factory=dict)           # where a notch, or a hand in Setup, left them
+
+
+def began(work: Work, t_s: float) -> dict:
+    """The event that a pull was begun: all that is needed to build `work` again."""
+    guide = work.guide
+    return {"event": BEGAN, "t_s": t_s, "group": work.group, "order_id": work.waiting.order_id,
+            "index": work.waiting.index, "recipe": asdict(guide.recipe), "full": guide.full,
+            "has_scale": guide.has_scale, "grinder": work.grinder, "setting": work.setting,
+            "barista": work.barista, "began_at_s": guide.began_at_s, "before": work.events}
+
+
+def put_back(t_s: float) -> dict:
+    return {"event": PUT_BACK, "t_s": t_s}
+
+
+def reground(setting: int, t_s: float) -> dict:
+    return {"event": REGROUND, "t_s": t_s, "setting": setting}
+
+
+def at_hand(book: Book) -> list[Record]:
+    """This station's records that a restart plays again, as kept: the service day's, after those of the last day before
+    it where nothing was kept since, or where orders from then are still wanted; older orders are left out."""
+    today, records = book.today(), []
+    for before in map(book.day, [day for day in book.days() if day < today.day][-1:]):
+        wanted = {order.id for order in before.of(OrderTaken)
+                  if before.is_ours(order.id) and _wanted(order, book.at())}
+        if wanted or not len(today):
+            records += [each for each in before.as_kept(traces=False)
+                        if before.is_ours(each.id) and (not isinstance(each, OrderTaken) or each.id in wanted)]
+    return records + [each for each in today.as_kept(traces=False) if today.is_ours(each.id)]
+
+
+def _wanted(order: OrderTaken, now: str) -> bool:
+    try:
+        return datetime.fromisoformat(now) - datetime.fromisoformat(order.at) < STILL_WANTED
+    except (ValueError, TypeError):     # a file edited by hand may have left the offset out
+        return False
+
+
+def left(records: Sequence[Record], setup: Setup) -> Left:
+    plans: dict[str, tuple[PlannedPull, ...]] = {}
+    ended: set[str] = set()
+    opened: dict[str, dict] = {}
+    events: dict[str, list[dict]] = {}
+    pulls: dict[str, Pull] = {}
+    void = {each.of for each in records if isinstance(each, Corrected) and each.void}
+    moves: dict[str, NotchMoved] = {}
+    found = Left()
+    for kept in records:
+        match kept:
+            case OrderTaken():
+                plans[kept.id] = _planned(kept, {drink.name: drink for drink in setup.menu})
+                found.taken.append(kept)
+            case OrderEnded() if kept.id not in void:
+                ended.add(kept.order_id)
+                found.ended.append(kept.order_id)
+            case Pull():
+                pulls[kept.id] = kept
+            case Noted(facts={"order_id": order_id}) if kept.what in DEEDS:
+                found.deeds.append((kept.what, order_id))
+            case NotchMoved():
+                moves[kept.id] = kept
+                found.collars[kept.grinder] = kept.after
+            case Corrected(void=True) if kept.of in moves:
+                found.collars[moves[kept.of].grinder] = moves[kept.of].before
+            case SettingChanged(after=setting) if kept.path.startswith("grinders"):
+                match kept.path.split("."):
+                    case [_, name, "setting"] if isinstance(setting, int):
+                        found.collars[name] = setting
+                    case _:
+                        found.collars.clear()
+            case GuideEvent(event={"event": "Began"} as event):
+                opened[kept.pull_id], events[kept.pull_id] = event, list(event["before"])
+                place = event["order_id"], event["index"]
+                found.attempts[place] = found.attempts.get(place, 0) + 1
+            case GuideEvent(event={"event": "PutBack"}):
+                opened.pop(kept.pull_id, None)
+            case GuideEvent(event={"event": "Reground", "setting": setting}) if kept.pull_id in opened:
+                opened[kept.pull_id] = opened[kept.pull_id] | {"setting": setting}
+            case GuideEvent():
+                events.setdefault(kept.pull_id, []).append(kept.event)
+        if isinstance(kept, GuideEvent):
+            found.last = kept.event["t_s"], kept.at
+    served = {tuple(key.split(".")[:2]) for key, pull in pulls.items() if pull.sink is None and key not in void}
+    for key, event in opened.items():
+        order_id, index = event["order_id"], event["index"]
+        if key not in pulls and order_id in plans and index < len(plans[order_id]):
+            waiting = Waiting(order_id, index, plans[order_id][index])
+            found.works.append(work_of(key, waiting, event, events[key]))
+            served.add((order_id, str(index)))
+    found.waiting = [Waiting(order_id, n, planned) for order_id, planned_pulls in plans.items() if order_id not in ended
+                     for n, planned in enumerate(planned_pulls) if (order_id, str(n)) not in served]
+    return found
+
+
+def _planned(order: OrderTaken, menu: dict[str, Drink]) -> tuple[PlannedPull, ...]:
+    """The pulls of an order as they were planned; a drink that has left the menu since keeps its name."""
+    def drink(name: str) -> Drink:
+        return menu.get(name, Drink(name=name))
+
+    if not order.pulls:                 # of a record that did not keep them yet
+        return plan(tuple((drink(name), count) for name, count in order.drinks), order.coffee)
+    return tuple(PlannedPull(coffee=coffee, basket=basket, drinks=tuple(map(drink, names)))
+                 for coffee, basket, names in order.pulls)
+
+
+def work_of(key: str, waiting: Waiting, event: dict, events: list[dict]) -> Work:
+    """The pull that `event` began, as `events` have brought it on."""
+    guide = guides.begin(Recipe(**event["recipe"]), event["began_at_s"], full=event["full"],
+                         has_scale=event["has_scale"])
+    for each in events:
+        guide = guides.step(guide, event_from(each))
+    return Work(key=key, group=event["group"], waiting=waiting, guide=guide, grinder=event["grinder"],
+                setting=event["setting"], barista=event["barista"], events=events)

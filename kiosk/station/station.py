@@ -1,0 +1,345 @@
+"""Service: orders come in, lanes work them off, the book keeps what happened. Knows nothing of screens.
+
+Everything here runs on one thread. A tap or a sighting goes through the guide; what it changed is kept; the listeners
+are told to draw again.
+"""
+
+from collections.abc import Callable
+from dataclasses import asdict, replace
+from pathlib import Path
+
+from kiosk.bar.guide import Event
+from kiosk.bar.guide import guide as guides
+from kiosk.bar.model import Corrected, Drink, GuideEvent, OrderEnded, OrderTaken, event_plain, judge, plan
+from kiosk.bar.model import read as read_setup
+from kiosk.book import Book
+from kiosk.station.backups import Backing
+from kiosk.station.clock import Clock
+from kiosk.station.grinding import Grinding
+from kiosk.station.lane import Lane, Waiting, Work
+from kiosk.station.order_queue import Line
+from kiosk.station.recall import recent_days
+from kiosk.station.recording import Feeds
+from kiosk.station.restore import at_hand, began, left, put_back, reground, work_of
+from kiosk.station.settings import misfits, written
+from kiosk.station.teaching import Teaching
+from kiosk.station.weighing import Weighing
+
+REDONE = "redone"
+
+
+class Service:
+    """One station at work. `changed` is called after everything that a screen should draw."""
+
+    def __init__(self, book: Book, clock: Clock):
+        self.book, self.clock = book, clock
+        self.setup, self._misread = read_setup(book.settings)
+        self.complaints = self._misread
+        self.changed: list[Callable[[], None]] = []
+        self.sounded: list[Callable[[str], None]] = []
+        self.barista: str | None = None
+        self.line = Line(self)
+        self.lanes = {group: Lane(group) for group in range(1, self.setup.groups + 1)}
+        self.pulls_since_opening = 0
+        self._attempts: dict[tuple[str, int], int] = {}
+        self.feeds = Feeds(book.folder / "feeds")
+        self.backing = Backing(self)
+        self.weighings = Weighing(self, 1), Weighing(self, 2)
+        self.grinding = Grinding(self)
+        self.teaching = Teaching(self)
+        self._restore()
+        self.fill_lanes()
+
+    # ---- orders ---------------------------------------------------------------------------------------------------
+
+    def take_order(self, wanted: tuple[tuple[Drink, int], ...]) -> str:
+        """Drinks asked for together, each with its count. Returns the order's id."""
+        house = self.setup.grinders[0].coffee
+        order_id, pulls = self.book.new_id(), plan(wanted, house)
+        order = OrderTaken(
+            id=order_id, at=self.clock.at(), coffee=house,
+            drinks=tuple((drink.name, count) for drink, count in wanted if count > 0),
+            pulls=tuple((each.coffee, each.basket, tuple(drink.name for drink in each.drinks)) for each in pulls))
+        self.book.keep(order)
+        self.line.take(order, (Waiting(order_id, n, planned) for n, planned in enumerate(pulls)))
+        self.fill_lanes()
+        self.tell()
+        return order_id
+
+    def cancel(self, order_id: str) -> None:
+        """What nobody has touched yet is dropped; a pull on its way is finished, or binned by hand and not made again."""
+        for lane in self.lanes.values():
+            if lane.work is not None and lane.work.waiting.order_id == order_id and lane.work.untouched:
+                self._keep_event(lane.work, put_back(self.clock.s()))
+                lane.work = None
+        self.line.take_back(order_id)
+        self._end_order_when_done(order_id, "cancelled")
+        self.fill_lanes()
+        self.tell()
+
+    def again(self, order_id: str) -> None:
+        """The same drinks once more, as an order of its own."""
+        taken = self.book.find(order_id)
+        menu = {drink.name: drink for drink in self.setup.menu}
+        if isinstance(taken, OrderTaken):
+            self.take_order(tuple((menu.get(name, Drink(name=name)), count) for name, count in taken.drinks))
+
+    def makes(self, group: int, key: str) -> bool:
+        """Whether the pull with that key is what the lane makes now."""
+        work = self.lanes[group].work
+        return work is not None and work.key == key
+
+    def bring_back(self, group: int, key: str) -> bool:
+        """The pull with that key has just ended in this lane: back to it, where an undo still reaches. True if it did."""
+        last = self.lanes[group].last
+        return last is not None and last.id == key and self._bring_back(group)
+
+    # ---- taps and sightings ---------------------------------------------------------------------------------------
+
+    def tap(self, group: int, kind: type, *values) -> None:
+        """A finger on a lane: `kind` is one of guide.Tap, `values` what it needs beside the time."""
+        if kind is guides.Undo and self._bring_back(group):
+            return
+        self.happened(group, kind(self.clock.s(), *values))
+
+    def happened(self, group: int, event: Event) -> None:
+        lane = self.lanes[group]
+        work = lane.work
+        if work is None:
+            return
+        before, after = work.guide, guides.step(work.guide, event)
+        if after is before:
+            return
+        work.guide = after
+        work.events.append(event_plain(event))
+        self._keep_event(work, work.events[-1])
+        if after.ended:
+            self._end(lane, work)
+            self.pulls_since_opening += 1
+        else:
+            self.weighing_of(work.group).follow(work)
+        self.tell()
+
+    def choose(self, name: str | None) -> None:
+        """Who works the station from now on; a pull that is still untouched becomes theirs, with their steps."""
+        self.barista = name
+        for lane in self.lanes.values():
+            if lane.work is not None and lane.work.guide.before is None and lane.work.guide.step is guides.Step.WARM:
+                waiting = lane.work.waiting
+                self._keep_event(lane.work, put_back(self.clock.s()))
+                self._begin(lane, waiting)
+        self.tell()
+
+    def redo(self, group: int) -> None:
+        """Begin this pull again: what was ground goes in the sink, the drinks are still owed."""
+        self.tap(group, guides.Bin, REDONE)
+
+    def coached(self) -> Lane | None:
+        """The lane whose pull shows every step to whoever is on the station, the one begun first; None without one."""
+        lanes = [lane for lane in self.lanes.values()
+                 if lane.work is not None and lane.work.guide.full and lane.work.barista == self.barista]
+        return min(lanes, key=lambda lane: lane.work.guide.began_at_s, default=None)
+
+    @property
+    def weighing(self) -> Weighing:
+        """The first scale's, at most stations the only one."""
+        return self.weighings[0]
+
+    def weighing_of(self, group: int) -> Weighing:
+        return next((each for each in self.weighings if group in each.groups), self.weighing)
+
+    def scales_closed(self) -> None:
+        """No scale is read until one answers anew; a setting may have given a group another one."""
+        for weighing in self.weighings:
+            weighing.came(False)
+        for lane in self.lanes.values():
+            if lane.work is not None and lane.work.guide.has_scale:
+                self.happened(lane.group, guides.ScaleSeen(self.clock.s(), False))
+
+    def record_feed(self, work: Work) -> Path | None:
+        """What the scale sent during a pull that has ended, in a file; None where nothing was heard."""
+        return self.feeds.save(work, self.setup.scale, self.weighing_of(work.group).number)
+
+    def warnings(self, group: int) -> tuple[str, ...]:
+        work = self.lanes[group].work
+        limits = self.setup.limits
+        return () if work is None else guides.warnings(
+            work.guide, self.clock.s(), lock_to_pump_s=limits.lock_to_pump_s, grind_to_pull_s=limits.grind_to_pull_s)
+
+    # ---- setting up -----------------------------------------------------------------------------------------------
+
+    def settle(self, path: tuple[str, ...], value) -> tuple[str, ...]:
+        """Change one setting, and say what did not fit: then nothing is changed. None takes an entry away."""
+        if complaints := self.unfit(path, value):
+            return complaints
+        self.book.settle(*written(self.book.settings, path, value), by=self.barista)
+        self._set_up()
+        return ()
+
+    def unfit(self, path: tuple[str, ...], value) -> tuple[str, ...]:
+        """What `settle` would say."""
+        return misfits(self.book.settings, path, value)
+
+    def set_collar(self, grinder_name: str, setting: int) -> tuple[str, ...]:
+        """The collar of a grinder stands at `setting` now; says what does not fit, as `settle` does."""
+        return self.settle(("grinders", grinder_name, "setting"), setting)
+
+    def _set_up(self) -> None:
+        others = [each for each in self.complaints if each not in self._misread]     # a port's
+        self.setup, self._misread = read_setup(self.book.settings)
+        self.complaints = (*self._misread, *others)
+        self.grinding.set_up()
+        self._follow_grinders()
+        for group in range(1, self.setup.groups + 1):
+            self.lanes.setdefault(group, Lane(group))
+        for group in [g for g, lane in self.lanes.items() if g > self.setup.groups and lane.work is None]:
+            del self.lanes[group]
+        self.fill_lanes()
+        self.tell()
+
+    def _follow_grinders(self) -> None:
+        """What is still to be ground is of a coffee that a grinder holds, at the setting where its collar stands."""
+        for lane in self.lanes.values():
+            work = lane.work
+            if work is None or work.ground:
+                continue
+            grinder = self.setup.grinder_for(work.planned.coffee)
+            if (grinder.name, grinder.coffee) != (work.grinder, work.guide.recipe.coffee):
+                recipe, t_s = self.setup.recipe(grinder.coffee, work.planned.basket), self.clock.s()
+                event = began(work, t_s) | {"recipe": asdict(recipe), "grinder": grinder.name,
+                                            "setting": grinder.setting}
+                self._keep_event(work, put_back(t_s))
+                self._open(lane, work_of(self._new_key(work.waiting), work.waiting, event, list(work.events)))
+            elif grinder.setting != work.setting:
+                work.setting = grinder.setting
+                self._keep_event(work, reground(grinder.setting, self.clock.s()))
+
+    # ---- the course of a pull -------------------------------------------------------------------------------------
+
+    def fill_lanes(self) -> None:
+        """Each free lane takes the next pull of the line."""
+        for lane in self.lanes.values():
+            if lane.work is None and lane.group <= self.setup.groups:
+                waiting = self.line.next()
+                if waiting is None:
+                    return
+                self._begin(lane, waiting)
+
+    def _begin(self, lane: Lane, waiting: Waiting) -> None:
+        grinder = self.setup.grinder_for(waiting.planned.coffee)
+        person = self.setup.person(self.barista)
+        guide = guides.begin(self.setup.recipe(grinder.coffee, waiting.planned.basket), self.clock.s(),
+                             full=self.teaching.every_step(person), has_scale=self.weighing_of(lane.group).there)
+        self._open(lane, Work(key=self._new_key(waiting), group=lane.group, waiting=waiting, guide=guide,
+                              grinder=grinder.name, setting=grinder.setting, barista=self.barista))
+
+    def _open(self, lane: Lane, work: Work) -> None:
+        lane.work = work
+        self._keep_event(work, began(work, self.clock.s()))
+        self.weighing_of(work.group).follow(work)
+
+    def _end(self, lane: Lane, work: Work) -> None:
+        guide = work.guide
+        pull = guides.finished(
+            guide, id=work.key, at=self.clock.at(guide.pump_on_at_s), grinder=work.grinder, setting=work.setting,
+            group=lane.group, order_id=work.waiting.order_id, drinks=tuple(d.name for d in work.planned.drinks),
+            cups=work.planned.cups, barista=work.barista, trace=self.weighing_of(work.group).trace(work))
+        self.book.keep(pull)
+        self.weighing_of(work.group).learn(work)
+        if self.setup.feeds:
+            self.record_feed(work)
+        lane.last, lane.last_said = pull, judge(pull)
+        lane.last_work, lane.work = work, None
+        self.grinding.judge(pull)
+        self.teaching.pulled(pull)
+        if pull.sink and work.waiting.order_id not in self.line.taken_back:
+            self._begin(lane, work.waiting)         # the drinks are still owed
+        else:
+            self._end_order_when_done(work.waiting.order_id, "served")
+            self.fill_lanes()
+
+    def _bring_back(self, group: int) -> bool:
+        """Undo reaches a pull that has ended, as long as the next one in its lane is untouched."""
+        lane = self.lanes[group]
+        old, new = lane.last_work, lane.work
+        if not lane.can_bring_back:
+            return False
+        t_s = self.clock.s()
+        if new is not None:
+            self._keep_event(new, put_back(t_s))
+            if new.waiting != old.waiting:          # else it is the remake of a shot that was not binned after all
+                self.line.put_back(new.waiting)
+        self._void(old.key, *self._goes_on(old.waiting.order_id))
+        self.weighing_of(group).take_back(old)
+        self.grinding.take_back(lane.last)
+        self.teaching.take_back(lane.last)
+        undone = guides.Undo(t_s)
+        lane.last = lane.last_said = lane.last_work = None
+        self._open(lane, replace(old, key=self._new_key(old.waiting), guide=guides.step(old.guide, undone),
+                                 events=[*old.events, event_plain(undone)]))
+        self.tell()
+        return True
+
+    def _end_order_when_done(self, order_id: str, how: str) -> None:
+        on_its_way = any(each.order_id == order_id for each in self.line.waiting) or any(
+            lane.work and lane.work.waiting.order_id == order_id for lane in self.lanes.values())
+        if not on_its_way:
+            self.book.keep(OrderEnded(id=self.book.new_id(), at=self.clock.at(), order_id=order_id, how=how))
+            self.line.end(order_id)
+
+    def _goes_on(self, order_id: str) -> tuple[str, ...]:
+        """An order that had ended has something to be made again; the ids of the records that say that it ended."""
+        ended = tuple(each.id for day in recent_days(self.book) for each in self.book.day(day).of(OrderEnded)
+                      if each.order_id == order_id)
+        order = self.book.find(order_id) if ended else None
+        if isinstance(order, OrderTaken):
+            self.line.goes_on(order)
+        return ended
+
+    def _void(self, *record_ids: str) -> None:
+        self.book.keep_all([Corrected(id=self.book.new_id(), at=self.clock.at(), of=each, changes={}, void=True,
+                                      by=self.barista) for each in record_ids])
+
+    def _restore(self) -> None:
+        """What was waiting and what was being made when the kiosk stopped, and what it was stopped in the middle of."""
+        found = left(at_hand(self.book), self.setup)
+        self._attempts = found.attempts
+        self.line.take_up(found.waiting, found.deeds, found.taken, found.ended)
+        if found.last:
+            self.clock.carry_on(*found.last)
+        for work in found.works:
+            self.lanes.setdefault(work.group, Lane(work.group)).work = work
+        for order in found.taken:
+            if order.id not in found.ended:
+                self._end_order_when_done(order.id, "cancelled" if order.id in self.line.taken_back else "served")
+        for work in found.works:
+            lane = self.lanes[work.group]
+            if work.guide.ended:
+                self._end(lane, work)
+                continue
+            self.weighing_of(work.group).follow(work)
+            if work.guide.pump_on_at_s is not None:
+                self.happened(lane.group, guides.Missed(self.clock.s(), guides.RESTARTED))
+        for name, setting in found.collars.items():
+            grinder = self.setup.grinder(name)
+            if grinder is not None and grinder.setting != setting:
+                self.set_collar(name, setting)
+        self._follow_grinders()
+
+    def _new_key(self, waiting: Waiting) -> str:
+        place = waiting.order_id, waiting.index
+        self._attempts[place] = self._attempts.get(place, 0) + 1
+        return f"{waiting.order_id}.{waiting.index}.{self._attempts[place]}"
+
+    def _keep_event(self, work: Work, event: dict) -> None:
+        """On the medium within moments, or with the next record: a tap waits for no slow card."""
+        self.book.jot(GuideEvent(id=self.book.new_id(), at=self.clock.at(), pull_id=work.key, event=event))
+
+    def said(self, sound: str) -> None:
+        """A sound for whoever plays them: "stop", "ready", "flag" …"""
+        for listener in self.sounded:
+            listener(sound)
+
+    def tell(self) -> None:
+        for listener in self.changed:
+            listener()

@@ -1,0 +1,118 @@
+"""Teaching: who sees every step, by a rule that a trainer can overrule, and what a trainer has signed."""
+
+from collections.abc import Iterable
+from dataclasses import asdict
+
+from kiosk.bar.model import EVERY, Corrected, Noted, Person, Pull, Record
+from kiosk.bar.model.setup import FIVE
+from kiosk.bar.training import LOOKED_AT, SIGNED_OFF, Brief, Steadiness, brief, made, steadiness
+from kiosk.station.recall import marks, since
+
+REMEMBERED = "teaching"
+READ_AGAIN_DAYS = 60                # of records, where no memory is left
+TAKEN_BACK = 4                      # an undo a group
+
+
+class Teaching:
+    """The new hires' part of a service. Its memory is kept after each pull: an order never waits for a count."""
+
+    def __init__(self, service):
+        self._service = service
+        self._pulls: dict[str, int] = {}
+        self._latest: dict[str, list[Brief]] = {}
+        self._signed: dict[str, str] = {}           # hire → trainer
+        self._last_signed: Noted | None = None
+        self._recall()
+
+    def every_step(self, person: Person | None) -> bool:
+        """Whether this person is shown every step now."""
+        if person is None or person.help in (EVERY, FIVE):
+            return person is not None and person.help == EVERY
+        return person.new and person.name not in self._signed and not self.steadiness(person.name).holds
+
+    def steadiness(self, name: str) -> Steadiness:
+        return steadiness(self._pulls.get(name, 0), self._latest.get(name, []))
+
+    def signed_by(self, name: str) -> str | None:
+        return self._signed.get(name)
+
+    def pulled(self, pull: Pull) -> None:
+        if _counts(pull):
+            self._count(pull)
+            self._remember()
+
+    def take_back(self, pull: Pull) -> None:
+        """A pull that was counted did not happen after all."""
+        if _counts(pull):
+            latest = self._latest.get(pull.barista, [])
+            self._latest[pull.barista] = [each for each in latest if each.pull_id != pull.id]
+            self._pulls[pull.barista] = max(0, self._pulls.get(pull.barista, 0) - 1)
+            self._remember()
+
+    def sign_off(self, name: str, trainer: str) -> None:
+        """`trainer` puts their name to it that `name` can work by the five steps."""
+        book = self._service.book
+        signed = Noted(id=book.new_id(), at=self._service.clock.at(), what=SIGNED_OFF, by=trainer,
+                       facts={"who": name, **asdict(self.steadiness(name))})
+        book.keep(signed)
+        self._signed[name], self._last_signed = trainer, signed
+        self._remember()
+        self._service.tell()
+
+    def undo_sign_off(self) -> None:
+        """The last sign-off was a slip of the finger."""
+        signed, self._last_signed = self._last_signed, None
+        if signed is not None:
+            book = self._service.book
+            book.keep(Corrected(id=book.new_id(), at=self._service.clock.at(), of=signed.id, changes={}, void=True,
+                                by=signed.by))
+            self._signed.pop(signed.facts["who"], None)
+            self._remember()
+            self._service.tell()
+
+    # ---- memory ---------------------------------------------------------------------------------------------------
+
+    def _count(self, pull: Pull) -> None:
+        self._pulls[pull.barista] = self._pulls.get(pull.barista, 0) + 1
+        self._latest.setdefault(pull.barista, []).append(brief(pull))
+        del self._latest[pull.barista][:-LOOKED_AT - TAKEN_BACK]
+
+    def _remember(self) -> None:
+        book = self._service.book
+        book.remember(REMEMBERED, {
+            "pulls": self._pulls, "signed": self._signed, "through": marks(book),
+            "latest": {name: [asdict(each) for each in latest] for name, latest in self._latest.items()}})
+
+    def _recall(self) -> None:
+        book = self._service.book
+        try:
+            memory = book.memory(REMEMBERED)
+            self._pulls, self._signed = dict(memory["pulls"]), dict(memory["signed"])
+            self._latest = {name: [Brief(**each) for each in latest] for name, latest in memory["latest"].items()}
+            later = since(book, memory["through"], _matters)
+        except (KeyError, TypeError, ValueError, AttributeError):
+            later = None
+        if later is None:
+            self._pulls, self._latest, self._signed = {}, {}, {}
+            for records in map(book.day, book.days()[-READ_AGAIN_DAYS:]):
+                kept = (*records.of(Pull, traces=False), *records.of(Noted))
+                self._play(each for each in kept if _matters(each) and records.is_ours(each.id))
+        else:
+            self._play(later)
+        if later != []:
+            self._remember()
+
+    def _play(self, records: Iterable[Record]) -> None:
+        for each in records:
+            if isinstance(each, Pull):
+                self._count(each)
+            else:
+                self._signed[each.facts["who"]] = each.by
+
+
+def _counts(pull: Pull) -> bool:
+    return pull.barista is not None and made(pull)
+
+
+def _matters(record: Record) -> bool:
+    return isinstance(record, Pull) and _counts(record) or isinstance(record, Noted) and record.what == SIGNED_OFF

@@ -1,0 +1,206 @@
+"""A recorded feed: written by the kiosk, read by a person or a program, and run again as it ran live."""
+
+import json
+import tracemalloc
+from dataclasses import asdict
+from math import exp
+from pathlib import Path
+from random import Random
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from kiosk.bar.model import usual
+from kiosk.bar.weighing import DoseWatch, Habits, Poured, PourWatch, Sample, StopNow
+from kiosk.commands.replay import Replay, run
+from kiosk.station.feed import (
+    DEEDS,
+    OPENING,
+    Done,
+    Heard,
+    Recorder,
+    Told,
+    Unread,
+    read,
+    written,
+)
+from tests.bench.balance import Balance, Shown
+from tests.bench.feed import replayed
+from tests.bench.group import DT_S, Group, Pour
+
+DOUBLE = usual("house", "double")
+HABITS = Habits((Poured(reaction_s=0.4, flow_g_per_s=2.2, after_g=2.5, bend_s=0.6),))
+EMPTIES = (("left", 540.0),)
+
+
+def live_pull(path: Path) -> list:
+    """One pull on a simulated group and scale through the live watches, recorded to `path`; the sightings it gave."""
+    told = {"recipe": asdict(DOUBLE), "portafilters": EMPTIES, "habits": asdict(HABITS)}
+    recorder, chance = Recorder(path, told), Random(6)
+    pour, shown = Pour(Group.drawn(chance), chance), Shown(Balance.drawn(chance), chance)
+    deeds = {1.0: "dose", 8.0: "lock in", 12.0: "pump on"}
+    sightings, watch, stop_s, t_s = [], None, None, 0.0
+    for step in range(round(55 / DT_S)):
+        t_s = round(step * DT_S, 3)
+        if t_s in deeds:
+            recorder.done(t_s, deeds[t_s])
+            watch = (DoseWatch(DOUBLE, EMPTIES, t_s) if t_s == 1.0 else PourWatch(DOUBLE, HABITS, t_s) if t_s == 8.0
+                     else watch)
+            sightings += watch.pump_on(t_s) if t_s == 12.0 else ()
+        if t_s > 12.0:
+            pour.step()
+        if stop_s is not None and t_s >= stop_s:
+            pour.stop()
+            recorder.done(t_s, "pump off")
+            sightings += watch.pump_off(t_s)
+            stop_s = float("inf")
+        load_g = 540.0 + 16.2 if 2 <= t_s < 7 else 155.0 + pour.cup_g if t_s > 9 else 0.0
+        arrived = shown.step(t_s, load_g, 12.0 < t_s and stop_s is None)
+        if arrived and watch is not None:
+            raw = f"ST,GS,{arrived[1]:+9.1f} g\r\n".encode()
+            recorder.heard(arrived[0], raw)
+            found = watch.saw(Sample(round(arrived[0], 3), arrived[1], True))
+            sightings += found
+            stop_s = next((s.t_s + 0.45 for s in found if isinstance(s, StopNow)), stop_s)
+    recorder.close()
+    assert recorder.failed is None
+    return sightings
+
+
+def replay(path: Path, capsys, *more: str) -> dict:
+    assert run([str(path), "--json", *more]) == 0
+    return json.loads(capsys.readouterr().out)
+
+
+@settings(deadline=None)
+@given(t_s=st.floats(0, 1e6), raw=st.binary(max_size=80))
+def test_any_bytes_a_scale_sends_come_back_from_the_feed_as_they_were(t_s, raw):
+    raw = raw.rstrip(b"\r\n")
+    line = written(Heard(t_s, raw))
+    assert line.isprintable() and line.isascii()
+    assert list(read([line + "\n"])) == [Heard(round(t_s, 3), raw)]
+
+
+def test_a_pull_replayed_from_its_feed_gives_what_it_gave_live(tmp_path, capsys):
+    live = live_pull(tmp_path / "pull.feed")
+    (again,) = replay(tmp_path / "pull.feed", capsys)["pulls"]
+    assert again["sightings"] == [json.loads(json.dumps({"sighting": type(s).__name__, **asdict(s)})) for s in live]
+    assert {"DoseRead", "CupSet", "FirstDrop", "StopNow", "Settled"} <= {s["sighting"] for s in again["sightings"]}
+
+
+def test_replay_tells_first_drop_flow_cue_yield_and_verdict(tmp_path, capsys):
+    live_pull(tmp_path / "pull.feed")
+    told = replay(tmp_path / "pull.feed", capsys)
+    assert told["format"] == 1 and told["unread"] == []
+    (pull,) = told["pulls"]
+    assert pull["dose_g"] == pytest.approx(16.2, abs=0.15)
+    assert 0 < pull["first_drop_s"] < pull["stop_cue_s"] < pull["time_s"]
+    assert pull["yield_g"] == pytest.approx(DOUBLE.yield_g, abs=1.5) and 0.5 < pull["flow_g_per_s"] < 6
+    assert pull["verdict"]["in_window"] in (True, False) and pull["verdict"]["findings"]
+    assert pull["recipe"]["coffee"] == "house"
+
+
+def test_each_reading_is_shown_kept_or_refused_with_its_reason(tmp_path, capsys):
+    path = tmp_path / "mixed.feed"
+    path.write_text("\n".join((OPENING, "0.1 ST,+ 18.2 g", "0.2 OL", "0.3 \\x02  18,3 g\\x03", "0.4 rhubarb", "rhubarb",
+                               "# lunch", "9.0 1 g", "2 2 g", "")))
+    told = replay(path, capsys)
+    kept = [(reading["t_s"], reading["grams"]) for reading in told["readings"] if reading["kept"]]
+    assert kept == [(0.1, 18.2), (0.3, 18.3), (9.0, 1.0)]
+    refused = [(reading["t_s"], reading["why"]) for reading in told["readings"] if not reading["kept"]]
+    assert [t_s for t_s, _ in refused] == [0.2, 0.4] and "overload" in refused[0][1] and refused[1][1]
+    assert [(line["line"], line["why"]) for line in told["unread"]] == [
+        (6, "it does not begin with seconds"), (9, "its time goes back")]
+
+    assert run([str(path)]) == 0
+    text = capsys.readouterr().out
+    assert "0.100  kept         18.20 g at rest" in text
+    assert "0.200  refused  the scale says that it is overloaded" in text
+    assert "line 6 skipped: it does not begin with seconds" in text
+
+
+def test_a_feed_without_any_deed_is_one_pull_from_its_first_reading(tmp_path, capsys):
+    path = tmp_path / "bare.feed"
+    def in_cup(t_s):      # a straight stream from 5 s to 26 s, on a scale 0.2 s late, and the valve's tail
+        return 2.2 * max(0.0, min(t_s, 26.2) - 5.2) + 0.9 * (1 - exp(-max(0.0, t_s - 26.2) / 0.4))
+    path.write_text("".join(f"{i / 10:.1f} {in_cup(i / 10):.1f} g\n" for i in range(330)))
+    (pull,) = replay(path, capsys, "--basket", "double")["pulls"]
+    assert pull["first_drop_s"] == pytest.approx(5.0, abs=0.5) and pull["yield_g"] == pytest.approx(47.1, abs=0.2)
+    assert pull["time_s"] == pytest.approx(26.0, abs=0.5) and pull["verdict"]["in_window"] is True
+
+
+def test_a_station_with_a_pattern_of_its_own_is_replayed_by_it(tmp_path, capsys):
+    path = tmp_path / "pattern.feed"
+    pattern = r"W(?P<weight>\d+)/(?P<unit>mg|g)"
+    path.write_text(f"{written(Told('pattern', pattern))}\n0.1 W18200/mg\n0.2 18.2 g\n")
+    readings = replay(path, capsys)["readings"]
+    assert [(reading["kept"], reading.get("grams")) for reading in readings] == [(True, 18.2), (False, None)]
+
+
+def test_a_file_that_is_not_there_or_a_spoilt_head_is_said_in_a_sentence(tmp_path, capsys):
+    assert run([str(tmp_path / "none.feed")]) == 2
+    assert "cannot be read" in capsys.readouterr().err
+    bucket = '# recipe {"coffee": "house", "basket": "bucket", "dose_g": 8, "amount": 30}'
+    for head in ('# recipe {"coffee": "house"}', bucket,
+                 "# portafilters 7", '# habits {"pulls": 7}', '# pattern "("', '# unit "stone"'):
+        (tmp_path / "spoilt.feed").write_text(head + "\n")
+        assert run([str(tmp_path / "spoilt.feed")]) == 2
+        said = capsys.readouterr().err
+        assert "Correct the remark" in said and "Traceback" not in said
+
+
+def test_a_remark_that_is_not_json_is_skipped_and_named():
+    (told,) = read(["# recipe {coffee"])
+    assert isinstance(told, Unread) and told.number == 1 and "not JSON" in told.why
+
+
+@pytest.mark.parametrize("deed", DEEDS)
+def test_each_deed_of_a_hand_comes_back_from_the_feed(deed):
+    assert list(read([written(Done(12.5, deed))])) == [Done(12.5, deed)]
+
+
+def test_a_scale_lost_in_the_feed_is_lost_in_the_replay():
+    feed = [Done(0.0, "pump on"), *(Heard(i / 10, b"0.0 g") for i in range(1, 30)), Done(3.0, "scale lost")]
+    pull = list(Replay(DOUBLE).items(feed))[-1]
+    assert [type(sighting).__name__ for sighting in pull.sightings] == ["YieldLost"]
+    assert pull.verdict().in_window is None
+
+
+def test_a_disk_that_refuses_the_recording_does_not_stop_the_service(tmp_path):
+    recorder = Recorder(tmp_path / "no such folder" / "pull.feed", {})
+    recorder.heard(1.0, b"1.0 g")
+    recorder.done(2.0, "pump on")
+    recorder.close()
+    assert isinstance(recorder.failed, OSError)
+
+
+def test_a_longer_feed_takes_no_more_memory_to_replay():
+    # A slice of the whole day that `python -m tests.bench.feed` replays.
+    peaks = []
+    for minutes in (1.5, 4.5):
+        tracemalloc.start()
+        _, kept, pulls, _ = replayed(minutes / 60, seed=2, deeds=True)
+        peaks.append(tracemalloc.get_traced_memory()[1])
+        tracemalloc.stop()
+        assert (kept, pulls) == (minutes * 1200, minutes * 60 // 90)
+    assert peaks[1] <= peaks[0] + 50_000
+
+
+@pytest.mark.parametrize("feed", ["", OPENING + "\n", "# recipe " + "[" * 100_000 + "\n", "\x00\xff no feed\n"])
+def test_a_file_with_no_reading_in_it_is_told_apart_from_a_feed(tmp_path, capsys, feed):
+    (tmp_path / "no.feed").write_text(feed)
+    assert run([str(tmp_path / "no.feed")]) == 2
+    assert "holds no reading of a scale. Give the path of a recorded feed." in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("head", ['# recipe {"coffee": "h", "basket": "double", "dose_g": "16", "amount": 30}',
+                                  '# recipe {"coffee": "h", "basket": "double", "dose_g": 300, "amount": 30}',
+                                  "# recipe null", "# pattern 5", '# habits {"pulls": [{"reaction_s": "x"}]}',
+                                  "# portafilters [[1, 2]]"])
+def test_a_spoilt_remark_is_told_in_the_bars_words_with_one_full_stop(tmp_path, capsys, head):
+    (tmp_path / "spoilt.feed").write_text(head + "\n1.0 10 g\n")
+    assert run([str(tmp_path / "spoilt.feed")]) == 2
+    said = capsys.readouterr().err
+    assert said.endswith(". Correct the remark, or take it out.\n") and ".." not in said
+    assert not any(word in said for word in ("object", "argument", "__init__", "NoneType", "instances"))

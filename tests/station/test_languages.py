@@ -1,0 +1,238 @@
+"""What the kiosk says, in every language it speaks."""
+
+import copy
+import json
+import pickle
+import re
+from dataclasses import replace
+from gettext import GNUTranslations
+from io import BytesIO
+from string import Formatter
+
+import pytest
+
+from assets.languages.catalogue import mo, read_po, write_po
+from assets.languages.gather import ROOT, gather, in_rules, marked, spoken
+from kiosk import languages
+from kiosk.bar.drift import Fault, Standing, advise
+from kiosk.bar.evening import day_name, groups, week_groups
+from kiosk.bar.evening.evening import evening
+from kiosk.bar.evening.summary import summary
+from kiosk.bar.evening.weeks import weeks
+from kiosk.bar.guide import Forward, SkipTo
+from kiosk.bar.guide import guide as guides
+from kiosk.bar.messages import Said, again, kept
+from kiosk.bar.model import Grinder, Pull, Setup, Unfit, judge, read, usual
+from kiosk.bar.model.record import record
+from kiosk.languages import LANGUAGES, catalogue
+from kiosk.screens.ui import words
+from tests.bar.evening.test_weeks import month
+from tests.support.longer import GROWTH, Longer
+
+ENGLISH_WORDS = re.compile(r"\b(the|of|to|pulls?|and|ran|from|not|them|before|each|at|with|no|it|by|than)\b", re.I)
+OTHERS = [language for language in LANGUAGES if language != "en"]
+
+
+def po(language):
+    return read_po((ROOT / "assets" / "languages" / language / "evenpull.po").read_text("utf-8"))
+
+
+def places(text):
+    return sorted({name for _, name, _, _ in Formatter().parse(text) if name is not None})
+
+
+@pytest.fixture
+def german():
+    words.speak(catalogue("de"))
+    yield words._
+    words.speak(catalogue("en"))
+
+
+def demo(day):
+    lines = (ROOT / "demo_data" / f"{day}.jsonl").read_text("utf-8").splitlines()
+    return [record(json.loads(line)) for line in lines]
+
+
+def pull(**found):
+    return Pull(id="p", at="2026-10-23T10:00:00+02:00", grinder="Left", coffee="House", setting=20,
+                recipe=usual("House", "double"), **found)
+
+
+@pytest.mark.parametrize("language", OTHERS)
+def test_every_text_of_the_kiosk_has_its_words_in(language):
+    translated = po(language)
+    lacking = [text for text in gather() if not translated.get(text)]
+    assert not lacking, f"python -m assets.languages, then translate in {language}: {lacking}"
+
+
+@pytest.mark.parametrize("language", OTHERS)
+def test_a_translation_has_the_places_of_its_text_and_its_line_breaks(language):
+    for text, said in po(language).items():
+        if text:
+            assert places(said) == places(text), text
+            assert said.count("\n") == text.count("\n"), text
+            assert (text[-1] == ".") == (said[-1] == "."), text
+
+
+@pytest.mark.parametrize("language", OTHERS)
+def test_the_compiled_catalogue_is_the_one_that_was_translated_in(language):
+    compiled = (ROOT / "assets" / "languages" / language / "evenpull.mo").read_bytes()
+    read = GNUTranslations(BytesIO(compiled))       # Python's own reader is the reference for the format
+    for text, said in po(language).items():
+        if text:
+            assert read.gettext(text) == said
+    assert compiled == mo(po(language))
+
+
+def test_a_catalogue_is_read_as_it_was_written():
+    texts = {"Say \"no\"\\yes\n{name} – ü": ("a.py", "b.py"), "Plain": ("c.py",)}
+    said = {"Say \"no\"\\yes\n{name} – ü": "„Nein“\\ja\n{name} – ü"}
+    back = read_po(write_po("de", texts, said))
+    assert {text: back[text] for text in texts} == {**said, "Plain": ""}
+    broken = 'msgid ""\nmsgstr "a"\n"b"\n\nmsgid "long "\n"one"\nmsgstr "lang"\n'
+    assert read_po(broken) == {"": "ab", "long one": "lang"}
+
+
+def test_texts_are_found_in_the_code_and_in_the_rules_of_the_widgets():
+    assert sorted(marked('a = _("One " "two") + N_("three")')) == ["One two", "three"]
+    assert [*in_rules('<A>:\n    text: _("Four…") if b else _("Five")\n')] == ["Four…", "Five"]
+
+
+def test_whole_sentences_are_found_with_their_places_and_docstrings_are_not():
+    source = ('"""A docstring here."""\ndef f(self):\n    """And another one."""\n'
+              '    return f"{self.name}: {abs(g):.0f} g is {g} too much."\n')
+    assert list(spoken(source)) == ["{name}: {g:.0f} g is {g2} too much."]
+
+
+def test_no_key_on_the_screens_is_left_in_english_only():
+    plain = re.compile(r'^\s+(?:text|under|hint_text): "[^"]*[A-Za-z]{2}', re.M)
+    for path in sorted((ROOT / "kiosk" / "screens").rglob("*.kv")):
+        assert not plain.findall(path.read_text("utf-8")), path.name
+
+
+def test_a_warning_of_the_guide_is_said_in_german_with_its_seconds(german):
+    guide = guides.begin(usual("House", "double"), 0)
+    guide = guides.step(guides.step(guide, SkipTo(1, "purge")), Forward(2))
+    said, = guides.warnings(guide, 9.0, lock_to_pump_s=5, grind_to_pull_s=60)
+    assert german(said) == "Seit 7 s eingespannt. Starte sofort: In der heißen Gruppe verbrennt der Kaffee."
+
+
+def test_a_pull_is_judged_in_german_word_by_word(german):
+    said = words.judged(judge(pull(time_s=17.8, yield_g=51.0, dose_g=17.2)))
+    assert said == "Schnell: 17,8 s (20–30), Dosis zu hoch: 17,2 g (15,5–16,5)"
+
+
+def test_a_setting_that_does_not_fit_is_refused_in_german(german):
+    _, complaints = read({"groups": 9, "recipes": {"House": {"double": {"dose_g": 90}}}})
+    assert [german(each) for each in complaints] == ["House, doppelt: Eine Dosis hat 3 bis 30 g. Stell sie neu ein.",
+                                                     "Eine Station hat 1 bis 4 Gruppen. Stell die Zahl neu ein."]
+    with pytest.raises(Unfit) as unfit:
+        Grinder(name="Links", purge_g=99)
+    assert german(str(unfit.value)) == "Links: Nach einer Raste mahlst du 0 bis 50 g aus. Stell es neu ein."
+
+
+def test_two_sentences_said_together_are_both_said_in_german(german):
+    said = german("Left at 20 has run 4 s slow since it was set. "
+                  "Leave the collar: nothing says that the grinder is off.")
+    assert said == "Left auf 20 läuft 4 s zu langsam, seit sie so steht. Lass den Ring: Nichts spricht gegen die Mühle."
+
+
+def test_a_grinder_called_by_a_word_of_ours_keeps_its_name(german):
+    assert german("Right") == "Passt"
+    said = german("Right at 20 has run 4 s fast since it was set.")
+    assert said == "Right auf 20 läuft 4 s zu schnell, seit sie so steht."
+
+
+def test_names_and_what_nobody_translated_stay_as_they_are(german):
+    for text in ("Ines", "Left", "", "Colour of the beans"):
+        assert german(text) == text
+
+
+def test_each_person_has_a_language_and_else_the_stations():
+    setup, complaints = read({"language": "de", "staff": {"Ines": {"language": "en"}, "Tomo": {}}})
+    assert not complaints
+    assert [setup.language_of(name) for name in ("Ines", "Tomo", None, "gone")] == ["en", "de", "de", "de"]
+    assert Setup().language_of(None) == "en"
+
+
+def test_the_tests_own_language_is_two_fifths_longer_and_keeps_its_places():
+    for text in gather():
+        said = Longer().gettext(text)
+        assert places(said) == places(text)
+        own = sum(len(each) for each, *_ in Formatter().parse(text))
+        if own > 12:
+            assert sum(len(each) for each, *_ in Formatter().parse(said)) >= own * (1 + GROWTH) * 0.93
+
+
+def test_the_day_is_summed_up_in_german(german):
+    assert german(summary(demo("2026-10-24"), "2026-10-24").sentence) == (
+        "247 Bezüge, 222 von 233 im Fenster (95 %); Left lief je Stunde 0,2 s langsamer und wurde zweimal verstellt, "
+        "Right wurde einmal verstellt; 232 g Kaffee gingen verloren, das meiste in Fehlbezügen.")
+    assert german(day_name("2026-10-23")) == "Freitag, 23. Oktober 2026"
+
+
+def test_the_evenings_of_the_demo_fortnight_are_said_in_german_throughout(german):
+    for path in sorted((ROOT / "demo_data").glob("*.jsonl")):
+        found = summary(demo(path.stem), path.stem)
+        for said in (found.sentence, *(text for thing in found.to_do for text in (thing.what, thing.because))):
+            assert not ENGLISH_WORDS.search(german(said)), german(said)
+
+
+def test_every_figure_of_a_day_and_of_its_weeks_is_said_in_german(german):
+    of = evening(demo("2026-10-24"), "2026-10-24", price_per_kg=28.0)
+    for group in (*groups(of, "€"), *week_groups(weeks(month(3)), 100.0)):
+        for said in (group.name, *(text for row in group.rows for text in (row.name, row.told(words.spoken())))):
+            assert not ENGLISH_WORDS.search(german(said)), german(said)
+            assert not re.search(r"\d\.\d", german(said)), german(said)
+
+
+def test_what_the_bar_says_is_plain_english_in_a_file_and_is_made_again_from_what_is_kept_of_it(german):
+    turned = Said("{grinder} was moved {often}", grinder="Right", often=Said("{n:d} times", n=3))
+    assert turned == "Right was moved 3 times" and json.dumps([turned]) == '["Right was moved 3 times"]'
+    for same in (copy.deepcopy(turned), pickle.loads(pickle.dumps(turned)),
+                 again(json.loads(json.dumps(kept(turned))))):
+        assert same == turned and german(same) == "Right wurde 3-mal verstellt"
+    assert again(kept("plain")) == "plain"
+    assert Said("a set {of} braces") == "a set {of} braces"
+
+
+def test_a_person_or_a_grinder_called_by_a_word_of_ours_keeps_its_name_among_the_figures(german):
+    of = evening([replace(pull(time_s=25.0, barista="May"), grinder="Right")], "2026-10-23")
+    grinder, hands = groups(of)[:2]
+    assert german(grinder.name) == "Right, House"
+    assert german(hands.rows[0].name) == "May: Bezüge"
+
+
+def test_numbers_are_written_with_a_comma_in_german_and_with_a_point_in_english(german):
+    assert words.number(16.25, ".1f") == "16,2" and words.amount(0.5, "g", "g") == "0,5 g"
+    assert german("add {g:.1f} g").format(g=1.5) == "1,5 g dazu"
+    assert words.number(-0.001, "+.1f") == "0,0"
+    words.speak(catalogue("en"))
+    assert words.number(16.25, ".1f") == "16.2"
+
+
+def test_an_advice_with_its_evidence_is_said_in_german_before_and_after_a_restart(german):
+    dose = Fault("dose", 0.95, (Said("the dose was {g:+.1f} g off", g=1.62), Said("the first drop fell early")))
+    said = advise(Standing(pulls=6, flagged=False, direction=None, flagged_for=0, off=0.0, level_s=(0.0, 1.0),
+                           worth_s=(2.0, 0.5), faults=(dose,))).sentence
+    for each in (said, again(json.loads(json.dumps(kept(said))))):
+        assert german(each) == ("Lass den Ring (die Dosis lag +1,6 g daneben; der erste Tropfen fiel früh). "
+                                "Wieg die nächste Dosis nach Rezept.")
+
+
+@pytest.mark.parametrize("damage", [None, lambda data: data[:len(data) // 2], lambda data: b"", lambda data: b"?" * 900])
+def test_with_a_missing_or_damaged_catalogue_the_kiosk_speaks_english_and_says_so(tmp_path, monkeypatch, damage):
+    folder = tmp_path / "languages" / "de"
+    folder.mkdir(parents=True)
+    if damage is not None:
+        data = (ROOT / "assets" / "languages" / "de" / "evenpull.mo").read_bytes()
+        (folder / "evenpull.mo").write_bytes(damage(data))
+    monkeypatch.setattr(languages, "shipped", lambda *parts: tmp_path.joinpath(*parts[1:]))
+    monkeypatch.setattr(languages, "_unread", [])
+    catalogue.cache_clear()
+    try:
+        assert catalogue("de").said(Said("The pump runs.")) == "The pump runs."
+        (told,) = languages.notices()
+        assert told.startswith("The words for Deutsch are missing or damaged") and told.endswith("Install Evenpull again.")
+    finally:
+        catalogue.cache_clear()

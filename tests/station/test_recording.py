@@ -1,0 +1,33 @@
+"""A pull that was recorded is run again through the very code that ran it live, and comes out the same."""
+
+import json
+
+import pytest
+
+from kiosk.__main__ import main
+from kiosk.bar.model import Pull
+from tests.station.test_orders_through_the_kiosk import serve
+from tests.support.at_work import AtWork
+
+
+def test_a_recorded_pull_replays_to_the_dose_yield_and_time_that_the_book_holds(tmp_path, capsys):
+    with AtWork(tmp_path, settings={"groups": 1, "feeds": True}) as work:
+        _, pull = serve(work, ("Double espresso",))
+    (feed,) = (tmp_path / "feeds").glob("*.feed")
+    assert main(["replay", str(feed), "--json"]) == 0
+    told = json.loads(capsys.readouterr().out)
+    (again,) = told["pulls"]
+    assert again["dose_g"] == pytest.approx(pull.dose_g, abs=0.05)
+    assert again["yield_g"] == pytest.approx(pull.yield_g, abs=0.05)
+    assert again["time_s"] == pytest.approx(pull.time_s, abs=0.05)
+    assert again["first_drop_s"] == pytest.approx(pull.first_drop_s, abs=0.05)
+    assert told["format"] == 1 and all(reading["kept"] for reading in told["readings"])
+
+
+def test_where_no_feed_can_be_kept_the_pull_is_and_its_lane_goes_on(tmp_path):
+    (tmp_path / "feeds").write_text("in the way, as a full disk is")
+    with AtWork(tmp_path, settings={"groups": 1, "feeds": True}) as work:
+        _, first = serve(work, ("Double espresso",))
+        _, second = serve(work, ("Latte",))
+        assert work.book.today().of(Pull) == (first, second)
+        assert work.service.lanes[1].work is None

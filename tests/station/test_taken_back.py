@@ -1,0 +1,231 @@
+"""What an undo takes back: that pull alone, whatever came after it, from the watches, the counts and the orders."""
+
+from random import Random
+
+import pytest
+
+from kiosk.bar.drift import Watch
+from kiosk.bar.guide import Bin, Undo
+from kiosk.bar.model import DOUBLE, Corrected, FlagRaised, NotchMoved, OrderEnded, OrderTaken, Pull, usual
+from kiosk.station.grinding import REACHED
+from kiosk.station.restore import at_hand, left
+from tests.support.a_station import Station
+from tests.support.at_work import AtWork
+
+LATTES = ("Latte",) * 6
+
+
+@pytest.fixture
+def station(tmp_path):
+    found = Station(tmp_path / "book")
+    yield found
+    found.book.close()
+
+
+def watched(service) -> int:
+    """Pulls of the stretch that the first grinder's watch is on."""
+    grinder = service.setup.grinders[0]
+    return service.grinding.watch(grinder.name, grinder.coffee).stretch.pulls
+
+
+def known(watch: Watch) -> tuple:
+    """What the watch goes by, but for what its memory rounds."""
+    return (watch.setting, watch.stretch.pulls, [round(each, 4) for each in watch.recent],
+            round(watch.known.spread, 4), watch.standing.sentence if watch.standing else None)
+
+
+def afresh(station) -> Watch:
+    """A watch that has seen what the book has now, in the order kept, and nothing else."""
+    grinder = station.service.setup.grinders[0]
+    watch = Watch(grinder.name, grinder.coffee)
+    for kept in station.book.today().all:
+        if isinstance(kept, Pull):
+            watch.update(kept)
+        elif isinstance(kept, NotchMoved):
+            watch.moved(kept)
+    return watch
+
+
+def of_the_kiosk(station) -> Watch:
+    grinder = station.service.setup.grinders[0]
+    return station.service.grinding.watch(grinder.name, grinder.coffee)
+
+
+# ---- the watch on a grinder ---------------------------------------------------------------------------------------
+
+def test_a_day_with_an_undo_in_it_has_each_pull_counted_once_after_a_restart(station):
+    station.order(*LATTES)
+    for group in (1, 2, 1, 2, 1, 2):
+        station.serve(group)
+    station.tap(2, Undo)
+    assert watched(station.service) == 5
+    assert watched(station.restart()) == 5
+
+
+def test_a_notch_that_was_undone_leaves_each_pull_counted_once_after_a_restart(station):
+    station.order(*LATTES)
+    for group in (1, 2, 1, 2):
+        station.serve(group, 29.0)
+    station.service.grinding.move(station.service.setup.grinders[0], "finer", 6.0)
+    assert station.service.grinding.undo_move()
+    assert watched(station.service) == 4
+    assert watched(station.restart()) == 4
+
+
+def test_an_undo_takes_its_own_pull_from_the_watch_although_the_other_group_has_served_since(station):
+    station.order(*LATTES)
+    station.serve(1, 40.0)
+    station.serve(2, 25.0)
+    station.tap(1, Undo)
+    assert [pull.time_s for pull in station.book.today().of(Pull)] == [25.0]
+    assert of_the_kiosk(station).recent == pytest.approx([0.0], abs=0.01)
+    station.serve(1)
+    assert of_the_kiosk(station).recent == pytest.approx([0.0, 0.6], abs=0.01)
+
+
+def test_an_undo_of_a_pull_leaves_the_notch_that_was_turned_after_it_and_that_can_still_be_undone(station):
+    station.order(*LATTES)
+    station.serve(1, 31.0)
+    station.serve(1, 31.0)
+    station.service.grinding.move(station.service.setup.grinders[0], "finer", 6.0)
+    station.tap(1, Undo)
+    assert of_the_kiosk(station).setting == station.service.setup.grinders[0].setting == 19
+    assert station.service.grinding.undo_move()
+    assert station.service.setup.grinders[0].setting == 20 and watched(station.service) == 1
+
+
+def test_an_undo_reaches_back_over_as_many_pulls_as_the_other_groups_have_made(station):
+    station.order(*["Latte"] * (REACHED + 6))
+    station.serve(1, 33.0)
+    for n in range(REACHED + 2):
+        station.serve(2, 24.0 + n % 3)
+    station.tap(1, Undo)
+    assert watched(station.service) == REACHED + 2
+    assert known(of_the_kiosk(station)) == known(afresh(station))
+
+
+def test_whichever_pull_is_taken_back_the_flags_that_stand_are_those_of_the_pulls_that_are_left(station):
+    chance, grinder, pulls = Random(4), station.service.setup.grinders[0], []
+    while not station.book.today().of(FlagRaised) or len(pulls) < 22:
+        pulls.append(Pull(id=f"p.{len(pulls)}", at=station.book.at(), grinder=grinder.name, coffee=grinder.coffee,
+                          setting=20, recipe=usual(grinder.coffee, DOUBLE), dose_g=16.0, yield_g=50.4, first_drop_s=4.0,
+                          time_s=25.0 + chance.gauss(0, 1.0) + (6.0 if len(pulls) > 15 else 0.0)))
+        station.book.keep(pulls[-1])
+        station.service.grinding.judge(pulls[-1])
+    flags = []
+    for pull in (pulls[-2], pulls[-1], pulls[-4], pulls[-3], pulls[-5]):
+        station.book.keep(Corrected(id=station.book.new_id(), at=station.book.at(), of=pull.id, changes={}, void=True))
+        station.service.grinding.take_back(pull)
+        assert known(of_the_kiosk(station)) == known(afresh(station))
+        standing = of_the_kiosk(station).standing
+        flags.append([flag.sentence for flag in station.book.today().of(FlagRaised)])
+        assert flags[-1] == ([standing.sentence] if standing else [])
+    assert flags[0] and not flags[-1]                   # the pull that raised it was among them
+    station.restart()
+    assert known(of_the_kiosk(station)) == known(afresh(station))
+
+
+def test_a_cut_between_a_pull_taken_back_and_its_watch_is_made_good_at_the_next_start(station):
+    station.order(*LATTES)
+    for group in (1, 2, 1):
+        station.serve(group)
+    station.cut("remember", lambda: station.tap(1, Undo))
+    assert watched(station.service) == len(station.book.today().of(Pull)) == 2
+
+
+def test_another_stations_pulls_and_orders_taken_in_are_neither_watched_nor_made_here(tmp_path, station):
+    from kiosk.book import exchange
+
+    there = Station(tmp_path / "there")
+    there.order(*LATTES)
+    there.serve(1)
+    there.serve(2)
+    exchange.export(there.book, tmp_path / "theirs.jsonl", "jsonl")
+    there.book.close()
+    assert exchange.take_in(station.book, tmp_path / "theirs.jsonl").added
+    assert left(at_hand(station.book), station.service.setup).waiting == []
+    for lost in (False, True):
+        if lost:
+            (tmp_path / "book" / "memory" / "watches.json").unlink()
+        service = station.restart()
+        assert watched(service) == 0 and service.line.waiting == []
+        assert all(lane.work is None for lane in service.lanes.values())
+
+
+# ---- the hire's count, the group's habits ---------------------------------------------------------------------------
+
+def test_a_hires_pull_taken_back_is_counted_once_when_it_is_served_although_they_made_another_since(station):
+    station.service.settle(("staff", "Ben"), {"new": True, "help": "five"})
+    station.service.choose("Ben")
+    station.order(*LATTES)
+    station.serve(1)
+    station.serve(2)
+    station.tap(1, Undo)
+    assert station.service.teaching.steadiness("Ben").pulls == station.service.teaching.steadiness("Ben").clean == 1
+    assert station.restart().teaching.steadiness("Ben").pulls == 1
+    station.serve(1)
+    assert station.service.teaching.steadiness("Ben").pulls == station.service.teaching.steadiness("Ben").clean == 2
+
+
+def test_a_hires_count_cut_off_between_the_pull_and_its_memory_is_made_good_at_the_next_start(station):
+    station.service.settle(("staff", "Ben"), {"new": True, "help": "five"})
+    station.service.choose("Ben")
+    station.order(*LATTES)
+    station.serve(1)
+    station.cut("remember", lambda: station.serve(2))
+    assert station.service.teaching.steadiness("Ben").pulls == 2
+
+
+def test_a_group_learns_from_a_pull_once_however_often_it_is_undone_and_served(tmp_path):
+    with AtWork(tmp_path, settings={"groups": 1}) as work:
+        work.play(work.hand.order("Latte"))
+        work.play(work.hand.pull(1))
+        assert len(work.service.weighing.habits(1).pulls) == 1
+        for _ in range(3):
+            work.service.tap(1, Undo)
+            assert work.service.weighing.habits(1).pulls == ()
+            work.hand.tap(1)
+            work.frames(2)
+        assert len(work.service.weighing.habits(1).pulls) == 1
+
+
+# ---- orders -------------------------------------------------------------------------------------------------------
+
+def test_an_order_is_served_once_however_often_its_last_cup_is_undone_and_served(station):
+    station.order("Latte")
+    station.serve(1)
+    for _ in range(3):
+        station.tap(1, Undo)
+        assert station.book.today().of(OrderEnded) == () and station.service.line.ended == []
+        station.serve(1)
+    assert [len(station.book.today().of(kind)) for kind in (OrderTaken, OrderEnded, Pull)] == [1, 1, 1]
+    assert len(station.service.line.ended) == 1
+
+
+def test_an_order_undone_is_still_to_be_made_after_a_restart_wherever_the_plug_was_pulled(station):
+    order_id = station.order("Latte")
+    station.serve(1)
+    service = station.cut("remember", lambda: station.tap(1, Undo))     # voided, and not in its lane again yet
+    assert service.lanes[1].work.waiting.order_id == order_id
+    station.serve(1)
+    assert [len(station.book.today().of(kind)) for kind in (OrderEnded, Pull)] == [1, 1]
+
+
+def test_an_order_cut_off_between_its_last_cup_and_its_end_is_ended_at_the_next_start(station):
+    station.order("Latte")
+    station.cut("keep", lambda: station.serve(1), of=OrderEnded)
+    assert [ended.how for ended in station.book.today().of(OrderEnded)] == ["served"]
+    assert station.service.line.orders() == [] and station.service.lanes[1].work is None
+    station.restart()
+    assert len(station.book.today().of(OrderEnded)) == 1
+
+
+def test_a_binned_shot_taken_back_is_not_made_twice_although_the_coffee_was_changed_meanwhile(station):
+    station.order("Latte")
+    station.tap(1, times=5)
+    station.service.tap(1, Bin, "gushed")
+    station.service.settle(("grinders", "Grinder 1"), {"coffee": "Dark"})
+    station.tap(1, Undo)
+    assert station.service.line.waiting == []
+    station.serve(1)
+    assert [pull.coffee for pull in station.book.today().of(Pull)] == ["House"]

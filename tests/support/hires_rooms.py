@@ -1,0 +1,55 @@
+"""A walk through the new hire's rooms: the practice bar through its lessons, and the trainer's record of the hire."""
+
+from collections.abc import Iterator
+
+from kiosk.bar.model import EVERY_STEP, Noted, Pull, usual
+from kiosk.bar.training import CAUSES, Cause
+from tests.support.at_work import AtWork
+
+
+def hires_rooms(work: AtWork) -> Iterator[str]:
+    """The name of each stop, its room open; whoever walks draws the frames. Tomo is the new hire, Ines the trainer."""
+    rooms, service = work.kiosk.root, work.service
+    service.choose("Tomo")
+    rooms.go("who")
+    yield "who"
+    rooms.go("practice")
+    work.settle_threads()
+    room = rooms.open
+    yield "practice-ready"
+    for cause in (Cause.CROOKED, Cause.UNPURGED, Cause.OVER):
+        room.next()
+        room.cause = cause
+        room._prepare(cause, 0)
+        room.begin()
+        work.t_s += 0.3
+        yield f"practice-begun-{cause}"
+        work.t_s += 7                           # three times as fast: 21 s of the pull
+        yield f"practice-pulling-{cause}"
+        room.stop()
+        yield f"practice-naming-{cause}"
+        room.name_it(Cause.FINE)
+        yield f"practice-told-{cause}"
+    room.mend()
+    yield "practice-mending"
+    room.begin()
+    work.t_s += 8
+    room.stop()
+    yield "practice-mended"
+    for n in range(12):
+        work.book.keep(Noted(id=work.book.new_id(), at=work.book.at(), what="practice", by="Tomo",
+                             facts={"cause": str(CAUSES[n % 8]), "named": str(CAUSES[(n * 3) % 8])}))
+        work.book.keep(Pull(id=work.book.new_id(), at=work.book.at(), grinder="Left", coffee="House", setting=20,
+                            barista="Tomo", recipe=usual("House", "double"), dose_g=15.6 + n / 12, time_s=25.0,
+                            skipped=("rim", "level", "judge"),
+                            step_s=tuple((str(step), 24.0 - n) for step in EVERY_STEP)))
+    rooms.go("trainer")
+    work.settle_threads()
+    yield "trainer"
+    rooms.open.start_signing()
+    yield "trainer-signing"
+    rooms.open.sign("Ines")
+    work.settle_threads()
+    yield "trainer-signed"
+    rooms.open.undo()
+    work.settle_threads()

@@ -1,0 +1,164 @@
+"""A walk through every room of the kiosk, in the states that a bar sees, for whoever wants to look at each.
+
+`visit(work)` yields the name of each stop, with the room open and drawn; `faults(root)` says what on it is wrong.
+"""
+
+from collections.abc import Iterator
+
+from kivy.core.window import Window
+from kivy.uix.boxlayout import BoxLayout
+from kivy.uix.gridlayout import GridLayout
+
+from kiosk.bar.drift import Flag
+from kiosk.screens.ui.look import TOUCH, Type, look
+from kiosk.screens.ui.touch import Key, Words
+from tests.support.at_work import AtWork
+from tests.support.hires_rooms import hires_rooms
+
+SETTINGS = {
+    "staff": {"Ines": {"new": False}, "Tomo": {"new": True}},
+    "grinders": {"Left": {"coffee": "House"}, "Right": {"coffee": "Decaf", "collar_rises": "finer", "setting": -12}},
+}
+TYPES = {size for name, size in vars(Type).items() if not name.startswith("_")}
+FLAG = Flag("Left", "House", 20, "drifting", "finer",
+            "Left at 20 has moved: the last 6 pulls ran 3.1 s faster than those before.", {"pulls": 14, "level_s": -3.1})
+TO_DO = "One notch finer (turn left): about 2 s slower. Purge 6 g of the old grounds, then judge at least 2 pulls."
+
+
+def visit(work: AtWork) -> Iterator[str]:
+    rooms, service, hand = work.kiosk.root, work.service, work.hand
+
+    def draw(frames: int = 6) -> None:
+        work._drawn_until = work._frames + frames
+        work.frames(frames)
+
+    def at(name: str) -> str:
+        draw()
+        return name
+
+    service.choose("Ines")
+    yield at("station-free")
+    rooms.go("orders")
+    for drink in ("Espresso", "Espresso", "Double espresso", "Cappuccino", "Latte", "Mocha"):
+        rooms.room("orders").add(drink)
+    yield at("orders")
+    rooms.room("orders").start()
+    yield at("station-warm")
+    for tap in range(4):
+        hand.tap(1)
+        draw(3)
+        if tap == 0:
+            yield at("station-dose")
+    yield at("station-locked")
+    work.frames(140)
+    yield at("station-warned")
+    hand.tap(1)
+    hand_taps = 2
+    for _ in range(hand_taps):
+        draw(3)
+        hand.tap(2)
+    work.frames(200)
+    yield at("station-pulling")
+    rooms.open_bin(1)
+    yield at("bin")
+    rooms.home()
+    work.frames(420)
+    yield at("station-stop")
+    draw(3)
+    hand.tap(1)
+    yield at("station-served")
+    rooms.open_weight(1)
+    yield at("weight")
+    rooms.room("weight").done()
+    draw(3)
+    hand.tap(1)
+    yield at("station-last")
+    service.grinding.watch("Left", "House").standing = FLAG
+    service.grinding._to_do["Left"] = "notch", TO_DO, 1
+    service.tell()
+    yield at("station-flag")
+    rooms.open_notch("Left")
+    yield at("notch")
+    for name in ("line", "who", "today", "notes", "pin", "letters", "scale", "weeks"):
+        if name not in rooms.names:
+            continue
+        rooms.go(name)
+        work.settle_threads()
+        yield at(name)
+    for n in range(6):
+        rooms.go("setup")
+        rooms.room("setup").choose(n)
+        yield at(f"setup-{n}")
+    for group in list(service.lanes):
+        while service.lanes[group].work is not None:
+            hand_to_end(work, group)
+    for name in hires_rooms(work):
+        yield at(name)
+    service.choose("Tomo")
+    rooms.home()
+    service.take_order(((service.setup.menu[0], 1),))
+    for _ in range(13):
+        if rooms.current != "coach":
+            break
+        lane = service.lanes[rooms.room("coach").group]
+        yield at(f"coach-{lane.work.guide.step}")
+        if lane.work.guide.pulling:
+            work.frames(800)
+            yield at("coach-stop")
+        hand.tap(rooms.room("coach").group)
+        draw(3)
+
+
+def hand_to_end(work: AtWork, group: int) -> None:
+    from kiosk.bar.guide import guide as guides
+
+    key = work.service.lanes[group].work.key
+    while work.service.lanes[group].work is not None and work.service.lanes[group].work.key == key:
+        work.service.tap(group, guides.Forward)
+
+
+def shown(widget) -> bool:
+    """On the screen: neither it nor anything it is in is faint or squeezed away."""
+    while widget is not None and widget is not Window:
+        if widget.opacity == 0:
+            return False
+        widget = widget.parent if widget.parent is not widget else None
+    return True
+
+
+def faults(root) -> list[str]:
+    """What can be seen to be wrong on the real widget tree: too small to touch, overlapping, off the panel, cut; and what
+    is not made of the look's own sizes."""
+    found = []
+    width, height = root.size
+    least = (TOUCH - 1.2) * look.u          # 15 mm on a 7-inch panel is 78.75 u
+    keys = [key for key in root.walk(restrict=True) if isinstance(key, Key) and shown(key) and key.text]
+    for key in keys:
+        x, y = key.to_window(*key.pos)
+        if key.width < least or key.height < least:
+            found.append(f"key {key.text!r} is {key.width / look.u:.0f} × {key.height / look.u:.0f} u")
+        if x < -1 or y < -1 or x + key.width > width + 1 or y + key.height > height + 1:
+            found.append(f"key {key.text!r} lies off the panel")
+    boxes = [(key, *key.to_window(*key.pos)) for key in keys]
+    for n, (a, ax, ay) in enumerate(boxes):
+        for b, bx, by in boxes[n + 1:]:
+            if ax + a.width > bx + 1 and bx + b.width > ax + 1 and ay + a.height > by + 1 and by + b.height > ay + 1:
+                found.append(f"keys {a.text!r} and {b.text!r} overlap")
+    for part in root.walk(restrict=True):
+        if isinstance(part, (BoxLayout, GridLayout)):
+            between = part.spacing if isinstance(part, GridLayout) else [part.spacing]
+            if any(all(abs(each - known) > 0.01 for known in (0, look.gap, look.wide)) for each in between):
+                found.append(f"{type(part).__name__} has a spacing of {between} pixels, not the look's")
+    for words in root.walk(restrict=True):
+        if isinstance(words, Words) and words.text.strip() and words.size_u not in TYPES:
+            found.append(f"text {words.text[:60]!r} is of {words.size_u} u, not one of the look's sizes")
+        if isinstance(words, Words) and words.text.strip() and shown(words) and not words.whole:
+            room = f"{words.width / look.u:.0f} × {words.height / look.u:.0f} u"
+            found.append(f"text {words.text[:60]!r} is cut: it has {room}")
+    texts = [(words, *words.bounds) for words in root.walk(restrict=True)
+             if isinstance(words, Words) and words.placed and shown(words)]
+    for n, (one, left, low, right, high) in enumerate(texts):
+        for other, from_x, from_y, to_x, to_y in texts[n + 1:]:
+            if min(right, to_x) - max(left, from_x) > 1 and min(high, to_y) - max(low, from_y) > 1:
+                found.append(f"texts {one.text[:40]!r} and {other.text[:40]!r} lie over each other")
+    return found
