@@ -10,7 +10,7 @@ from pathlib import Path
 
 from demo_data import story
 from demo_data.service import Bar
-from kiosk.bar.model import plain, span
+from kiosk.bar.model import span, to_json
 
 
 def bar() -> dict:
@@ -36,7 +36,7 @@ def made() -> dict[str, str]:
     for day in span(story.FIRST_DAY.isoformat(), story.LAST_DAY.isoformat()):
         records = lantern.day(story.date.fromisoformat(day))
         files[f"{day}.jsonl"] = "".join(
-            json.dumps(plain(kept), ensure_ascii=False, separators=(",", ":")) + "\n" for kept in records)
+            json.dumps(to_json(kept), ensure_ascii=False, separators=(",", ":")) + "\n" for kept in records)
     return files
 
 

@@ -8,7 +8,7 @@ from random import Random
 from statistics import median
 
 from demo_data import story
-from hardware.practice import Group, PracticeGrinder, Puck, pull
+from hardware.practice import PracticeGrinder, PracticeGroup, Puck, pull
 from kiosk.bar.drift import drifted
 from kiosk.bar.model import (
     SCALE,
@@ -163,7 +163,7 @@ class Bar:
                     coarser=grinder.grind(dose_g, begins) + chance.gauss(0, GRIND_SD),
                     tamp_n=max(40.0, hand.tamp_n * chance.gauss(1, hand.tamp_sd)),
                     tilt=chance.uniform(0.3, 1.0) if chance.random() < hand.tilts else 0.0)
-        poured = pull(puck, Group(first_water_c=93.0 if purged else 101.0), seed=chance.getrandbits(32), until_s=45.0)
+        poured = pull(puck, PracticeGroup(first_water_c=93.0 if purged else 101.0), seed=chance.getrandbits(32), until_s=45.0)
         if weighs:
             stop_s = poured.stop_for(recipe.yield_g + chance.gauss(0, hand.stop_sd_g))
         else:

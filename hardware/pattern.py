@@ -24,7 +24,7 @@ _COUNT = re.compile(r"\{(\d{1,3})(?:(,)(\d{1,3})?)?\}")
 _NAME = re.compile(r"\(\?P<([a-z]+)>")
 
 
-class Unfit(ValueError):
+class BadPattern(ValueError):
     """A pattern that is not taken; its text says what to change, in the user's words."""
 
 
@@ -40,9 +40,9 @@ class Pattern:
 
     def __init__(self, text: str):
         if len(text) > LONGEST:
-            raise Unfit(f"The pattern is longer than {LONGEST} characters. Make it shorter.")
+            raise BadPattern(f"The pattern is longer than {LONGEST} characters. Make it shorter.")
         if not text.isascii() or not text.isprintable():
-            raise Unfit("The pattern has characters that a scale does not send. Use plain letters.")
+            raise BadPattern("The pattern has characters that a scale does not send. Use plain letters.")
         self.text = text
         self._rest = text.removeprefix("^")
         if self._rest.endswith("$") and not self._rest.endswith("\\$"):
@@ -50,9 +50,9 @@ class Pattern:
         self.names: list[str] = []
         tree = self._either(0)
         if self._rest:
-            raise Unfit("A bracket is closed that was never opened. Take it out, or write \\) for the character.")
+            raise BadPattern("A bracket is closed that was never opened. Take it out, or write \\) for the character.")
         if "weight" not in self.names:
-            raise Unfit("The pattern does not say which part is the weight. Put (?P<weight>...) around it.")
+            raise BadPattern("The pattern does not say which part is the weight. Put (?P<weight>...) around it.")
         self._steps: list[tuple] = []
         self._write(tree)
         self._emit("end")
@@ -92,7 +92,7 @@ class Pattern:
 
     def _either(self, depth: int) -> tuple:
         if depth > DEEPEST:
-            raise Unfit("The brackets stand too deep inside one another. Make the pattern simpler.")
+            raise BadPattern("The brackets stand too deep inside one another. Make the pattern simpler.")
         ways = [self._run(depth)]
         while self._rest.startswith("|"):
             self._rest = self._rest[1:]
@@ -116,13 +116,13 @@ class Pattern:
         else:
             return tree
         if most is not None and most < least:
-            raise Unfit("A repeat ends before it begins. Put the smaller count first.")
+            raise BadPattern("A repeat ends before it begins. Put the smaller count first.")
         if most != 1 and _may_be_empty(tree):
-            raise Unfit("Something that may be nothing is repeated. Take one of the two repeats away.")
+            raise BadPattern("Something that may be nothing is repeated. Take one of the two repeats away.")
         few = self._rest.startswith("?")
         self._rest = self._rest[few:]
         if self._rest[:1] and self._rest[0] in "*+?" or _COUNT.match(self._rest):
-            raise Unfit("Two repeats stand side by side. Take one away, or put brackets between.")
+            raise BadPattern("Two repeats stand side by side. Take one away, or put brackets between.")
         return "repeat", tree, least, most, few
 
     def _one(self, depth: int) -> tuple:
@@ -135,28 +135,28 @@ class Pattern:
         if char == "\\":
             return "take", self._escaped()
         if char in "*+?{}^$":
-            raise Unfit(f"The sign {char} stands where it repeats nothing. Write \\{char} for the character itself.")
+            raise BadPattern(f"The sign {char} stands where it repeats nothing. Write \\{char} for the character itself.")
         return "take", _ALL if char == "." else frozenset(char)
 
     def _group(self, depth: int) -> tuple:
         slot = None
         if named := _NAME.match(self._rest):
             if named[1] not in NAMES:
-                raise Unfit(f"A group is called {named[1]}. The names are {', '.join(NAMES)}.")
+                raise BadPattern(f"A group is called {named[1]}. The names are {', '.join(NAMES)}.")
             if named[1] in self.names:
-                raise Unfit(f"Two groups are called {named[1]}. Keep one.")
+                raise BadPattern(f"Two groups are called {named[1]}. Keep one.")
             slot = len(self.names)
             self.names.append(named[1])
             self._rest = self._rest[named.end():]
         elif self._rest.startswith("(?:"):
             self._rest = self._rest[3:]
         elif self._rest.startswith("(?"):
-            raise Unfit("Looking ahead or back, and switches, are not taken. Use (?P<name>...), (?:...) or (...).")
+            raise BadPattern("Looking ahead or back, and switches, are not taken. Use (?P<name>...), (?:...) or (...).")
         else:
             self._rest = self._rest[1:]
         tree = self._either(depth + 1)
         if not self._rest.startswith(")"):
-            raise Unfit("A bracket is opened and never closed. Close it, or write \\( for the character.")
+            raise BadPattern("A bracket is opened and never closed. Close it, or write \\( for the character.")
         self._rest = self._rest[1:]
         return tree if slot is None else ("named", slot, tree)
 
@@ -172,7 +172,7 @@ class Pattern:
                 self._rest = self._rest[1:]
                 high = self._member()
                 if len(low) != 1 or len(high) != 1 or max(low) > max(high):
-                    raise Unfit("A range in [...] runs backwards. Put the smaller end first.")
+                    raise BadPattern("A range in [...] runs backwards. Put the smaller end first.")
                 chars.update(map(chr, range(ord(max(low)), ord(max(high)) + 1)))
             else:
                 chars |= low
@@ -181,7 +181,7 @@ class Pattern:
 
     def _member(self) -> frozenset:
         if not self._rest:
-            raise Unfit("A [ is opened and never closed. Close it, or write \\[ for the character.")
+            raise BadPattern("A [ is opened and never closed. Close it, or write \\[ for the character.")
         char, self._rest = self._rest[0], self._rest[1:]
         return self._escaped() if char == "\\" else frozenset(char)
 
@@ -190,7 +190,7 @@ class Pattern:
         if char in _SETS:
             return _SETS[char]
         if not char or char.isalnum():
-            raise Unfit(f"A \\ stands before {char or 'nothing'}. Use \\d, \\s, \\w, \\t, or one before a sign.")
+            raise BadPattern(f"A \\ stands before {char or 'nothing'}. Use \\d, \\s, \\w, \\t, or one before a sign.")
         return frozenset(char)
 
     # Writing the steps.
@@ -198,7 +198,7 @@ class Pattern:
     def _emit(self, *step) -> int:
         self._steps.append(step)
         if len(self._steps) > LARGEST:
-            raise Unfit(f"The pattern comes to more than {LARGEST} steps. Repeat less.")
+            raise BadPattern(f"The pattern comes to more than {LARGEST} steps. Repeat less.")
         return len(self._steps) - 1
 
     def _write(self, tree: tuple) -> None:

@@ -7,7 +7,7 @@ from serial.tools import list_ports
 
 
 @dataclass(frozen=True, slots=True)
-class Port:
+class SerialPort:
     """`device` is what pyserial opens; `usb` is "vendor:product:serial number" in hexadecimal, None where not USB."""
 
     device: str
@@ -15,13 +15,13 @@ class Port:
     words: str = ""
 
 
-def plugged_in() -> list[Port]:
+def plugged_in() -> list[SerialPort]:
     """The serial ports of this computer, in the order of their names."""
-    return sorted((Port(info.device, _usb(info), info.description or info.device) for info in list_ports.comports()),
+    return sorted((SerialPort(info.device, _usb(info), info.description or info.device) for info in list_ports.comports()),
                   key=lambda port: port.device)
 
 
-def candidates(url: str, usb: str | None, ports: list[Port]) -> list[Port]:
+def candidates(url: str, usb: str | None, ports: list[SerialPort]) -> list[SerialPort]:
     """Where to try, best first. An empty `url` means any of `ports` on USB; `usb` is the port used last. A built-in
     port is tried only where it is named: it may be the computer's own console.
 
@@ -33,7 +33,7 @@ def candidates(url: str, usb: str | None, ports: list[Port]) -> list[Port]:
         return known + [port for port in ports if port.usb and port not in known]
     named = [port for port in ports if port.device == url]
     if named or "://" in url or os.path.exists(url):
-        return named or [Port(url)]
+        return named or [SerialPort(url)]
     return known
 
 

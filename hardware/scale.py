@@ -18,7 +18,7 @@ import serial
 
 from hardware import bitrate, ports
 from hardware.frames import Reading
-from hardware.serial_settings import Line, typed
+from hardware.serial_settings import SerialSettings, typed
 from hardware.stay import Heard, Stay
 
 SEARCHING, CONNECTED, LOST = "searching", "connected", "lost"
@@ -68,7 +68,7 @@ class Scale:
     scale's own thread, and what they raise is logged and stops nothing. `clock` gives seconds, monotonic.
     """
 
-    def __init__(self, url: str = "", line: Line = Line(), on_arrival: Callable[[Arrival], None] | None = None,
+    def __init__(self, url: str = "", line: SerialSettings = SerialSettings(), on_arrival: Callable[[Arrival], None] | None = None,
                  on_health: Callable[[Health], None] | None = None, on_heard: Callable[[Heard], None] | None = None,
                  clock: Callable[[], float] = time.monotonic):
         self._url, self._line, self._clock = url, line, clock
@@ -142,7 +142,7 @@ class Scale:
             self._stop.wait(RETRY_S)
         self._say(SEARCHING, "Closed.")
 
-    def _candidates(self) -> list[ports.Port]:
+    def _candidates(self) -> list[ports.SerialPort]:
         try:
             return ports.candidates(self._url, self._usb, ports.plugged_in())
         except Exception:
@@ -152,7 +152,7 @@ class Scale:
     def _apart(self) -> str:
         return SEARCHING if self._now.state == SEARCHING else LOST
 
-    def _visit(self, port: ports.Port, among: set[str]) -> bool:
+    def _visit(self, port: ports.SerialPort, among: set[str]) -> bool:
         """Opens `port` and stays until it is lost or left; whether the scale was there.
 
         Drivers raise all kinds of errors when a cable is pulled, and none of them may end the thread.
@@ -178,7 +178,7 @@ class Scale:
                 opened.close()
         return stay is not None and stay.proven
 
-    def _listen(self, stay: Stay, port: ports.Port, among: set[str]) -> None:
+    def _listen(self, stay: Stay, port: ports.SerialPort, among: set[str]) -> None:
         looked_s = self._clock()
         self._send_waiting(None)      # a tare asked of a port that then went away must not surprise anyone now
         with self._lock:

@@ -4,11 +4,11 @@ import re
 from dataclasses import dataclass
 
 from hardware.frames import GRAMS
-from hardware.pattern import Pattern, Unfit
+from hardware.pattern import BadPattern, Pattern
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Line:
+class SerialSettings:
     """A station's settings. Raises Unfit, with the sentence to show, for what cannot be worked with.
 
     `bit_rate` None: guessed. `request` is sent every `request_every_s` to a scale that only answers when asked,
@@ -30,7 +30,7 @@ class Line:
     def __post_init__(self):
         def need(holds: bool, sentence: str):
             if not holds:
-                raise Unfit(sentence)
+                raise BadPattern(sentence)
 
         need(self.bit_rate is None or 50 <= self.bit_rate <= 4_000_000,
              "A bit rate is 50 to 4000000. Leave it empty and it is guessed.")
@@ -55,4 +55,4 @@ def typed(text: str) -> bytes:
     try:
         return plain.encode("latin-1")
     except UnicodeEncodeError:
-        raise Unfit("A scale is sent plain letters only. Write others as \\x and two hexadecimal digits.") from None
+        raise BadPattern("A scale is sent plain letters only. Write others as \\x and two hexadecimal digits.") from None

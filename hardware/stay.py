@@ -9,7 +9,7 @@ import serial
 from hardware import bitrate, frames, ports
 from hardware.frames import Reading, Refused
 from hardware.pattern import Pattern
-from hardware.serial_settings import Line, typed
+from hardware.serial_settings import SerialSettings, typed
 
 WHOLE_AFTER_S = 0.03    # bytes that come sooner after opening may begin inside a line
 ANSWER_S = 0.5          # a question not answered in so long is asked again
@@ -35,7 +35,7 @@ class Stay:
     `trusted`: the bit rate is known, so what is read is the scale's weight. `proven`: a trusted reading came.
     """
 
-    def __init__(self, opened, port: ports.Port, line: Line, first_rate: int, clock: Callable[[], float]):
+    def __init__(self, opened, port: ports.SerialPort, line: SerialSettings, first_rate: int, clock: Callable[[], float]):
         self._opened, self._line, self._clock, self._device = opened, line, clock, port.device
         self._pattern = Pattern(line.pattern) if line.pattern else None
         self._request = typed(line.request)

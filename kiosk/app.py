@@ -9,7 +9,7 @@ from kivy.core.window import Window
 from kiosk.screens.ui.look import Colour, look
 from kiosk.screens.ui.rooms import Rooms
 from kiosk.screens.ui.sound import Sounds
-from kiosk.station.station import Service
+from kiosk.station.station import Station
 
 TICKS_A_SECOND = 20
 MEND_S = 5.0
@@ -20,7 +20,7 @@ class Kiosk(App):
 
     title = "Evenpull"
 
-    def __init__(self, service: Service, each_tick: Callable[["Kiosk"], None] | None = None, **given):
+    def __init__(self, service: Station, each_tick: Callable[["Kiosk"], None] | None = None, **given):
         super().__init__(**given)
         self.service, self.each_tick = service, each_tick
         self.ports = []                 # of the scales, in turn: kiosk.station.port.Port

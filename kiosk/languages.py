@@ -12,12 +12,12 @@ from gettext import GNUTranslations
 from string import Formatter
 from typing import Any
 
-from kiosk.bar.messages import English, Said, number
+from kiosk.bar.messages import English, Message, number
 from kiosk.phrases import PHRASES
 from kiosk.places import shipped
 
 LANGUAGES = {"en": "English", "de": "Deutsch"}
-ONE_AND_A_HALF = Said("1.5")        # as a language writes it: what stands between the figures parts its decimals
+ONE_AND_A_HALF = Message("1.5")        # as a language writes it: what stands between the figures parts its decimals
 HEARD_MOST = 4000       # sentences remembered; live numbers make new ones all day
 NUMBER, ANYTHING = r"[-+]?\d[\d.]*", r"[^;]+?"
 # Where values would run together.
@@ -45,7 +45,7 @@ def catalogue(language: str) -> "English | Catalogue":
 
 def notices() -> tuple[str, ...]:
     """A sentence for each language that was asked for and cannot be spoken."""
-    return tuple(Said("The words for {language} are missing or damaged, and English is spoken. Install Evenpull again.",
+    return tuple(Message("The words for {language} are missing or damaged, and English is spoken. Install Evenpull again.",
                       language=LANGUAGES[each]) for each in _unread)
 
 
@@ -70,10 +70,10 @@ class Catalogue(GNUTranslations):
     def number(self, value: float, form: str) -> str:
         return number(value, form).replace(".", self._point)
 
-    def said(self, text: str) -> str:
+    def render(self, text: str) -> str:
         """Any text in this language, be it Said or the plain English of a record."""
-        if isinstance(text, Said):
-            return text.told(self)
+        if isinstance(text, Message):
+            return text.render(self)
         if not text or text in self._words:
             return self._words[text] if text else text
         heard = self._heard.get(text)
@@ -91,17 +91,17 @@ class Catalogue(GNUTranslations):
         # What was put together of several sentences or phrases is said piece by piece.
         pieces = PIECES.split(text)
         if len(pieces) > 1:
-            return " ".join(self.said(piece) for piece in pieces)
+            return " ".join(self.render(piece) for piece in pieces)
         if text.endswith((".", ";", ",")):
-            return self.said(text[:-1]) + text[-1]
+            return self.render(text[:-1]) + text[-1]
         pieces = text.split(", ")
-        return ", ".join(self.said(piece) for piece in pieces) if len(pieces) > 1 else text
+        return ", ".join(self.render(piece) for piece in pieces) if len(pieces) > 1 else text
 
     def _filled(self, template: str, found: dict[str, str]) -> str:
         """`template` in this language, with values that are words already: what it says of their form has been done."""
         numbers = {name for _, name, form, _ in Formatter().parse(template) if name and _is_number(form)}
         values = {name: value.replace(".", self._point) if name in numbers else value if name in NAMES
-                  else self.said(value) for name, value in found.items()}
+                  else self.render(value) for name, value in found.items()}
         return "".join(words + (values[name] if name else "")
                        for words, name, _, _ in Formatter().parse(self._words[template]))
 

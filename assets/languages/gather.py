@@ -1,4 +1,4 @@
-"""What there is to translate: texts marked on the screens and Said by the bar, and sentences that are English only."""
+"""What there is to translate: texts marked on the screens and Message by the bar, and sentences that are English only."""
 
 import ast
 import re
@@ -8,7 +8,7 @@ from pathlib import Path
 from kiosk.bar.model import USUAL_MENU, Grinder
 
 ROOT = Path(__file__).resolve().parents[2]
-MARKS = ("_", "N_", "Said")
+MARKS = ("_", "N_", "Message")
 MARKED = ("kiosk/screens/**/*.py", "kiosk/screens/**/*.kv", "kiosk/phrases.py", "kiosk/languages.py", "kiosk/bar/**/*.py",
           "kiosk/page/*.py", "kiosk/station/evenings.py")
 SPEAKING = ("kiosk/bar/**/*.py", "kiosk/station/station.py", "kiosk/station/backups.py", "kiosk/station/evenings.py",

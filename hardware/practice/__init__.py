@@ -11,13 +11,13 @@ from hardware.practice.puck import (
            DISSOLVING,
            FINES,
            LAWS,
-           Group,
+           PracticeGroup,
            Puck,
            permeability_for,
            pull,
 )
 from hardware.practice.scale import PracticeScale
-from hardware.practice.stream import Poured
+from hardware.practice.stream import Stream
 
-__all__ = ["DARCY", "DISSOLVING", "FINES", "LAWS", "Faults", "Group", "Platform", "Poured", "PracticeBar",
+__all__ = ["DARCY", "DISSOLVING", "FINES", "LAWS", "Faults", "PracticeGroup", "Platform", "Stream", "PracticeBar",
            "PracticeGrinder", "PracticeScale", "Puck", "permeability_for", "pull"]

@@ -5,8 +5,8 @@ from random import Random
 
 from hardware.practice.grinder import PracticeGrinder
 from hardware.practice.platform import Platform
-from hardware.practice.puck import DARCY, TAMP_N, Group, Puck, pull
-from hardware.practice.stream import Poured
+from hardware.practice.puck import DARCY, TAMP_N, PracticeGroup, Puck, pull
+from hardware.practice.stream import Stream
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -29,14 +29,14 @@ class PracticeBar:
     """
 
     def __init__(self, *, scale: Platform | None = None, grinder: PracticeGrinder = PracticeGrinder(),
-                 group: Group = Group(), faults: Faults = Faults(), law: str = DARCY, seed: int = 0,
+                 group: PracticeGroup = PracticeGroup(), faults: Faults = Faults(), law: str = DARCY, seed: int = 0,
                  dose_sd_g: float = 0.15, tamp_sd: float = 0.1, grind_sd: float = 0.2, idle_water_c: float = 103.0):
         self.scale, self.grinder, self.group, self.faults, self.law = scale, grinder, group, faults, law
         self.dose_sd_g, self.tamp_sd, self.grind_sd, self.idle_water_c = dose_sd_g, tamp_sd, grind_sd, idle_water_c
         self.purged = False
         self.running_h = 0.0              # hours since the grinder was switched on: set it to let the day go by
         self.wasted_g = 0.0
-        self.poured: Poured | None = None
+        self.poured: Stream | None = None
         self._began_s: float | None = None
         self._dosed_g: float | None = None
         self._coarser = 0.0
@@ -70,7 +70,7 @@ class PracticeBar:
         """Flush the group: the next pull begins with water as hot as the rest. Nothing, where that is the fault."""
         self.purged = not self.faults.purge_skipped
 
-    def begin_pull(self, *, basket: str = "double", tamp_n: float | None = None, tilt: float | None = None) -> Poured:
+    def begin_pull(self, *, basket: str = "double", tamp_n: float | None = None, tilt: float | None = None) -> Stream:
         """Lock in what was dosed and start the pump. What is poured goes by the scale's clock, where there is one.
 
         Raises RuntimeError if nothing was dosed since the last pull.
@@ -87,7 +87,7 @@ class PracticeBar:
             self.scale.pour(self.poured, self._began_s)
         return self.poured
 
-    def stop_pump(self, at_s: float | None = None) -> Poured:
+    def stop_pump(self, at_s: float | None = None) -> Stream:
         """Stop the pump `at_s` seconds after it started (now, by the scale's clock, if left out). What falls in all."""
         if self.poured is None or (at_s is None and self._began_s is None):
             raise RuntimeError("no pump is running, or there is no scale whose clock says when it stops")

@@ -7,7 +7,7 @@ from math import exp, pi, sin
 from random import Random
 from threading import RLock
 
-from hardware.practice.stream import Poured
+from hardware.practice.stream import Stream
 
 CAPACITY_G = 3000.0
 STILL_FOR_S = 0.5
@@ -119,7 +119,7 @@ class Platform:
         """The pump's hum, and the knocks of the last second."""
         shaken_g = 0.0
         since_s = now_s - self._pour_began_s
-        stop_s = self._pour.stop_s if isinstance(self._pour, Poured) else None
+        stop_s = self._pour.stop_s if isinstance(self._pour, Stream) else None
         if self._pour and since_s >= 0 and (stop_s is None or since_s < stop_s):
             shaken_g += self._chance.gauss(0, self.shake_g)
         self._knocks = [knock for knock in self._knocks if now_s - knock[0] < 1.5]

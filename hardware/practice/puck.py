@@ -13,7 +13,7 @@ from functools import lru_cache
 from math import exp, pi, sqrt
 from random import Random
 
-from hardware.practice.stream import Poured
+from hardware.practice.stream import Stream
 from hardware.practice.water import density_kg_per_m3, viscosity_pa_s
 
 DARCY, FINES, DISSOLVING = "darcy", "fines", "dissolving"
@@ -66,7 +66,7 @@ class Puck:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Group:
+class PracticeGroup:
     """The group and its pump. `first_water_c` is what stands in the group at pump on: not `water_c` if not purged.
 
     `ramp_s` is the time constant of the pressure's rise, `relief_s` of its fall after the stop, `spout_s` that of the
@@ -93,7 +93,7 @@ class _Column:
     passed_kg: float = 0.0
 
 
-def pull(puck: Puck, group: Group = Group(), seed: int = 0, until_s: float = LONGEST_S) -> Poured:
+def pull(puck: Puck, group: PracticeGroup = PracticeGroup(), seed: int = 0, until_s: float = LONGEST_S) -> Stream:
     """Run the pump on `puck`; stop it later with `Poured.stopped`. The same seed gives the same pull.
 
     Raises ValueError where the basket or the law is not known, or the dose is not above zero.
@@ -103,7 +103,7 @@ def pull(puck: Puck, group: Group = Group(), seed: int = 0, until_s: float = LON
     return _run(puck, puck.permeability_m2, group, Random(seed), until_s)
 
 
-def _run(puck: Puck, k_m2: float, group: Group, chance: Random, until_s: float) -> Poured:
+def _run(puck: Puck, k_m2: float, group: PracticeGroup, chance: Random, until_s: float) -> Stream:
     depth_m, dose_kg, uneven = puck.depth_m, puck.dose_g / 1000, puck.unevenness
     if group.first_water_c >= STEAM_C:
         uneven += 0.3                             # water flashing to steam breaks the top of the puck
@@ -146,7 +146,7 @@ def _run(puck: Puck, k_m2: float, group: Group, chance: Random, until_s: float) 
 
     drips = tuple((round(chance.uniform(0.8, 4.5), 2), round(chance.uniform(0.03, 0.08), 3))
                   for _ in range(chance.randint(0, 4)))
-    return Poured(dt_s=DT_S, left_g=tuple(left_g), cup_g=tuple(cup_g), first_drop_s=first_drop_s,
+    return Stream(dt_s=DT_S, left_g=tuple(left_g), cup_g=tuple(cup_g), first_drop_s=first_drop_s,
                   relief_s=group.relief_s, spout_s=group.spout_s, drips=drips)
 
 
@@ -173,7 +173,7 @@ def permeability_for(law: str, settled_g: float = 50.4, time_s: float = 25.0) ->
     puck = Puck(law=law)
 
     def settles_g(k_m2: float) -> float:
-        return replace(_run(puck, k_m2, Group(), Random(0), time_s + 1), drips=()).stopped(time_s).settled_g
+        return replace(_run(puck, k_m2, PracticeGroup(), Random(0), time_s + 1), drips=()).stopped(time_s).settled_g
 
     if not settles_g(low_m2) <= settled_g <= settles_g(high_m2):
         raise ValueError(f"no puck gives {settled_g} g in {time_s} s")

@@ -5,7 +5,7 @@ from math import exp
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Poured:
+class Stream:
     """The mass in the cup over time; every time counts from pump on, in seconds.
 
     `left_g` is what has left the puck, `cup_g` what has reached the cup, each at 0, `dt_s`, 2 `dt_s` … as if the pump
@@ -42,7 +42,7 @@ class Poured:
         dripped_g = sum(grams for when_s, grams in self.drips if when_s <= after_s)
         return cup_g + hanging_g + coming_g * (1 - relieved) - still_g + dripped_g
 
-    def stopped(self, at_s: float) -> "Poured":
+    def stopped(self, at_s: float) -> "Stream":
         """The same pull with its pump stopped `at_s` seconds after it started (0 or more)."""
         if at_s < 0:
             raise ValueError("the pump cannot stop before it has started")

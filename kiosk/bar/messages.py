@@ -14,10 +14,10 @@ class Language(Protocol):
 
     def number(self, value: float, form: str) -> str: ...
 
-    def said(self, text: str) -> str: ...
+    def render(self, text: str) -> str: ...
 
 
-class Said(str):
+class Message(str):
     """`Said("{n:d} pulls, all in their window", n=40)`: a str that reads "40 pulls, all in their window".
 
     Being a str, it goes into files as English. `template` and `values` are kept: numbers, names (which are the same in
@@ -26,15 +26,15 @@ class Said(str):
 
     __slots__ = ("template", "values")
 
-    def __new__(cls, template: str, **values: Any) -> "Said":
+    def __new__(cls, template: str, **values: Any) -> "Message":
         said = super().__new__(cls, template.format(**values) if values else template)
         said.template, said.values = template, values
         return said
 
-    def told(self, language: Language) -> str:
+    def render(self, language: Language) -> str:
         """This in another language, with what is in it."""
         text = language.gettext(self.template)
-        return text.format(**{name: told(value, language) for name, value in self.values.items()}) if self.values \
+        return text.format(**{name: render(value, language) for name, value in self.values.items()}) if self.values \
             else text
 
     def __getnewargs_ex__(self):
@@ -52,31 +52,31 @@ class English:
     def number(self, value: float, form: str) -> str:
         return number(value, form)
 
-    def said(self, text: str) -> str:
-        return told(text, self)
+    def render(self, text: str) -> str:
+        return render(text, self)
 
 
 ENGLISH = English()
 
 
-def told(value: Any, language: Language) -> Any:
-    return value.told(language) if isinstance(value, Said) else value
+def render(value: Any, language: Language) -> Any:
+    return value.render(language) if isinstance(value, Message) else value
 
 
-def joined(joint: str, parts: list[str], end: str = "") -> Said:
+def joined(joint: str, parts: list[str], end: str = "") -> Message:
     """Several things said one after the other: a template of places alone, the same in every language."""
     names = [f"part_{n}" for n in range(len(parts))]
-    return Said(joint.join(f"{{{name}}}" for name in names) + end, **dict(zip(names, parts)))
+    return Message(joint.join(f"{{{name}}}" for name in names) + end, **dict(zip(names, parts)))
 
 
-def kept(text: str) -> Any:
+def to_json(text: str) -> Any:
     """As JSON holds it without forgetting what it was made of; `again` makes it what it was."""
-    return {"template": text.template, "values": {name: kept(value) for name, value in text.values.items()}} \
-        if isinstance(text, Said) else text
+    return {"template": text.template, "values": {name: to_json(value) for name, value in text.values.items()}} \
+        if isinstance(text, Message) else text
 
 
-def again(text: Any) -> Any:
-    return Said(text["template"], **{name: again(value) for name, value in text["values"].items()}) \
+def from_json(text: Any) -> Any:
+    return Message(text["template"], **{name: from_json(value) for name, value in text["values"].items()}) \
         if isinstance(text, dict) else text
 
 

@@ -18,8 +18,8 @@ from pathlib import Path
 
 from kiosk.book.disk import Disk
 from kiosk.book.identity import BookNewer, Identity
-from kiosk.book.line import FORMAT, LOST, found
 from kiosk.book.lock import Lock
+from kiosk.book.stored_record import FORMAT, LOST, found
 
 MANIFEST = "manifest.json"
 PARTS = ("book.json", "settings.json", "settings.before.json", "days/*.log", "sums/*.log", "memory/*.json", "aside/*")

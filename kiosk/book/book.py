@@ -20,7 +20,7 @@ from typing import Any
 
 from tinydb.table import Table
 
-from kiosk.bar.model import STARTS, Corrected, Record, SettingChanged, plain
+from kiosk.bar.model import STARTS, Corrected, Record, SettingChanged, to_json
 from kiosk.bar.model.service_day import service_day
 from kiosk.book import forget, snapshot
 from kiosk.book.daybook import DayRecords
@@ -193,7 +193,7 @@ class Book:
         """The settings as they are: a copy."""
         return self._settings.copy()
 
-    def settle(self, path: str, value: Any, by: str | None = None) -> SettingChanged:
+    def set_setting(self, path: str, value: Any, by: str | None = None) -> SettingChanged:
         """Set what the dotted `path` names ("grinders.left.name") to `value`, which JSON can hold; None takes it away.
         The change is kept as a record."""
         with self._order:
@@ -290,7 +290,7 @@ class Book:
         with self._order:
             self._jumps.look(self._now())
             for record in records:
-                kept = plain(record) if station is None else {**plain(record), "station": station}
+                kept = to_json(record) if station is None else {**to_json(record), "station": station}
                 self._days.add(self.day_of(record), (kept,))
 
     def _memory_path(self, name: str) -> Path:

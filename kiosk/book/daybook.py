@@ -4,7 +4,7 @@ from functools import cached_property
 from typing import TypeVar
 
 from kiosk.bar.model import Corrected, Record, corrected
-from kiosk.book.line import LOST, Line
+from kiosk.book.stored_record import LOST, StoredRecord
 
 Kind = TypeVar("Kind", bound=Record)
 
@@ -17,7 +17,7 @@ class DayRecords:
     `unread` are the lines that are whole and yet no record to this program.
     """
 
-    def __init__(self, day: str, lines: tuple[Line, ...]):
+    def __init__(self, day: str, lines: tuple[StoredRecord, ...]):
         self.day = day
         self._lines = tuple(each for each in lines if each.kind != LOST)
         self.last_number = lines[-1].end if lines else 0
@@ -61,11 +61,11 @@ class DayRecords:
         return _records(self._lines, traces)
 
     @cached_property
-    def unread(self) -> tuple[Line, ...]:
+    def unread(self) -> tuple[StoredRecord, ...]:
         return tuple(each for each in self._lines if not _records([each]))
 
     @property
-    def last(self) -> tuple[Line, ...]:
+    def last(self) -> tuple[StoredRecord, ...]:
         """The line kept last, if any."""
         return self._lines[-1:]
 
@@ -83,12 +83,12 @@ class DayRecords:
         return _records(self._by_kind.get(Corrected.__name__, ()))
 
     @cached_property
-    def _by_id(self) -> dict[str | None, Line]:
+    def _by_id(self) -> dict[str | None, StoredRecord]:
         return {each.id: each for each in self._lines}
 
     @cached_property
-    def _by_kind(self) -> dict[str, list[Line]]:
-        by_kind: dict[str, list[Line]] = {}
+    def _by_kind(self) -> dict[str, list[StoredRecord]]:
+        by_kind: dict[str, list[StoredRecord]] = {}
         for each in self._lines:
             by_kind.setdefault(each.kind, []).append(each)
         return by_kind

@@ -16,8 +16,8 @@ from kiosk.book.disk import Disk
 from kiosk.book.journal import DayDB, Journal, Records
 from kiosk.book.keptsums import KeptSums
 from kiosk.book.last import LastNumbers
-from kiosk.book.line import Line
 from kiosk.book.mending import free_name, mend
+from kiosk.book.stored_record import StoredRecord
 from kiosk.book.sums import DaySums
 
 log = logging.getLogger(__name__)
@@ -68,7 +68,7 @@ class Days:
         journal = self.journal(day)
         return DayDB(storage=lambda: journal).table(DayDB.default_table_name)
 
-    def rewrite(self, day: str, change: Callable[[Line], Line]) -> int:
+    def rewrite(self, day: str, change: Callable[[StoredRecord], StoredRecord]) -> int:
         """Write the day's file anew, each line as `change` gives it back; how many it changed. Raises OSError."""
         with self._hands:
             journal = self.journal(day)

@@ -23,7 +23,7 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import quote, unquote
 
-from kiosk.bar.model import AS_DAY, GuideEvent, Pull, Record, SettingChanged, Unsound, is_day, plain, sound
+from kiosk.bar.model import AS_DAY, BadRecord, GuideEvent, Pull, Record, SettingChanged, is_day, to_json, validate
 from kiosk.book.book import Book
 from kiosk.book.disk import Disk
 from kiosk.book.rows import COLUMNS, DERIVED, pull_of, row, text_of
@@ -50,7 +50,7 @@ def export(book: Book, to: Path, form: str, first_day: str = "", last_day: str =
             return _write_csv(file, COLUMNS, (row(pull, day, station) for day in days for pull in _pulls(book, day)))
     if form == "jsonl":
         with _whole(to, disk) as file:
-            return _write_lines(file, ({"station": station, "day": day, **plain(kept)}
+            return _write_lines(file, ({"station": station, "day": day, **to_json(kept)}
                                        for day in days for kept in book.day(day).raw))
     return sum(_export_folders(book, to, day, station, disk) for day in days)
 
@@ -94,7 +94,7 @@ def _export_folders(book: Book, to: Path, day: str, station: str, disk: Disk) ->
             columns = [name for name in COLUMNS if name not in IN_THE_PATH]
             _write_csv(file, columns, (row(pull, day, station) for pull in pulls))
     with _whole(to / "records" / part / "records.jsonl", disk) as file:
-        return _write_lines(file, map(plain, book.day(day).raw))
+        return _write_lines(file, map(to_json, book.day(day).raw))
 
 
 @contextmanager
@@ -144,7 +144,7 @@ def _read(path: Path, own_station: str, taken: Taken) -> Iterator[tuple[tuple[st
                 try:
                     station, day, kept = read()
                     where = _where(station, day, in_path, own_station)
-                except Unsound as amiss:
+                except BadRecord as amiss:
                     taken.refused.append(f"{path.name}, line {number}: {amiss}. Put it right there and import the file "
                                          "again.")
                     continue
@@ -157,10 +157,10 @@ def _where(station: Any, day: Any, in_path: dict[str, str], own_station: str) ->
     """The day and the station that a line is of, by itself or by its path. Raises Unsound."""
     day = day or in_path.get("day")
     if day is not None and not is_day(day):
-        raise Unsound(f"day cannot be {json.dumps(day)[:40]}. {AS_DAY}")
+        raise BadRecord(f"day cannot be {json.dumps(day)[:40]}. {AS_DAY}")
     station = station or unquote(in_path.get("station", own_station))
     if not isinstance(station, str):
-        raise Unsound(f"station cannot be {json.dumps(station)[:40]}")
+        raise BadRecord(f"station cannot be {json.dumps(station)[:40]}")
     return day, station
 
 
@@ -182,10 +182,10 @@ def _read_lines(file) -> Iterator[tuple[int, Callable]]:
         try:
             kept = json.loads(text)
         except (ValueError, RecursionError):
-            raise Unsound("it is no line of JSON") from None
+            raise BadRecord("it is no line of JSON") from None
         if not isinstance(kept, dict):
-            raise Unsound("it is no record")
-        return kept.pop("station", None), kept.pop("day", None), sound(kept)
+            raise BadRecord("it is no record")
+        return kept.pop("station", None), kept.pop("day", None), validate(kept)
 
     return ((number, lambda text=text: read(text)) for number, text in enumerate(file, 1) if text.strip())
 

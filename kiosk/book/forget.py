@@ -13,7 +13,7 @@ from typing import Any
 from kiosk.book import snapshot
 from kiosk.book.days import Days
 from kiosk.book.disk import Disk
-from kiosk.book.line import LOST, Line, line
+from kiosk.book.stored_record import LOST, StoredRecord, line
 
 NOTE = "forgetting.json"
 THINGS = {"kind", "id", "at", "grinder", "coffee", "basket", "unit", "drinks", "order_id", "pull_id", "flag_id", "of",
@@ -34,7 +34,7 @@ def forget_noted(folder: Path, days: Days, disk: Disk) -> int:
     if due is None:
         (folder / NOTE).unlink(missing_ok=True)
         return 0
-    person = Person(due["name"], due["pseudonym"])
+    person = ForgottenName(due["name"], due["pseudonym"])
     held = sum(days.rewrite(day, person.forgotten_in) for day in days.containing(person.bytes))
     for path in (folder / "settings.json", folder / "settings.before.json"):
         kept = snapshot.get(path)
@@ -50,7 +50,7 @@ def forget_noted(folder: Path, days: Days, disk: Disk) -> int:
     return held
 
 
-class Person:
+class ForgottenName:
     """Whose name is to go, and what stands in its place."""
 
     def __init__(self, name: str, pseudonym: str):
@@ -69,7 +69,7 @@ class Person:
                     for key, each in value.items()}
         return value
 
-    def forgotten_in(self, kept: Line) -> Line:
+    def forgotten_in(self, kept: StoredRecord) -> StoredRecord:
         if kept.kind == LOST or self.bytes not in kept.body:
             return kept
         fields = kept.fields

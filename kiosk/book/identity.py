@@ -5,7 +5,7 @@ from pathlib import Path
 
 from kiosk.book import snapshot
 from kiosk.book.disk import Disk
-from kiosk.book.line import FORMAT
+from kiosk.book.stored_record import FORMAT
 
 LETTERS = "abcdefghjkmnpqrstuvwxyz23456789"   # none that is taken for another
 

@@ -15,7 +15,7 @@ from tinydb.storages import Storage
 from tinydb.table import Table
 
 from kiosk.book.disk import Disk
-from kiosk.book.line import LOST, Line, found, line
+from kiosk.book.stored_record import LOST, StoredRecord, found, line
 
 RECORDS = "records"   # the one table of a day
 
@@ -41,14 +41,14 @@ class Journal(Storage):
             data = path.read_bytes() if path.exists() else b""
         self.found = found(data, self.day)
         self._lines = list(self.found.lines)
-        self._unwritten: list[Line] = []
+        self._unwritten: list[StoredRecord] = []
         self._file: int | None = None
         self._size = self.found.end if self.found.torn else len(data)   # bytes known to be good
         self._anew = False
         self._cut_off = bool(data) and not self.found.torn and not data.endswith(b"\n")
 
     @property
-    def lines(self) -> tuple[Line, ...]:
+    def lines(self) -> tuple[StoredRecord, ...]:
         with self._memory:
             return tuple(self._lines)
 
@@ -63,7 +63,7 @@ class Journal(Storage):
         """How many records are in memory alone."""
         return len(self._unwritten)
 
-    def add(self, document: Mapping[str, Any]) -> Line:
+    def add(self, document: Mapping[str, Any]) -> StoredRecord:
         """Append to memory; `write_out` makes it durable."""
         with self._memory:
             made = line(self.last_number + 1, document)
@@ -177,7 +177,7 @@ class _Additions:
 class _Documents(Mapping):
     """A table as TinyDB reads it: the number of a line to its record, each read from JSON only when asked for."""
 
-    def __init__(self, lines: tuple[Line, ...]):
+    def __init__(self, lines: tuple[StoredRecord, ...]):
         self._lines = {str(each.number): each for each in lines if each.kind != LOST}
 
     def __getitem__(self, number: str) -> dict[str, Any]:

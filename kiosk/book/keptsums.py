@@ -7,7 +7,7 @@ from typing import Any
 from kiosk.book.daybook import DayRecords
 from kiosk.book.disk import Disk
 from kiosk.book.journal import Journal
-from kiosk.book.line import Line
+from kiosk.book.stored_record import StoredRecord
 from kiosk.book.sums import RECKONING, DaySums, day_sums, plain_sums, sums_from
 
 
@@ -18,7 +18,7 @@ class KeptSums:
         self._folder, self._disk, self._read_only = folder, disk, read_only
         self._years: dict[str, Journal] = {}
         self._all_read = False
-        self._lines: dict[str, Line] = {}
+        self._lines: dict[str, StoredRecord] = {}
 
     def of(self, day: str, size: int, records: Callable[[str], DayRecords], closed: bool) -> DaySums:
         """The sums of `day`, whose file has `size` bytes: kept ones where they fit it, else from `records(day)`.

@@ -7,7 +7,7 @@ power cut, and is never ahead of the records. What is damaged of it is not known
 import os
 from pathlib import Path
 
-from kiosk.book.line import Line, found
+from kiosk.book.stored_record import StoredRecord, found
 
 PLACES, PLACE_BYTES = 4, 64   # today, and a few that were corrected or that a wrong clock made
 
@@ -45,7 +45,7 @@ class LastNumbers:
         try:
             if self._file is None:
                 self._file = os.open(self._path, os.O_WRONLY | os.O_CREAT | os.O_CLOEXEC, 0o600)
-            os.pwrite(self._file, Line(number, day, b"{}").encoded("last").ljust(PLACE_BYTES), place * PLACE_BYTES)
+            os.pwrite(self._file, StoredRecord(number, day, b"{}").encoded("last").ljust(PLACE_BYTES), place * PLACE_BYTES)
         except OSError:
             pass   # a hint alone: the book says itself that the disk fails
 

@@ -5,7 +5,7 @@ from pathlib import Path
 
 from kiosk.book.disk import Disk
 from kiosk.book.journal import Journal
-from kiosk.book.line import LOST, Line
+from kiosk.book.stored_record import LOST, StoredRecord
 
 
 def mend(journal: Journal, due: int, disk: Disk, aside: Path, keep: bool) -> tuple[Journal, str | None]:
@@ -49,12 +49,12 @@ def free_name(aside: Path, day: str) -> str:
     return next(name for n in range(1, 10_000) if not (aside / (name := f"{day}.{n}.log")).exists())
 
 
-def _with_lost(lines: tuple[Line, ...], missing: list[tuple[int, int]], name: str) -> list[Line]:
-    lost = [Line(first, LOST, json.dumps({"to": last, "aside": name}).encode()) for first, last in missing]
+def _with_lost(lines: tuple[StoredRecord, ...], missing: list[tuple[int, int]], name: str) -> list[StoredRecord]:
+    lost = [StoredRecord(first, LOST, json.dumps({"to": last, "aside": name}).encode()) for first, last in missing]
     return sorted((*lines, *lost), key=lambda each: each.number)
 
 
-def _named(missing: list[tuple[int, int]], lines: tuple[Line, ...]) -> str:
+def _named(missing: list[tuple[int, int]], lines: tuple[StoredRecord, ...]) -> str:
     """Which are lost, by number and by the times of the whole records around them."""
     if not missing:
         return "; none is known to be lost"
@@ -69,5 +69,5 @@ def _named(missing: list[tuple[int, int]], lines: tuple[Line, ...]) -> str:
     return f"; {count} {'is' if count == 1 else 'are'} lost: " + "; ".join(runs)
 
 
-def _clock(line: Line) -> str:
+def _clock(line: StoredRecord) -> str:
     return str(line.fields.get("at", "an unknown time"))[11:19]

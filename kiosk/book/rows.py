@@ -20,7 +20,7 @@ import re
 from collections.abc import Callable, Iterable
 from typing import Any
 
-from kiosk.bar.model import Pull, Recipe, Unsound, sound
+from kiosk.bar.model import BadRecord, Pull, Recipe, validate
 
 # Columns of a pull that are its own fields, then those of its recipe, then what follows from the recipe.
 TEXTS = ("at", "id", "order_id", "grinder", "coffee", "barista", "dose_from", "yield_from", "time_from",
@@ -71,7 +71,7 @@ def pull_of(cells: dict[str, str]) -> Pull:
     fields["step_s"] = _read(cells, "step_s", _steps)
     fields["recipe"] = {"coffee": fields["coffee"], "basket": cells["basket"]} | {
         of: _read(cells, name, str if of == "unit" else float) for name, of in RECIPE.items()}
-    return sound({"kind": "Pull", **fields})
+    return validate({"kind": "Pull", **fields})
 
 
 def inert(text: str | None) -> str:
@@ -90,7 +90,7 @@ def _read(cells: dict[str, str], name: str, kind: Callable[[str], Any]) -> Any:
     try:
         return kind(cells[name])
     except (KeyError, ValueError):
-        raise Unsound(f"{name} cannot be “{cells[name][:40]}”" if cells[name] else f"it has no {name}") from None
+        raise BadRecord(f"{name} cannot be “{cells[name][:40]}”" if cells[name] else f"it has no {name}") from None
 
 
 def _truth_of(cell: str) -> bool | None:

@@ -4,7 +4,7 @@ from dataclasses import asdict, dataclass
 from statistics import fmean, stdev
 from typing import Any
 
-from kiosk.bar.evening import Reading, Spell, Turns, grinder_days
+from kiosk.bar.evening import DayRun, RoomReading, Turns, grinder_days
 from kiosk.bar.model import FlagRaised, GroundsPurged, NotchMoved, Noted, OrderEnded, Pull, ScaleChecked
 from kiosk.book.daybook import DayRecords
 
@@ -38,8 +38,8 @@ class GrinderSums:
     last_setting: int | None
     notch_moves: int
     flags: int
-    spells: tuple[Spell, ...]
-    readings: tuple[Reading, ...]
+    spells: tuple[DayRun, ...]
+    readings: tuple[RoomReading, ...]
     turns: Turns | None
 
 
@@ -140,6 +140,6 @@ def sums_from(kept: dict[str, Any]) -> DaySums:
 
 
 def _grinder_from(kept: dict[str, Any]) -> GrinderSums:
-    return GrinderSums(**{**kept, "spells": tuple(Spell(**each) for each in kept["spells"]),
-                          "readings": tuple(Reading(**each) for each in kept["readings"]),
+    return GrinderSums(**{**kept, "spells": tuple(DayRun(**each) for each in kept["spells"]),
+                          "readings": tuple(RoomReading(**each) for each in kept["readings"]),
                           "turns": Turns(**kept["turns"]) if kept["turns"] else None})

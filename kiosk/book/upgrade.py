@@ -8,7 +8,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from kiosk.book.disk import Disk
-from kiosk.book.line import FORMAT, found, line
+from kiosk.book.stored_record import FORMAT, found, line
 
 
 def upgrade(folder: Path, version: int, disk: Disk, upto: int = FORMAT) -> None:

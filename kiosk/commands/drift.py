@@ -52,7 +52,7 @@ RANGES = {"time_s": (0.5, LONGEST_S), "dose_g": (1, 60), "yield_g": (0, 500), "f
           "grind_to_pull_s": (0, 86400), "lock_to_pump_s": (0, 86400)}
 
 
-class Unread(ValueError):
+class BadTable(ValueError):
     """A row that cannot be judged; its text says what to do."""
 
 
@@ -65,7 +65,7 @@ class Judged:
     verdict: Verdict
 
 
-def rows(file: Iterable[str]) -> Iterator[tuple[int, dict[str, str] | Unread]]:
+def rows(file: Iterable[str]) -> Iterator[tuple[int, dict[str, str] | BadTable]]:
     """(line, cells by column) of each row that is not blank. Raises Unread where the needed columns are not there."""
     lines = iter(file)
     head = next(lines, "")
@@ -73,7 +73,7 @@ def rows(file: Iterable[str]) -> Iterator[tuple[int, dict[str, str] | Unread]]:
     columns = [name.strip().lower() for name in next(csv.reader([head], delimiter=mark), [])]
     missing = [name for name in NEEDED if name not in columns]
     if missing:
-        raise Unread(f"There is no column {' and no column '.join(missing)} in its first line. "
+        raise BadTable(f"There is no column {' and no column '.join(missing)} in its first line. "
                      "Name the columns there: grinder and time_s are needed.")
     reader = csv.reader(lines, delimiter=mark)
     while True:
@@ -82,7 +82,7 @@ def rows(file: Iterable[str]) -> Iterator[tuple[int, dict[str, str] | Unread]]:
         except StopIteration:
             return
         except csv.Error as wrong:
-            yield reader.line_num + 1, Unread(f"it is not a row of a table ({wrong}). Write it again.")
+            yield reader.line_num + 1, BadTable(f"it is not a row of a table ({wrong}). Write it again.")
             continue
         if any(cell.strip() for cell in cells):
             named = {name: (text_of(cell.strip()) or "").strip() for name, cell in zip(columns, cells)}
@@ -93,12 +93,12 @@ def pull_of(line: int, cells: dict[str, str]) -> Pull:
     """The pull that a row tells of. Raises Unread."""
     grinder = cells.get("grinder")
     if not grinder:
-        raise Unread("it names no grinder. Fill in the column grinder.")
+        raise BadTable("it names no grinder. Fill in the column grinder.")
     if not cells.get("time_s"):
-        raise Unread("it has no time. Fill in the column time_s, in seconds.")
+        raise BadTable("it has no time. Fill in the column time_s, in seconds.")
     basket = (cells.get("basket") or DOUBLE).lower()
     if basket not in BASKETS:
-        raise Unread(f"its basket is {basket!r}. Write single or double.")
+        raise BadTable(f"its basket is {basket!r}. Write single or double.")
     at = cells.get("at", "")
     if at:
         try:
@@ -106,11 +106,11 @@ def pull_of(line: int, cells: dict[str, str]) -> Pull:
         except ValueError:
             sensible = False
         if not sensible:
-            raise Unread(f"its time of day is {at!r}. Write it like 2026-01-31T08:15:00+01:00.")
+            raise BadTable(f"its time of day is {at!r}. Write it like 2026-01-31T08:15:00+01:00.")
     measured = {name: _number(cells, name, *span) for name, span in RANGES.items()}
     setting = _number(cells, "setting", -1e6, 1e6)
     if setting is not None and setting != int(setting):
-        raise Unread(f"its setting is {cells['setting']}. Write it in whole notches.")
+        raise BadTable(f"its setting is {cells['setting']}. Write it in whole notches.")
     recipe = usual(cells.get("coffee") or "coffee", basket)
     targets = {name: _number(cells, f"target_{name}", 0.1, 1000) for name in ("dose_g", "time_s")}
     yield_g = _number(cells, "target_yield_g", 0.1, 1000)
@@ -119,7 +119,7 @@ def pull_of(line: int, cells: dict[str, str]) -> Pull:
         if yield_g is not None:
             recipe = replace(recipe, unit="g", amount=yield_g, amount_within=max(0.5, yield_g / 10))
     except Unfit as wrong:
-        raise Unread(f"its recipe cannot be: {wrong}") from None
+        raise BadTable(f"its recipe cannot be: {wrong}") from None
     return Pull(id=cells.get("id") or str(line), at=at, grinder=grinder, coffee=recipe.coffee, recipe=recipe,
                 setting=int(setting or 0), barista=cells.get("barista") or None, sink=cells.get("sink") or None,
                 purged={"true": True, "false": False}.get(cells.get("purged", "").lower()),
@@ -135,9 +135,9 @@ def _number(cells: dict[str, str], name: str, low: float, high: float) -> float 
     except ValueError:
         value = float("nan")
     if not isfinite(value):
-        raise Unread(f"{name} is {said!r}. Write a number, or leave the cell empty.")
+        raise BadTable(f"{name} is {said!r}. Write a number, or leave the cell empty.")
     if not low <= value <= high:
-        raise Unread(f"{name} is {said}. It lies between {low:g} and {high:g}; write it again, or empty the cell.")
+        raise BadTable(f"{name} is {said}. It lies between {low:g} and {high:g}; write it again, or empty the cell.")
     return value
 
 
@@ -146,10 +146,10 @@ def judge(file: Iterable[str]) -> tuple[list[Judged], list[tuple[int, str]], dic
     pulls, unread = [], []
     for line, cells in rows(file):
         try:
-            if isinstance(cells, Unread):
+            if isinstance(cells, BadTable):
                 raise cells
             pulls.append((line, pull_of(line, cells)))
-        except Unread as why:
+        except BadTable as why:
             unread.append((line, str(why)))
     if all(pull.at for _, pull in pulls):
         moments = {line: datetime.fromisoformat(pull.at) for line, pull in pulls}
@@ -234,7 +234,7 @@ def run(argv: list[str]) -> int:
     except OSError as wrong:
         print(f"{asked.file} cannot be read: {wrong.strerror}. Give the path of a table of pulls.", file=sys.stderr)
         return 2
-    except Unread as wrong:
+    except BadTable as wrong:
         print(f"{asked.file}: {wrong}", file=sys.stderr)
         return 2
     if not judged:

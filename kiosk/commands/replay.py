@@ -23,7 +23,7 @@ from typing import Any
 
 from hardware import frames
 from hardware.pattern import Pattern
-from kiosk.bar.model import BASKETS, DOUBLE, Judgement, Pull, Recipe, fits, judge, usual, what_is_amiss
+from kiosk.bar.model import BASKETS, DOUBLE, Judgement, Pull, Recipe, checker, judge, problem, usual
 from kiosk.bar.weighing import (
     DoseRead,
     DoseWatch,
@@ -39,13 +39,13 @@ from kiosk.bar.weighing import (
     habits_from,
     learn,
 )
-from kiosk.station.feed import Done, Heard, Told, Unread, read
+from kiosk.station.feed import BadLine, Done, Header, HeardLine, read
 
 SHAPES = {"portafilters": tuple[tuple[str, float], ...], "habits": dict[str, Any], "pattern": str | None, "unit": str}
 
 
 @dataclass(frozen=True, slots=True)
-class Reading:
+class ReplayedLine:
     """One line of the scale: kept, with its grams, or refused, with the reason."""
 
     t_s: float
@@ -95,37 +95,37 @@ class Replay:
         self._pour: PourWatch | None = None
         self._pull: Replayed | None = None
 
-    def items(self, feed: Iterable) -> Iterator[Reading | Sighting | Replayed | Unread]:
+    def items(self, feed: Iterable) -> Iterator[ReplayedLine | Sighting | Replayed | BadLine]:
         for item in feed:
             match item:
-                case Heard(t_s, raw):
+                case HeardLine(t_s, raw):
                     yield from self._heard(t_s, raw)
                 case Done(t_s, deed):
                     yield from self._done(t_s, deed)
-                case Told(name, value):
+                case Header(name, value):
                     try:
                         self._told(name, value)
                     except ValueError as wrong:
                         raise Misread(f"the remark {name!r} cannot be used: {str(wrong).rstrip('.')}") from None
-                case Unread():
+                case BadLine():
                     yield item
         yield from self._over()
 
-    def _heard(self, t_s: float, raw: bytes) -> Iterator[Reading | Sighting]:
+    def _heard(self, t_s: float, raw: bytes) -> Iterator[ReplayedLine | Sighting]:
         reading = frames.read(raw, self.pattern, self.unit)
         shown = raw.decode("latin-1")
         if isinstance(reading, frames.Refused):
-            yield Reading(t_s, shown, False, why=reading.why)
+            yield ReplayedLine(t_s, shown, False, why=reading.why)
             return
-        yield Reading(t_s, shown, True, reading.grams, reading.stable)
+        yield ReplayedLine(t_s, shown, True, reading.grams, reading.stable)
         sample = Sample(t_s, reading.grams, reading.stable)
         if not self._dose and not self._pour:
             # A feed without any deed is one pull, the pump on from its first reading.
             yield from self._done(t_s, "pump on")
         if self._dose:
-            yield from self._noted(self._dose.saw(sample))
+            yield from self._noted(self._dose.observe(sample))
         if self._pour:
-            yield from self._noted(self._pour.saw(sample))
+            yield from self._noted(self._pour.observe(sample))
             if self._pull.stop_cue_s is None:
                 self._pull.flow_g_per_s = self._pour.flow_g_per_s
 
@@ -152,17 +152,17 @@ class Replay:
                 yield from self._noted(self._pour.pump_off(t_s))
 
     def _told(self, name: str, value):
-        if name in SHAPES and not fits(SHAPES[name])(value):
+        if name in SHAPES and not checker(SHAPES[name])(value):
             raise ValueError("it is not what the kiosk writes there")
         if name == "recipe":
-            if amiss := what_is_amiss(Recipe, value):
+            if amiss := problem(Recipe, value):
                 raise ValueError(amiss)
             self.recipe = Recipe(**value)
         elif name == "portafilters":
             self.empties = tuple((who, float(grams)) for who, grams in value)
         elif name == "habits":
             for each in value["pulls"] if isinstance(value.get("pulls"), list) else ():
-                if amiss := what_is_amiss(Poured, each, "pulls."):
+                if amiss := problem(Poured, each, "pulls."):
                     raise ValueError(amiss)
             try:
                 self.habits = habits_from(value)
@@ -214,7 +214,7 @@ def run(argv: list[str]) -> int:
         return 2
     with feed:
         items = Replay(usual("any coffee", asked.basket)).items(read(feed))
-        seen = Seen(items)
+        seen = Passing(items)
         try:
             if asked.json:
                 print(json.dumps(_gathered(asked.file, seen), ensure_ascii=False, indent=1))
@@ -230,7 +230,7 @@ def run(argv: list[str]) -> int:
     return 0
 
 
-class Seen:
+class Passing:
     """Items as they pass, and whether there was `any` beside lines that are no part of a feed."""
 
     def __init__(self, items: Iterable):
@@ -238,7 +238,7 @@ class Seen:
 
     def __iter__(self) -> Iterator:
         for item in self._items:
-            self.any = self.any or not isinstance(item, Unread)
+            self.any = self.any or not isinstance(item, BadLine)
             yield item
 
 
@@ -246,12 +246,12 @@ def _gathered(name: str, items: Iterable) -> dict:
     told: dict = {"format": 1, "file": name, "readings": [], "unread": [], "pulls": []}
     for item in items:
         match item:
-            case Reading(kept=True):
+            case ReplayedLine(kept=True):
                 told["readings"].append({"t_s": item.t_s, "raw": item.raw, "kept": True, "grams": item.grams,
                                          "stable": item.stable})
-            case Reading():
+            case ReplayedLine():
                 told["readings"].append({"t_s": item.t_s, "raw": item.raw, "kept": False, "why": item.why})
-            case Unread(number, text, why):
+            case BadLine(number, text, why):
                 told["unread"].append({"line": number, "text": text, "why": why})
             case Replayed():
                 told["pulls"].append(_pull(item))
@@ -270,12 +270,12 @@ def _pull(pull: Replayed) -> dict:
 
 def _line(item) -> str:
     match item:
-        case Reading(t_s, raw, True, grams, stable):
+        case ReplayedLine(t_s, raw, True, grams, stable):
             rest = {True: " at rest", False: " moving", None: ""}[stable]
             return f"{t_s:10.3f}  kept     {grams:9.2f} g{rest}   {raw!r}"
-        case Reading(t_s, raw, False, why=why):
+        case ReplayedLine(t_s, raw, False, why=why):
             return f"{t_s:10.3f}  refused  {why}   {raw!r}"
-        case Unread(number, text, why):
+        case BadLine(number, text, why):
             return f"line {number} skipped: {why}   {text!r}"
         case Replayed():
             def said(value, unit):

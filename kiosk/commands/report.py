@@ -16,7 +16,7 @@ from pathlib import Path
 from kiosk.bar.evening.evening import evening
 from kiosk.bar.evening.weeks import weeks
 from kiosk.bar.model import Record, corrected, span
-from kiosk.bar.model.record import record
+from kiosk.bar.model.record import from_json
 from kiosk.book import Book, BookNewer
 from kiosk.book.sums import day_sums
 from kiosk.commands import days, folders
@@ -69,10 +69,10 @@ def run(argv: list[str]) -> int:
             page = evenings.write(of, asked.folder, setup, before, asked.language)
             print(f"Written: {page}, and beside it the same as CSV, JSON and text.")
         elif asked.html:
-            asked.html.write_text(evenings.said(of, "html", setup, before, asked.language), encoding="utf-8")
+            asked.html.write_text(evenings.render(of, "html", setup, before, asked.language), encoding="utf-8")
             print(f"Written: {asked.html}")
         else:
-            print(evenings.said(of, asked.form or "txt", setup, before, asked.language), end="")
+            print(evenings.render(of, asked.form or "txt", setup, before, asked.language), end="")
         for notice in notices():
             print(notice, file=sys.stderr)
     except BrokenPipeError:
@@ -102,7 +102,7 @@ def _demo():
             path = folder / f"{day}.jsonl"
             if path.is_file():
                 for line in path.read_text(encoding="utf-8").splitlines():
-                    yield record(json.loads(line))
+                    yield from_json(json.loads(line))
 
     def over(last: str):
         first = (date.fromisoformat(last) - timedelta(days=evenings.DAYS_OF_WEEKS - 1)).isoformat()

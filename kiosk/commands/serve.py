@@ -37,12 +37,12 @@ def run(argv: list[str]) -> int:
         return 2
     keep_log(asked.book / "kiosk.log")
     from kiosk.app import Kiosk
-    from kiosk.station.station import Service
+    from kiosk.station.station import Station
 
     with book:
-        service = Service(book, Clock())
+        service = Station(book, Clock())
         if asked.scale is not None:
-            service.settle(("scale", "url"), {"none": ""}.get(asked.scale, asked.scale))
+            service.set_setting(("scale", "url"), {"none": ""}.get(asked.scale, asked.scale))
         Kiosk(service).run()
     return 0
 

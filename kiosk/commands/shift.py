@@ -53,9 +53,9 @@ def pixels(text: str) -> tuple[int, int]:
 def play(folder: Path, seed: int) -> int:
     from hardware.practice import PracticeBar, PracticeGrinder, PracticeScale
     from kiosk.app import Kiosk
-    from kiosk.practice.barista import Hand, Stuck
+    from kiosk.practice.barista import ScriptedBarista, Stuck
     from kiosk.screens.ui.finger import Finger
-    from kiosk.station.station import Service
+    from kiosk.station.station import Station
 
     began_s, began = time.monotonic(), wall_now()
 
@@ -65,9 +65,9 @@ def play(folder: Path, seed: int) -> int:
     clock = Clock(monotonic=lambda: time.monotonic() * SPEED, wall=wall)
     stuck: list[str] = []
     with Book.open(folder / "book", now=wall) as book, PracticeScale(seed=seed, clock=clock.s, speed=SPEED) as scale:
-        service = Service(book, clock)
-        service.settle(("staff",), STAFF)
-        service.settle(("scale", "url"), scale.url)
+        service = Station(book, clock)
+        service.set_setting(("staff",), STAFF)
+        service.set_setting(("scale", "url"), scale.url)
         bar = PracticeBar(scale=scale, seed=seed, grinder=PracticeGrinder())
         pictures = Pictures(folder)
         course: Iterator[None] | None = None
@@ -75,7 +75,7 @@ def play(folder: Path, seed: int) -> int:
         def tick(kiosk: Kiosk) -> None:
             nonlocal course
             if course is None:
-                hand = Hand(service, Finger(kiosk.root), bar, scale, pictures.take)
+                hand = ScriptedBarista(service, Finger(kiosk.root), bar, scale, pictures.take)
                 course = shift(hand, service)
             try:
                 next(course)

@@ -6,7 +6,7 @@ from html import escape
 from math import ceil
 
 from kiosk.bar.evening import BEANS, BURRS, CLEANED, FLAG, NOTCH, PURGE, ROOM, SCALE, DayChart, GrinderWeeks, Mark, moment
-from kiosk.bar.messages import ENGLISH, Language, Said, joined, told
+from kiosk.bar.messages import ENGLISH, Language, Message, joined, render
 from kiosk.bar.model import Pull
 
 WIDE, LEFT, RIGHT, TOP, PLOT = 960, 64, 12, 34, 230
@@ -14,10 +14,10 @@ LANE = 20                       # height of a row of notes under the plot
 LANES = BEANS, ROOM, CLEANED, BURRS, SCALE
 REACH = 2.2                     # windows above and below the recipe; what lies outside is drawn on the edge
 A_LETTER = 7.0                  # width of one, so that no two words lie on each other
-LEGEND = Said("Dots: pulls; rings: pulls that say nothing of the grinder; crosses: sink shots. Band: the recipe’s "
+LEGEND = Message("Dots: pulls; rings: pulls that say nothing of the grinder; crosses: sink shots. Band: the recipe’s "
               "window. Thick line: each stretch’s level; dashed: its limits. Upright lines: notches moved; squares: "
               "purges; flags at the top.")
-SUITS_LEGEND = Said("The setting that suited it: where a day’s pulls would have run as the recipe has it. Lower is "
+SUITS_LEGEND = Message("The setting that suited it: where a day’s pulls would have run as the recipe has it. Lower is "
                     "finer.")
 
 
@@ -38,14 +38,14 @@ def day_svg(chart: DayChart, number: int, language: Language = ENGLISH) -> str:
     def y(off_s: float) -> float:
         return TOP + PLOT / 2 - max(-1.0, min(1.0, off_s / reach)) * PLOT / 2
 
-    levels = [Said("at {setting} from {since} {s:+.1f} s off", setting=level.setting, since=level.since[11:16],
+    levels = [Message("at {setting} from {since} {s:+.1f} s off", setting=level.setting, since=level.since[11:16],
                    s=level.off_s) for level in chart.levels]
-    about = Said("{n:d} pulls; {levels}.", n=len(chart.points),
-                 levels=joined(", ", levels) if levels else Said("none to chart"))
-    title = Said("{grinder}, {coffee}: even times, seconds off the recipe", grinder=chart.grinder, coffee=chart.coffee)
+    about = Message("{n:d} pulls; {levels}.", n=len(chart.points),
+                 levels=joined(", ", levels) if levels else Message("none to chart"))
+    title = Message("{grinder}, {coffee}: even times, seconds off the recipe", grinder=chart.grinder, coffee=chart.coffee)
     parts = [f'<svg viewBox="0 0 {WIDE} {height}" role="img" aria-labelledby="c{number}t c{number}d">',
-             f'<title id="c{number}t">{escape(language.said(title))}</title>',
-             f'<desc id="c{number}d">{escape(language.said(about))}</desc>',
+             f'<title id="c{number}t">{escape(language.render(title))}</title>',
+             f'<desc id="c{number}d">{escape(language.render(about))}</desc>',
              f'<rect class="band" x="{LEFT}" y="{y(chart.within_s):.1f}" width="{WIDE - LEFT - RIGHT}" '
              f'height="{y(-chart.within_s) - y(chart.within_s):.1f}"/>']
     for seconds in _steps(reach):
@@ -53,7 +53,7 @@ def day_svg(chart: DayChart, number: int, language: Language = ENGLISH) -> str:
                      f'y1="{y(seconds):.1f}" '
                      f'y2="{y(seconds):.1f}"/><text class="quiet" x="{LEFT - 8}" y="{y(seconds) + 4:.1f}" '
                      'text-anchor="end">'
-                     f'{f"{seconds:+d} s" if seconds else escape(language.said(Said("right")))}</text>')
+                     f'{f"{seconds:+d} s" if seconds else escape(language.render(Message("right")))}</text>')
     parts += _hours(chart, begins, ends, x)
     for level in chart.levels:
         a, b = x(level.since), max(x(level.until), x(level.since) + 3)
@@ -64,17 +64,17 @@ def day_svg(chart: DayChart, number: int, language: Language = ENGLISH) -> str:
     parts += _done(chart.marks, x, language)
     for point in chart.points:
         px, py = x(point.at), y(point.off_s)
-        ran = Said("{at}, {s:+.1f} s at {setting}", at=point.at[11:16], s=point.off_s, setting=point.setting)
+        ran = Message("{at}, {s:+.1f} s at {setting}", at=point.at[11:16], s=point.off_s, setting=point.setting)
         if point.sink:
-            ran = Said("{ran}, sink: {why}", ran=ran, why=Said(point.sink))
-        title = f"<title>{escape(language.said(ran))}</title>"
+            ran = Message("{ran}, sink: {why}", ran=ran, why=Message(point.sink))
+        title = f"<title>{escape(language.render(ran))}</title>"
         if point.sink is not None:
             parts.append(f'<path class="sink" d="M{px - 4:.1f} {py - 4:.1f}l8 8m0-8l-8 8">{title}</path>')
         else:
-            parts.append(f'<circle class="{"told" if point.told else "slip"}" cx="{px:.1f}" cy="{py:.1f}" r="3.2">'
+            parts.append(f'<circle class="{"render" if point.told else "slip"}" cx="{px:.1f}" cy="{py:.1f}" r="3.2">'
                          f'{title}</circle>')
     for n, kind in enumerate(lanes):
-        parts += _lane([mark for mark in chart.marks if mark.kind == kind], language.said(kind),
+        parts += _lane([mark for mark in chart.marks if mark.kind == kind], language.render(kind),
                        TOP + PLOT + 22 + LANE * n + 15, x, language)
     return "".join(parts) + "</svg>"
 
@@ -98,8 +98,8 @@ def curve_svg(pull: Pull, language: Language = ENGLISH) -> str:
                     f'{language.number(s, "g")} s</text>' for s in (from_s, to_s)) \
         + "".join(f'<text class="quiet" x="36" y="{y(g) + 4:.1f}" text-anchor="end">{g:.0f} g</text>'
                   for g in (from_g, to_g))
-    about = Said("Grams in the cup over seconds: {g:.1f} g after {s:.0f} s", g=pull.trace[-1][1], s=pull.trace[-1][0])
-    return (f'<svg class="trace" viewBox="0 0 {wide} {high}" role="img" aria-label="{escape(language.said(about))}">'
+    about = Message("Grams in the cup over seconds: {g:.1f} g after {s:.0f} s", g=pull.trace[-1][1], s=pull.trace[-1][0])
+    return (f'<svg class="trace" viewBox="0 0 {wide} {high}" role="img" aria-label="{escape(language.render(about))}">'
             f'<rect class="band" x="{x(from_s):.1f}" y="{y(to_g):.1f}" width="{x(to_s) - x(from_s):.1f}" '
             f'height="{y(from_g) - y(to_g):.1f}"/><polyline class="grid" fill="none" '
             f'points="40,10 40,{high - 24} {wide - 10},{high - 24}"/><polyline class="curve" points="{line}"/>'
@@ -121,13 +121,13 @@ def suits_svg(each: GrinderWeeks, number: int, language: Language = ENGLISH) -> 
     def y(setting: float) -> float:
         return 12 + (high - setting) / (high - low) * tall
 
-    about = Said("{then:.1f} on {first}, {now:.1f} on {last}.", then=settings[0], first=each.suits[0].day,
+    about = Message("{then:.1f} on {first}, {now:.1f} on {last}.", then=settings[0], first=each.suits[0].day,
                  now=settings[-1], last=each.suits[-1].day)
-    title = Said("{grinder}, {coffee}: the setting that suited it, day by day", grinder=each.grinder,
+    title = Message("{grinder}, {coffee}: the setting that suited it, day by day", grinder=each.grinder,
                  coffee=each.coffee)
     parts = [f'<svg viewBox="0 0 {WIDE} {tall + 44}" role="img" aria-labelledby="s{number}t s{number}d">'
-             f'<title id="s{number}t">{escape(language.said(title))}</title>'
-             f'<desc id="s{number}d">{escape(language.said(about))}</desc>']
+             f'<title id="s{number}t">{escape(language.render(title))}</title>'
+             f'<desc id="s{number}d">{escape(language.render(about))}</desc>']
     for notch in range(ceil(low), int(high) + 1, max(1, int((high - low) / 5))):
         parts.append(f'<line class="grid" x1="{LEFT}" x2="{WIDE - RIGHT}" y1="{y(notch):.1f}" y2="{y(notch):.1f}"/>'
                      f'<text class="quiet" x="{LEFT - 8}" y="{y(notch) + 4:.1f}" text-anchor="end">{notch}</text>')
@@ -169,7 +169,7 @@ def _hours(chart: DayChart, begins: datetime, ends: datetime, x) -> Iterable[str
 def _done(marks: tuple[Mark, ...], x, language: Language) -> Iterable[str]:
     free = float("-inf")
     for mark in marks:
-        at, title = x(mark.at), f"<title>{mark.at[11:16]} {escape(language.said(mark.words))}</title>"
+        at, title = x(mark.at), f"<title>{mark.at[11:16]} {escape(language.render(mark.words))}</title>"
         if mark.kind == NOTCH:
             yield f'<line class="notch" x1="{at:.1f}" x2="{at:.1f}" y1="{TOP - 4}" y2="{TOP + PLOT}">{title}</line>'
             if at > free:
@@ -188,9 +188,9 @@ def _lane(marks: list[Mark], name: str, y: float, x, language: Language) -> Iter
     free = LEFT
     places = [x(mark.at) for mark in marks]
     for mark, at, following in zip(marks, places, [*places[1:], float(WIDE)]):
-        title = f"<title>{mark.at[11:16]} {escape(language.said(mark.words))}</title>"
+        title = f"<title>{mark.at[11:16]} {escape(language.render(mark.words))}</title>"
         yield f'<path class="mark" d="M{at:.1f} {y - 9}l4 5l-4 5l-4-5z">{title}</path>'
-        words = told(mark.short or mark.words, language)
+        words = render(mark.short or mark.words, language)
         width = 14 + A_LETTER * len(words)
         if at + width < following:
             yield _words(at, y, words, end=False)

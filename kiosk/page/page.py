@@ -5,7 +5,7 @@ every pull at the end. Each number stands in a <data> element with its exact val
 from collections.abc import Iterable, Sequence
 from html import escape
 
-from kiosk.bar.drift import even_time_s
+from kiosk.bar.drift import adjusted_time_s
 from kiosk.bar.evening import (
     CLOCKS_CHANGED,
     FLAG,
@@ -23,19 +23,19 @@ from kiosk.bar.evening import (
     span_name,
     week_groups,
 )
-from kiosk.bar.messages import ENGLISH, Language, Said, joined, told
+from kiosk.bar.messages import ENGLISH, Language, Message, joined, render
 from kiosk.bar.model import Pull, judge
 from kiosk.page.chart import LEGEND, SUITS_LEGEND, curve_svg, day_svg, suits_svg
 from kiosk.page.style import STYLE
 
-HANDS = (("pulls", Said("Pulls")), ("dose", Said("Doses spread by")), ("time", Said("Times spread by")),
-         ("skipped", Said("With a step left out")))
-STRETCHES = (("pulls", Said("Pulls")), ("even", Said("Even time")), ("spread", Said("Spread")),
-             ("drift", Said("Drift (95 %)")))
+HANDS = (("pulls", Message("Pulls")), ("dose", Message("Doses spread by")), ("time", Message("Times spread by")),
+         ("skipped", Message("With a step left out")))
+STRETCHES = (("pulls", Message("Pulls")), ("even", Message("Even time")), ("spread", Message("Spread")),
+             ("drift", Message("Drift (95 %)")))
 MANY, OF_EACH = ("stretch_", "hour_"), ("move", "flag")      # rows that have a table of their own
-RESTS_ON = Said("Rests on")
-NUMBERS = Said("Dose, g"), Said("Yield, g"), Said("Time, s"), Said("Even, s")
-NOTE = Said("Even time is what a pull would have taken with dose and yield exactly the recipe’s. Intervals hold the "
+RESTS_ON = Message("Rests on")
+NUMBERS = Message("Dose, g"), Message("Yield, g"), Message("Time, s"), Message("Even, s")
+NOTE = Message("Even time is what a pull would have taken with dose and yield exactly the recipe’s. Intervals hold the "
             "truth 95 times in a hundred. What was not measured is left out, never guessed.")
 
 
@@ -49,7 +49,7 @@ class _Page:
     """One evening in one language. `known` are the ids that a link on the page can lead to."""
 
     def __init__(self, of: Evening, language: Language):
-        self.of, self.language, self.say = of, language, language.said
+        self.of, self.language, self.say = of, language, language.render
         self.known = {pull.id for pull in of.summary.figures.pulls} | {mark.record_id for mark in _marks(of)}
 
     def whole(self, title: str, currency: str, weeks: Weeks | None, burrs_kg: float) -> str:
@@ -58,7 +58,7 @@ class _Page:
         for group in groups(of, currency):
             by_kind.setdefault(group.kind, []).append(group)
         body = [
-            f'<header><h1>{escape(title) or self.words(Said("The evening"))}</h1><p class="day">{escape(name)}</p>'
+            f'<header><h1>{escape(title) or self.words(Message("The evening"))}</h1><p class="day">{escape(name)}</p>'
             f'<p class="lede">{self.words(of.summary.sentence)}</p></header>',
             "<main>", self.things(),
             *(self.grinder(group, each, n)
@@ -78,8 +78,8 @@ class _Page:
         items = "".join(f"<li><strong>{self.words(thing.what)}</strong> {self.words(thing.because)} "
                         f"{self.shots(thing.record_ids)}</li>" for thing in self.of.summary.to_do)
         things = f'<ol class="things">{items}</ol>' if items else \
-            f'<p>{self.words(Said("Nothing but the same again."))}</p>'
-        return self.section(Said("To do tomorrow"), things)
+            f'<p>{self.words(Message("Nothing but the same again."))}</p>'
+        return self.section(Message("To do tomorrow"), things)
 
     def grinder(self, group: Group, each: GrinderEvening, number: int) -> str:
         chart = ""
@@ -88,18 +88,18 @@ class _Page:
         single = [row for row in group.rows if not row.key.startswith(MANY) and row.key not in OF_EACH]
         stretches = [row for row in group.rows if row.key.startswith("stretch_")]
         return self.section(group.name, chart + self.table(single, group) + (self.crossed(
-            group, stretches, Said("Setting"), STRETCHES, Said("Stretches: the pulls at one setting"))
+            group, stretches, Message("Setting"), STRETCHES, Message("Stretches: the pulls at one setting"))
             if stretches else "") + self.hours(group))
 
     def hours(self, group: Group) -> str:
-        items = "".join(f"<li><b>{escape(row.about)}</b> {self.said(group, row)} {self.shots(row.record_ids)}</li>"
+        items = "".join(f"<li><b>{escape(row.about)}</b> {self.value(group, row)} {self.shots(row.record_ids)}</li>"
                         for row in group.rows if row.key.startswith("hour_"))
-        head = self.words(Said("In their window, hour by hour"))
+        head = self.words(Message("In their window, hour by hour"))
         return f'<h3>{head}</h3><ul class="hours">{items}</ul>' if items else ""
 
     def hands(self, group: Group) -> str:
-        return self.crossed(group, group.rows, Said("Who"), HANDS,
-                            Said("By name; what the grinder did is taken out of the times"))
+        return self.crossed(group, group.rows, Message("Who"), HANDS,
+                            Message("By name; what the grinder did is taken out of the times"))
 
     def done(self) -> str:
         where = {mark.record_id: each.figures.grinder for each in self.of.grinders for mark in each.chart.marks
@@ -107,9 +107,9 @@ class _Page:
         lines = [(f' id="r-{escape(mark.record_id)}"',
                   [_td(text) for text in (_clock(mark.at, self.of.several_days), where.get(mark.record_id, ""),
                                           self.say(mark.kind), self.say(mark.words))]) for mark in _marks(self.of)]
-        heads = Said("At"), Said("Grinder"), Said("What"), Said("In words")
-        return self.section(Said("Done and noted"), self.grid(
-            Said("Notches, purges, flags, bags, readings, checks"), heads, lines)) if lines else ""
+        heads = Message("At"), Message("Grinder"), Message("What"), Message("In words")
+        return self.section(Message("Done and noted"), self.grid(
+            Message("Notches, purges, flags, bags, readings, checks"), heads, lines)) if lines else ""
 
     def weeks(self, of: Weeks, burrs_kg: float) -> str:
         parts = []
@@ -118,7 +118,7 @@ class _Page:
             if n < len(of.grinders) and len(of.grinders[n].suits) > 1:
                 parts.append(self.figure(suits_svg(of.grinders[n], n, self.language), SUITS_LEGEND))
             parts.append(self.table(group.rows, group, linked=False))
-        return self.section(Said("The weeks from {first} to {last}", first=of.first_day, last=of.last_day),
+        return self.section(Message("The weeks from {first} to {last}", first=of.first_day, last=of.last_day),
                             "".join(parts))
 
     def pulls(self) -> str:
@@ -126,16 +126,16 @@ class _Page:
         if not pulls:
             return ""
         several = len({pull.at[:10] for pull in pulls}) > 1
-        heads = (Said("At"), Said("Grinder"), Said("Setting"), Said("Basket"), Said("Who"), *NUMBERS, Said("Verdict"))
-        table = self.grid(Said("Every pull, in turn"), heads, [self.pull(pull, several) for pull in pulls])
-        summary = self.words(Said("Show the pulls that the figures rest on"))
-        return self.section(Said("Every pull"), f"<details><summary>{summary}</summary>{table}</details>", "every")
+        heads = (Message("At"), Message("Grinder"), Message("Setting"), Message("Basket"), Message("Who"), *NUMBERS, Message("Verdict"))
+        table = self.grid(Message("Every pull, in turn"), heads, [self.pull(pull, several) for pull in pulls])
+        summary = self.words(Message("Show the pulls that the figures rest on"))
+        return self.section(Message("Every pull"), f"<details><summary>{summary}</summary>{table}</details>", "every")
 
     def pull(self, pull: Pull, several: bool) -> tuple[str, list[str]]:
         curve = curve_svg(pull, self.language)
-        verdict = self.words(Said("Into the sink: {why}.", why=Said(pull.sink)) if pull.sink else judge(pull).sentence)
-        more = f'<details><summary>{self.words(Said("Curve"))}</summary>{curve}</details>' if curve else ""
-        measured = (pull.dose_g, pull.yield_g, pull.time_s, even_time_s(pull))
+        verdict = self.words(Message("Into the sink: {why}.", why=Message(pull.sink)) if pull.sink else judge(pull).sentence)
+        more = f'<details><summary>{self.words(Message("Curve"))}</summary>{curve}</details>' if curve else ""
+        measured = (pull.dose_g, pull.yield_g, pull.time_s, adjusted_time_s(pull))
         return f' id="r-{escape(pull.id)}"', [
             *map(_td, (_clock(pull.at, several), pull.grinder, str(pull.setting), self.say(pull.basket),
                        pull.barista if self.of.names and pull.barista else "–")),
@@ -156,29 +156,29 @@ class _Page:
     def section(self, name: str, inner: str, kind: str = "part") -> str:
         return f'<section class="{kind}"><h2>{self.words(name)}</h2>{inner}</section>\n'
 
-    def figure(self, svg: str, caption: Said) -> str:
+    def figure(self, svg: str, caption: Message) -> str:
         return f'<figure class="chart">{svg}<figcaption>{self.words(caption)}</figcaption></figure>'
 
     def table(self, rows: Iterable[Row], group: Group, linked: bool = True) -> str:
         """A figure a line."""
-        lines = [("", [self.head(row.name), f"<td>{self.said(group, row)}</td>",
+        lines = [("", [self.head(row.name), f"<td>{self.value(group, row)}</td>",
                        self.rests_on(row) if linked else '<td class="shots"></td>']) for row in rows]
-        return self.grid(Said("{name}: figures", name=group.name), (Said("Figure"), Said("Value"), RESTS_ON), lines,
+        return self.grid(Message("{name}: figures", name=group.name), (Message("Figure"), Message("Value"), RESTS_ON), lines,
                          narrow=False)
 
-    def crossed(self, group: Group, rows: Iterable[Row], first: Said, figures: Sequence[tuple[str, Said]],
-                caption: Said) -> str:
+    def crossed(self, group: Group, rows: Iterable[Row], first: Message, figures: Sequence[tuple[str, Message]],
+                caption: Message) -> str:
         """A line for each that has "pulls" among its rows, a column for each of the figures."""
         found: dict[str, dict[str, Row]] = {}
         for row in rows:
             of, _, figure = row.key.rpartition("_")
             found.setdefault(of, {})[figure] = row
         lines = [("", [self.head(of["pulls"].about),
-                       *(f"<td>{self.said(group, of[figure]) if figure in of else '–'}</td>" for figure, _ in figures),
+                       *(f"<td>{self.value(group, of[figure]) if figure in of else '–'}</td>" for figure, _ in figures),
                        self.rests_on(of["pulls"])]) for of in found.values()]
         return self.grid(caption, (first, *(name for _, name in figures), RESTS_ON), lines)
 
-    def grid(self, caption: Said, heads: Sequence[Said], lines: Iterable[tuple[str, list[str]]],
+    def grid(self, caption: Message, heads: Sequence[Message], lines: Iterable[tuple[str, list[str]]],
              narrow: bool = True) -> str:
         """A table; each line has its attributes and its cells."""
         top = "".join(f'<th scope="col"{_kind(head)}>{self.words(head)}</th>' for head in heads)
@@ -187,12 +187,12 @@ class _Page:
                 f"</caption><thead><tr>{top}</tr></thead><tbody>{body}</tbody></table></div>")
 
     def head(self, name: str) -> str:
-        return f'<th scope="row">{escape(told(name, self.language))}</th>'
+        return f'<th scope="row">{escape(render(name, self.language))}</th>'
 
     def rests_on(self, row: Row) -> str:
         return f'<td class="shots">{self.shots(row.record_ids)}</td>'
 
-    def said(self, group: Group, row: Row) -> str:
+    def value(self, group: Group, row: Row) -> str:
         key = escape(f"{group.name}/{row.key}")
         return "".join(escape(said) if number is None else
                        f'<data value="{number[1]!r}" data-key="{key}/{number[0]}">{escape(said)}</data>'
@@ -203,11 +203,11 @@ class _Page:
         if not found:
             return ""
         links = ", ".join(f'<a href="#r-{escape(id)}">{n}</a>' for n, id in enumerate(found, 1))
-        many = Said("{n:d} records", n=len(found)) if len(found) > 1 else Said("1 record")
+        many = Message("{n:d} records", n=len(found)) if len(found) > 1 else Message("1 record")
         return f'<details class="shots"><summary>{self.words(many)}</summary>{links}</details>'
 
 
-def _kind(head: Said) -> str:
+def _kind(head: Message) -> str:
     return ' class="shots"' if head == RESTS_ON else ' class="n"' if head in NUMBERS else ""
 
 

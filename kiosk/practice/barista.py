@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator
 from hardware.practice import PracticeBar, PracticeScale
 from kiosk.bar.model import Step
 from kiosk.screens.ui.finger import Finger
-from kiosk.station.station import Service
+from kiosk.station.station import Station
 
 PORTAFILTER_G, CUP_G = 512.0, 94.0
 REACTION_S = 0.35       # from the cue to the switch
@@ -21,10 +21,10 @@ class Stuck(RuntimeError):
     """The kiosk did not go on where it should have."""
 
 
-class Hand:
+class ScriptedBarista:
     """`scale` is None where the bar has none: then everything goes by taps. `passed` is called with each moment's name."""
 
-    def __init__(self, service: Service, finger: Finger, bar: PracticeBar, scale: PracticeScale | None = None,
+    def __init__(self, service: Station, finger: Finger, bar: PracticeBar, scale: PracticeScale | None = None,
                  passed: Callable[[str], Course] = lambda name: iter(())):
         self.service, self.finger, self.bar, self.scale, self.passed = service, finger, bar, scale, passed
         self.in_cup_g: float | None = None      # truly, as the cup was lifted: a last drip may fall beside it

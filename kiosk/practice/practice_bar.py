@@ -2,9 +2,9 @@
 
 from random import Random
 
-from hardware.practice import DARCY, Faults, Poured, PracticeBar
+from hardware.practice import DARCY, Faults, PracticeBar, Stream
 from kiosk.bar.model import DOUBLE, Recipe, usual
-from kiosk.bar.training import Cause, Seen
+from kiosk.bar.training import Cause, SeenPull
 
 COFFEE = "Practice"
 LONGEST_S = 60.0        # then the pump stops by itself
@@ -19,7 +19,7 @@ class Practising:
     def __init__(self, seed: int, law: str = DARCY):
         self._chance, self._law = Random(seed), law
         self.recipe: Recipe = usual(COFFEE, DOUBLE)
-        self.poured: Poured | None = None
+        self.poured: Stream | None = None
         self.dose_g = 0.0
         self.stopped_s: float | None = None
 
@@ -82,10 +82,10 @@ class Practising:
     def spat(self) -> bool:
         return self._spits
 
-    def seen(self) -> Seen:
+    def seen(self) -> SeenPull:
         """The pull once it is over. Raises RuntimeError while its pump runs."""
         if self.stopped_s is None:
             raise RuntimeError("the pump is still running: stop it first")
-        return Seen(recipe=self.recipe, dose_g=self.dose_g, time_s=self.stopped_s,
+        return SeenPull(recipe=self.recipe, dose_g=self.dose_g, time_s=self.stopped_s,
                     yield_g=round(self.poured.settled_g, 1), first_drop_s=self.first_drop_s(self.stopped_s),
                     left=round(self._left, 2), spat=self._spits)

@@ -10,7 +10,7 @@ EVERY_S = 600.0             # between looks whether one is due
 log = logging.getLogger(__name__)
 
 
-class Backing:
+class Backups:
     """`trouble` is the sentence for the screen while the latest backup failed; None otherwise."""
 
     def __init__(self, service):

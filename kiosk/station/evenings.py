@@ -11,10 +11,11 @@ from pathlib import Path
 from threading import Thread
 from typing import Any
 
+from kiosk.bar import messages
 from kiosk.bar.evening import Evening, Group, Row, Weeks, Within, as_plain, as_text, groups, week_groups
 from kiosk.bar.evening.evening import evening
 from kiosk.bar.evening.weeks import weeks
-from kiosk.bar.messages import Language, told
+from kiosk.bar.messages import Language
 from kiosk.bar.model import (
     FlagRaised,
     GroundsPurged,
@@ -73,7 +74,7 @@ def weeks_of(book, last_day: str, days: int = DAYS_OF_WEEKS) -> Weeks | None:
     return weeks(book.sums(first_day, last_day))
 
 
-def said(of: Evening, form: str, setup: Setup, over: Weeks | None = None, language: str | None = None) -> str:
+def render(of: Evening, form: str, setup: Setup, over: Weeks | None = None, language: str | None = None) -> str:
     """The evening as "html", "csv", "json" or "txt", with the weeks up to it where they are given.
 
     Page and text are in `language` (one of LANGUAGES), the manager's where none is given; what programs read is always
@@ -103,8 +104,8 @@ def _more_text(found: Iterable[Group], language: Language) -> str:
     for group in found:
         rows = [row for row in group.rows if group.kind in TOLD_WHOLE or row.key.endswith(TOLD)]
         if rows:
-            lines += ["", told(group.name, language),
-                      *(f"  {told(row.name, language)}: {row.told(language)}" for row in rows)]
+            lines += ["", messages.render(group.name, language),
+                      *(f"  {messages.render(row.name, language)}: {row.render(language)}" for row in rows)]
     return "\n".join([*lines, ""]) if lines else ""
 
 
@@ -142,7 +143,7 @@ def write(of: Evening, folder: Path, setup: Setup, over: Weeks | None = None, la
         path, part = folder / f"{name}.{form}", folder / f"{name}.{form}.part"
         with open(os.open(part, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600), "w", encoding="utf-8",
                   newline="") as file:
-            file.write(said(of, form, setup, over, language))
+            file.write(render(of, form, setup, over, language))
         os.replace(part, path)
     return folder / f"{name}.html"
 

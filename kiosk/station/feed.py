@@ -31,7 +31,7 @@ DEEDS = ("dose", "tare", "lock in", "pump on", "pump off", "scale lost")
 
 
 @dataclass(frozen=True, slots=True)
-class Heard:
+class HeardLine:
     """One line of the scale, as it came, arrived at `t_s`."""
 
     t_s: float
@@ -47,7 +47,7 @@ class Done:
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
+class Header:
     """What the recording says about itself: one of TOLD, and its JSON value."""
 
     name: str
@@ -55,7 +55,7 @@ class Told:
 
 
 @dataclass(frozen=True, slots=True)
-class Unread:
+class BadLine:
     """Line `number` (from 1) is none of these; `why` says what is wrong with it."""
 
     number: int
@@ -63,18 +63,18 @@ class Unread:
     why: str
 
 
-def written(item: Heard | Done | Told) -> str:
+def written(item: HeardLine | Done | Header) -> str:
     """The item as one line of a feed, without its line end."""
     match item:
-        case Heard(t_s, raw):
+        case HeardLine(t_s, raw):
             return f"{t_s:.3f} " + "".join(_shown(byte) for byte in raw.rstrip(b"\r\n"))
         case Done(t_s, deed):
             return f"# {t_s:.3f} {deed}"
-        case Told(name, value):
+        case Header(name, value):
             return f"# {name} {json.dumps(value, ensure_ascii=False)}"
 
 
-def read(lines: Iterable[str]) -> Iterator[Heard | Done | Told | Unread]:
+def read(lines: Iterable[str]) -> Iterator[HeardLine | Done | Header | BadLine]:
     """The feed's items, one by one; nothing is kept, so a day's feed takes no more memory than a pull's."""
     last_s = float("-inf")
     for number, text in enumerate(lines, 1):
@@ -83,9 +83,9 @@ def read(lines: Iterable[str]) -> Iterator[Heard | Done | Told | Unread]:
             continue
         item = _remark(text) if text.startswith("#") else _reading(text)
         if isinstance(item, str):
-            yield Unread(number, text, item)
-        elif isinstance(item, (Heard, Done)) and item.t_s < last_s - BLINK_S:
-            yield Unread(number, text, "its time goes back")
+            yield BadLine(number, text, item)
+        elif isinstance(item, (HeardLine, Done)) and item.t_s < last_s - BLINK_S:
+            yield BadLine(number, text, "its time goes back")
         elif item is not None:
             last_s = max(last_s, getattr(item, "t_s", last_s))
             yield item
@@ -103,10 +103,10 @@ class Recorder:
             self.failed = refused
         self._put(OPENING)
         for name, value in told.items():
-            self._put(written(Told(name, value)))
+            self._put(written(Header(name, value)))
 
     def heard(self, t_s: float, raw: bytes):
-        self._put(written(Heard(t_s, raw)))
+        self._put(written(HeardLine(t_s, raw)))
 
     def done(self, t_s: float, deed: str):
         self._put(written(Done(t_s, deed)))
@@ -143,13 +143,13 @@ def _seconds(word: str) -> float | None:
     return float(word) if re.fullmatch(r"-?\d{1,12}(\.\d{1,9})?", word) else None
 
 
-def _reading(text: str) -> Heard | str:
+def _reading(text: str) -> HeardLine | str:
     word, _, rest = text.partition(" ")
     t_s = _seconds(word)
-    return "it does not begin with seconds" if t_s is None else Heard(t_s, _raw(rest))
+    return "it does not begin with seconds" if t_s is None else HeardLine(t_s, _raw(rest))
 
 
-def _remark(text: str) -> Done | Told | str | None:
+def _remark(text: str) -> Done | Header | str | None:
     word, _, rest = text[1:].strip().partition(" ")
     t_s = _seconds(word)
     if t_s is not None and rest in DEEDS:
@@ -157,6 +157,6 @@ def _remark(text: str) -> Done | Told | str | None:
     if word not in TOLD:
         return None
     try:
-        return Told(word, json.loads(rest))
+        return Header(word, json.loads(rest))
     except (ValueError, RecursionError):
         return f"what follows {word!r} is not JSON"

@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from kiosk.bar.drift import HOLD, Flag, Verdict, Watch
-from kiosk.bar.messages import again, kept
+from kiosk.bar.messages import from_json, to_json
 from kiosk.bar.model import COARSER, FINER, Corrected, FlagRaised, Grinder, GroundsPurged, NotchMoved, Noted, Pull, Record
 from kiosk.station.recall import marks, recent_days, since
 
@@ -60,7 +60,7 @@ class Grinding:
         """The pull beside its stretch. A flag is kept; as long as it stands, so does its advice."""
         verdict = self._take(pull, None)
         if verdict.flag is not None:
-            self._service.said("flag")
+            self._service.sound("flag")
         self._remember()
         return verdict
 
@@ -94,7 +94,7 @@ class Grinding:
         """
         book, clock = self._service.book, self._service.clock
         after = grinder.setting + (notches if direction == COARSER else -notches)
-        if complaints := self._service.unfit(("grinders", grinder.name, "setting"), after):
+        if complaints := self._service.problems(("grinders", grinder.name, "setting"), after):
             return complaints
         move = NotchMoved(id=book.new_id(), at=clock.at(), grinder=grinder.name, coffee=grinder.coffee,
                           before=grinder.setting, after=after, by=self._service.barista,
@@ -132,7 +132,7 @@ class Grinding:
         book.keep(Noted(id=book.new_id(), at=self._service.clock.at(), what="flag put aside", by=self._service.barista,
                         facts={"flag_id": self._raised.get(grinder.name), "grinder": grinder.name}))
         self._remember()
-        self._service.tell()
+        self._service.publish()
 
     # ---- memory ---------------------------------------------------------------------------------------------------
 
@@ -195,16 +195,16 @@ class Grinding:
     def _memory(self) -> dict:
         return {"watches": [[*key, watch.memory()] for key, watch in self._watches.items()], "raised": dict(self._raised),
                 "aside": sorted(self._aside),
-                "to_do": {name: (act, kept(said), notches) for name, (act, said, notches) in self._to_do.items()}}
+                "to_do": {name: (act, to_json(said), notches) for name, (act, said, notches) in self._to_do.items()}}
 
     def _resume(self, memory: dict) -> None:
         watches = {}
-        for name, coffee, kept in memory["watches"]:
+        for name, coffee, remembered in memory["watches"]:
             watches[name, coffee] = watch = self._new_watch(name, coffee)
-            watch.resume(kept)
+            watch.restore(remembered)
         self._watches = watches
         self._raised, self._aside = dict(memory["raised"]), set(memory["aside"])
-        self._to_do = {name: (act, again(said), notches) for name, (act, said, notches) in memory["to_do"].items()}
+        self._to_do = {name: (act, from_json(said), notches) for name, (act, said, notches) in memory["to_do"].items()}
 
     def _remember(self) -> None:
         book = self._service.book

@@ -15,7 +15,7 @@ LOOK_EVERY_S = 60.0
 LOOKED_BACK = 60                                        # days, for the latest bag
 
 
-class Noting:
+class Notes:
     """The notes' part of a service. `latest` is what can still be changed or undone."""
 
     def __init__(self, service):
@@ -56,7 +56,7 @@ class Noting:
         if self.latest is not None:
             self._correct({}, void=True)
             self.latest, self._facts = None, {}
-            self._service.tell()
+            self._service.publish()
 
     def room_now(self) -> dict[str, Any]:
         """The latest reading of the room, to start from."""
@@ -82,7 +82,7 @@ class Noting:
         self._service.book.keep(record)
         self.latest = record
         self._facts = dict(record.facts) if isinstance(record, Noted) else {}
-        self._service.tell()
+        self._service.publish()
         return record
 
     def _correct(self, changes: dict[str, Any], void: bool = False) -> None:
@@ -96,7 +96,7 @@ class DueWatch:
     `due` is None until it is known."""
 
     def __init__(self, service):
-        self._service, self._noting = service, Noting(service)
+        self._service, self._noting = service, Notes(service)
         self._looked_s = float("-inf")
         self._at_work: Thread | None = None
         self.due: tuple[Due, ...] | None = None

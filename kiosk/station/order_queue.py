@@ -10,7 +10,7 @@ DEEDS = (HELD, RELEASED, FIRST, TAKEN_BACK)
 ENDED_LAST = 3          # that can be made again from the line
 
 
-class Line:
+class OrderQueue:
     """The line's part of a service. `waiting` are the pulls in the order in which lanes will take them, `ended` the
     orders that were served or taken back last, the latest last."""
 
@@ -41,7 +41,7 @@ class Line:
         self.ended = [each for each in self.ended if each.id != order.id]
         self._taken[order.id] = order
 
-    def take_up(self, waiting: list[Waiting], deeds: list[tuple[str, str]], taken: Iterable[OrderTaken] = (),
+    def restore(self, waiting: list[Waiting], deeds: list[tuple[str, str]], taken: Iterable[OrderTaken] = (),
                 ended: Iterable[str] = ()) -> None:
         """After a restart: what was waiting, the (what, order id) that hands did to it, in turn, the orders that were
         taken and the ids of those ended."""
@@ -89,7 +89,7 @@ class Line:
                         by=self._service.barista))
         self._do(what, order_id)
         self._service.fill_lanes()
-        self._service.tell()
+        self._service.publish()
 
     def _do(self, what: str, order_id: str) -> None:
         if what == HELD:

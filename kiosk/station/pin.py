@@ -47,7 +47,7 @@ class Pin:
         kept = self._kept
         wrong = self._wrong + 1
         self._count(wrong)                              # before it is looked at: no plug is pulled in time
-        if hashes.fits(pin, kept):
+        if hashes.matches(pin, kept):
             self._refused_s = None
             self._count(0)
             return True

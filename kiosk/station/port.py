@@ -3,10 +3,10 @@
 from queue import Empty, SimpleQueue
 
 from hardware.scale import Arrival, Scale
-from hardware.serial_settings import Line, Unfit
+from hardware.serial_settings import BadPattern, SerialSettings
 from hardware.stay import Heard
 from kiosk.bar.weighing import Sample
-from kiosk.station.station import Service
+from kiosk.station.station import Station
 from kiosk.station.weighing import Weighing
 
 SILENT_S = 2.0          # of the bar's clock: a scale that has said nothing for so long is not there
@@ -15,18 +15,18 @@ SILENT_S = 2.0          # of the bar's clock: a scale that has said nothing for 
 class Port:
     """Opens the scale at `url` for `weighing`; `hand_over` is called many times a second."""
 
-    def __init__(self, service: Service, weighing: Weighing, url: str):
+    def __init__(self, service: Station, weighing: Weighing, url: str):
         self._service, self._weighing, self.url = service, weighing, url
         self._arrivals: SimpleQueue[Arrival] = SimpleQueue()
         self._heard: SimpleQueue[Heard] = SimpleQueue()
         self._last_s = float("-inf")
         setup = service.setup.scale
         try:
-            line = Line(bit_rate=setup.baud, request=setup.request, tare=setup.tare, pattern=setup.pattern,
+            line = SerialSettings(bit_rate=setup.baud, request=setup.request, tare=setup.tare, pattern=setup.pattern,
                         usb=(service.book.memory("scale") or {}).get("usb") if url == "auto" else None)
-        except Unfit as unfit:
+        except BadPattern as unfit:
             service.complaints = (*service.complaints, str(unfit))
-            line = Line()
+            line = SerialSettings()
         self._usb = line.usb
         self.scale = Scale("" if url == "auto" else url, line, on_arrival=self._arrivals.put,
                            on_heard=self._heard.put, clock=service.clock.s)
@@ -41,11 +41,11 @@ class Port:
             while True:
                 arrival = self._arrivals.get_nowait()
                 self._last_s = arrival.t_s
-                self._weighing.weighed(Sample(arrival.t_s, arrival.grams, arrival.stable))
+                self._weighing.observe(Sample(arrival.t_s, arrival.grams, arrival.stable))
         except Empty:
             pass
         if self._service.clock.s() - self._last_s > SILENT_S:
-            self._weighing.came(False)
+            self._weighing.answering(False)
         elif self.url == "auto" and (usb := self.scale.health.usb) and usb != self._usb:
             self._usb = usb
             self._service.book.remember("scale", {"usb": usb})

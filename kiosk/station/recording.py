@@ -14,7 +14,7 @@ KEPT_FILES = 200                    # the oldest go
 log = logging.getLogger(__name__)
 
 
-class Feeds:
+class Recording:
     """Holds the last lines in memory, so that a pull can be recorded after the fact; each in `folder`, by its key."""
 
     def __init__(self, folder: Path):

@@ -19,7 +19,7 @@ from kiosk.bar.model import (
     Record,
     SettingChanged,
     Setup,
-    event_from,
+    event_from_json,
     plan,
 )
 from kiosk.book import Book
@@ -31,7 +31,7 @@ STILL_WANTED = timedelta(hours=3)   # after it was taken, an order of the servic
 
 
 @dataclass(slots=True)
-class Left:
+class Restored:
     """What a day's records leave to do: `last` is the latest moment kept, (clock seconds, wall time)."""
 
     waiting: list[Waiting] = field(default_factory=list)
@@ -61,7 +61,7 @@ def reground(setting: int, t_s: float) -> dict:
     return {"event": REGROUND, "t_s": t_s, "setting": setting}
 
 
-def at_hand(book: Book) -> list[Record]:
+def records_to_replay(book: Book) -> list[Record]:
     """This station's records that a restart plays again, as kept: the service day's, after those of the last day before
     it where nothing was kept since, or where orders from then are still wanted; older orders are left out."""
     today, records = book.today(), []
@@ -81,7 +81,7 @@ def _wanted(order: OrderTaken, now: str) -> bool:
         return False
 
 
-def left(records: Sequence[Record], setup: Setup) -> Left:
+def restored(records: Sequence[Record], setup: Setup) -> Restored:
     plans: dict[str, tuple[PlannedPull, ...]] = {}
     ended: set[str] = set()
     opened: dict[str, dict] = {}
@@ -89,7 +89,7 @@ def left(records: Sequence[Record], setup: Setup) -> Left:
     pulls: dict[str, Pull] = {}
     void = {each.of for each in records if isinstance(each, Corrected) and each.void}
     moves: dict[str, NotchMoved] = {}
-    found = Left()
+    found = Restored()
     for kept in records:
         match kept:
             case OrderTaken():
@@ -153,6 +153,6 @@ def work_of(key: str, waiting: Waiting, event: dict, events: list[dict]) -> Work
     guide = guides.begin(Recipe(**event["recipe"]), event["began_at_s"], full=event["full"],
                          has_scale=event["has_scale"])
     for each in events:
-        guide = guides.step(guide, event_from(each))
+        guide = guides.step(guide, event_from_json(each))
     return Work(key=key, group=event["group"], waiting=waiting, guide=guide, grinder=event["grinder"],
                 setting=event["setting"], barista=event["barista"], events=events)

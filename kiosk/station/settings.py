@@ -16,7 +16,7 @@ def changed(settings: dict[str, Any], path: Path, value: Any) -> dict[str, Any]:
     return settings | {head: value} if value is not None else {k: v for k, v in settings.items() if k != head}
 
 
-def misfits(settings: dict[str, Any], path: Path, value: Any) -> tuple[str, ...]:
+def problems(settings: dict[str, Any], path: Path, value: Any) -> tuple[str, ...]:
     """A sentence for each thing that would be wrong with that value; what is wrong elsewhere is not its fault."""
     for n, part in enumerate(path):
         if ("." in part or not part.strip()) and _at(settings, path[:n + 1]) is None:

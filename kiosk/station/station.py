@@ -10,25 +10,25 @@ from pathlib import Path
 
 from kiosk.bar.guide import Event
 from kiosk.bar.guide import guide as guides
-from kiosk.bar.model import Corrected, Drink, GuideEvent, OrderEnded, OrderTaken, event_plain, judge, plan
+from kiosk.bar.model import Corrected, Drink, GuideEvent, OrderEnded, OrderTaken, event_to_json, judge, plan
 from kiosk.bar.model import read as read_setup
 from kiosk.book import Book
-from kiosk.station.backups import Backing
+from kiosk.station.backups import Backups
 from kiosk.station.clock import Clock
 from kiosk.station.grinding import Grinding
 from kiosk.station.lane import Lane, Waiting, Work
-from kiosk.station.order_queue import Line
+from kiosk.station.order_queue import OrderQueue
 from kiosk.station.recall import recent_days
-from kiosk.station.recording import Feeds
-from kiosk.station.restore import at_hand, began, left, put_back, reground, work_of
-from kiosk.station.settings import misfits, written
+from kiosk.station.recording import Recording
+from kiosk.station.restore import began, put_back, records_to_replay, reground, restored, work_of
+from kiosk.station.settings import problems, written
 from kiosk.station.teaching import Teaching
 from kiosk.station.weighing import Weighing
 
 REDONE = "redone"
 
 
-class Service:
+class Station:
     """One station at work. `changed` is called after everything that a screen should draw."""
 
     def __init__(self, book: Book, clock: Clock):
@@ -38,12 +38,12 @@ class Service:
         self.changed: list[Callable[[], None]] = []
         self.sounded: list[Callable[[str], None]] = []
         self.barista: str | None = None
-        self.line = Line(self)
+        self.line = OrderQueue(self)
         self.lanes = {group: Lane(group) for group in range(1, self.setup.groups + 1)}
         self.pulls_since_opening = 0
         self._attempts: dict[tuple[str, int], int] = {}
-        self.feeds = Feeds(book.folder / "feeds")
-        self.backing = Backing(self)
+        self.feeds = Recording(book.folder / "feeds")
+        self.backing = Backups(self)
         self.weighings = Weighing(self, 1), Weighing(self, 2)
         self.grinding = Grinding(self)
         self.teaching = Teaching(self)
@@ -63,7 +63,7 @@ class Service:
         self.book.keep(order)
         self.line.take(order, (Waiting(order_id, n, planned) for n, planned in enumerate(pulls)))
         self.fill_lanes()
-        self.tell()
+        self.publish()
         return order_id
 
     def cancel(self, order_id: str) -> None:
@@ -75,7 +75,7 @@ class Service:
         self.line.take_back(order_id)
         self._end_order_when_done(order_id, "cancelled")
         self.fill_lanes()
-        self.tell()
+        self.publish()
 
     def again(self, order_id: str) -> None:
         """The same drinks once more, as an order of its own."""
@@ -111,14 +111,14 @@ class Service:
         if after is before:
             return
         work.guide = after
-        work.events.append(event_plain(event))
+        work.events.append(event_to_json(event))
         self._keep_event(work, work.events[-1])
         if after.ended:
             self._end(lane, work)
             self.pulls_since_opening += 1
         else:
             self.weighing_of(work.group).follow(work)
-        self.tell()
+        self.publish()
 
     def choose(self, name: str | None) -> None:
         """Who works the station from now on; a pull that is still untouched becomes theirs, with their steps."""
@@ -128,7 +128,7 @@ class Service:
                 waiting = lane.work.waiting
                 self._keep_event(lane.work, put_back(self.clock.s()))
                 self._begin(lane, waiting)
-        self.tell()
+        self.publish()
 
     def redo(self, group: int) -> None:
         """Begin this pull again: what was ground goes in the sink, the drinks are still owed."""
@@ -151,7 +151,7 @@ class Service:
     def scales_closed(self) -> None:
         """No scale is read until one answers anew; a setting may have given a group another one."""
         for weighing in self.weighings:
-            weighing.came(False)
+            weighing.answering(False)
         for lane in self.lanes.values():
             if lane.work is not None and lane.work.guide.has_scale:
                 self.happened(lane.group, guides.ScaleSeen(self.clock.s(), False))
@@ -168,21 +168,21 @@ class Service:
 
     # ---- setting up -----------------------------------------------------------------------------------------------
 
-    def settle(self, path: tuple[str, ...], value) -> tuple[str, ...]:
+    def set_setting(self, path: tuple[str, ...], value) -> tuple[str, ...]:
         """Change one setting, and say what did not fit: then nothing is changed. None takes an entry away."""
-        if complaints := self.unfit(path, value):
+        if complaints := self.problems(path, value):
             return complaints
-        self.book.settle(*written(self.book.settings, path, value), by=self.barista)
+        self.book.set_setting(*written(self.book.settings, path, value), by=self.barista)
         self._set_up()
         return ()
 
-    def unfit(self, path: tuple[str, ...], value) -> tuple[str, ...]:
+    def problems(self, path: tuple[str, ...], value) -> tuple[str, ...]:
         """What `settle` would say."""
-        return misfits(self.book.settings, path, value)
+        return problems(self.book.settings, path, value)
 
     def set_collar(self, grinder_name: str, setting: int) -> tuple[str, ...]:
         """The collar of a grinder stands at `setting` now; says what does not fit, as `settle` does."""
-        return self.settle(("grinders", grinder_name, "setting"), setting)
+        return self.set_setting(("grinders", grinder_name, "setting"), setting)
 
     def _set_up(self) -> None:
         others = [each for each in self.complaints if each not in self._misread]     # a port's
@@ -195,7 +195,7 @@ class Service:
         for group in [g for g, lane in self.lanes.items() if g > self.setup.groups and lane.work is None]:
             del self.lanes[group]
         self.fill_lanes()
-        self.tell()
+        self.publish()
 
     def _follow_grinders(self) -> None:
         """What is still to be ground is of a coffee that a grinder holds, at the setting where its collar stands."""
@@ -276,8 +276,8 @@ class Service:
         undone = guides.Undo(t_s)
         lane.last = lane.last_said = lane.last_work = None
         self._open(lane, replace(old, key=self._new_key(old.waiting), guide=guides.step(old.guide, undone),
-                                 events=[*old.events, event_plain(undone)]))
-        self.tell()
+                                 events=[*old.events, event_to_json(undone)]))
+        self.publish()
         return True
 
     def _end_order_when_done(self, order_id: str, how: str) -> None:
@@ -302,9 +302,9 @@ class Service:
 
     def _restore(self) -> None:
         """What was waiting and what was being made when the kiosk stopped, and what it was stopped in the middle of."""
-        found = left(at_hand(self.book), self.setup)
+        found = restored(records_to_replay(self.book), self.setup)
         self._attempts = found.attempts
-        self.line.take_up(found.waiting, found.deeds, found.taken, found.ended)
+        self.line.restore(found.waiting, found.deeds, found.taken, found.ended)
         if found.last:
             self.clock.carry_on(*found.last)
         for work in found.works:
@@ -335,11 +335,11 @@ class Service:
         """On the medium within moments, or with the next record: a tap waits for no slow card."""
         self.book.jot(GuideEvent(id=self.book.new_id(), at=self.clock.at(), pull_id=work.key, event=event))
 
-    def said(self, sound: str) -> None:
+    def sound(self, sound: str) -> None:
         """A sound for whoever plays them: "stop", "ready", "flag" …"""
         for listener in self.sounded:
             listener(sound)
 
-    def tell(self) -> None:
+    def publish(self) -> None:
         for listener in self.changed:
             listener()

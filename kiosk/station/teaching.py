@@ -57,7 +57,7 @@ class Teaching:
         book.keep(signed)
         self._signed[name], self._last_signed = trainer, signed
         self._remember()
-        self._service.tell()
+        self._service.publish()
 
     def undo_sign_off(self) -> None:
         """The last sign-off was a slip of the finger."""
@@ -68,7 +68,7 @@ class Teaching:
                                 by=signed.by))
             self._signed.pop(signed.facts["who"], None)
             self._remember()
-            self._service.tell()
+            self._service.publish()
 
     # ---- memory ---------------------------------------------------------------------------------------------------
 

@@ -32,7 +32,7 @@ class Weighing:
 
     # ---- the scale's side -----------------------------------------------------------------------------------------
 
-    def came(self, there: bool) -> None:
+    def answering(self, there: bool) -> None:
         """The scale answers, or has stopped answering."""
         if there == self.there:
             return
@@ -44,17 +44,17 @@ class Weighing:
                 if watch is not None and not there:
                     watch.lost(t_s)
             if not there and work.guide.pulling:
-                self._service.said("flag")
+                self._service.sound("flag")
             self._service.happened(work.group, guides.ScaleSeen(t_s, there))
 
-    def weighed(self, sample: Sample) -> None:
-        self.came(True)
+    def observe(self, sample: Sample) -> None:
+        self.answering(True)
         self.latest = sample
         work = self.served()
         if work is None:
             return
         watch = work.pour_watch or work.dose_watch
-        for sighting in watch.saw(sample):
+        for sighting in watch.observe(sample):
             self._tell(work, sighting, sample.t_s)
 
     def tick(self) -> None:
@@ -149,7 +149,7 @@ class Weighing:
                 event = guides.Missed(now_s, why)
             case live.StopNow():
                 work.cue_at_s = now_s
-                return self._service.said("stop")
+                return self._service.sound("stop")
             case _:
                 return None
         self._service.happened(work.group, event)

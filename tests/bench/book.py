@@ -19,10 +19,10 @@ from time import perf_counter
 
 from tinydb import TinyDB
 
-from kiosk.bar.model import GuideEvent, Pull, plain
+from kiosk.bar.model import GuideEvent, Pull, to_json
 from kiosk.book import Book
 from kiosk.book.backup import back_up
-from kiosk.book.line import Line, line
+from kiosk.book.stored_record import StoredRecord, line
 from kiosk.book.sums import day_sums
 from tests.support.bar_of_the_book import WallClock, a_pull
 from tests.support.failing_disk import Unwaited
@@ -63,7 +63,7 @@ def one_record(folder: Path, report: Report, rounds: int) -> None:
         for start in range(0, before, 2_000):
             book.keep_all(a_pull(book, trace=curve) for _ in range(min(2_000, before - start)))
     pull = a_pull(books[10], trace=curve)
-    text = dumps(plain(pull))
+    text = dumps(to_json(pull))
 
     database = sqlite3.connect(folder / "sqlite.db", isolation_level=None)
     database.execute("pragma journal_mode=WAL")
@@ -83,7 +83,7 @@ def one_record(folder: Path, report: Report, rounds: int) -> None:
     contenders = {f"the book, after {before:,}": (lambda book=book: book.keep(a_pull(book, trace=curve)))
                   for before, book in books.items()}
     contenders["sqlite3 (WAL, FULL), after 100,000"] = lambda: database.execute(
-        insert, (str(next(fresh)), dumps(plain(a_pull(books[10], trace=curve)))))
+        insert, (str(next(fresh)), dumps(to_json(a_pull(books[10], trace=curve)))))
     contenders["a bare append with fsync"] = append
     took = {name: [] for name in contenders}
     for _ in range(rounds):
@@ -94,9 +94,9 @@ def one_record(folder: Path, report: Report, rounds: int) -> None:
         report.line(name, f"{seconds * 1e3:.3f} ms")
     for before in (10, 1_000, 10_000):
         stock = TinyDB(folder / f"stock-{before}.json")
-        stock.insert_multiple(plain(pull) for _ in range(before))
+        stock.insert_multiple(to_json(pull) for _ in range(before))
         report.line(f"TinyDB's own storage, after {before:,} (and not safe from a power cut)",
-                    f"{median(timed(lambda: stock.insert(plain(pull))) for _ in range(3)) * 1e3:.3f} ms")
+                    f"{median(timed(lambda: stock.insert(to_json(pull))) for _ in range(3)) * 1e3:.3f} ms")
         stock.close()
     ours = [medians[f"the book, after {before:,}"] for before in (10, 100_000)]
     sqlite = medians["sqlite3 (WAL, FULL), after 100,000"]
@@ -127,13 +127,13 @@ def wear(folder: Path, report: Report, pulls: int) -> None:
             size, pages = _size(folder / "each") - size, _pages() - pages
             report.line(f"a pull and {EVENTS_A_PULL} events, {name}",
                         f"{size / pulls:,.0f} B in the file, {pages / pulls:,.0f} B of pages")
-        event_bytes = len(line(1, plain(_event(book, "0" * 19, 1))).encoded("2026-03-02"))
+        event_bytes = len(line(1, to_json(_event(book, "0" * 19, 1))).encoded("2026-03-02"))
         report.line("of these, one event", f"{event_bytes} B")
     stock = TinyDB(folder / "stock.json")
-    stock.insert_multiple(plain(pull) for _ in range(PULLS_A_DAY // 2))
+    stock.insert_multiple(to_json(pull) for _ in range(PULLS_A_DAY // 2))
     pages = _pages()
     for _ in range(10):
-        stock.insert(plain(pull))
+        stock.insert(to_json(pull))
         os.sync()
     pages = _pages() - pages
     report.line("TinyDB's own storage: a pull alone, in the middle of a day", f"{pages / 10:,.0f} B of pages")
@@ -195,9 +195,9 @@ def fill(folder: Path, last: date, days: int) -> None:
     """Days of pulls straight into the files; the last two as heavy as they come, with every event and a whole curve."""
     chance = Random(3)
     with Book.open(folder, now=WallClock()) as book:
-        thin, whole = (line(1, plain(a_pull(book, id="ID", at="AT", trace=a_curve(points, chance)))).body
+        thin, whole = (line(1, to_json(a_pull(book, id="ID", at="AT", trace=a_curve(points, chance)))).body
                        for points in (SHORT, LONG))
-        event = line(1, plain(_event(book, "PULL", 1))).body
+        event = line(1, to_json(_event(book, "PULL", 1))).body
     for back in range(days):
         day = (last - timedelta(days=back - 1)).isoformat()
         heavy, number, lines = back < 2, 0, []
@@ -206,11 +206,11 @@ def fill(folder: Path, last: date, days: int) -> None:
             for _ in range(EVENTS_A_PULL if heavy else 0):
                 number += 1
                 id = b"%06d-years-%06d" % (days - back, number)
-                lines.append(Line(number, "GuideEvent", event.replace(b"EVENT", id)))
+                lines.append(StoredRecord(number, "GuideEvent", event.replace(b"EVENT", id)))
             number += 1
             id = b"%06d-years-%06d" % (days - back, number)
             body = (whole if heavy else thin).replace(b'"ID"', b'"' + id + b'"').replace(b'"AT"', b'"' + at + b'"')
-            lines.append(Line(number, "Pull", body))
+            lines.append(StoredRecord(number, "Pull", body))
         (folder / "days" / f"{day}.log").write_bytes(b"".join(each.encoded(day) for each in lines))
 
 

@@ -64,7 +64,7 @@ def a_small_bar(folder: Path, chance: Random) -> tuple[WallClock, dict, dict]:
                 book.keep_all([tap, pull])
             book.keep(Corrected(id=book.new_id(), at=book.at(), of=pull.id, changes={"dose_g": 15.5}))
             book.keep(Noted(id=book.new_id(), at=book.at(), what="beans", facts={"kg": chance.random()}))
-            book.settle(f"staff.Person {book.day_now()}", {"language": "en"})
+            book.set_setting(f"staff.Person {book.day_now()}", {"language": "en"})
             book.remember("watch", {"mean_s": 25.25})
         clock.pass_by(days=1)
     clock.pass_by(days=-1)

@@ -16,7 +16,7 @@ from datetime import timedelta
 from pathlib import Path
 from random import Random
 
-from kiosk.bar.model import Corrected, GuideEvent, Pull, plain
+from kiosk.bar.model import Corrected, GuideEvent, Pull, to_json
 from kiosk.book import Book
 from kiosk.book.last import LastNumbers
 from tests.support.bar_of_the_book import MORNING, WallClock, a_pull, pulled
@@ -110,7 +110,7 @@ def load(folder: Path, day: int, seed: int) -> None:
             book.jot(GuideEvent(id=book.new_id(), at=book.at(), pull_id="next", event={"n": 1}))
         elif way < 0.2:
             settled += 1
-            confirm(book.settle("load", settled).id, f"={settled}")
+            confirm(book.set_setting("load", settled).id, f"={settled}")
         elif way < 0.3 and last:
             correction = Corrected(id=book.new_id(), at=book.at(), of=last, changes={"dose_g": 17.0})
             book.keep(correction)
@@ -121,7 +121,7 @@ def load(folder: Path, day: int, seed: int) -> None:
             confirm(*(pull.id for pull in several))
         elif way < 0.5:
             pull = _pull(book, chance)
-            book.table().insert(plain(pull))
+            book.table().insert(to_json(pull))
             confirm(pull.id)
         else:
             pull = _pull(book, chance)

@@ -11,8 +11,8 @@ from collections.abc import Iterator
 from random import Random
 
 from kiosk.bar.model import usual
-from kiosk.commands.replay import Reading, Replay, Replayed
-from kiosk.station.feed import OPENING, Done, Heard, Told, read, written
+from kiosk.commands.replay import Replay, Replayed, ReplayedLine
+from kiosk.station.feed import OPENING, Done, Header, HeardLine, read, written
 from tests.bench.bars import Bars
 from tests.bench.group import DT_S, Group, Pour
 
@@ -38,7 +38,7 @@ def day(hours: float, seed: int, deeds: bool) -> Iterator[str]:
     """The lines of a feed, one by one."""
     chance, cups = Random(seed), [cup(seed + i) for i in range(3)]
     yield OPENING
-    yield written(Told("portafilters", [["left", EMPTY_G]]))
+    yield written(Header("portafilters", [["left", EMPTY_G]]))
     for number in range(round(hours * 3600 / EVERY_S)):
         began_s, poured = number * EVERY_S, cups[number % 3]
         marks = {0: "dose", 15: "lock in", 20: "pump on", 20 + STOP_S: "pump off"} if deeds else {}
@@ -49,7 +49,7 @@ def day(hours: float, seed: int, deeds: bool) -> Iterator[str]:
             load_g = EMPTY_G + DOSE_G if 3 <= in_s < 12 else 0.0
             if 16 <= in_s < 69:
                 load_g = CUP_G + (poured[min(int((in_s - 20) * RATE_HZ), len(poured) - 1)] if in_s >= 20 else 0.0)
-            yield written(Heard(began_s + in_s, f"ST,GS,{load_g + chance.gauss(0, 0.03):+09.1f} g".encode()))
+            yield written(HeardLine(began_s + in_s, f"ST,GS,{load_g + chance.gauss(0, 0.03):+09.1f} g".encode()))
 
 
 def replayed(hours: float, seed: int, deeds: bool) -> tuple[list[float], int, int, float]:
@@ -58,7 +58,7 @@ def replayed(hours: float, seed: int, deeds: bool) -> tuple[list[float], int, in
     began = time.process_time()
     for item in Replay(usual("house", "double")).items(read(day(hours, seed, deeds))):
         match item:
-            case Reading(t_s, _, is_kept):
+            case ReplayedLine(t_s, _, is_kept):
                 kept += is_kept
                 if t_s >= next_s:
                     peaks.append(_peak_mb())

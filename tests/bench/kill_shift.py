@@ -19,7 +19,7 @@ from kiosk.bar.guide import guide as guides
 from kiosk.bar.model import BRISK, Pull, Step
 from kiosk.book import Book
 from kiosk.station.clock import Clock
-from kiosk.station.station import Service
+from kiosk.station.station import Station
 from tests.bench.bars import Bars
 
 KILLS = 50
@@ -32,7 +32,7 @@ def serve(folder: Path, seed: int) -> None:
     chance, now_s = Random(seed), [0.0]
     clock = Clock(monotonic=lambda: now_s[0], wall=lambda: DAY + timedelta(seconds=now_s[0]))
     with Book.open(folder, now=clock.now) as book:
-        service = Service(book, clock)
+        service = Station(book, clock)
         finished = set()
         while True:
             if len(service.line.waiting) < 2:
@@ -68,7 +68,7 @@ def kill(folder: Path, seed: int, after_s: float) -> tuple[int, int, int, int]:
         if words[0] == "at" and len(words) == 3:
             under_way[words[1].rsplit(".", 1)[0]] = words[2]
     with Book.open(folder, now=lambda: DAY + timedelta(hours=1)) as book:
-        service = Service(book, Clock(wall=lambda: DAY + timedelta(hours=1)))
+        service = Station(book, Clock(wall=lambda: DAY + timedelta(hours=1)))
         kept = [each.id for each in book.today().raw if isinstance(each, Pull)]
         wrong = len(finished - set(kept)) + len(kept) - len(set(kept))
         served = {pull.id.rsplit(".", 1)[0] for pull in book.today().of(Pull) if not pull.sink}

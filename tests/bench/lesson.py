@@ -10,7 +10,7 @@ from dataclasses import replace
 from random import Random
 
 from hardware.practice import DARCY, LAWS
-from kiosk.bar.training import CAUSES, Cause, Score, Seen, named, score
+from kiosk.bar.training import CAUSES, Cause, Score, SeenPull, named, score
 from kiosk.practice.practice_bar import LONGEST_S, Practising
 from tests.bench.bars import Bars
 
@@ -20,7 +20,7 @@ LATE_S = 0.4, 0.4       # mean and spread of the moment from "enough" to the swi
 TOLD = 0.9
 
 
-def pulled(practice: Practising, cause: Cause, chance: Random) -> Seen:
+def pulled(practice: Practising, cause: Cause, chance: Random) -> SeenPull:
     """A lesson's pull, stopped by hand about when the recipe's yield is reached."""
     practice.prepare(cause)
     practice.begin()
@@ -29,11 +29,11 @@ def pulled(practice: Practising, cause: Cause, chance: Random) -> Seen:
     return practice.seen()
 
 
-def perfect(seen: Seen, _chance: Random) -> Cause:
+def perfect(seen: SeenPull, _chance: Random) -> Cause:
     return named(seen)
 
 
-def average(seen: Seen, chance: Random) -> Cause:
+def average(seen: SeenPull, chance: Random) -> Cause:
     signs = {"dose_g": seen.recipe.dose_g, "spat": False, "left": 0.5, "first_drop_s": None}
     return named(replace(seen, **{sign: right for sign, right in signs.items() if chance.random() > LOOKS}))
 

@@ -18,8 +18,8 @@ TOUCHES = 50_000
 
 def campaign(touches: int, seed: int = 5, folder: Path | None = None) -> Bars:
     from kiosk.bar.guide import guide as guides
-    from kiosk.station.order_queue import Line
-    from kiosk.station.restore import left
+    from kiosk.station.order_queue import OrderQueue
+    from kiosk.station.restore import restored
     from tests.support.at_work import AtWork
 
     chance, bars = Random(seed), Bars(f"{touches} random touches")
@@ -55,12 +55,12 @@ def campaign(touches: int, seed: int = 5, folder: Path | None = None) -> Bars:
                 print(f"  touch {n} on {work.kiosk.root.current}: {type(wrong).__name__}: {wrong}", flush=True)
                 if raised > 10:
                     break
-        found = left(work.book.today().raw, work.service.setup)
+        found = restored(work.book.today().raw, work.service.setup)
         kept = {each.key: (each.group, each.guide.step, each.guide.dose_g) for each in found.works}
         live = {lane.work.key: (lane.group, lane.work.guide.step, lane.work.guide.dose_g)
                 for lane in work.service.lanes.values() if lane.work}
-        again = Line(work.service)
-        again.take_up(found.waiting, found.deeds)       # as a restart does: what was taken back is not made
+        again = OrderQueue(work.service)
+        again.restore(found.waiting, found.deeds)       # as a restart does: what was taken back is not made
         waits = {(each.order_id, each.index) for each in again.waiting}
         apart = set(kept.items()) ^ set(live.items())
         apart |= waits ^ {(each.order_id, each.index) for each in work.service.line.waiting}

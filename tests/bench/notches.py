@@ -18,7 +18,7 @@ from hardware.practice import Puck, pull
 from kiosk.bar.evening import Evening
 from kiosk.bar.evening.evening import evening
 from kiosk.bar.model import GroundsPurged, NotchMoved, Pull, ScaleChecked, corrected, usual
-from kiosk.bar.model.record import record
+from kiosk.bar.model.record import from_json
 from tests.bench.bars import Bars
 
 DAY = "2026-10-23"
@@ -141,7 +141,7 @@ def fortnight(bars: Bars) -> None:
     drifts, worths, misses, still = [], [], [], []
     truths = {day: {mill.coffee: Truth(mill, date.fromisoformat(day)) for mill in story.MILLS} for day in days}
     for day, following in zip(days, [*days[1:], None]):
-        found = evening(corrected(record(json.loads(line))
+        found = evening(corrected(from_json(json.loads(line))
                                   for line in (DEMO / f"{day}.jsonl").read_text("utf-8").splitlines()), day)
         for each in found.grinders:
             coffee, truth = each.figures.coffee, truths[day][each.figures.coffee]

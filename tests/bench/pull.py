@@ -63,7 +63,7 @@ def play(group: Group, balance: Balance, habits: Habits, seed: int, *, recipe=DO
         sightings += watch.at(t_s)
         arrived = shown.step(t_s, load_g, t_s >= PUMP_AT_S and seen.off_s is None)
         if arrived:
-            sightings += watch.saw(Sample(*arrived))
+            sightings += watch.observe(Sample(*arrived))
         for s in sightings:
             match s:
                 case FirstDrop(drop_s, plus_minus_s):

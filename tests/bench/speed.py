@@ -60,12 +60,12 @@ def kiosk(what: str, url: str = "") -> dict:
     from kiosk.bar.weighing import Sample
     from kiosk.book import Book
     from kiosk.station.clock import Clock
-    from kiosk.station.station import Service
+    from kiosk.station.station import Station
 
     turned, moment = what.startswith("frames"), [0.0]
     book = Book.open(Path(tempfile.mkdtemp()) / "book")
-    service = Service(book, Clock(monotonic=lambda: moment[0]) if turned else Clock())
-    service.settle(("scale", "url"), url)
+    service = Station(book, Clock(monotonic=lambda: moment[0]) if turned else Clock())
+    service.set_setting(("scale", "url"), url)
     app = Kiosk(service)
     EventLoop.ensure_window()
     Window.add_widget(app.build())
@@ -75,12 +75,12 @@ def kiosk(what: str, url: str = "") -> dict:
         """Sixty frames a second, a reading and a tick in every third, or in each."""
         if n % 3 == 0 or what == "frames-changing":
             moment[0] += 0.05
-            service.weighing.weighed(Sample(moment[0], 95 + max(0.0, 1.5 * (moment[0] - 8)), False))
+            service.weighing.observe(Sample(moment[0], 95 + max(0.0, 1.5 * (moment[0] - 8)), False))
             app.tick()
 
     if turned:
         app._ticking.cancel()
-        service.weighing.weighed(Sample(0.0, 95.0, True))
+        service.weighing.observe(Sample(0.0, 95.0, True))
         pulling(service)
     return measured(what, began, EventLoop, tick)
 
@@ -147,12 +147,12 @@ def touches() -> dict:
     from kiosk.book import Book
     from kiosk.screens.ui.finger import Finger
     from kiosk.station.clock import Clock
-    from kiosk.station.station import Service
+    from kiosk.station.station import Station
 
     book = Book.open(Path(tempfile.mkdtemp()) / "book")
-    service = Service(book, Clock())
+    service = Station(book, Clock())
     with PracticeScale(rate_hz=20) as scale:
-        service.settle(("scale", "url"), scale.url)
+        service.set_setting(("scale", "url"), scale.url)
         app = Kiosk(service)
         EventLoop.ensure_window()
         Window.add_widget(app.build())

@@ -110,8 +110,8 @@ def test_a_correction_is_read_in_place_of_what_was_wrong_and_the_old_record_stay
 
 def test_settings_and_what_was_remembered_survive_a_restart(tmp_path, clock):
     with Book.open(tmp_path / "book", now=clock) as book:
-        book.settle("grinders.left.name", "Left")
-        changed = book.settle("grinders.left.name", "By the door", by="Ada")
+        book.set_setting("grinders.left.name", "Left")
+        changed = book.set_setting("grinders.left.name", "By the door", by="Ada")
         book.remember("left-house", {"mean_s": 25.1})
     assert (changed.before, changed.after) == ("Left", "By the door")
     with Book.open(tmp_path / "book", now=clock) as again:

@@ -25,7 +25,7 @@ def folder(tmp_path, clock):
         pulled(book, 5)
         clock.pass_by(days=1)
         pulled(book, 3, dose_g=15.9)
-        book.settle("grinders.left.name", "By the door")
+        book.set_setting("grinders.left.name", "By the door")
     return tmp_path / "book"
 
 

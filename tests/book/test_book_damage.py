@@ -7,7 +7,7 @@ import pytest
 from kiosk.bar.model import Corrected, Pull
 from kiosk.book import Book, BookNewer, snapshot
 from kiosk.book.disk import Disk
-from kiosk.book.line import found
+from kiosk.book.stored_record import found
 from tests.bench.book_damage import campaign as damages
 from tests.bench.book_kill import cut_at_every_byte, failed_syncs, kills
 from tests.support.bar_of_the_book import WallClock, pulled
@@ -138,25 +138,25 @@ def test_a_report_on_a_damaged_book_changes_nothing_and_tells_the_same(tmp_path,
 def test_damaged_settings_are_made_again_from_the_record_of_changes(tmp_path, clock):
     with Book.open(tmp_path, now=clock) as book:
         for day in range(3):
-            book.settle("grinders.left.name", f"Name {day}")
-            book.settle(f"staff.Person {day}", {"language": "en"})
+            book.set_setting("grinders.left.name", f"Name {day}")
+            book.set_setting(f"staff.Person {day}", {"language": "en"})
             clock.pass_by(days=1)
-        book.settle("staff.Person 1", None)
+        book.set_setting("staff.Person 1", None)
         right = book.settings
     for names in (["settings.json"], ["settings.json", "settings.before.json"]):
         for name in names:
             (tmp_path / name).write_bytes(b"0badc0de {}")
         with Book.open(tmp_path, now=clock) as book:
             assert book.settings == right and "settings" in book.notices[0]
-            book.settle("sounds", False)
+            book.set_setting("sounds", False)
             right = book.settings
 
 
 def test_the_settings_of_a_change_ago_are_kept_as_they_were(tmp_path, clock):
     with Book.open(tmp_path, now=clock) as book:
-        book.settle("sounds", True)
+        book.set_setting("sounds", True)
     with Book.open(tmp_path, now=clock) as book:
-        book.settle("sounds", False)
+        book.set_setting("sounds", False)
     assert snapshot.get(tmp_path / "settings.before.json")["settings"] == {"sounds": True}
 
 

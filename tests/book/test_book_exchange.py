@@ -28,7 +28,7 @@ def a_busy_book(folder, clock, days=2, pulls=4):
         book.keep(Noted(id=book.new_id(), at=book.at(), what="beans", facts={"kg": 1, "batch": "äöü"}, by="Ada"))
         clock.pass_by(days=1)
     book.keep(Corrected(id=book.new_id(), at=book.at(), of=kept[0].id, changes={"dose_g": 17.5}))
-    book.settle("menu.latte", True)
+    book.set_setting("menu.latte", True)
     return book
 
 
@@ -174,8 +174,8 @@ def test_the_commands_take_a_book_out_and_in_again(tmp_path, clock, capsys):
 
 def test_a_person_is_forgotten_everywhere_and_the_sums_stay(tmp_path, clock):
     with a_busy_book(tmp_path / "book", clock) as book:
-        book.settle("staff.Zoë", {"language": "de"})
-        book.settle("staff.Bo", {})
+        book.set_setting("staff.Zoë", {"language": "de"})
+        book.set_setting("staff.Bo", {})
         theirs = pulled(book, 2, barista="Zoë", notes=("Zoë's first day, not Zoëlla's",))
         pulled(book, 1, barista="Bo", coffee="Zoë")
         book.keep(Corrected(id=book.new_id(), at=book.at(), of=theirs[0].id, changes={"barista": "Zoë"}, by="Zoë"))

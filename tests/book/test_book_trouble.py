@@ -46,7 +46,7 @@ def test_what_waits_is_written_by_a_retry_without_another_pull(tmp_path):
     with Book.open(tmp_path, now=clock, disk=disk) as book:
         disk.cause = errno.ENOSPC
         kept = pulled(book, 2)
-        book.settle("coffees.house.price_eur_kg", 24)
+        book.set_setting("coffees.house.price_eur_kg", 24)
         disk.cause = None
         book.retry()
         assert book.trouble is None
@@ -256,7 +256,7 @@ def test_the_book_is_for_the_kiosks_user_alone(tmp_path):
     try:
         with Book.open(tmp_path / "book", now=WallClock()) as book:
             pulled(book)
-            book.settle("menu.latte", True)
+            book.set_setting("menu.latte", True)
             book.remember("watch", {"n": 1})
             modes = {path.name: path.stat().st_mode & 0o777 for path in (book.folder, *book.folder.rglob("*"))}
     finally:

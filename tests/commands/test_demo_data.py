@@ -18,11 +18,11 @@ from kiosk.bar.model import (
     OrderTaken,
     Pull,
     ScaleChecked,
-    plain,
     read,
     span,
+    to_json,
 )
-from kiosk.bar.model.record import record
+from kiosk.bar.model.record import from_json
 from kiosk.bar.model.service_day import service_day
 
 FOLDER = Path(make.__file__).parent
@@ -31,7 +31,7 @@ DAYS = span("2026-10-19", "2026-11-01")
 
 @pytest.fixture(scope="module")
 def days():
-    return {day: tuple(record(json.loads(line)) for line in (FOLDER / f"{day}.jsonl").read_text("utf-8").splitlines())
+    return {day: tuple(from_json(json.loads(line)) for line in (FOLDER / f"{day}.jsonl").read_text("utf-8").splitlines())
             for day in DAYS}
 
 
@@ -53,7 +53,7 @@ def test_it_is_two_weeks_of_files_and_small_enough_to_carry(days):
 def test_every_line_is_a_record_and_comes_back_as_it_went(days):
     for day, records in days.items():
         lines = (FOLDER / f"{day}.jsonl").read_text("utf-8").splitlines()
-        assert [json.loads(line) for line in lines] == [plain(kept) for kept in records]
+        assert [json.loads(line) for line in lines] == [to_json(kept) for kept in records]
     assert {type(kept) for records in days.values() for kept in records} >= {
         Pull, OrderTaken, OrderEnded, NotchMoved, GroundsPurged, FlagRaised, ScaleChecked, Noted, Corrected}
 

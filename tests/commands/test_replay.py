@@ -17,11 +17,11 @@ from kiosk.commands.replay import Replay, run
 from kiosk.station.feed import (
     DEEDS,
     OPENING,
+    BadLine,
     Done,
-    Heard,
+    Header,
+    HeardLine,
     Recorder,
-    Told,
-    Unread,
     read,
     written,
 )
@@ -60,7 +60,7 @@ def live_pull(path: Path) -> list:
         if arrived and watch is not None:
             raw = f"ST,GS,{arrived[1]:+9.1f} g\r\n".encode()
             recorder.heard(arrived[0], raw)
-            found = watch.saw(Sample(round(arrived[0], 3), arrived[1], True))
+            found = watch.observe(Sample(round(arrived[0], 3), arrived[1], True))
             sightings += found
             stop_s = next((s.t_s + 0.45 for s in found if isinstance(s, StopNow)), stop_s)
     recorder.close()
@@ -77,9 +77,9 @@ def replay(path: Path, capsys, *more: str) -> dict:
 @given(t_s=st.floats(0, 1e6), raw=st.binary(max_size=80))
 def test_any_bytes_a_scale_sends_come_back_from_the_feed_as_they_were(t_s, raw):
     raw = raw.rstrip(b"\r\n")
-    line = written(Heard(t_s, raw))
+    line = written(HeardLine(t_s, raw))
     assert line.isprintable() and line.isascii()
-    assert list(read([line + "\n"])) == [Heard(round(t_s, 3), raw)]
+    assert list(read([line + "\n"])) == [HeardLine(round(t_s, 3), raw)]
 
 
 def test_a_pull_replayed_from_its_feed_gives_what_it_gave_live(tmp_path, capsys):
@@ -133,7 +133,7 @@ def test_a_feed_without_any_deed_is_one_pull_from_its_first_reading(tmp_path, ca
 def test_a_station_with_a_pattern_of_its_own_is_replayed_by_it(tmp_path, capsys):
     path = tmp_path / "pattern.feed"
     pattern = r"W(?P<weight>\d+)/(?P<unit>mg|g)"
-    path.write_text(f"{written(Told('pattern', pattern))}\n0.1 W18200/mg\n0.2 18.2 g\n")
+    path.write_text(f"{written(Header('pattern', pattern))}\n0.1 W18200/mg\n0.2 18.2 g\n")
     readings = replay(path, capsys)["readings"]
     assert [(reading["kept"], reading.get("grams")) for reading in readings] == [(True, 18.2), (False, None)]
 
@@ -152,7 +152,7 @@ def test_a_file_that_is_not_there_or_a_spoilt_head_is_said_in_a_sentence(tmp_pat
 
 def test_a_remark_that_is_not_json_is_skipped_and_named():
     (told,) = read(["# recipe {coffee"])
-    assert isinstance(told, Unread) and told.number == 1 and "not JSON" in told.why
+    assert isinstance(told, BadLine) and told.number == 1 and "not JSON" in told.why
 
 
 @pytest.mark.parametrize("deed", DEEDS)
@@ -161,7 +161,7 @@ def test_each_deed_of_a_hand_comes_back_from_the_feed(deed):
 
 
 def test_a_scale_lost_in_the_feed_is_lost_in_the_replay():
-    feed = [Done(0.0, "pump on"), *(Heard(i / 10, b"0.0 g") for i in range(1, 30)), Done(3.0, "scale lost")]
+    feed = [Done(0.0, "pump on"), *(HeardLine(i / 10, b"0.0 g") for i in range(1, 30)), Done(3.0, "scale lost")]
     pull = list(Replay(DOUBLE).items(feed))[-1]
     assert [type(sighting).__name__ for sighting in pull.sightings] == ["YieldLost"]
     assert pull.verdict().in_window is None

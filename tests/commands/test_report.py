@@ -11,8 +11,8 @@ from kiosk.bar.model import Noted
 from kiosk.book import Book
 from kiosk.commands import report
 from kiosk.station.clock import Clock
-from kiosk.station.evenings import COLUMNS, Closing, evening_of, said
-from kiosk.station.station import Service
+from kiosk.station.evenings import COLUMNS, Closing, evening_of, render
+from kiosk.station.station import Station
 from tests.support.bar_of_the_book import MORNING, WallClock, pulled
 
 DEMO_DAY = "2026-10-24"
@@ -28,7 +28,7 @@ def run(capsys, *argv):
 def station(tmp_path):
     clock, t_s = WallClock(), [0.0]
     with Book.open(tmp_path / "book", now=clock) as book:
-        yield Service(book, Clock(monotonic=lambda: t_s[0], wall=clock)), clock, t_s
+        yield Station(book, Clock(monotonic=lambda: t_s[0], wall=clock)), clock, t_s
 
 
 def close_through(closing, t_s):
@@ -108,9 +108,9 @@ def test_the_evening_is_written_in_the_managers_language_else_the_stations(stati
         return text, html
 
     assert "6 pulls" in written()[0] and '<html lang="en">' in written()[1]
-    assert service.settle(("language",), "de") == ()
+    assert service.set_setting(("language",), "de") == ()
     assert "6 Bezüge" in written()[0] and '<html lang="de">' in written()[1]
-    assert service.settle(("manager", "language"), "en") == ()
+    assert service.set_setting(("manager", "language"), "en") == ()
     assert "6 pulls" in written()[0] and '<html lang="en">' in written()[1]
 
 
@@ -168,7 +168,7 @@ def test_a_closing_at_two_in_the_night_belongs_to_the_day_before(station):
 def test_a_folder_that_cannot_be_written_is_told_and_tried_again(station, tmp_path):
     service, clock, t_s = station
     (tmp_path / "stick").write_text("a file where the folder should be")
-    assert service.settle(("manager", "evenings"), str(tmp_path / "stick")) == ()
+    assert service.set_setting(("manager", "evenings"), str(tmp_path / "stick")) == ()
     closing = Closing(service)
     pulled(service.book)
     clock.pass_by(days=1)
@@ -183,10 +183,10 @@ def test_money_stands_in_the_evening_once_a_price_is_set(station):
     service, _, _ = station
     pulled(service.book, 2, sink="spilt")
     day = service.book.day_now()
-    assert "what it cost" not in said(evening_of(service.book, service.setup, day), "csv", service.setup)
-    assert service.settle(("manager", "price_per_kg"), 30.0) == () and service.settle(("manager", "currency"),
+    assert "what it cost" not in render(evening_of(service.book, service.setup, day), "csv", service.setup)
+    assert service.set_setting(("manager", "price_per_kg"), 30.0) == () and service.set_setting(("manager", "currency"),
                                                                                       "EUR") == ()
-    table = said(evening_of(service.book, service.setup, day), "csv", service.setup)
+    table = render(evening_of(service.book, service.setup, day), "csv", service.setup)
     rows = {row["figure"]: row for row in csv.DictReader(io.StringIO(table))}
     assert float(rows["sink_money"]["value"]) == pytest.approx(2 * 16.1 * 30 / 1000)
     assert rows["sink_money"]["text"] == "0.97 EUR"
@@ -197,7 +197,7 @@ def test_what_is_noted_by_hand_stands_in_the_evening(station):
     book = service.book
     pulled(book, 2)
     book.keep(Noted(id=book.new_id(), at=book.at(), what="beans", facts={"coffee": "house", "roasted": "2026-02-20"}))
-    table = said(evening_of(book, service.setup, book.day_now()), "csv", service.setup)
+    table = render(evening_of(book, service.setup, book.day_now()), "csv", service.setup)
     assert "new bag of house, roasted 2026-02-20" in table
 
 
@@ -207,11 +207,11 @@ def test_a_folder_that_may_not_be_looked_into_is_told_and_the_next_one_chosen_is
     closing = Closing(service)
     pulled(service.book, 2)
     clock.pass_by(days=1)
-    assert service.settle(("manager", "evenings"), folder) == ()
+    assert service.set_setting(("manager", "evenings"), folder) == ()
     close_through(closing, t_s)
     assert "could not be written" in closing.trouble and "choose another under Setup" in closing.trouble
     assert str(closing.folder)                          # the screen names it all the same
-    assert service.settle(("manager", "evenings"), "") == ()
+    assert service.set_setting(("manager", "evenings"), "") == ()
     close_through(closing, t_s)
     assert closing.trouble is None and closing.written.exists()
 

@@ -3,8 +3,8 @@
 import pytest
 
 from hardware import bitrate
-from hardware.ports import Port
-from hardware.serial_settings import Line
+from hardware.ports import SerialPort
+from hardware.serial_settings import SerialSettings
 from hardware.stay import Stay
 
 
@@ -39,8 +39,8 @@ class Wire:
 @pytest.mark.parametrize("answers_only", [False, True])
 def test_the_bit_rate_is_guessed_among_the_usual_ones_and_wrong_ones_give_no_weight(right, answers_only):
     wire = Wire(right, bitrate.USUAL[0], answers_only=answers_only)
-    line = Line(request="P" if answers_only else "")
-    stay = Stay(wire, Port("/dev/ttyUSB0"), line, wire.baudrate, lambda: wire.now_s)
+    line = SerialSettings(request="P" if answers_only else "")
+    stay = Stay(wire, SerialPort("/dev/ttyUSB0"), line, wire.baudrate, lambda: wire.now_s)
     trusted = []
     while wire.now_s < 12.0 and len(trusted) < 5:
         heard = stay.turn()
@@ -51,7 +51,7 @@ def test_the_bit_rate_is_guessed_among_the_usual_ones_and_wrong_ones_give_no_wei
 
 def test_lines_of_plain_text_that_cannot_be_read_hold_the_bit_rate_so_that_they_can_be_looked_at():
     wire = Wire(19200, bitrate.USUAL[0], line=b"weight=heavy;batt=ok\r\n")
-    stay = Stay(wire, Port("/dev/ttyUSB0"), Line(), wire.baudrate, lambda: wire.now_s)
+    stay = Stay(wire, SerialPort("/dev/ttyUSB0"), SerialSettings(), wire.baudrate, lambda: wire.now_s)
     while wire.now_s < 12.0:
         stay.turn()
     assert stay.bit_rate == 19200 and not stay.proven

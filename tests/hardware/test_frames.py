@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from hardware import frames
 from hardware.frames import Lines, Reading, Refused, read
-from hardware.pattern import LARGEST, Pattern, Unfit
+from hardware.pattern import LARGEST, BadPattern, Pattern
 from tests.bench import lines as campaign
 
 # Grams in a unit: NIST SP 811 (2008), appendix B.8: 1 lb (avoirdupois) = 0.453 592 37 kg exactly, 1 oz a sixteenth.
@@ -185,7 +185,7 @@ def test_a_pattern_can_tell_overload_and_motion():
     "(?P<weight>a)" + "b" * 300, "(?P<weight>é)", "(?P<weight>\\Z)", "*(?P<weight>a)", "(?P<weight>a)\\", "((((((((((",
 ])
 def test_a_pattern_that_is_not_sound_is_refused_when_entered_with_a_sentence(text):
-    with pytest.raises(Unfit) as told:
+    with pytest.raises(BadPattern) as told:
         Pattern(text)
     assert str(told.value)[0].isupper() and str(told.value).endswith(".")
 

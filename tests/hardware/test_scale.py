@@ -14,10 +14,10 @@ from serial import rfc2217
 
 from hardware import ports
 from hardware.frames import NOT_ITS_PATTERN
-from hardware.pattern import Unfit
-from hardware.ports import Port
+from hardware.pattern import BadPattern
+from hardware.ports import SerialPort
 from hardware.scale import CONNECTED, LOST, SEARCHING, Scale
-from hardware.serial_settings import Line, typed
+from hardware.serial_settings import SerialSettings, typed
 from tests.bench import replug
 
 SOON_S = 10.0     # never waited for where all is well: the longest a test stays for something that does not come
@@ -160,7 +160,7 @@ def test_a_pulled_cable_is_told_in_words_and_readings_go_on_by_themselves_when_i
 
 
 def test_where_nothing_is_plugged_in_it_is_told(listening, monkeypatch):
-    monkeypatch.setattr(ports, "plugged_in", lambda: [Port("/dev/ttyS0")])
+    monkeypatch.setattr(ports, "plugged_in", lambda: [SerialPort("/dev/ttyS0")])
     _, ears = listening("")
     assert ears.until(lambda health: "No scale is plugged in" in health.words).state == SEARCHING
 
@@ -188,7 +188,7 @@ def test_a_port_that_another_program_holds_is_told_and_taken_when_it_is_free(ter
 
 
 def test_a_scale_that_answers_only_when_asked_is_asked_and_tared(terminal, listening):
-    scale, ears = listening(terminal.name, Line(request=r"P\r\n", request_every_s=0.02, tare=r"T\r"))
+    scale, ears = listening(terminal.name, SerialSettings(request=r"P\r\n", request_every_s=0.02, tare=r"T\r"))
     script = [(b"P\r\n", b"18.2 g\r\n"), (b"P\r\n", b"18.3 g\r\n"), (b"P\r\n", b"18.4 g\r\n")]
     for asked, answer in script:
         assert os.read(terminal.far, len(asked)) == asked
@@ -209,7 +209,7 @@ def test_a_scale_without_a_tare_string_says_that_it_was_not_tared(terminal, list
 
 
 def test_what_is_sent_on_a_loop_comes_back_as_a_reading(listening):
-    scale, ears = listening("loop://", Line(request=r"18.2 g\r\n"))
+    scale, ears = listening("loop://", SerialSettings(request=r"18.2 g\r\n"))
     assert ears.weight().grams == 18.2
     assert scale.health.port == "loop://" and scale.health.bit_rate is None
 
@@ -245,7 +245,7 @@ def far_away():
 @pytest.mark.filterwarnings("ignore:set(Daemon|Name):DeprecationWarning")     # pyserial's own
 def test_a_scale_on_a_port_shared_over_the_network_is_read(far_away, listening):
     url, send = far_away
-    scale, ears = listening(url, Line(bit_rate=19200))
+    scale, ears = listening(url, SerialSettings(bit_rate=19200))
     quiet_first(ears)
     send(b"18.2 g\r\n")
     assert ears.weight().grams == 18.2 and scale.health.bit_rate == 19200
@@ -259,7 +259,7 @@ def test_a_port_can_be_spied_on_while_it_is_read(terminal, listening, tmp_path):
 
 
 def test_a_station_pattern_reads_what_nothing_else_can(terminal, listening):
-    scale, ears = listening(terminal.name, Line(pattern=r"#\d+#(?P<weight>\d+)#.*", unit="mg"))
+    scale, ears = listening(terminal.name, SerialSettings(pattern=r"#\d+#(?P<weight>\d+)#.*", unit="mg"))
     quiet_first(ears)
     converse(terminal, ears, (b"#7#18200#x\r\n", (18.2, None)), (b"18.2 g\r\n", None))
     assert scale.health.why_rejected == NOT_ITS_PATTERN
@@ -306,24 +306,24 @@ def test_a_slice_of_the_replug_campaign_resumes_within_its_bar():
 
 
 def test_the_port_used_last_is_tried_first_and_found_under_its_new_name(tmp_path):
-    seen = [Port("/dev/ttyUSB0", "0001:0002:A"), Port("/dev/ttyUSB1", "0001:0002:B"), Port("/dev/ttyS0")]
+    seen = [SerialPort("/dev/ttyUSB0", "0001:0002:A"), SerialPort("/dev/ttyUSB1", "0001:0002:B"), SerialPort("/dev/ttyS0")]
     assert [port.device for port in ports.candidates("", "0001:0002:B", seen)] == [
         "/dev/ttyUSB1", "/dev/ttyUSB0"]
-    assert ports.candidates("/dev/ttyS0", None, seen) == [Port("/dev/ttyS0")]
+    assert ports.candidates("/dev/ttyS0", None, seen) == [SerialPort("/dev/ttyS0")]
     gone = str(tmp_path / "ttyUSB7")
     assert [port.device for port in ports.candidates(gone, "0001:0002:B", seen)] == ["/dev/ttyUSB1"]
     assert ports.candidates(gone, None, seen) == []
-    assert ports.candidates("socket://scale:4001", None, seen) == [Port("socket://scale:4001")]
+    assert ports.candidates("socket://scale:4001", None, seen) == [SerialPort("socket://scale:4001")]
 
 
 def test_where_no_port_is_named_the_one_that_weighs_is_found(tmp_path, listening, monkeypatch):
     silent, weighing = Terminal(tmp_path / "silent").plug_in(), Terminal(tmp_path / "weighing")
-    seen = [Port(silent.name, "0001:0002:A")]
+    seen = [SerialPort(silent.name, "0001:0002:A")]
     monkeypatch.setattr(ports, "plugged_in", lambda: list(seen))
     scale, ears = listening("")
     ears.until(lambda health: silent.name in health.words and health.state == SEARCHING)
     weighing.plug_in()
-    seen.append(Port(weighing.name, "0001:0002:B"))
+    seen.append(SerialPort(weighing.name, "0001:0002:B"))
     ears.until(lambda health: weighing.name in health.words)
     for _ in range(40):
         weighing.send(b"18.2 g\r\n")
@@ -344,7 +344,7 @@ def test_a_bit_rate_means_nothing_on_a_pseudo_terminal_or_a_socket(terminal):
 
 
 def test_a_set_bit_rate_and_frame_reach_the_port(terminal, listening):
-    _, ears = listening(terminal.name, Line(bit_rate=2400, data_bits=7, parity="E"))
+    _, ears = listening(terminal.name, SerialSettings(bit_rate=2400, data_bits=7, parity="E"))
     quiet_first(ears)
     flags = termios.tcgetattr(terminal.far)
     assert flags[4] == termios.B2400
@@ -355,8 +355,8 @@ def test_a_set_bit_rate_and_frame_reach_the_port(terminal, listening):
     {"request": "€"}, {"tare": "→"}, {"pattern": "("},
 ])
 def test_a_setting_that_cannot_be_worked_with_is_refused_with_a_sentence(wrong):
-    with pytest.raises(Unfit) as told:
-        Line(**wrong)
+    with pytest.raises(BadPattern) as told:
+        SerialSettings(**wrong)
     assert str(told.value)[0].isupper() and str(told.value).endswith(".")
 
 

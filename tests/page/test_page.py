@@ -15,7 +15,7 @@ from kiosk.bar.evening import in_window
 from kiosk.bar.evening.evening import evening
 from kiosk.bar.evening.weeks import weeks
 from kiosk.bar.model import GroundsPurged, NotchMoved, Noted, Pull, judge, usual
-from kiosk.bar.model.record import record
+from kiosk.bar.model.record import from_json
 from kiosk.book import Book
 from kiosk.book.exchange import export
 from kiosk.languages import catalogue
@@ -31,7 +31,7 @@ DAY = "2026-10-23"
 
 
 def demo(day):
-    return [record(json.loads(line)) for line in (DEMO / f"{day}.jsonl").read_text("utf-8").splitlines()]
+    return [from_json(json.loads(line)) for line in (DEMO / f"{day}.jsonl").read_text("utf-8").splitlines()]
 
 
 def a_pull(n, **more):

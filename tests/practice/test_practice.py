@@ -15,10 +15,10 @@ from hardware.practice import (
     FINES,
     LAWS,
     Faults,
-    Group,
     Platform,
     PracticeBar,
     PracticeGrinder,
+    PracticeGroup,
     PracticeScale,
     Puck,
     permeability_for,
@@ -84,7 +84,7 @@ def test_the_right_grind_gives_the_recipe_inside_the_sca_window(law, basket, dos
     assert all(3 <= poured.first_drop_s <= 5 for poured in pulls)
 
 
-def seconds(law=DARCY, group=Group(), **puck):
+def seconds(law=DARCY, group=PracticeGroup(), **puck):
     return pull(Puck(law=law, **puck), group).stop_for(DOUBLE_G)
 
 
@@ -98,7 +98,7 @@ def test_a_notch_is_worth_about_two_seconds_and_a_gram_about_three():
 def test_finer_more_coffee_a_firmer_tamp_and_colder_water_all_run_slower(law):
     usual_s = seconds(law)
     for slower_s in (seconds(law, coarser=-1), seconds(law, dose_g=17.0), seconds(law, tamp_n=200.0),
-                     seconds(law, Group(first_water_c=80.0)), seconds(law, Group(pressure_pa=8e5))):
+                     seconds(law, PracticeGroup(first_water_c=80.0)), seconds(law, PracticeGroup(pressure_pa=8e5))):
         assert slower_s > usual_s + 0.3
 
 
@@ -115,7 +115,7 @@ def test_a_tilted_or_a_soft_tamp_drops_early_and_its_flow_runs_away(law, spoilt)
 
 
 def test_a_group_that_was_not_purged_gives_steam_and_an_early_drop():
-    skipped, purged = pull(Puck(), Group(first_water_c=103.0)), pull(Puck())
+    skipped, purged = pull(Puck(), PracticeGroup(first_water_c=103.0)), pull(Puck())
     assert skipped.first_drop_s < purged.first_drop_s - 1
     assert skipped.stop_for(DOUBLE_G) < purged.stop_for(DOUBLE_G) - 1
 
@@ -144,7 +144,7 @@ def test_the_cup_goes_on_filling_after_the_pump_stops_and_never_empties():
 
 def test_what_left_the_puck_before_the_stop_all_reaches_the_cup():
     for at_s in (6.0, 12.5, 25.0):
-        poured = pull(Puck(), Group(relief_s=1e-4)).stopped(at_s)
+        poured = pull(Puck(), PracticeGroup(relief_s=1e-4)).stopped(at_s)
         left_g = poured.left_g[round(at_s / DT_S)]
         dripped_g = sum(grams for _, grams in poured.drips)
         assert poured.settled_g == pytest.approx(left_g + dripped_g, abs=0.01)

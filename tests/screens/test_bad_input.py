@@ -42,7 +42,7 @@ def test_nonsense_on_the_serial_line_is_counted_and_shown_and_the_pull_goes_on(t
 
 def test_a_port_that_is_not_there_is_told_and_taps_do(tmp_path):
     with AtWork(tmp_path, scale=False, settings={"groups": 1}) as work:
-        assert work.service.settle(("scale", "url"), str(tmp_path / "no-such-port")) == ()
+        assert work.service.set_setting(("scale", "url"), str(tmp_path / "no-such-port")) == ()
         _, pull = serve(work, ("Latte",))
         assert pull.sink is None
         assert "No scale" in station(work).weighed
@@ -101,11 +101,11 @@ def test_a_damaged_day_is_set_aside_by_name_and_what_can_be_read_is_served(tmp_p
 
 def test_settings_that_do_not_fit_are_told_and_leave_the_rest_as_it_was(tmp_path):
     with AtWork(tmp_path, scale=False) as work:
-        said = work.service.settle(("recipes", "House", "double", "first_drop_from_s"), 9.0)
+        said = work.service.set_setting(("recipes", "House", "double", "first_drop_from_s"), 9.0)
         assert "ends before it begins" in said[0]
         assert work.service.setup.recipe("House", "double").first_drop_from_s == 3.0
-        assert "full stop" in work.service.settle(("staff", "A. B"), {"new": False})[0]
-        assert "1 to 4 groups" in work.service.settle(("groups",), 9)[0]
+        assert "full stop" in work.service.set_setting(("staff", "A. B"), {"new": False})[0]
+        assert "1 to 4 groups" in work.service.set_setting(("groups",), 9)[0]
 
 
 def test_settings_of_any_shape_give_a_setup_to_serve_with():
@@ -153,10 +153,10 @@ def test_a_setting_of_another_type_is_told_and_the_usual_one_serves(junk):
 
 def test_the_last_drink_and_the_last_grinder_cannot_be_taken_away(tmp_path):
     with AtWork(tmp_path, scale=False) as work:
-        assert work.service.settle(("menu",), {"Latte": {"shot": "double"}}) == ()
-        assert "needs a grinder and a drink" in work.service.settle(("menu", "Latte"), None)[0]
+        assert work.service.set_setting(("menu",), {"Latte": {"shot": "double"}}) == ()
+        assert "needs a grinder and a drink" in work.service.set_setting(("menu", "Latte"), None)[0]
         assert [drink.name for drink in work.service.setup.menu] == ["Latte"]
-        assert "needs a grinder and a drink" in work.service.settle(("grinders",), {})[0]
+        assert "needs a grinder and a drink" in work.service.set_setting(("grinders",), {})[0]
 
 
 def test_missing_graphics_libraries_are_one_sentence_with_the_packages_to_install():

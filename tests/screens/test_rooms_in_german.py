@@ -8,7 +8,7 @@ import pytest
 
 from assets.languages.catalogue import read_po
 from assets.languages.gather import ROOT
-from kiosk.bar.model.record import record
+from kiosk.bar.model.record import from_json
 from kiosk.languages import catalogue
 from kiosk.screens.ui import words
 from kiosk.screens.ui.touch import Words
@@ -46,7 +46,7 @@ def points(root):
 def demo_bar():
     about = json.loads((ROOT / "demo_data" / "bar.json").read_text("utf-8"))
     days = [day for day in about["days"] if day <= DAY]
-    return about["settings"], [record(json.loads(line)) for day in days for line in
+    return about["settings"], [from_json(json.loads(line)) for day in days for line in
                                (ROOT / "demo_data" / f"{day}.jsonl").read_text("utf-8").splitlines()]
 
 

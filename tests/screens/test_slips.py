@@ -121,7 +121,7 @@ def test_a_weight_that_was_not_touched_is_written_only_as_just_that_weight(work)
 def test_everyone_on_the_staff_can_be_chosen_however_many_they_are(work):
     names = [f"Hand {n}" for n in range(14)]
     for name in names:
-        assert work.service.settle(("staff", name), {}) == ()
+        assert work.service.set_setting(("staff", name), {}) == ()
     work.kiosk.root.go("who")
     seen = set()
     for _page in range(3):

@@ -286,7 +286,7 @@ def test_on_a_disk_that_takes_nothing_the_pin_pad_opens_and_says_what_it_could_n
     assert "could not be taken away" in work.kiosk.root.open.told
 
 
-@pytest.mark.parametrize("reckoning, room", [("today.evening_of", "Today"), ("weeks.weeks_of", "Weeks")])
+@pytest.mark.parametrize("reckoning, room", [("manager.today.evening_of", "Today"), ("manager.weeks.weeks_of", "Weeks")])
 def test_a_day_that_does_not_add_up_is_told_in_a_sentence_and_the_way_back_is_open(work, monkeypatch, reckoning, room):
     def no_sum(*_given):
         raise OverflowError("what nobody thought of")

@@ -8,18 +8,18 @@ import pytest
 
 from kiosk.bar.guide import Bin, Undo
 from kiosk.bar.model import GroundsPurged, NotchMoved, OrderEnded, OrderTaken, Pull, Step
-from kiosk.station.restore import at_hand, left
-from tests.support.a_station import PlugPulled, Station
+from kiosk.station.restore import records_to_replay, restored
+from tests.support.a_station import PlugPulled, WorkingStation
 from tests.support.at_work import OPENING
 
 GRINDER = ("grinders", "Grinder 1")
-WRITES = "keep_all", "jot", "settle", "remember"        # all by which the book is given something
+WRITES = "keep_all", "jot", "set_setting", "remember"        # all by which the book is given something
 NEARLY_FOUR = OPENING.replace(hour=3, minute=58)        # a service day ends at four
 
 
 @pytest.fixture
 def station(tmp_path):
-    found = Station(tmp_path / "book")
+    found = WorkingStation(tmp_path / "book")
     yield found
     found.book.close()
 
@@ -41,7 +41,7 @@ def in_lanes(service) -> dict:
 
 def test_a_notch_cut_off_before_the_collar_was_set_stands_after_the_restart_with_its_grounds(station):
     station.order("Latte")
-    station.cut("settle", lambda: turn(station))
+    station.cut("set_setting", lambda: turn(station))
     assert collar(station) == 19 == station.service.lanes[1].work.setting
     assert [(move.before, move.after) for move in station.book.today().of(NotchMoved)] == [(20, 19)]
     assert len(station.book.today().of(GroundsPurged)) == 1
@@ -49,18 +49,18 @@ def test_a_notch_cut_off_before_the_collar_was_set_stands_after_the_restart_with
 
 def test_a_notchs_undo_cut_off_before_the_collar_was_set_back_stands_after_the_restart(station):
     turn(station)
-    station.cut("settle", station.service.grinding.undo_move)
+    station.cut("set_setting", station.service.grinding.undo_move)
     assert collar(station) == 20
     assert station.book.today().of(NotchMoved) == () == station.book.today().of(GroundsPurged)
 
 
 def test_a_notch_cut_off_in_the_evening_stands_in_the_morning(station):
-    station.cut("settle", lambda: turn(station), after_s=timedelta(hours=23).total_seconds())
+    station.cut("set_setting", lambda: turn(station), after_s=timedelta(hours=23).total_seconds())
     assert len(station.book.days()) == 2 and collar(station) == 19
 
 
 def test_a_collar_whose_file_was_not_written_any_more_stands_where_the_records_left_it(station):
-    station.service.settle(("bar",), "The corner")
+    station.service.set_setting(("bar",), "The corner")
     file = station.folder / "settings.json"
     before = file.read_bytes()
     turn(station)
@@ -68,7 +68,7 @@ def test_a_collar_whose_file_was_not_written_any_more_stands_where_the_records_l
     station.restart()
     assert collar(station) == 19
     before = file.read_bytes()
-    station.service.settle((*GRINDER, "setting"), 24)
+    station.service.set_setting((*GRINDER, "setting"), 24)
     file.write_bytes(before)
     station.restart()
     assert collar(station) == 24
@@ -76,24 +76,24 @@ def test_a_collar_whose_file_was_not_written_any_more_stands_where_the_records_l
 
 def test_a_collar_corrected_after_a_notch_is_what_it_was_corrected_to_after_a_restart(station):
     turn(station)
-    station.service.settle((*GRINDER, "setting"), 24)
+    station.service.set_setting((*GRINDER, "setting"), 24)
     station.restart()
     assert collar(station) == 24
     turn(station)
-    station.service.settle(GRINDER, {"setting": 30})
+    station.service.set_setting(GRINDER, {"setting": 30})
     station.restart()
     assert collar(station) == 30
 
 
 def test_a_notch_is_not_undone_once_the_collar_was_corrected(station):
     turn(station)
-    station.service.settle((*GRINDER, "setting"), 30)
+    station.service.set_setting((*GRINDER, "setting"), 30)
     assert not station.service.grinding.undo_move()
     assert collar(station) == 30 and len(station.book.today().of(NotchMoved)) == 1
 
 
 def test_a_notch_past_the_end_of_the_collar_is_refused_and_nothing_of_it_is_kept(station):
-    station.service.settle((*GRINDER, "setting"), 999)
+    station.service.set_setting((*GRINDER, "setting"), 999)
     said = turn(station, "coarser")
     assert "between -999 and 999" in said[0]
     assert station.book.today().of(NotchMoved) == () == station.book.today().of(GroundsPurged)
@@ -105,7 +105,7 @@ def test_a_notch_past_the_end_of_the_collar_is_refused_and_nothing_of_it_is_kept
 def test_a_collar_corrected_in_setup_is_the_setting_of_what_was_not_dosed_yet_and_of_nothing_else(station):
     station.order("Latte", "Latte")
     station.tap(1, times=2)                             # warmed and dosed
-    station.service.settle((*GRINDER, "setting"), 25)
+    station.service.set_setting((*GRINDER, "setting"), 25)
     assert [lane.work.setting for lane in station.service.lanes.values()] == [20, 25]
     station.tap(2, times=2)                             # dosed now
     station.restart()
@@ -119,11 +119,11 @@ def test_orders_of_a_coffee_that_no_grinder_holds_any_more_are_made_of_the_house
     station.order("Latte", "Mocha", "Americano")
     station.tap(1, times=2)                             # dosed
     station.tap(2)                                      # warmed
-    station.service.settle((*GRINDER, "coffee"), "Dark")
+    station.service.set_setting((*GRINDER, "coffee"), "Dark")
     expected = {1: ("Latte", Step.TAMP, "House", 20), 2: ("Mocha", Step.DOSE, "Dark", 20)}
     assert in_lanes(station.service) == expected
     assert in_lanes(station.restart()) == expected
-    assert len(left(at_hand(station.book), station.service.setup).works) == 2
+    assert len(restored(records_to_replay(station.book), station.service.setup).works) == 2
     for group in (1, 2, 1):
         station.serve(group)
     pulls = station.book.today().of(Pull)
@@ -133,9 +133,9 @@ def test_orders_of_a_coffee_that_no_grinder_holds_any_more_are_made_of_the_house
 
 
 def test_orders_follow_their_coffee_to_the_grinder_that_holds_it_now(station):
-    station.service.settle(("grinders",), {"Left": {"coffee": "House"}, "Right": {"coffee": "Dark", "setting": 12}})
+    station.service.set_setting(("grinders",), {"Left": {"coffee": "House"}, "Right": {"coffee": "Dark", "setting": 12}})
     station.order("Latte")
-    station.service.settle(("grinders",), {"Left": {"coffee": "Dark"}, "Right": {"coffee": "House", "setting": 12}})
+    station.service.set_setting(("grinders",), {"Left": {"coffee": "Dark"}, "Right": {"coffee": "House", "setting": 12}})
     station.serve(1)
     (pull,) = station.book.today().of(Pull)
     assert (pull.grinder, pull.coffee, pull.setting) == ("Right", "House", 12)
@@ -144,30 +144,30 @@ def test_orders_follow_their_coffee_to_the_grinder_that_holds_it_now(station):
 # ---- settings -----------------------------------------------------------------------------------------------------
 
 def test_one_setting_that_does_not_fit_keeps_nobody_from_the_others(station):
-    station.book.settle("groups", 0)                    # as a hand or an older program left it
-    station.book.settle("limits", {"lock_to_pump_s": 0})
+    station.book.set_setting("groups", 0)                    # as a hand or an older program left it
+    station.book.set_setting("limits", {"lock_to_pump_s": 0})
     service = station.restart()
     assert len(service.complaints) == 2
     assert turn(station) == () and collar(station) == 19
-    assert service.settle(("bar",), "The corner") == () and service.setup.bar == "The corner"
-    assert "1 to 4 groups" in service.settle(("groups",), 9)[0]         # as wrong as it was
-    assert service.settle(("groups",), 3) == () and service.setup.groups == 3
+    assert service.set_setting(("bar",), "The corner") == () and service.setup.bar == "The corner"
+    assert "1 to 4 groups" in service.set_setting(("groups",), 9)[0]         # as wrong as it was
+    assert service.set_setting(("groups",), 3) == () and service.setup.groups == 3
     assert len(service.complaints) == 1
 
 
 @pytest.mark.parametrize("name", ["Right. Mill", ""])
 def test_a_grinder_whose_name_would_not_be_taken_now_can_still_be_turned(station, name):
-    station.book.settle("grinders", {name: {"setting": 20}})
+    station.book.set_setting("grinders", {name: {"setting": 20}})
     service = station.restart()
     assert turn(station) == () and service.setup.grinder(name).setting == 19
     assert station.restart().setup.grinder(name).setting == 19
-    assert "full stop" in station.service.settle(("grinders", "A. B", "setting"), 20)[0]
+    assert "full stop" in station.service.set_setting(("grinders", "A. B", "setting"), 20)[0]
 
 
 # ---- the end of the service day -----------------------------------------------------------------------------------
 
 def test_what_was_on_its_way_when_the_service_day_ended_is_still_to_be_made_after_a_restart(tmp_path):
-    station = Station(tmp_path / "book", begins=NEARLY_FOUR)
+    station = WorkingStation(tmp_path / "book", begins=NEARLY_FOUR)
     station.order("Latte", "Mocha", "Americano")
     station.tap(1, times=3)
     before = in_lanes(station.service)
@@ -186,7 +186,7 @@ def test_what_was_on_its_way_when_the_service_day_ended_is_still_to_be_made_afte
 
 
 def test_a_pull_undone_after_the_service_days_end_is_counted_once_after_a_restart(tmp_path):
-    station = Station(tmp_path / "book", begins=NEARLY_FOUR)
+    station = WorkingStation(tmp_path / "book", begins=NEARLY_FOUR)
     station.order(*["Latte"] * 4)
     station.serve(1, 33.0)
     station.t_s += 180
@@ -204,7 +204,7 @@ def test_a_pull_undone_after_the_service_days_end_is_counted_once_after_a_restar
 
 
 def test_a_pull_cut_off_over_the_service_days_end_before_its_watch_remembered_it_is_watched_all_the_same(tmp_path):
-    station = Station(tmp_path / "book", begins=NEARLY_FOUR)
+    station = WorkingStation(tmp_path / "book", begins=NEARLY_FOUR)
     station.order("Latte")
     station.t_s = 100.0
     station.tap(1, times=5)
@@ -256,7 +256,7 @@ def worked(station):
     turn(station)
     station.serve(1, 31.0)
     station.order("Mocha")
-    station.service.settle((*GRINDER, "coffee"), "Dark")
+    station.service.set_setting((*GRINDER, "coffee"), "Dark")
     station.serve(1)
 
 
@@ -285,7 +285,7 @@ def cut_short(station, at: int) -> bool:
 
 def test_wherever_the_plug_is_pulled_each_cup_is_made_once_each_order_ends_once_and_the_collar_is_the_records(tmp_path):
     for at in count(1, 3):                              # every third moment, for time's sake: all of them hold
-        station = Station(tmp_path / str(at))
+        station = WorkingStation(tmp_path / str(at))
         went_on = not cut_short(station, at)
         service = station.restart()
         while any(lane.work for lane in service.lanes.values()):

@@ -31,7 +31,7 @@ def test_a_stick_that_is_gone_is_told_and_the_next_cup_is_served(tmp_path):
     (tmp_path / "file").write_text("no folder")
     with AtWork(tmp_path / "book", scale=False, settings={"groups": 1, "backups": str(tmp_path / "file")}) as work:
         backed_up(work)
-        work.service.tell()
+        work.service.publish()
         assert "No backup could be made" in work.kiosk.root.room("station").trouble
         _, pull = serve(work, ("Latte",))
         assert work.book.today().of(Pull) == (pull,)

@@ -8,7 +8,7 @@ import pytest
 from kiosk.bar.model import DOUBLE, FlagRaised, GroundsPurged, NotchMoved, Pull, usual
 from kiosk.book import Book
 from kiosk.station.clock import Clock
-from kiosk.station.station import Service
+from kiosk.station.station import Station
 from tests.support.at_work import OPENING, AtWork
 
 
@@ -46,14 +46,14 @@ def test_a_grinder_that_moved_is_named_with_its_setting_and_which_way_to_turn(wo
     (kept,) = work.book.today().of(FlagRaised)
     assert (kept.grinder, kept.setting, kept.direction) == ("Grinder 1", 20, "finer")
     assert "Grinder 1 at 20" in kept.sentence
-    work.service.tell()
+    work.service.publish()
     station = work.kiosk.root.room("station")
     assert "Grinder 1" in station.flag and station.flagged == "Grinder 1"
 
 
 def test_turning_the_notch_that_the_flag_asks_for_begins_a_new_stretch_and_counts_the_grounds(work):
     drift(work.service, Random(2), 4.0)
-    work.service.tell()
+    work.service.publish()
     work.frames(3)
     before = work.finger.taps
     work.finger.tap("Grinder 1")
@@ -83,14 +83,14 @@ def test_a_turn_that_was_a_slip_is_taken_back_with_its_grounds_and_the_flag_stan
 def test_what_the_watch_knows_outlives_a_restart_and_a_lost_memory(tmp_path):
     chance = Random(5)
     with Book.open(tmp_path, now=lambda: OPENING) as book:
-        service = Service(book, Clock(wall=lambda: OPENING))
+        service = Station(book, Clock(wall=lambda: OPENING))
         drift(service, chance, 4.0)
         standing = service.grinding.flag(service.setup.grinders[0])
     for lose in (False, True):
         if lose:
             (tmp_path / "memory" / "watches.json").write_text("{")
         with Book.open(tmp_path, now=lambda: OPENING) as book:
-            service = Service(book, Clock(wall=lambda: OPENING))
+            service = Station(book, Clock(wall=lambda: OPENING))
             again = service.grinding.flag(service.setup.grinders[0])
             assert (again.kind, again.direction) == (standing.kind, standing.direction)
 
@@ -103,7 +103,7 @@ def test_more_than_a_notch_at_once_only_at_opening_and_only_where_the_manager_al
 
     assert advised(9.0) == 1
     with_leave = replace(work.service.setup.manager, notches_at_opening=3)
-    assert work.service.settle(("manager", "notches_at_opening"), with_leave.notches_at_opening) == ()
+    assert work.service.set_setting(("manager", "notches_at_opening"), with_leave.notches_at_opening) == ()
     work.service.grinding._watches.clear()
     assert 2 <= advised(9.0) <= 3
     for n in range(20):                                     # the day goes on

@@ -21,9 +21,9 @@ from kiosk.bar.evening.summary import summary
 from kiosk.bar.evening.weeks import weeks
 from kiosk.bar.guide import Forward, SkipTo
 from kiosk.bar.guide import guide as guides
-from kiosk.bar.messages import Said, again, kept
+from kiosk.bar.messages import Message, from_json, to_json
 from kiosk.bar.model import Grinder, Pull, Setup, Unfit, judge, read, usual
-from kiosk.bar.model.record import record
+from kiosk.bar.model.record import from_json as record_from_json
 from kiosk.languages import LANGUAGES, catalogue
 from kiosk.screens.ui import words
 from tests.bar.evening.test_weeks import month
@@ -50,7 +50,7 @@ def german():
 
 def demo(day):
     lines = (ROOT / "demo_data" / f"{day}.jsonl").read_text("utf-8").splitlines()
-    return [record(json.loads(line)) for line in lines]
+    return [record_from_json(json.loads(line)) for line in lines]
 
 
 def pull(**found):
@@ -181,19 +181,19 @@ def test_the_evenings_of_the_demo_fortnight_are_said_in_german_throughout(german
 def test_every_figure_of_a_day_and_of_its_weeks_is_said_in_german(german):
     of = evening(demo("2026-10-24"), "2026-10-24", price_per_kg=28.0)
     for group in (*groups(of, "€"), *week_groups(weeks(month(3)), 100.0)):
-        for said in (group.name, *(text for row in group.rows for text in (row.name, row.told(words.spoken())))):
+        for said in (group.name, *(text for row in group.rows for text in (row.name, row.render(words.spoken())))):
             assert not ENGLISH_WORDS.search(german(said)), german(said)
             assert not re.search(r"\d\.\d", german(said)), german(said)
 
 
 def test_what_the_bar_says_is_plain_english_in_a_file_and_is_made_again_from_what_is_kept_of_it(german):
-    turned = Said("{grinder} was moved {often}", grinder="Right", often=Said("{n:d} times", n=3))
+    turned = Message("{grinder} was moved {often}", grinder="Right", often=Message("{n:d} times", n=3))
     assert turned == "Right was moved 3 times" and json.dumps([turned]) == '["Right was moved 3 times"]'
     for same in (copy.deepcopy(turned), pickle.loads(pickle.dumps(turned)),
-                 again(json.loads(json.dumps(kept(turned))))):
+                 from_json(json.loads(json.dumps(to_json(turned))))):
         assert same == turned and german(same) == "Right wurde 3-mal verstellt"
-    assert again(kept("plain")) == "plain"
-    assert Said("a set {of} braces") == "a set {of} braces"
+    assert from_json(to_json("plain")) == "plain"
+    assert Message("a set {of} braces") == "a set {of} braces"
 
 
 def test_a_person_or_a_grinder_called_by_a_word_of_ours_keeps_its_name_among_the_figures(german):
@@ -212,10 +212,10 @@ def test_numbers_are_written_with_a_comma_in_german_and_with_a_point_in_english(
 
 
 def test_an_advice_with_its_evidence_is_said_in_german_before_and_after_a_restart(german):
-    dose = Fault("dose", 0.95, (Said("the dose was {g:+.1f} g off", g=1.62), Said("the first drop fell early")))
+    dose = Fault("dose", 0.95, (Message("the dose was {g:+.1f} g off", g=1.62), Message("the first drop fell early")))
     said = advise(Standing(pulls=6, flagged=False, direction=None, flagged_for=0, off=0.0, level_s=(0.0, 1.0),
                            worth_s=(2.0, 0.5), faults=(dose,))).sentence
-    for each in (said, again(json.loads(json.dumps(kept(said))))):
+    for each in (said, from_json(json.loads(json.dumps(to_json(said))))):
         assert german(each) == ("Lass den Ring (die Dosis lag +1,6 g daneben; der erste Tropfen fiel früh). "
                                 "Wieg die nächste Dosis nach Rezept.")
 
@@ -231,7 +231,7 @@ def test_with_a_missing_or_damaged_catalogue_the_kiosk_speaks_english_and_says_s
     monkeypatch.setattr(languages, "_unread", [])
     catalogue.cache_clear()
     try:
-        assert catalogue("de").said(Said("The pump runs.")) == "The pump runs."
+        assert catalogue("de").render(Message("The pump runs.")) == "The pump runs."
         (told,) = languages.notices()
         assert told.startswith("The words for Deutsch are missing or damaged") and told.endswith("Install Evenpull again.")
     finally:

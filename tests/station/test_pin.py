@@ -15,7 +15,7 @@ from kiosk.book.exchange import export
 from kiosk.commands import pin as command
 from kiosk.station.clock import Clock
 from kiosk.station.pin import FILE, Pin
-from kiosk.station.station import Service
+from kiosk.station.station import Station
 from tests.support.bar_of_the_book import WallClock
 from tests.support.failing_disk import Refusing
 
@@ -26,14 +26,14 @@ def quick(monkeypatch):
     monkeypatch.setattr(hashes, "COST", 2 ** 10)
 
 
-class Station:
+class FakeStation:
     def __init__(self, folder):
         self.t_s, self.folder, self.wall = 100.0, folder, WallClock()
         self.open()
 
     def open(self):
         self.book = Book.open(self.folder, now=self.wall)
-        self.service = Service(self.book, Clock(monotonic=lambda: self.t_s, wall=self.wall))
+        self.service = Station(self.book, Clock(monotonic=lambda: self.t_s, wall=self.wall))
         self.pin = Pin(self.service)
 
     def noted(self, what):
@@ -42,7 +42,7 @@ class Station:
 
 @pytest.fixture
 def station(tmp_path):
-    station = Station(tmp_path / "book")
+    station = FakeStation(tmp_path / "book")
     yield station
     station.book.close()
 

@@ -8,8 +8,8 @@ from kiosk.bar.drift import Watch
 from kiosk.bar.guide import Bin, Undo
 from kiosk.bar.model import DOUBLE, Corrected, FlagRaised, NotchMoved, OrderEnded, OrderTaken, Pull, usual
 from kiosk.station.grinding import REACHED
-from kiosk.station.restore import at_hand, left
-from tests.support.a_station import Station
+from kiosk.station.restore import records_to_replay, restored
+from tests.support.a_station import WorkingStation
 from tests.support.at_work import AtWork
 
 LATTES = ("Latte",) * 6
@@ -17,7 +17,7 @@ LATTES = ("Latte",) * 6
 
 @pytest.fixture
 def station(tmp_path):
-    found = Station(tmp_path / "book")
+    found = WorkingStation(tmp_path / "book")
     yield found
     found.book.close()
 
@@ -136,14 +136,14 @@ def test_a_cut_between_a_pull_taken_back_and_its_watch_is_made_good_at_the_next_
 def test_another_stations_pulls_and_orders_taken_in_are_neither_watched_nor_made_here(tmp_path, station):
     from kiosk.book import exchange
 
-    there = Station(tmp_path / "there")
+    there = WorkingStation(tmp_path / "there")
     there.order(*LATTES)
     there.serve(1)
     there.serve(2)
     exchange.export(there.book, tmp_path / "theirs.jsonl", "jsonl")
     there.book.close()
     assert exchange.take_in(station.book, tmp_path / "theirs.jsonl").added
-    assert left(at_hand(station.book), station.service.setup).waiting == []
+    assert restored(records_to_replay(station.book), station.service.setup).waiting == []
     for lost in (False, True):
         if lost:
             (tmp_path / "book" / "memory" / "watches.json").unlink()
@@ -155,7 +155,7 @@ def test_another_stations_pulls_and_orders_taken_in_are_neither_watched_nor_made
 # ---- the hire's count, the group's habits ---------------------------------------------------------------------------
 
 def test_a_hires_pull_taken_back_is_counted_once_when_it_is_served_although_they_made_another_since(station):
-    station.service.settle(("staff", "Ben"), {"new": True, "help": "five"})
+    station.service.set_setting(("staff", "Ben"), {"new": True, "help": "five"})
     station.service.choose("Ben")
     station.order(*LATTES)
     station.serve(1)
@@ -168,7 +168,7 @@ def test_a_hires_pull_taken_back_is_counted_once_when_it_is_served_although_they
 
 
 def test_a_hires_count_cut_off_between_the_pull_and_its_memory_is_made_good_at_the_next_start(station):
-    station.service.settle(("staff", "Ben"), {"new": True, "help": "five"})
+    station.service.set_setting(("staff", "Ben"), {"new": True, "help": "five"})
     station.service.choose("Ben")
     station.order(*LATTES)
     station.serve(1)
@@ -224,7 +224,7 @@ def test_a_binned_shot_taken_back_is_not_made_twice_although_the_coffee_was_chan
     station.order("Latte")
     station.tap(1, times=5)
     station.service.tap(1, Bin, "gushed")
-    station.service.settle(("grinders", "Grinder 1"), {"coffee": "Dark"})
+    station.service.set_setting(("grinders", "Grinder 1"), {"coffee": "Dark"})
     station.tap(1, Undo)
     assert station.service.line.waiting == []
     station.serve(1)

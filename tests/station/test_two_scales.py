@@ -7,7 +7,7 @@ import pytest
 from hardware.practice import PracticeBar
 from kiosk.bar.guide import guide as guides
 from kiosk.bar.model import Pull
-from kiosk.practice.barista import Hand
+from kiosk.practice.barista import ScriptedBarista
 from tests.support.at_work import AtWork, CountedScale
 
 
@@ -24,14 +24,14 @@ def test_two_pulls_at_once_are_each_weighed_on_their_own_scale(tmp_path):
         second = CountedScale(seed=9, clock=work.clock.s, shake_g=0.05)
         work.scales.append(second)
         try:
-            assert work.service.settle(("scale", "second"), second.url) == ()
+            assert work.service.set_setting(("scale", "second"), second.url) == ()
             one, two = work.service.weighings
             patience = time.monotonic() + 10
             while not (one.there and two.there) and time.monotonic() < patience:
                 work.frame()
                 time.sleep(0.002)
             assert (list(one.groups), list(two.groups)) == ([1], [2])
-            other = Hand(work.service, work.finger, PracticeBar(scale=second, seed=9), second)
+            other = ScriptedBarista(work.service, work.finger, PracticeBar(scale=second, seed=9), second)
             work.play(work.hand.order("Double espresso", "Double espresso"))
             work.play(both(work.hand.pull(1), other.pull(2)))
             pulls = {pull.group: pull for pull in work.book.today().of(Pull)}

@@ -8,7 +8,7 @@ import pytest
 from kiosk.bar.guide import guide as guides
 from kiosk.book import Book
 from kiosk.station.clock import Clock
-from kiosk.station.station import Service
+from kiosk.station.station import Station
 from tests.support.at_work import OPENING
 
 
@@ -16,7 +16,7 @@ class PlugPulled(Exception):
     """Nothing of what should have come next was done."""
 
 
-class Station:
+class WorkingStation:
     """`restart` gives the same book to a new service, as after a cut. The wall time is `begins` plus `t_s`."""
 
     def __init__(self, folder: Path, begins: datetime = OPENING):
@@ -25,18 +25,18 @@ class Station:
 
     def _open(self):
         self.book = Book.open(self.folder, now=self.wall)
-        self.service = Service(self.book, Clock(monotonic=lambda: self.t_s, wall=self.wall))
+        self.service = Station(self.book, Clock(monotonic=lambda: self.t_s, wall=self.wall))
 
     def wall(self) -> datetime:
         return self.begins + timedelta(seconds=self.t_s)
 
-    def restart(self, after_s: float = 30.0) -> Service:
+    def restart(self, after_s: float = 30.0) -> Station:
         self.book.close()
         self.t_s += after_s
         self._open()
         return self.service
 
-    def cut(self, call: str, then, of: type = object, after_s: float = 30.0) -> Service:
+    def cut(self, call: str, then, of: type = object, after_s: float = 30.0) -> Station:
         """The plug is pulled where `then()` comes to the book's `call`, with one `of` a kind; then the restart."""
         real = getattr(self.book, call)
 

@@ -17,10 +17,10 @@ from hardware.scale import CONNECTED
 from kiosk.app import Kiosk
 from kiosk.book import Book
 from kiosk.book.disk import Disk
-from kiosk.practice.barista import Hand
+from kiosk.practice.barista import ScriptedBarista
 from kiosk.screens.ui.finger import Finger
 from kiosk.station.clock import Clock
-from kiosk.station.station import Service
+from kiosk.station.station import Station
 
 FRAME_S = 0.05
 SUMS = "sums"              # what the screens call such a thread
@@ -48,10 +48,10 @@ class AtWork:
         self.book = Book.open(folder, now=self.wall, disk=disk)
         self.scale = CountedScale(seed=seed, clock=self.clock.s, shake_g=0.05) if scale else None
         self.scales = [self.scale] if self.scale else []
-        self.service = Service(self.book, self.clock)
+        self.service = Station(self.book, self.clock)
         for path, value in (settings or {}).items():
-            assert self.service.settle(tuple(path.split(".")), value) == ()
-        self.service.settle(("scale", "url"), self.scale.url if self.scale else "")
+            assert self.service.set_setting(tuple(path.split(".")), value) == ()
+        self.service.set_setting(("scale", "url"), self.scale.url if self.scale else "")
         if size:
             Window.size = size
         self.bar = bar or PracticeBar(scale=self.scale, seed=seed)
@@ -69,7 +69,7 @@ class AtWork:
         self.kiosk._ticking.cancel()            # the test ticks
         Window.add_widget(self.kiosk.root)
         self.finger = Finger(self.kiosk.root)
-        self.hand = Hand(self.service, self.finger, self.bar, self.scale)
+        self.hand = ScriptedBarista(self.service, self.finger, self.bar, self.scale)
         self.frames(3)
         if self.scale:
             self.until(lambda: self.service.weighing.there)

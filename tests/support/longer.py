@@ -2,7 +2,7 @@
 
 from string import Formatter
 
-from kiosk.bar.messages import English, told
+from kiosk.bar.messages import English, render
 
 GROWTH = 0.4
 
@@ -26,4 +26,4 @@ class Longer(English):
         return "".join(parts)
 
     def said(self, text: str) -> str:
-        return self.gettext(text) if type(text) is str else told(text, self)
+        return self.gettext(text) if type(text) is str else render(text, self)

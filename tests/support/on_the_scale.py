@@ -32,7 +32,7 @@ class Scale:
             self.readings += 1
             self._shown_g = load_g + (self._shown_g - load_g) * self._keeps
             self.shown.append((self.t_s, round(self._shown_g, 1)))
-            self.heard(self.watch.saw(Sample(*self.shown[-1])))
+            self.heard(self.watch.observe(Sample(*self.shown[-1])))
 
     def heard(self, sightings: tuple[Sighting, ...]) -> None:
         self.told += [(self.t_s, sighting) for sighting in sightings]

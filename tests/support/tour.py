@@ -75,7 +75,7 @@ def visit(work: AtWork) -> Iterator[str]:
     yield at("station-last")
     service.grinding.watch("Left", "House").standing = FLAG
     service.grinding._to_do["Left"] = "notch", TO_DO, 1
-    service.tell()
+    service.publish()
     yield at("station-flag")
     rooms.open_notch("Left")
     yield at("notch")

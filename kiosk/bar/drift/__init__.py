@@ -1,8 +1,8 @@
 """Adjusted time, change detector, grinder model, verdict, diagnosis and advice."""
 
-from kiosk.bar.drift.adjusted_time import DOSE_POWER, Effects, even_time_s, evened
+from kiosk.bar.drift.adjusted_time import DOSE_POWER, Effects, adjusted, adjusted_time_s
 from kiosk.bar.drift.advice import COARSER, FINER, HOLD, NOTCH, TECHNIQUE, Standing, advise
-from kiosk.bar.drift.change_detector import Stretch
+from kiosk.bar.drift.change_detector import ChangeDetector
 from kiosk.bar.drift.diagnosis import (
     CHANCE,
     DOSE,
@@ -43,7 +43,7 @@ __all__ = [
     "Fault",
     "Flag",
     "Standing",
-    "Stretch",
+    "ChangeDetector",
     "Usual",
     "Verdict",
     "Watch",
@@ -51,8 +51,8 @@ __all__ = [
     "counts",
     "diagnose",
     "drifted",
-    "even_time_s",
-    "evened",
+    "adjusted_time_s",
+    "adjusted",
     "first_drop_share",
     "quickening",
     "slips",

@@ -19,7 +19,7 @@ UNWEIGHED_DOSE_G = 0.5         # spread of doses that nobody weighed (common pra
 DOUBTED_AT = 2.0               # standard deviations past which a pull pulls on the coefficients no harder (Huber, 1964)
 
 
-def evened_for_yield_s(pull: Pull) -> float | None:
+def adjusted_for_yield_s(pull: Pull) -> float | None:
     """The time the recipe's yield would have taken at this pull's pace, in seconds; None where that is not known."""
     if pull.time_s is None or pull.time_s <= 0:
         return None
@@ -34,12 +34,12 @@ def evened_for_yield_s(pull: Pull) -> float | None:
     return first + (pull.time_s - first) / share
 
 
-def even_time_s(pull: Pull, dose_power: float = DOSE_POWER) -> float | None:
+def adjusted_time_s(pull: Pull, dose_power: float = DOSE_POWER) -> float | None:
     """The pull's time, in seconds, had dose and yield been exactly the recipe's; None where there is no telling.
 
     What was not measured is not corrected for. `dose_power` is the power of the dose that time goes with (1 to 3).
     """
-    time_s = evened_for_yield_s(pull)
+    time_s = adjusted_for_yield_s(pull)
     if time_s is None or pull.dose_g is None:
         return time_s
     recipe = pull.recipe
@@ -104,7 +104,7 @@ class Effects:
 
 
 @dataclass(frozen=True, slots=True)
-class Evened:
+class Adjusted:
     """A pull's even time, its deviation as a fraction of the recipe's time, and the sd of what was corrected away."""
 
     even_s: float
@@ -124,9 +124,9 @@ def regressors(pull: Pull) -> dict[str, float]:
     return given
 
 
-def evened(pull: Pull, effects: Effects) -> Evened | None:
+def adjusted(pull: Pull, effects: Effects) -> Adjusted | None:
     """The pull made even by what has been learned; None where it has no time that can be compared."""
-    time_s = evened_for_yield_s(pull)
+    time_s = adjusted_for_yield_s(pull)
     if time_s is None:
         return None
     target_s, given = pull.recipe.time_s, regressors(pull)
@@ -135,11 +135,11 @@ def evened(pull: Pull, effects: Effects) -> Evened | None:
         blur = effects.sd("dose") * given["dose"]
     else:
         blur = effects["dose"] * UNWEIGHED_DOSE_G / pull.recipe.dose_g
-    return Evened(target_s * (1 + deviation), deviation, abs(blur))
+    return Adjusted(target_s * (1 + deviation), deviation, abs(blur))
 
 
 def learn(pull: Pull, effects: Effects, spread: float, wander: float):
     """Let `effects` learn from a pull with an even time; `spread` and `wander` are as in `Effects.learn`."""
-    response = evened_for_yield_s(pull) / pull.recipe.time_s - 1
-    blur = 0.0 if pull.dose_g is not None else evened(pull, effects).blur
+    response = adjusted_for_yield_s(pull) / pull.recipe.time_s - 1
+    blur = 0.0 if pull.dose_g is not None else adjusted(pull, effects).blur
     effects.learn({"centre": 1.0, **regressors(pull)}, response, sqrt(spread ** 2 + blur ** 2), wander)

@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from kiosk.bar.drift.diagnosis import CHANCE, DOSE, GRIND, PULL, TAMP, Fault
-from kiosk.bar.messages import Said, joined
+from kiosk.bar.messages import Message, joined
 
 FINER, COARSER = "finer", "coarser"
 NOTCH, HOLD, TECHNIQUE = "notch", "hold", "technique"      # and DOSE
@@ -80,16 +80,16 @@ def advise(standing: Standing, words: Mapping[str, str] = PLAIN_WORDS) -> Advice
 
 
 TECHNIQUES = {   # cause → act, what is said where there is no evidence in words, and what to do
-    DOSE: (DOSE, Said("the dose explains it"), Said("Weigh the next dose to the recipe.")),
-    TAMP: (TECHNIQUE, Said("it looks like the tamp"), Said("Level, and tamp firm and straight.")),
-    PULL: (TECHNIQUE, Said("it looks like the pull itself"), Said("Walk the next pull step by step.")),
+    DOSE: (DOSE, Message("the dose explains it"), Message("Weigh the next dose to the recipe.")),
+    TAMP: (TECHNIQUE, Message("it looks like the tamp"), Message("Level, and tamp firm and straight.")),
+    PULL: (TECHNIQUE, Message("it looks like the pull itself"), Message("Walk the next pull step by step.")),
 }
 
 
 def _technique(blamed: Fault) -> Advice:
     act, likely, then = TECHNIQUES[blamed.cause]
     why = joined("; ", list(blamed.evidence)) if blamed.evidence else likely
-    return Advice(act, Said("Leave the collar: {why}. {then}", why=why, then=then))
+    return Advice(act, Message("Leave the collar: {why}. {then}", why=why, then=then))
 
 
 def _turn(standing: Standing, words: Mapping[str, str]) -> Advice:

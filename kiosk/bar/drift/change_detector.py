@@ -62,7 +62,7 @@ def mean_sd(weighed: tuple[tuple[float, float], ...]) -> tuple[float, float]:
     return mean, sqrt(max(0.0, sum((v - mean) ** 2 * p for v, p in weighed)))
 
 
-class Stretch:
+class ChangeDetector:
     """`anchors`: (weight, centre, sd) of what the recipe and the stretch before say of the centre.
 
     `doubt`: how unsure the spread is, as a standard deviation of its logarithm (0.05–0.5).
@@ -91,7 +91,7 @@ class Stretch:
                 "moved": short[2:]}
 
     @classmethod
-    def resumed(cls, memory: dict) -> "Stretch":
+    def resumed(cls, memory: dict) -> "ChangeDetector":
         """The stretch that `memory` was taken from. Raises KeyError where it is not whole."""
         stretch = cls.__new__(cls)
         for name in ("pulls", "ratios", "lowest", "calm", "moved", "wider"):

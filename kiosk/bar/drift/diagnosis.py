@@ -13,8 +13,8 @@ from dataclasses import asdict, dataclass, replace
 from math import exp, log, sqrt
 from statistics import fmean
 
-from kiosk.bar.drift.adjusted_time import evened_for_yield_s
-from kiosk.bar.messages import Said, again, kept
+from kiosk.bar.drift.adjusted_time import adjusted_for_yield_s
+from kiosk.bar.messages import Message, from_json, to_json
 from kiosk.bar.model import Pull
 
 GRIND, DOSE, TAMP, PULL, CHANCE = "grind", "dose", "tamp", "pull", "chance"
@@ -79,7 +79,7 @@ class Usual:
 
 def first_drop_share(pull: Pull) -> float | None:
     """Logarithm of the first drop's share of the time that the recipe's yield would have taken."""
-    time_s = evened_for_yield_s(pull)
+    time_s = adjusted_for_yield_s(pull)
     if time_s is None or pull.first_drop_s is None or not 0.2 < pull.first_drop_s < time_s:
         return None
     return log(pull.first_drop_s / time_s)
@@ -110,11 +110,11 @@ def slips(pull: Pull) -> tuple[str, ...]:
     """What was missed on the way to this pull, in words."""
     said = []
     if pull.purged is False or "purge" in pull.skipped:
-        said.append(Said("the group was not purged"))
+        said.append(Message("the group was not purged"))
     if pull.lock_to_pump_s is not None and pull.lock_to_pump_s > LOADED_WAIT_S:
-        said.append(Said("it waited {s:.0f} s in the hot group", s=pull.lock_to_pump_s))
+        said.append(Message("it waited {s:.0f} s in the hot group", s=pull.lock_to_pump_s))
     if pull.grind_to_pull_s is not None and pull.grind_to_pull_s > GROUND_WAIT_S:
-        said.append(Said("its grounds waited {s:.0f} s", s=pull.grind_to_pull_s))
+        said.append(Message("its grounds waited {s:.0f} s", s=pull.grind_to_pull_s))
     return tuple(said)
 
 
@@ -127,14 +127,14 @@ class Clues:
         self.usual = {"dose": Usual(0.0, 0.5), "stop": Usual(0.0, 0.5), "early": Usual(-1.85, 0.15),
                       "runaway": Usual(0.1, 0.2)}
 
-    def saw(self, pull: Pull, deviation: float, dose_power: float, centre: float, spread: float):
+    def observe(self, pull: Pull, deviation: float, dose_power: float, centre: float, spread: float):
         """Keep a pull: its even deviation, the stretch's centre and the spread are fractions of the recipe's time."""
         recipe, spread_s = pull.recipe, spread * pull.recipe.time_s
         dose_off_g = None if pull.dose_g is None else pull.dose_g - recipe.dose_g
         yield_off_g = None if pull.yield_g is None else pull.yield_g - recipe.yield_g
         measured = {
             "dose": None if dose_off_g is None else dose_power * dose_off_g / recipe.dose_g / spread,
-            "stop": None if yield_off_g is None else (pull.time_s - evened_for_yield_s(pull)) / spread_s,
+            "stop": None if yield_off_g is None else (pull.time_s - adjusted_for_yield_s(pull)) / spread_s,
             "early": first_drop_share(pull), "runaway": quickening(pull)}
         off = {name: None if value is None else self.usual[name].off(value) for name, value in measured.items()}
         self.clues.append(Clue(pull.barista, deviation / spread, measured["dose"], measured["stop"], off["early"],
@@ -157,14 +157,14 @@ class Clues:
                         self.usual["dose"].spread, self.usual["stop"].spread)
 
     def memory(self) -> dict:
-        return {"clues": [asdict(clue) | {"slips": list(map(kept, clue.slips))} for clue in self.clues],
+        return {"clues": [asdict(clue) | {"slips": list(map(to_json, clue.slips))} for clue in self.clues],
                 "bases": self.bases, "usual": {name: asdict(usual) for name, usual in self.usual.items()}}
 
     @classmethod
     def resumed(cls, memory: dict) -> "Clues":
         """Those that `memory` was taken from. Raises KeyError or TypeError where it is not whole."""
         clues = cls()
-        clues.clues = [Clue(**clue | {"slips": tuple(map(again, clue["slips"]))}) for clue in memory["clues"]]
+        clues.clues = [Clue(**clue | {"slips": tuple(map(from_json, clue["slips"]))}) for clue in memory["clues"]]
         clues.bases = list(memory["bases"])
         clues.usual = {name: Usual(**usual) for name, usual in memory["usual"].items()}
         return clues
@@ -271,37 +271,37 @@ def _words(cause: str, clues: list[Clue]) -> tuple[str, ...]:
                 break
             same += 1
         if same > 1:
-            ran = Said("the last {n:d} pulls all ran {side}", n=same, side=_side(last.rest))
+            ran = Message("the last {n:d} pulls all ran {side}", n=same, side=_side(last.rest))
             people = {clue.who for clue in clues[-same:] if clue.who}
-            said.append(Said("{ran}, by {n:d} people", ran=ran, n=len(people)) if len(people) > 1 else ran)
+            said.append(Message("{ran}, by {n:d} people", ran=ran, n=len(people)) if len(people) > 1 else ran)
         if last.dose is not None and abs(last.dose) < 1:
-            said.append(Said("the dose does not explain it"))
+            said.append(Message("the dose does not explain it"))
     elif cause == DOSE:
         off = [clue.dose_off_g for clue in clues if clue.dose is not None and abs(clue.dose) >= 1]
         if off:
             worst_g = max(off, key=abs)
-            said.append(Said("the dose was {g:+.1f} g off", g=worst_g) if len(off) == 1 else
-                        Said("{n:d} of the last {all:d} doses were off, by {g:+.1f} g at most", n=len(off),
+            said.append(Message("the dose was {g:+.1f} g off", g=worst_g) if len(off) == 1 else
+                        Message("{n:d} of the last {all:d} doses were off, by {g:+.1f} g at most", n=len(off),
                              all=len(clues), g=worst_g))
         if abs(last.rest) < 1.5 and last.dose is not None:
-            said.append(Said("made even for the dose, the time is right"))
+            said.append(Message("made even for the dose, the time is right"))
     elif cause == TAMP:
         theirs = [clue.rest for clue in clues if clue.who == last.who]
         others = [clue.rest for clue in clues if clue.who != last.who]
         if last.who and others and abs(fmean(theirs) - fmean(others)) > 1:
-            said.append(Said("{name}'s pulls run {side}, the others' do not", name=last.who,
+            said.append(Message("{name}'s pulls run {side}, the others' do not", name=last.who,
                              side=_side(fmean(theirs) - fmean(others))))
         if last.early is not None and last.early < -1.5:
-            said.append(Said("the first drop fell early"))
+            said.append(Message("the first drop fell early"))
         if last.runaway is not None and last.runaway > 1.5:
-            said.append(Said("the flow ran away"))
+            said.append(Message("the flow ran away"))
     elif cause == PULL:
         said += last.slips
         if last.stop is not None and abs(last.stop) >= 1:
-            said.append(Said("it was stopped {g:.0f} g {when}", g=abs(last.yield_off_g),
-                             when=Said("late") if last.yield_off_g > 0 else Said("early")))
+            said.append(Message("it was stopped {g:.0f} g {when}", g=abs(last.yield_off_g),
+                             when=Message("late") if last.yield_off_g > 0 else Message("early")))
     return tuple(said)
 
 
-def _side(off: float) -> Said:
-    return Said("slow") if off > 0 else Said("fast")
+def _side(off: float) -> Message:
+    return Message("slow") if off > 0 else Message("fast")

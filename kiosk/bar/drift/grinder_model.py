@@ -12,7 +12,7 @@ UNLIKE = 0.5                   # two moves of a notch differ by half a spread or
 
 
 @dataclass
-class Known:
+class GrinderModel:
     """`spread` of even time and `doubt`, the standard deviation of its logarithm; `worth` of a notch and its sd.
 
     They start from common practice: pulls spread by 2 s in 25, a notch is worth 1 to 4 s.

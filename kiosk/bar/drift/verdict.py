@@ -12,7 +12,7 @@ STEADY, BEGAN_OFF, DRIFTING, ODD, SPREAD, UNKNOWN = "steady", "began_off", "drif
 FALSE_ALARM = 370           # pulls between false flags, on average, on a grinder that does not move: measured, not less
 
 
-class Point(NamedTuple):
+class ChartedPull(NamedTuple):
     """One pull on the chart: `value` leaves (`low`, `high`) exactly where the watch says that the grinder
     drifts or that its pulls spread.
 

@@ -12,11 +12,11 @@ from math import log10, sqrt
 from typing import Any
 
 from kiosk.bar.drift import advice as to_do
-from kiosk.bar.drift.adjusted_time import Effects, Evened, even_time_s, evened, learn
+from kiosk.bar.drift.adjusted_time import Adjusted, Effects, adjusted, adjusted_time_s, learn
 from kiosk.bar.drift.advice import COARSER, FINER, Advice
-from kiosk.bar.drift.change_detector import Sight, Stretch, mean_sd
+from kiosk.bar.drift.change_detector import ChangeDetector, Sight, mean_sd
 from kiosk.bar.drift.diagnosis import Clues, Fault
-from kiosk.bar.drift.grinder_model import Known
+from kiosk.bar.drift.grinder_model import GrinderModel
 from kiosk.bar.drift.verdict import (
     BEGAN_OFF,
     DRIFTING,
@@ -24,15 +24,15 @@ from kiosk.bar.drift.verdict import (
     SPREAD,
     STEADY,
     UNKNOWN,
+    ChartedPull,
     Flag,
-    Point,
     Verdict,
     drifted,
 )
 from kiosk.bar.model import NotchMoved, Pull
 from kiosk.bar.model.service_day import service_day
 
-__all__ = ["even_time_s", "counts", "Watch", "Verdict", "Flag", "Point",
+__all__ = ["adjusted_time_s", "counts", "Watch", "Verdict", "Flag", "ChartedPull",
            "STEADY", "BEGAN_OFF", "DRIFTING", "ODD", "SPREAD", "UNKNOWN"]
 
 ALARM = 205.0               # evidence at which a flag is raised; what that comes to is verdict.FALSE_ALARM
@@ -72,11 +72,11 @@ class Watch:
                  purge_g: float = to_do.PURGE_G, notches_at_opening: int = 1):
         self.grinder, self.coffee = grinder, coffee
         self.words, self.purge_g, self.notches_at_opening = dict(words), purge_g, notches_at_opening
-        self.effects, self.known, self.clues = Effects(), Known(), Clues()
+        self.effects, self.known, self.clues = Effects(), GrinderModel(), Clues()
         self.setting: int | None = None
         self.targets: dict[str, tuple] = {}
         self.day, self.pulls_today = "", 0
-        self.points: list[Point] = []
+        self.points: list[ChartedPull] = []
         self.last_move = 0                                  # in notches, coarser above zero
         self.left: tuple[float, float, int] | None = None   # level and sd of the stretch before, and the notches since
         self._begin(None)
@@ -90,11 +90,11 @@ class Watch:
 
     def update(self, pull: Pull) -> Verdict:
         """Judge a finished pull. One that says nothing of the grinder (practice, a slip) changes nothing."""
-        seen = evened(pull, self.effects) if counts(pull) else None
+        seen = adjusted(pull, self.effects) if counts(pull) else None
         if seen is None:
             return self._keep(pull, self._untold(pull))
         self._stretch_of(pull)
-        self.clues.saw(pull, seen.deviation, self.effects["dose"], self._centre(), self.known.spread)
+        self.clues.observe(pull, seen.deviation, self.effects["dose"], self._centre(), self.known.spread)
         self.sight = self.stretch.update(seen.deviation / self.spread0, seen.blur / self.spread0)
         learn(pull, self.effects, self.known.spread, MOVES_A_PULL * self.known.spread)
         self.first = (self.first + [seen.deviation])[:FIRST]
@@ -108,7 +108,7 @@ class Watch:
             self._begin(self._level())
         return verdict
 
-    def chart(self) -> tuple[Point, ...]:
+    def chart(self) -> tuple[ChartedPull, ...]:
         """The last pulls, oldest first, across stretches."""
         return tuple(self.points)
 
@@ -124,7 +124,7 @@ class Watch:
         anchors = [(weight, 0.0, width) for weight, width in AT_RECIPE]
         if expected:
             anchors.append((AS_EXPECTED, expected[0] / self.spread0, max(expected[1] / self.spread0, 0.2)))
-        self.stretch = Stretch(tuple(anchors), self.known.doubt)
+        self.stretch = ChangeDetector(tuple(anchors), self.known.doubt)
         self.sight: Sight | None = None
         self.first: list[float] = []     # deviations of the first pulls, and of the last ones
         self.recent: list[float] = []
@@ -227,7 +227,7 @@ class Watch:
             sentence = f"{where} is uneven: its pulls spread wider than before. The hands come first, not the collar."
         return Flag(self.grinder, self.coffee, pull.setting, kind, direction, sentence, evidence)
 
-    def _verdict(self, pull: Pull, seen: Evened, kind: str, flag: Flag | None) -> Verdict:
+    def _verdict(self, pull: Pull, seen: Adjusted, kind: str, flag: Flag | None) -> Verdict:
         target_s, limit = pull.recipe.time_s, log10(1 + ALARM)
         level, sd = self._level()
         side = 1 if self.sight.slower >= self.sight.faster else -1
@@ -250,12 +250,12 @@ class Watch:
     def _untold(self, pull: Pull) -> Verdict:
         limit = log10(1 + ALARM)
         return Verdict(
-            even_s=even_time_s(pull), deviation_s=None, value=0.0, low=-limit, high=limit, kind=UNKNOWN, flag=None,
+            even_s=adjusted_time_s(pull), deviation_s=None, value=0.0, low=-limit, high=limit, kind=UNKNOWN, flag=None,
             standing=self.standing, pulls=self.stretch.pulls,
             advice=Advice(to_do.HOLD, "Leave the collar: this pull says nothing of the grinder."))
 
     def _keep(self, pull: Pull, verdict: Verdict) -> Verdict:
-        self.points.append(Point(pull.at, verdict.value, verdict.low, verdict.high, verdict.kind, verdict.deviation_s,
+        self.points.append(ChartedPull(pull.at, verdict.value, verdict.low, verdict.high, verdict.kind, verdict.deviation_s,
                                  verdict.level_s, pull.id))
         del self.points[:-CHARTED]
         return verdict
@@ -274,21 +274,21 @@ class Watch:
             "points": [[_short(item) for item in point] for point in self.points],
         }
 
-    def resume(self, memory: dict[str, Any]):
+    def restore(self, memory: dict[str, Any]):
         """Take up what `memory` gave. Raises ValueError where it is not whole: replay the last days instead."""
         try:
             if memory["version"] != 3:
                 raise ValueError("not what this version of a watch remembers")
             kept = {name: memory[name] for name in KEPT}
             kept |= {
-                "effects": Effects(**memory["effects"]), "known": Known(**memory["known"]),
-                "clues": Clues.resumed(memory["clues"]), "stretch": Stretch.resumed(memory["stretch"]),
+                "effects": Effects(**memory["effects"]), "known": GrinderModel(**memory["known"]),
+                "clues": Clues.resumed(memory["clues"]), "stretch": ChangeDetector.resumed(memory["stretch"]),
                 "first": list(memory["first"]), "recent": list(memory["recent"]),
                 "left": tuple(memory["left"]) if memory["left"] else None,
                 "targets": {basket: tuple(target) for basket, target in memory["targets"].items()},
                 "standing": Flag(**memory["standing"]) if memory["standing"] else None,
                 "raised": [Flag(**flag) for flag in memory["raised"]],
-                "points": [Point(*point) for point in memory["points"]]}
+                "points": [ChartedPull(*point) for point in memory["points"]]}
         except (KeyError, TypeError, AttributeError) as wrong:
             raise ValueError(f"not what a watch remembers: {wrong}") from None
         for name, value in kept.items():

@@ -15,7 +15,7 @@ from kiosk.bar.evening.day_chart import (
     note_mark,
     scale_mark,
 )
-from kiosk.bar.evening.day_runs import Reading, Spell, Turns, grinder_days
+from kiosk.bar.evening.day_runs import DayRun, RoomReading, Turns, grinder_days
 from kiosk.bar.evening.due import Due
 from kiosk.bar.evening.evening import Evening, GrinderEvening
 from kiosk.bar.evening.figures import in_window, moment
@@ -46,9 +46,9 @@ __all__ = [
     "GrinderWeeks",
     "Group",
     "Mark",
-    "Reading",
+    "RoomReading",
     "Row",
-    "Spell",
+    "DayRun",
     "Turns",
     "Week",
     "Weeks",

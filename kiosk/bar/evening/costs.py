@@ -3,10 +3,10 @@
 from dataclasses import dataclass
 
 from kiosk.bar.evening.figures import OVERDOSE, PURGE, SINK, Figures
-from kiosk.bar.messages import Said
+from kiosk.bar.messages import Message
 
-NAMES = {PURGE: Said("Purges"), SINK: Said("Sink shots"), OVERDOSE: Said("Over the dose's limit")}
-IN_ALL = Said("Lost in all")
+NAMES = {PURGE: Message("Purges"), SINK: Message("Sink shots"), OVERDOSE: Message("Over the dose's limit")}
+IN_ALL = Message("Lost in all")
 
 
 @dataclass(frozen=True, slots=True)
@@ -14,7 +14,7 @@ class Cost:
     """Coffee lost in one way: grams, money (None where no price is set), the records it was added up from."""
 
     why: str
-    name: Said
+    name: Message
     grams: float
     money: float | None
     record_ids: tuple[str, ...]

@@ -6,13 +6,13 @@ from dataclasses import dataclass
 from statistics import fmean, stdev
 
 from kiosk.bar.evening.figures import Even, Figures, GrinderFigures, moment
-from kiosk.bar.messages import Said, joined
+from kiosk.bar.messages import Message, joined
 from kiosk.bar.model import NotchMoved, Noted, Pull, ScaleChecked
 
 LIMITS_SD = 3.0         # a stretch's limits, in standard deviations about its mean (Shewhart, 1931)
 LEAST_FOR_LIMITS = 5    # pulls
-NOTCH, PURGE, FLAG, BEANS = Said("notch"), Said("purge"), Said("flag"), Said("beans")
-ROOM, BURRS, CLEANED, SCALE = Said("room"), Said("burrs"), Said("cleaned"), Said("scale")
+NOTCH, PURGE, FLAG, BEANS = Message("notch"), Message("purge"), Message("flag"), Message("beans")
+ROOM, BURRS, CLEANED, SCALE = Message("room"), Message("burrs"), Message("cleaned"), Message("scale")
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +45,7 @@ class Mark:
     say it beside the kind's name."""
 
     at: str
-    kind: Said
+    kind: Message
     words: str
     record_id: str
     short: str = ""
@@ -69,7 +69,7 @@ def day_chart(each: GrinderFigures, figures: Figures, notes: Sequence[Noted], ev
     pulls = [pull for pull in figures.pulls if (pull.grinder, pull.coffee) == (each.grinder, each.coffee)]
     points = {pull.id: _point(pull, even_s, pull.id in told) for pull in pulls if (even_s := even(pull)) is not None}
     marks = [Mark(move.at, NOTCH, moved(move), move.id) for move in each.moves]
-    marks += [Mark(purge.at, PURGE, Said("{grams:.1f} g purged", grams=purge.grams), purge.id)
+    marks += [Mark(purge.at, PURGE, Message("{grams:.1f} g purged", grams=purge.grams), purge.id)
               for purge in figures.purges if (purge.grinder, purge.coffee) == (each.grinder, each.coffee)]
     marks += [Mark(flag.at, FLAG, flag.sentence, flag.id) for flag in each.flags]
     marks += [mark for note in notes if (mark := note_mark(note)) is not None and _concerns(note, each)]
@@ -82,8 +82,8 @@ def day_chart(each: GrinderFigures, figures: Figures, notes: Sequence[Noted], ev
         marks=tuple(sorted(marks, key=lambda mark: moment(mark.at))))
 
 
-def moved(move: NotchMoved) -> Said:
-    return Said("{before} to {after}", before=move.before, after=move.after)
+def moved(move: NotchMoved) -> Message:
+    return Message("{before} to {after}", before=move.before, after=move.after)
 
 
 def note_mark(note: Noted) -> Mark | None:
@@ -93,24 +93,24 @@ def note_mark(note: Noted) -> Mark | None:
         case "beans":
             coffee = facts.get("coffee", BEANS)
             if facts.get("roasted"):
-                coffee = Said("{coffee}, roasted {day}", coffee=coffee, day=facts["roasted"])
-            return Mark(note.at, BEANS, Said("new bag of {what}", what=coffee), note.id, short=coffee)
+                coffee = Message("{coffee}, roasted {day}", coffee=coffee, day=facts["roasted"])
+            return Mark(note.at, BEANS, Message("new bag of {what}", what=coffee), note.id, short=coffee)
         case "room":
-            read = [Said(shape, value=facts[fact]) for fact, shape in (("temperature_c", "{value:g} °C"),
+            read = [Message(shape, value=facts[fact]) for fact, shape in (("temperature_c", "{value:g} °C"),
                                                                        ("humidity_percent", "{value:g} %"))
                     if facts.get(fact) is not None]
             return Mark(note.at, ROOM, joined(", ", read) if read else ROOM, note.id)
         case "burrs":
-            where = facts.get("grinder", Said("the grinder"))
-            return Mark(note.at, BURRS, Said("new burrs in {grinder}", grinder=where), note.id)
+            where = facts.get("grinder", Message("the grinder"))
+            return Mark(note.at, BURRS, Message("new burrs in {grinder}", grinder=where), note.id)
         case "cleaned":
-            part = Said(str(facts.get("part", Said("machine"))))
-            return Mark(note.at, CLEANED, Said("cleaned: {part}", part=part), note.id, short=part)
+            part = Message(str(facts.get("part", Message("machine"))))
+            return Mark(note.at, CLEANED, Message("cleaned: {part}", part=part), note.id, short=part)
     return None
 
 
 def scale_mark(check: ScaleChecked) -> Mark:
-    return Mark(check.at, SCALE, Said("{nominal_g:g} g read {read_g:g} g", nominal_g=check.nominal_g,
+    return Mark(check.at, SCALE, Message("{nominal_g:g} g read {read_g:g} g", nominal_g=check.nominal_g,
                                          read_g=check.read_g), check.id)
 
 

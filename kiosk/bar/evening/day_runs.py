@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import timedelta
 from statistics import fmean
 
-from kiosk.bar.drift import even_time_s
+from kiosk.bar.drift import adjusted_time_s
 from kiosk.bar.evening.figures import GrinderFigures, figures, moment
 from kiosk.bar.evening.notch import notch_worth
 from kiosk.bar.model import NotchMoved, Noted, Pull
@@ -16,7 +16,7 @@ LEAST_NEAR = 3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Spell:
+class DayRun:
     """A stretch: its setting, how many pulls told of the grinder, and how far they ran off their recipe (mean, s)."""
 
     setting: int
@@ -34,7 +34,7 @@ class Turns:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Reading:
+class RoomReading:
     """The room as it was read, and the pulls within an hour of it: mean setting and mean seconds off the recipe."""
 
     temperature_c: float | None
@@ -46,8 +46,8 @@ class Reading:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GrinderDay:
-    spells: tuple[Spell, ...]
-    readings: tuple[Reading, ...]
+    spells: tuple[DayRun, ...]
+    readings: tuple[RoomReading, ...]
     turns: Turns | None
 
 
@@ -55,7 +55,7 @@ def grinder_days(day: str, pulls: Sequence[Pull], moves: Iterable[NotchMoved],
                  rooms: Sequence[Noted]) -> dict[tuple[str, str], GrinderDay]:
     """By grinder and coffee. All records are of service day `day`, as corrected; `rooms` are the readings of the
     room."""
-    found = figures((*pulls, *moves), lambda _at: day, day, day, even_time_s, slope=lambda _points: None)
+    found = figures((*pulls, *moves), lambda _at: day, day, day, adjusted_time_s, slope=lambda _points: None)
     by_id = {pull.id: pull for pull in pulls}
     return {(each.grinder, each.coffee): GrinderDay(
         spells=tuple(_spells(each, by_id)), readings=tuple(_readings(each, by_id, rooms)), turns=_turns(each))
@@ -67,22 +67,22 @@ def _turns(each: GrinderFigures) -> Turns | None:
     return None if worth is None else Turns(moves=worth.s.count, worth_s=worth.s.value, sd_s=worth.s.sd)
 
 
-def _spells(each: GrinderFigures, by_id: dict[str, Pull]) -> Iterable[Spell]:
+def _spells(each: GrinderFigures, by_id: dict[str, Pull]) -> Iterable[DayRun]:
     for stretch in each.stretches:
         if stretch.told:
             off_s = fmean(_off_s(by_id[id]) for id in stretch.told)
-            yield Spell(setting=stretch.setting, pulls=len(stretch.told), off_s=off_s)
+            yield DayRun(setting=stretch.setting, pulls=len(stretch.told), off_s=off_s)
 
 
-def _readings(each: GrinderFigures, by_id: dict[str, Pull], rooms: Sequence[Noted]) -> Iterable[Reading]:
+def _readings(each: GrinderFigures, by_id: dict[str, Pull], rooms: Sequence[Noted]) -> Iterable[RoomReading]:
     told = [by_id[id] for stretch in each.stretches for id in stretch.told]
     for note in rooms:
         near = [pull for pull in told if abs(moment(pull.at) - moment(note.at)) <= NEAR_A_READING]
         if len(near) >= LEAST_NEAR:
-            yield Reading(temperature_c=note.facts.get("temperature_c"),
+            yield RoomReading(temperature_c=note.facts.get("temperature_c"),
                           humidity_percent=note.facts.get("humidity_percent"),
                           pulls=len(near), setting=fmean(pull.setting for pull in near), off_s=fmean(map(_off_s, near)))
 
 
 def _off_s(pull: Pull) -> float:
-    return even_time_s(pull) - pull.recipe.time_s
+    return adjusted_time_s(pull) - pull.recipe.time_s

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from kiosk.bar.evening.figures import moment
-from kiosk.bar.messages import Said
+from kiosk.bar.messages import Message
 from kiosk.bar.model import Noted, Pull, Record, ScaleChecked
 
 QUIET = timedelta(minutes=30)       # no pull for so long, and the bar may be closing
@@ -18,7 +18,7 @@ class Due:
     """`what` is the kind of note that settles it; `words` say it."""
 
     what: str
-    words: Said
+    words: Message
 
 
 def due(today: Iterable[Record], now: datetime, *, has_scale: bool,
@@ -28,16 +28,16 @@ def due(today: Iterable[Record], now: datetime, *, has_scale: bool,
     found = []
     noted = {kept.what for kept in records if isinstance(kept, Noted)}
     if has_scale and not any(isinstance(kept, ScaleChecked) for kept in records):
-        found.append(Due("scale", Said("Check the scale with a known weight")))
+        found.append(Due("scale", Message("Check the scale with a known weight")))
     if "room" not in noted:
-        found.append(Due("room", Said("Read the room's temperature and humidity")))
+        found.append(Due("room", Message("Read the room's temperature and humidity")))
     for coffee, day in (roasted or {}).items():
         if now.date() - datetime.fromisoformat(day).date() > BEANS_KEEP:
-            found.append(Due("beans", Said("{coffee} was roasted more than five weeks ago", coffee=coffee)))
+            found.append(Due("beans", Message("{coffee} was roasted more than five weeks ago", coffee=coffee)))
     pulls = [moment(kept.at) for kept in records if isinstance(kept, Pull) and not kept.practice]
     cleaned = max((moment(kept.at) for kept in records if isinstance(kept, Noted) and kept.what == "cleaned"),
                   default=None)
     since = [at for at in pulls if cleaned is None or at > cleaned]
     if len(since) >= WORTH_CLEANING_AFTER and now - max(since) >= QUIET:
-        found.append(Due("cleaned", Said("Clean groups and screens")))
+        found.append(Due("cleaned", Message("Clean groups and screens")))
     return tuple(found)

@@ -5,7 +5,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import time
 
-from kiosk.bar.drift import even_time_s
+from kiosk.bar.drift import adjusted_time_s
 from kiosk.bar.evening.costs import Cost, costs
 from kiosk.bar.evening.day_chart import DayChart, day_chart
 from kiosk.bar.evening.figures import Even, GrinderFigures, moment
@@ -14,7 +14,7 @@ from kiosk.bar.evening.opening import Start, start
 from kiosk.bar.evening.people import Hands, people
 from kiosk.bar.evening.summary import Summary, summary
 from kiosk.bar.evening.traffic import Hour, Traffic, hours, traffic
-from kiosk.bar.messages import Said
+from kiosk.bar.messages import Message
 from kiosk.bar.model import STARTS, Noted, OrderEnded, OrderTaken, Record, corrected
 from kiosk.bar.model.service_day import service_day
 
@@ -33,8 +33,8 @@ class GrinderEvening:
     moves_before: int = 0
 
     @property
-    def name(self) -> Said:
-        return Said("{grinder}, {coffee}", grinder=self.figures.grinder, coffee=self.figures.coffee)
+    def name(self) -> Message:
+        return Message("{grinder}, {coffee}", grinder=self.figures.grinder, coffee=self.figures.coffee)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,7 +55,7 @@ class Evening:
 
 
 def evening(records: Iterable[Record], day: str, last_day: str | None = None, *, price_per_kg: float | None = None,
-            show_people: bool = True, worths: Mapping[tuple[str, str], Within] = {}, even: Even = even_time_s,
+            show_people: bool = True, worths: Mapping[tuple[str, str], Within] = {}, even: Even = adjusted_time_s,
             starts: time = STARTS) -> Evening:
     """The evening of service day `day`, or of all days to `last_day`; `records` as for `summary`.
 

@@ -16,7 +16,7 @@ Even = Callable[[Pull], float | None]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Stretch:
+class SettingRun:
     """One grinder, coffee and setting within a service day.
 
     `pulls` are ids, sink shots included; `told` those that tell of the grinder, whose even times (s) have the mean
@@ -53,7 +53,7 @@ class Waste:
     assumed: bool = False
 
 
-class Told(NamedTuple):
+class PullOffRecipe(NamedTuple):
     """What one pull tells of its grinder: when, in hours since the day's first, and how far off the recipe it ran.
 
     `early`: its first drop came well before the recipe's window; None where nobody saw it, or for want of a purge.
@@ -75,7 +75,7 @@ class GrinderFigures:
 
     grinder: str
     coffee: str
-    stretches: tuple[Stretch, ...]
+    stretches: tuple[SettingRun, ...]
     pulls: int
     served: int
     judged: int
@@ -85,7 +85,7 @@ class GrinderFigures:
     drift: Trend | None
     moves: tuple[NotchMoved, ...]
     flags: tuple[FlagRaised, ...]
-    told: tuple[tuple[Told, ...], ...]
+    told: tuple[tuple[PullOffRecipe, ...], ...]
 
     @property
     def setting(self) -> int | None:
@@ -162,7 +162,7 @@ def _grinder(pair: tuple[str, str], records: list[Record], day_of, even: Even, s
     moves = tuple(kept for kept in records if isinstance(kept, NotchMoved))
     cut = _stretches(pulls, moves, day_of)
     begins = moment(pulls[0].at) if pulls else None
-    told = tuple(tuple(Told(_hours(begins, pull), off_s, _early(pull), pull.id) for pull in each
+    told = tuple(tuple(PullOffRecipe(_hours(begins, pull), off_s, _early(pull), pull.id) for pull in each
                        if (off_s := _off_s(pull, even)) is not None) for each in cut)
     judged = [verdict for pull in pulls if pull.sink is None and (verdict := in_window(pull)) is not None]
     weighed = [pull for pull in pulls if pull.dose_g is not None]
@@ -205,13 +205,13 @@ def _stretches(pulls: list[Pull], moves: tuple[NotchMoved, ...], day_of) -> list
     return cut
 
 
-def _stretch(pulls: list[Pull], day: str, even: Even, slope) -> Stretch:
+def _stretch(pulls: list[Pull], day: str, even: Even, slope) -> SettingRun:
     found = [(pull, off_s) for pull in pulls if (off_s := _off_s(pull, even)) is not None]
     told, offs = [pull for pull, _ in found], [off_s for _, off_s in found]
     evens = [off_s + pull.recipe.time_s for pull, off_s in found]
     judged = [verdict for pull in pulls if pull.sink is None and (verdict := in_window(pull)) is not None]
     first = pulls[0]
-    return Stretch(
+    return SettingRun(
         day=day, grinder=first.grinder, coffee=first.coffee, setting=first.setting, since=first.at, until=pulls[-1].at,
         pulls=tuple(pull.id for pull in pulls), told=tuple(pull.id for pull in told),
         served=sum(pull.sink is None for pull in pulls), judged=len(judged), in_window=sum(judged),

@@ -7,9 +7,9 @@ closing only where there was none to speak of, or where the two agree.
 from dataclasses import dataclass
 from statistics import fmean
 
-from kiosk.bar.evening.figures import GrinderFigures, Told
+from kiosk.bar.evening.figures import GrinderFigures, PullOffRecipe
 from kiosk.bar.evening.trend import mean_within
-from kiosk.bar.messages import Said
+from kiosk.bar.messages import Message
 
 COUNTED = 12                # pulls of an opening, and of a closing
 LEAST = 4
@@ -17,7 +17,7 @@ OPENING_H = 1.0             # how long a grinder's first pulls tell of opening
 NOTCH_S = 2.0               # what a notch is worth (common practice)
 WORTH_A_NOTCH_S = 1.5       # less off than this at closing and a notch would overshoot
 WORTH_A_NOTCH = 1.0         # the same of an opening, in notches: four pulls are as sure of it as that
-SLOW, FAST, FINER, COARSER = Said("slow"), Said("fast"), Said("finer"), Said("coarser")
+SLOW, FAST, FINER, COARSER = Message("slow"), Message("fast"), Message("finer"), Message("coarser")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -26,7 +26,7 @@ class Start:
     below 0) that is than where it was left, and `by` how many it would have taken, to put the worst first."""
 
     setting: int
-    why: Said
+    why: Message
     record_ids: tuple[str, ...]
     turned: int = 0
     by: float = 0.0
@@ -41,31 +41,31 @@ def start(each: GrinderFigures) -> Start | None:
     opening = _opening(each)
     notches = fmean(setting + pull.off_s / NOTCH_S - left for setting, pull in opening) if opening else 0.0
     notches = notches if abs(notches) >= WORTH_A_NOTCH else 0.0
-    ended = Said("its last {pulls:d} pulls ran {s:.1f} s {side}", pulls=len(last_ids), s=abs(off_s),
+    ended = Message("its last {pulls:d} pulls ran {s:.1f} s {side}", pulls=len(last_ids), s=abs(off_s),
                  side=SLOW if off_s > 0 else FAST)
     if notches or (off_s and not opening):
         turned = 1 if (notches or off_s) > 0 else -1
         if off_s * turned > 0:
-            why = Said("At {left} {ended} of the recipe (give or take {within_s:.1f} s).", left=left, ended=ended,
+            why = Message("At {left} {ended} of the recipe (give or take {within_s:.1f} s).", left=left, ended=ended,
                        within_s=within_s)
         else:
-            why = Said("The day's first {pulls:d} pulls would have been right {notches:.1f} notches {way} than {left}.",
+            why = Message("The day's first {pulls:d} pulls would have been right {notches:.1f} notches {way} than {left}.",
                        pulls=len(opening), notches=abs(notches), way=COARSER if turned > 0 else FINER, left=left)
         ids = last_ids if off_s * turned > 0 else tuple(pull.id for _, pull in opening)
         return Start(setting=left + turned, why=why, record_ids=ids, turned=turned,
                      by=abs(notches) or abs(off_s) / NOTCH_S)
     if off_s:
-        why = Said("The day's first {pulls:d} pulls were near enough there; {ended}, so judge the first two.",
+        why = Message("The day's first {pulls:d} pulls were near enough there; {ended}, so judge the first two.",
                    pulls=len(opening), ended=ended)
         return Start(setting=left, why=why, record_ids=(*(pull.id for _, pull in opening), *last_ids))
     if not opening and not last_ids:
         return Start(setting=left, record_ids=(),
-                     why=Said("It was left at {left}; too few pulls there to say more.", left=left))
-    return Start(setting=left, why=Said("It was left at {left}, and nothing says otherwise.", left=left),
+                     why=Message("It was left at {left}; too few pulls there to say more.", left=left))
+    return Start(setting=left, why=Message("It was left at {left}, and nothing says otherwise.", left=left),
                  record_ids=tuple(dict.fromkeys((*(pull.id for _, pull in opening), *last_ids))))
 
 
-def _closing(each: GrinderFigures) -> tuple[Told, ...]:
+def _closing(each: GrinderFigures) -> tuple[PullOffRecipe, ...]:
     """The last pulls where the collar was left. A few early first drops among others that are not early are a hand's
     doing, and say nothing of the grinder."""
     if not each.told or each.setting != each.stretches[-1].setting:
@@ -76,7 +76,7 @@ def _closing(each: GrinderFigures) -> tuple[Told, ...]:
     return last if len(last) >= LEAST else ()
 
 
-def _opening(each: GrinderFigures) -> tuple[tuple[int, Told], ...]:
+def _opening(each: GrinderFigures) -> tuple[tuple[int, PullOffRecipe], ...]:
     """(setting, pull) of the last day's first hour."""
     day = each.stretches[-1].day
     pulls = [(stretch.setting, pull) for stretch, told in zip(each.stretches, each.told) if stretch.day == day

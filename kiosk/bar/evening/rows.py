@@ -8,17 +8,17 @@ from string import Formatter
 from kiosk.bar.evening.day_chart import moved, note_mark, scale_mark
 from kiosk.bar.evening.evening import Evening, GrinderEvening
 from kiosk.bar.evening.people import LEAST, Hands
-from kiosk.bar.messages import ENGLISH, Language, Said, joined, told
+from kiosk.bar.messages import ENGLISH, Language, Message, joined, render
 
 # What a figure is put together of.
-ALONE, OUT_OF, A_SHARE, WITHIN = "{value}", Said("{value} of {of}"), Said(" ({percent} %)"), Said(" ({low} to {high})")
-AN_HOUR, NOTCHES_AN_HOUR = Said("s an hour"), Said("notches an hour")
+ALONE, OUT_OF, A_SHARE, WITHIN = "{value}", Message("{value} of {of}"), Message(" ({percent} %)"), Message(" ({low} to {high})")
+AN_HOUR, NOTCHES_AN_HOUR = Message("s an hour"), Message("notches an hour")
 # A step's name in a count of its own, since "purge" is what grinders do too.
 LEFT_OUT = {said.partition(" ")[0]: said for said in (
-    Said("warm {n:d}"), Said("knock {n:d}"), Said("dose {n:d}"), Said("level {n:d}"), Said("tamp {n:d}"),
-    Said("rim {n:d}"), Said("purge {n:d}"), Said("lock {n:d}"), Said("pull {n:d}"), Said("judge {n:d}"),
-    Said("serve {n:d}"))}
-PULLS, WORTH = Said("Pulls"), Said("A notch is worth")
+    Message("warm {n:d}"), Message("knock {n:d}"), Message("dose {n:d}"), Message("level {n:d}"), Message("tamp {n:d}"),
+    Message("rim {n:d}"), Message("purge {n:d}"), Message("lock {n:d}"), Message("pull {n:d}"), Message("judge {n:d}"),
+    Message("serve {n:d}"))}
+PULLS, WORTH = Message("Pulls"), Message("A notch is worth")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,9 +41,9 @@ class Row:
 
     @property
     def text(self) -> str:
-        return self.told(ENGLISH)
+        return self.render(ENGLISH)
 
-    def told(self, language: Language) -> str:
+    def render(self, language: Language) -> str:
         return "".join(said for said, _ in self.parts(language))
 
     def parts(self, language: Language = ENGLISH) -> Iterable[tuple[str, tuple[str, float] | None]]:
@@ -56,13 +56,13 @@ class Row:
                 if words:
                     yield words, None
                 if name == "unit":
-                    yield told(self.unit, language), None
+                    yield render(self.unit, language), None
                 elif name:
                     form = ".0f" if name == "percent" else self.form
                     yield language.number(numbers[name], form), (name, numbers[name])
         if self.words:
             joint = "" if self.value is None else ". " if self.words[0].isupper() else "; "
-            yield joint + language.said(self.words), None
+            yield joint + language.render(self.words), None
 
     def _shapes(self) -> Iterable[str]:
         if self.value is not None:
@@ -87,9 +87,9 @@ class Group:
 def groups(of: Evening, currency: str = "") -> tuple[Group, ...]:
     found = [Group("grinder", each.name, _grinder(each, of)) for each in of.grinders]
     if of.people:
-        found.append(Group("people", Said("Hands"), tuple(row for each in of.people for row in _person(each))))
-    found += [Group("waste", Said("Waste"), _waste(of, currency)),
-              Group("service", Said("Service"), _service(of)), Group("notes", Said("Noted"), _notes(of))]
+        found.append(Group("people", Message("Hands"), tuple(row for each in of.people for row in _person(each))))
+    found += [Group("waste", Message("Waste"), _waste(of, currency)),
+              Group("service", Message("Service"), _service(of)), Group("notes", Message("Noted"), _notes(of))]
     return tuple(group for group in found if group.rows)
 
 
@@ -99,73 +99,73 @@ def _grinder(each: GrinderEvening, of: Evening) -> tuple[Row, ...]:
     used = tuple(id for stretch in figures.stretches for id in stretch.told)
     rows = [Row(key="pulls", name=PULLS, value=figures.pulls, record_ids=pulls)]
     if figures.judged:
-        rows.append(Row(key="in_window", name=Said("In their window"), value=figures.in_window, of=figures.judged,
+        rows.append(Row(key="in_window", name=Message("In their window"), value=figures.in_window, of=figures.judged,
                         record_ids=pulls))
     if each.start is not None:
-        rows.append(Row(key="start", name=Said("Start tomorrow at"), value=each.start.setting, words=each.start.why,
+        rows.append(Row(key="start", name=Message("Start tomorrow at"), value=each.start.setting, words=each.start.why,
                         record_ids=each.start.record_ids))
     if figures.drift:
         drift = figures.drift
-        rows.append(Row(key="drift", name=Said("Drift, notches taken out"), value=drift.s_per_hour, low=drift.low,
+        rows.append(Row(key="drift", name=Message("Drift, notches taken out"), value=drift.s_per_hour, low=drift.low,
                         high=drift.high, form="+.2f", unit=AN_HOUR, record_ids=used))
     moves = tuple(move.id for move in figures.moves)
     if each.moving:
-        rows.append(Row(key="moving", name=Said("Drift in notches"), value=each.moving.value, low=each.moving.low,
+        rows.append(Row(key="moving", name=Message("Drift in notches"), value=each.moving.value, low=each.moving.low,
                         high=each.moving.high, form="+.2f", unit=NOTCHES_AN_HOUR, record_ids=used))
     if each.worth:
         rows.append(Row(key="worth", name=WORTH, value=each.worth.value, low=each.worth.low,
                         high=each.worth.high, form=".1f", unit="s", record_ids=moves,
-                        words=Said("{n:d} of its {all:d} moves in the weeks before", n=each.moves_before,
+                        words=Message("{n:d} of its {all:d} moves in the weeks before", n=each.moves_before,
                                    all=each.worth.count) if each.moves_before else ""))
     elif figures.pulls:
         rows.append(Row(key="worth", name=WORTH, record_ids=moves,
-                        words=Said("not known: it takes a move with three pulls before it and three after")))
+                        words=Message("not known: it takes a move with three pulls before it and three after")))
     if figures.doses:
-        rows.append(Row(key="doses_off", name=Said("Doses outside their tolerance"), value=figures.doses_off,
+        rows.append(Row(key="doses_off", name=Message("Doses outside their tolerance"), value=figures.doses_off,
                         of=figures.doses, record_ids=pulls))
     for n, stretch in enumerate(figures.stretches, 1):
         since = f"{stretch.day} {stretch.since[11:16]}" if several else stretch.since[11:16]
-        about = Said("At {setting}, {since} to {until}", setting=stretch.setting, since=since,
+        about = Message("At {setting}, {since} to {until}", setting=stretch.setting, since=since,
                      until=stretch.until[11:16])
-        rows.append(Row(key=f"stretch_{n}_pulls", about=about, name=Said("{about}: pulls", about=about),
+        rows.append(Row(key=f"stretch_{n}_pulls", about=about, name=Message("{about}: pulls", about=about),
                         value=len(stretch.pulls), record_ids=stretch.pulls))
         if stretch.even_s is not None:
-            rows.append(Row(key=f"stretch_{n}_even", about=about, name=Said("{about}: even time", about=about),
+            rows.append(Row(key=f"stretch_{n}_even", about=about, name=Message("{about}: even time", about=about),
                             value=stretch.even_s, form=".1f", unit="s", record_ids=stretch.told))
         if stretch.even_sd_s is not None:
-            rows.append(Row(key=f"stretch_{n}_spread", about=about, name=Said("{about}: spread", about=about),
+            rows.append(Row(key=f"stretch_{n}_spread", about=about, name=Message("{about}: spread", about=about),
                             value=stretch.even_sd_s, form=".1f", unit="s", record_ids=stretch.told))
         if stretch.drift is not None:
-            rows.append(Row(key=f"stretch_{n}_drift", about=about, name=Said("{about}: drift", about=about),
+            rows.append(Row(key=f"stretch_{n}_drift", about=about, name=Message("{about}: drift", about=about),
                             value=stretch.drift.s_per_hour, low=stretch.drift.low, high=stretch.drift.high, form="+.1f",
                             unit=AN_HOUR, record_ids=stretch.told))
     for hour in each.hours:
         if hour.judged:
             about = f"{hour.label}:00" if len(hour.label) == 2 else hour.label
-            rows.append(Row(key=f"hour_{hour.label}", about=about, name=Said("{hour}, in window", hour=about),
+            rows.append(Row(key=f"hour_{hour.label}", about=about, name=Message("{hour}, in window", hour=about),
                             value=hour.in_window, of=hour.judged, record_ids=hour.pulls))
     for move in figures.moves:
-        by = Said("{how}, by {name}", how=moved(move), name=move.by) if move.by and of.names else moved(move)
-        rows.append(Row(key="move", name=Said("{when} moved", when=_clock(move.at, several)), words=by,
+        by = Message("{how}, by {name}", how=moved(move), name=move.by) if move.by and of.names else moved(move)
+        rows.append(Row(key="move", name=Message("{when} moved", when=_clock(move.at, several)), words=by,
                         record_ids=(move.id,)))
-    rows += [Row(key="flag", name=Said("{when} flag", when=_clock(flag.at, several)), words=flag.sentence,
+    rows += [Row(key="flag", name=Message("{when} flag", when=_clock(flag.at, several)), words=flag.sentence,
                  record_ids=(flag.id,)) for flag in figures.flags]
     return tuple(rows)
 
 
 def _person(each: Hands) -> Iterable[Row]:
-    about, few = each.name, Said("fewer than {least:d} to tell it by", least=LEAST)
-    yield Row(key=f"{about}_pulls", about=about, name=Said("{about}: pulls", about=about), value=len(each.pulls),
+    about, few = each.name, Message("fewer than {least:d} to tell it by", least=LEAST)
+    yield Row(key=f"{about}_pulls", about=about, name=Message("{about}: pulls", about=about), value=len(each.pulls),
               record_ids=each.pulls)
-    yield Row(key=f"{about}_dose", about=about, name=Said("{about}: doses spread by", about=about),
+    yield Row(key=f"{about}_dose", about=about, name=Message("{about}: doses spread by", about=about),
               value=each.dose_sd_g, form=".2f", unit="g", words="" if each.dose_sd_g is not None else few,
               record_ids=each.doses)
     yield Row(key=f"{about}_time", about=about, value=each.time_sd_s, form=".1f", unit="s",
-              name=Said("{about}: times spread by, the grinder's part taken out", about=about),
+              name=Message("{about}: times spread by, the grinder's part taken out", about=about),
               words="" if each.time_sd_s is not None else few, record_ids=each.times)
-    yield Row(key=f"{about}_skipped", about=about, name=Said("{about}: pulls with a step left out", about=about),
+    yield Row(key=f"{about}_skipped", about=about, name=Message("{about}: pulls with a step left out", about=about),
               value=len(each.skipped_in), of=len(each.pulls), record_ids=each.skipped_in,
-              words=joined(", ", [Said(LEFT_OUT.get(step, "{step} {n:d}"), step=step, n=n)
+              words=joined(", ", [Message(LEFT_OUT.get(step, "{step} {n:d}"), step=step, n=n)
                                   for step, n in each.skipped]))
 
 
@@ -174,11 +174,11 @@ def _waste(of: Evening, currency: str) -> tuple[Row, ...]:
     for cost in of.costs:
         assumed = ""
         if cost.assumed and cost.why != "all":
-            assumed = Said("{n:d} not weighed: the recipe's dose was taken", n=cost.assumed)
+            assumed = Message("{n:d} not weighed: the recipe's dose was taken", n=cost.assumed)
         rows.append(Row(key=f"{cost.why}_g", name=cost.name, value=cost.grams, form=".1f", unit="g", words=assumed,
                         record_ids=cost.record_ids))
         if cost.money is not None:
-            rows.append(Row(key=f"{cost.why}_money", name=Said("{waste}, what it cost", waste=cost.name),
+            rows.append(Row(key=f"{cost.why}_money", name=Message("{waste}, what it cost", waste=cost.name),
                             value=cost.money, form=".2f", unit=currency, record_ids=cost.record_ids))
     return tuple(rows)
 
@@ -188,27 +188,27 @@ def _service(of: Evening) -> tuple[Row, ...]:
     pulls = tuple(pull.id for pull in figures.pulls)
     rows = []
     if traffic.orders or figures.orders_served or figures.orders_cancelled:
-        rows += [Row(key="orders", name=Said("Orders taken"), value=traffic.orders),
-                 Row(key="served", name=Said("Orders served"), value=figures.orders_served),
-                 Row(key="cancelled", name=Said("Orders cancelled"), value=figures.orders_cancelled)]
+        rows += [Row(key="orders", name=Message("Orders taken"), value=traffic.orders),
+                 Row(key="served", name=Message("Orders served"), value=figures.orders_served),
+                 Row(key="cancelled", name=Message("Orders cancelled"), value=figures.orders_cancelled)]
     if pulls:
         rows.append(Row(key="pulls", name=PULLS, value=len(pulls), record_ids=pulls))
-    for key, about, times in (("wait", Said("From order to last cup"), traffic.waited),
-                              ("make", Said("A pull's steps"), traffic.made)):
+    for key, about, times in (("wait", Message("From order to last cup"), traffic.waited),
+                              ("make", Message("A pull's steps"), traffic.made)):
         if times:
-            rows += [Row(key=f"{key}_median", name=Said("{about}, middle of {n:d}", about=about, n=times.count),
+            rows += [Row(key=f"{key}_median", name=Message("{about}, middle of {n:d}", about=about, n=times.count),
                          value=times.median_s, unit="s", record_ids=times.pulls),
-                     Row(key=f"{key}_nine", name=Said("{about}, nine in ten within", about=about),
+                     Row(key=f"{key}_nine", name=Message("{about}, nine in ten within", about=about),
                          value=times.nine_in_ten_s, unit="s", record_ids=times.pulls)]
     if traffic.busiest:
-        rows.append(Row(key="busiest", name=Said("Busiest hour, {hour}:00: pulls", hour=traffic.busiest.label),
+        rows.append(Row(key="busiest", name=Message("Busiest hour, {hour}:00: pulls", hour=traffic.busiest.label),
                         value=len(traffic.busiest.pulls), record_ids=traffic.busiest.pulls))
-    rows += [Row(key=f"lane_{group}", name=Said("Group {group}: pulls", group=group), value=len(ids), record_ids=ids)
+    rows += [Row(key=f"lane_{group}", name=Message("Group {group}: pulls", group=group), value=len(ids), record_ids=ids)
              for group, ids in traffic.lanes]
-    for what, missing in ((Said("dose"), "dose_g"), (Said("yield"), "yield_g"), (Said("time"), "time_s")):
+    for what, missing in ((Message("dose"), "dose_g"), (Message("yield"), "yield_g"), (Message("time"), "time_s")):
         ids = tuple(pull.id for pull in figures.pulls if getattr(pull, missing) is None)
         if ids:
-            rows.append(Row(key=f"no_{what}", name=Said("Pulls with no {what} measured", what=what), value=len(ids),
+            rows.append(Row(key=f"no_{what}", name=Message("Pulls with no {what} measured", what=what), value=len(ids),
                             of=len(pulls), record_ids=ids))
     return tuple(rows)
 
@@ -217,7 +217,7 @@ def _notes(of: Evening) -> tuple[Row, ...]:
     marks = [mark for note in of.notes if (mark := note_mark(note))]
     marks += [scale_mark(check) for check in of.summary.figures.scale_checks]
     return tuple(Row(key=mark.kind, words=mark.words, record_ids=(mark.record_id,),
-                     name=Said("{when} {what}", when=_clock(mark.at, of.several_days), what=mark.kind))
+                     name=Message("{when} {what}", when=_clock(mark.at, of.several_days), what=mark.kind))
                  for mark in sorted(marks, key=lambda mark: mark.at))
 
 

@@ -9,88 +9,88 @@ from kiosk.bar.evening.figures import (
     SINK,
     Figures,
     GrinderFigures,
-    Stretch,
+    SettingRun,
 )
 from kiosk.bar.evening.tomorrow import FASTER, SLOWER, ToDo
 from kiosk.bar.evening.trend import Trend
-from kiosk.bar.messages import ENGLISH, Language, Said, joined
+from kiosk.bar.messages import ENGLISH, Language, Message, joined
 
-WEEKDAYS = (Said("Monday"), Said("Tuesday"), Said("Wednesday"), Said("Thursday"), Said("Friday"), Said("Saturday"),
-            Said("Sunday"))
-MONTHS = (Said("January"), Said("February"), Said("March"), Said("April"), Said("May"), Said("June"), Said("July"),
-          Said("August"), Said("September"), Said("October"), Said("November"), Said("December"))
+WEEKDAYS = (Message("Monday"), Message("Tuesday"), Message("Wednesday"), Message("Thursday"), Message("Friday"), Message("Saturday"),
+            Message("Sunday"))
+MONTHS = (Message("January"), Message("February"), Message("March"), Message("April"), Message("May"), Message("June"), Message("July"),
+          Message("August"), Message("September"), Message("October"), Message("November"), Message("December"))
 
 WORTH_SAYING_S = 1.5
-CLOCKS_CHANGED = Said("The clocks changed: times are as the wall clock showed them, hours are counted as they passed.")
+CLOCKS_CHANGED = Message("The clocks changed: times are as the wall clock showed them, hours are counted as they passed.")
 LEAST_WIDTHS = 7, 5, 5, 5, 11, 9, 6, 0      # of the columns of the text, so that days stand alike
 
 
-def day_name(day: str) -> Said:
+def day_name(day: str) -> Message:
     """`day` ("2026-10-23") as "Friday 23 October 2026"."""
     when = date.fromisoformat(day)
-    return Said("{weekday} {day:d} {month} {year:d}", weekday=WEEKDAYS[when.weekday()], day=when.day,
+    return Message("{weekday} {day:d} {month} {year:d}", weekday=WEEKDAYS[when.weekday()], day=when.day,
                 month=MONTHS[when.month - 1], year=when.year)
 
 
-def span_name(figures: Figures) -> Said:
+def span_name(figures: Figures) -> Message:
     if figures.first_day == figures.last_day:
         return day_name(figures.first_day)
-    return Said("{first} to {last}", first=day_name(figures.first_day), last=day_name(figures.last_day))
+    return Message("{first} to {last}", first=day_name(figures.first_day), last=day_name(figures.last_day))
 
 
-def day_sentence(figures: Figures) -> Said:
+def day_sentence(figures: Figures) -> Message:
     """What matters, most of it first: the cups, the grinders, the waste."""
     if not figures.pulls:
         day, purged_g = span_name(figures), figures.waste_g(PURGE)
-        return Said("No pulls on {day}, {grams:.0f} g purged.", day=day, grams=purged_g) if purged_g else \
-            Said("No pulls on {day}.", day=day)
+        return Message("No pulls on {day}, {grams:.0f} g purged.", day=day, grams=purged_g) if purged_g else \
+            Message("No pulls on {day}.", day=day)
     parts = [_cups(figures), _drift(figures)]
     if figures.waste:
         most = max((PURGE, SINK, OVERDOSE), key=figures.waste_g)
-        where = {PURGE: Said("in purges"), SINK: Said("in sink shots"), OVERDOSE: Said("in heavy doses")}[most]
-        parts.append(Said("{grams} of coffee was lost, most of it {where}", grams=_g(figures.waste_g()), where=where))
+        where = {PURGE: Message("in purges"), SINK: Message("in sink shots"), OVERDOSE: Message("in heavy doses")}[most]
+        parts.append(Message("{grams} of coffee was lost, most of it {where}", grams=_g(figures.waste_g()), where=where))
     return joined("; ", [part for part in parts if part], ".")
 
 
-def _cups(figures: Figures) -> Said:
+def _cups(figures: Figures) -> Message:
     n, served, judged, good = len(figures.pulls), figures.served, figures.judged, figures.in_window
     if served == 0:
-        return Said("One pull, into the sink") if n == 1 else Said("{n:d} pulls, all of them into the sink", n=n)
+        return Message("One pull, into the sink") if n == 1 else Message("{n:d} pulls, all of them into the sink", n=n)
     if n == 1:
-        return Said("One pull, not timed") if not judged else Said("One pull, in its window") if good else \
-            Said("One pull, outside its window")
+        return Message("One pull, not timed") if not judged else Message("One pull, in its window") if good else \
+            Message("One pull, outside its window")
     if judged == 0:
-        return Said("{n:d} pulls, none of them timed", n=n)
+        return Message("{n:d} pulls, none of them timed", n=n)
     if good == judged:
-        return Said("{n:d} pulls, all in their window", n=n)
-    return Said("{n:d} pulls, {good:d} of {judged:d} in their window ({share:.0f} %)", n=n, good=good, judged=judged,
+        return Message("{n:d} pulls, all in their window", n=n)
+    return Message("{n:d} pulls, {good:d} of {judged:d} in their window ({share:.0f} %)", n=n, good=good, judged=judged,
                 share=100 * good / judged)
 
 
-def _drift(figures: Figures) -> Said | None:
+def _drift(figures: Figures) -> Message | None:
     told = [words for each in figures.grinders if (words := _moved(each))]
     known = [each for each in figures.grinders if each.drift]
     if told:
         return joined(", ", told)
     if not known:
-        return Said("too few to tell drift") if len(figures.pulls) > 1 else None
+        return Message("too few to tell drift") if len(figures.pulls) > 1 else None
     if len(known) == 1:
-        return Said("no drift to tell on {grinder}", grinder=known[0].grinder)
-    return Said("no drift to tell on any grinder")
+        return Message("no drift to tell on {grinder}", grinder=known[0].grinder)
+    return Message("no drift to tell on any grinder")
 
 
-def _moved(each: GrinderFigures) -> Said | None:
+def _moved(each: GrinderFigures) -> Message | None:
     drift, n = each.drift, len(each.moves)
-    often = Said("once") if n == 1 else Said("twice") if n == 2 else Said("{n:d} times", n=n)
+    often = Message("once") if n == 1 else Message("twice") if n == 2 else Message("{n:d} times", n=n)
     if not (drift and drift.sure and drift.in_all_s >= WORTH_SAYING_S):
-        return Said("{grinder} was moved {often}", grinder=each.grinder, often=often) if n else None
+        return Message("{grinder} was moved {often}", grinder=each.grinder, often=often) if n else None
     ran = {"grinder": each.grinder, "s": abs(drift.s_per_hour), "way": SLOWER if drift.s_per_hour > 0 else FASTER}
     if n:
-        return Said("{grinder} ran {s:.1f} s {way} each hour and was moved {often}", often=often, **ran)
-    return Said("{grinder} ran {s:.1f} s {way} each hour", **ran)
+        return Message("{grinder} ran {s:.1f} s {way} each hour and was moved {often}", often=often, **ran)
+    return Message("{grinder} ran {s:.1f} s {way} each hour", **ran)
 
 
-def as_text(figures: Figures, sentence: Said, things: tuple[ToDo, ...], title: str = "",
+def as_text(figures: Figures, sentence: Message, things: tuple[ToDo, ...], title: str = "",
             language: Language = ENGLISH) -> str:
     return _Text(language).of(figures, sentence, things, title)
 
@@ -100,14 +100,14 @@ class _Text:
 
     def __init__(self, language: Language):
         self._language = language
-        self._say = language.said
+        self._say = language.render
 
-    def of(self, figures: Figures, sentence: Said, things: tuple[ToDo, ...], title: str) -> str:
+    def of(self, figures: Figures, sentence: Message, things: tuple[ToDo, ...], title: str) -> str:
         span = self._say(span_name(figures))
         lines = [f"{title}, {span}" if title else span]
         lines += ["=" * len(lines[0]), self._say(sentence), ""]
         if things:
-            lines.append(self._say(Said("To do tomorrow")))
+            lines.append(self._say(Message("To do tomorrow")))
             for n, thing in enumerate(things, 1):
                 lines += [f" {n}. {self._say(thing.what)}", f"    {self._say(thing.because)}"]
             lines.append("")
@@ -119,29 +119,29 @@ class _Text:
     def _grinder(self, each: GrinderFigures, several_days: bool) -> list[str]:
         pulls = _pulls(each.pulls)
         if each.judged:
-            pulls = Said("{pulls}, {good:d} of {judged:d} in their window", pulls=pulls, good=each.in_window,
+            pulls = Message("{pulls}, {good:d} of {judged:d} in their window", pulls=pulls, good=each.in_window,
                          judged=each.judged)
         lines = [f"{each.grinder}, {each.coffee}: {self._say(pulls)}"]
         if each.stretches:
-            heads = [Said("setting"), Said("from"), Said("to"), Said("pulls"), Said("in window"), Said("even time"),
-                     Said("spread"), Said("drift an hour (95 %)")]
+            heads = [Message("setting"), Message("from"), Message("to"), Message("pulls"), Message("in window"), Message("even time"),
+                     Message("spread"), Message("drift an hour (95 %)")]
             table = [list(map(self._say, heads)), *(self._stretch(stretch) for stretch in each.stretches)]
-            days = [self._say(Said("day")), *(stretch.day for stretch in each.stretches)]
+            days = [self._say(Message("day")), *(stretch.day for stretch in each.stretches)]
             lines += [f"  {day:<10}  {row}" if several_days else f"  {row}" for day, row in zip(days, _aligned(table))]
         told = []
         if each.drift and len(each.stretches) > 1:
-            told.append(Said("Drift an hour, notches taken out: {drift}.", drift=_per_hour(each.drift)))
+            told.append(Message("Drift an hour, notches taken out: {drift}.", drift=_per_hour(each.drift)))
         if each.doses:
-            told.append(Said("Doses weighed: {n:d}, {off:d} outside their tolerance.", n=each.doses,
+            told.append(Message("Doses weighed: {n:d}, {off:d} outside their tolerance.", n=each.doses,
                              off=each.doses_off))
-        told += [Said("{at}  moved {how}", at=_clock(move.at, several_days), how=moved(move)) for move in each.moves]
+        told += [Message("{at}  moved {how}", at=_clock(move.at, several_days), how=moved(move)) for move in each.moves]
         lines += [f"  {self._say(words)}" for words in told]
-        flag = self._say(Said("flag"))
+        flag = self._say(Message("flag"))
         return lines + [f"  {_clock(each.at, several_days)}  {flag}: {self._say(each.sentence)}" for each in each.flags]
 
-    def _stretch(self, stretch: Stretch) -> list[str]:
-        judged = Said("{n:d} of {all:d}", n=stretch.in_window, all=stretch.judged) if stretch.judged else "–"
-        even, spread = (Said("{s:.1f} s", s=s) if s is not None else "–" for s in (stretch.even_s, stretch.even_sd_s))
+    def _stretch(self, stretch: SettingRun) -> list[str]:
+        judged = Message("{n:d} of {all:d}", n=stretch.in_window, all=stretch.judged) if stretch.judged else "–"
+        even, spread = (Message("{s:.1f} s", s=s) if s is not None else "–" for s in (stretch.even_s, stretch.even_sd_s))
         drift = _per_hour(stretch.drift) if stretch.drift else "–"
         return [str(stretch.setting), stretch.since[11:16], stretch.until[11:16], str(len(stretch.pulls)),
                 *map(self._say, (judged, even, spread, drift))]
@@ -153,52 +153,52 @@ def _aligned(table: list[list[str]]) -> list[str]:
     return ["  ".join((*(f"{cell:>{width}}" for cell, width in zip(row[:-1], widths)), row[-1])) for row in table]
 
 
-def _waste(figures: Figures) -> list[Said]:
+def _waste(figures: Figures) -> list[Message]:
     if not figures.waste:
-        return [Said("Waste: none noted.")] if figures.pulls else []
-    parts = [Said("{what} {grams}", what=what, grams=_g(figures.waste_g(why))) for why, what in
-             ((PURGE, Said("purges")), (SINK, Said("sink shots")), (OVERDOSE, Said("over the dose's limit")))
+        return [Message("Waste: none noted.")] if figures.pulls else []
+    parts = [Message("{what} {grams}", what=what, grams=_g(figures.waste_g(why))) for why, what in
+             ((PURGE, Message("purges")), (SINK, Message("sink shots")), (OVERDOSE, Message("over the dose's limit")))
              if figures.waste_g(why)]
-    said = [Said("Waste: {grams}: {parts}.", grams=_g(figures.waste_g()), parts=joined(", ", parts))]
+    said = [Message("Waste: {grams}: {parts}.", grams=_g(figures.waste_g()), parts=joined(", ", parts))]
     assumed = sum(each.assumed for each in figures.waste)
     if assumed == 1:
-        said.append(Said("1 sink shot not weighed: the recipe's dose was taken."))
+        said.append(Message("1 sink shot not weighed: the recipe's dose was taken."))
     elif assumed:
-        said.append(Said("{n:d} sink shots not weighed: the recipe's dose was taken.", n=assumed))
+        said.append(Message("{n:d} sink shots not weighed: the recipe's dose was taken.", n=assumed))
     return [joined(" ", said)]
 
 
-def _orders(figures: Figures) -> list[Said]:
+def _orders(figures: Figures) -> list[Message]:
     served, cancelled = figures.orders_served, figures.orders_cancelled
     if cancelled:
-        return [Said("Orders: {served:d} served, {cancelled:d} cancelled.", served=served, cancelled=cancelled)]
-    return [Said("Orders: {served:d} served.", served=served)] if served else []
+        return [Message("Orders: {served:d} served, {cancelled:d} cancelled.", served=served, cancelled=cancelled)]
+    return [Message("Orders: {served:d} served.", served=served)] if served else []
 
 
-def _not_measured(figures: Figures) -> list[Said]:
-    missing = [Said("{n:d} {what}", n=n, what=what) for what, n in (
-        (Said("doses"), sum(pull.dose_g is None for pull in figures.pulls)),
-        (Said("yields"), sum(pull.yield_g is None for pull in figures.pulls)),
-        (Said("times"), sum(pull.time_s is None for pull in figures.pulls))) if n]
-    lines = [Said("Not measured: {what}, of {pulls}.", what=joined(", ", missing),
+def _not_measured(figures: Figures) -> list[Message]:
+    missing = [Message("{n:d} {what}", n=n, what=what) for what, n in (
+        (Message("doses"), sum(pull.dose_g is None for pull in figures.pulls)),
+        (Message("yields"), sum(pull.yield_g is None for pull in figures.pulls)),
+        (Message("times"), sum(pull.time_s is None for pull in figures.pulls))) if n]
+    lines = [Message("Not measured: {what}, of {pulls}.", what=joined(", ", missing),
                   pulls=_pulls(len(figures.pulls)))] if missing else []
     if len({pull.at[-6:] for pull in figures.pulls}) > 1:
         lines.append(CLOCKS_CHANGED)
     return lines
 
 
-def _per_hour(drift: Trend) -> Said:
+def _per_hour(drift: Trend) -> Message:
     slope, low, high = (round(value, 1) + 0.0 for value in (drift.s_per_hour, drift.low, drift.high))   # no "-0.0"
-    return Said("{s:+.1f} s ({low:+.1f} to {high:+.1f})", s=slope, low=low, high=high)
+    return Message("{s:+.1f} s ({low:+.1f} to {high:+.1f})", s=slope, low=low, high=high)
 
 
 def _clock(at: str, several_days: bool) -> str:
     return at[:16].replace("T", " ") if several_days else at[11:16]
 
 
-def _pulls(n: int) -> Said:
-    return Said("1 pull") if n == 1 else Said("{n:d} pulls", n=n)
+def _pulls(n: int) -> Message:
+    return Message("1 pull") if n == 1 else Message("{n:d} pulls", n=n)
 
 
-def _g(grams: float) -> Said:
-    return Said("{g:.0f} g", g=grams) if grams >= 10 else Said("{g:.1f} g", g=grams)
+def _g(grams: float) -> Message:
+    return Message("{g:.0f} g", g=grams) if grams >= 10 else Message("{g:.1f} g", g=grams)

@@ -5,7 +5,7 @@ from dataclasses import asdict, dataclass
 from datetime import time
 from typing import Any
 
-from kiosk.bar.drift import even_time_s
+from kiosk.bar.drift import adjusted_time_s
 from kiosk.bar.evening import sentences
 from kiosk.bar.evening.figures import (
     OVERDOSE,
@@ -18,7 +18,7 @@ from kiosk.bar.evening.figures import (
 )
 from kiosk.bar.evening.tomorrow import ToDo, to_do
 from kiosk.bar.evening.trend import Trend
-from kiosk.bar.messages import ENGLISH, Language, Said
+from kiosk.bar.messages import ENGLISH, Language, Message
 from kiosk.bar.model import STARTS, Record, corrected
 from kiosk.bar.model.service_day import service_day
 
@@ -29,12 +29,12 @@ FORMAT = 1
 class Summary:
     """`sentence` is the day in words, `to_do` at most three things, `figures` what both rest on."""
 
-    sentence: Said
+    sentence: Message
     to_do: tuple[ToDo, ...]
     figures: Figures
 
 
-def summary(records: Iterable[Record], day: str, last_day: str | None = None, *, even: Even = even_time_s,
+def summary(records: Iterable[Record], day: str, last_day: str | None = None, *, even: Even = adjusted_time_s,
             starts: time = STARTS) -> Summary:
     """The summary of service day `day` ("2026-10-23"), or of all days to `last_day`.
 

@@ -6,7 +6,7 @@ from datetime import timedelta
 
 from kiosk.bar.evening.figures import SINK, Figures, dose_off, moment
 from kiosk.bar.evening.opening import COARSER, FINER, NOTCH_S, start
-from kiosk.bar.messages import Said
+from kiosk.bar.messages import Message
 from kiosk.bar.model import Pull
 
 MOST = 3
@@ -15,15 +15,15 @@ FAST_S_PER_HOUR = 0.4
 EARLY_SHARE = 0.08, 0.5       # of pulls with an early first drop: in more than half, it is the grinder's doing
 UNEVEN_S = 2.5                # spread of even time past which hands or grinder are uneven (common practice)
 PURGED_WITHIN_S = 300.0
-SLOWER, FASTER = Said("slower"), Said("faster")
+SLOWER, FASTER = Message("slower"), Message("faster")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ToDo:
     """`what` to do, `because` of what, resting on the records named by `record_ids`."""
 
-    what: Said
-    because: Said
+    what: Message
+    because: Message
     record_ids: tuple[str, ...]
 
 
@@ -36,7 +36,7 @@ def to_do(figures: Figures) -> tuple[ToDo, ...]:
 def _grinders_left_off(figures: Figures) -> Iterable[ToDo]:
     turned = [(each, begin) for each in figures.grinders if (begin := start(each)) is not None and begin.turned]
     for each, begin in sorted(turned, key=lambda found: -found[1].by):
-        yield ToDo(what=Said("Open {grinder} one notch {way}, at {setting}, and judge two pulls.", grinder=each.grinder,
+        yield ToDo(what=Message("Open {grinder} one notch {way}, at {setting}, and judge two pulls.", grinder=each.grinder,
                              way=COARSER if begin.turned > 0 else FINER, setting=begin.setting),
                    because=begin.why, record_ids=begin.record_ids)
 
@@ -47,10 +47,10 @@ def _doses(figures: Figures) -> Iterable[ToDo]:
     if len(off) < 4 or len(off) < 0.08 * len(weighed):
         return
     short = sum(pull.dose_g < pull.recipe.dose_g for pull in off)
-    lean = (Said("most of them short") if short > 0.75 * len(off) else
-            Said("most of them over") if short < 0.25 * len(off) else Said("some short, some over"))
-    yield ToDo(what=Said("Weigh each dose and mend it before tamping."),
-               because=Said("{off:d} of {weighed:d} weighed doses were outside their tolerance, {lean}; {when}.",
+    lean = (Message("most of them short") if short > 0.75 * len(off) else
+            Message("most of them over") if short < 0.25 * len(off) else Message("some short, some over"))
+    yield ToDo(what=Message("Weigh each dose and mend it before tamping."),
+               because=Message("{off:d} of {weighed:d} weighed doses were outside their tolerance, {lean}; {when}.",
                             off=len(off), weighed=len(weighed), lean=lean, when=_when(off)),
                record_ids=_ids(off))
 
@@ -60,8 +60,8 @@ def _scale(figures: Figures) -> Iterable[ToDo]:
              if abs(check.read_g - check.nominal_g) > (check.resolution_g or 0.1) + 1e-9]
     if wrong:
         worst = max(wrong, key=lambda check: abs(check.read_g - check.nominal_g))
-        yield ToDo(what=Said("Level and clean the scale, then check it again."),
-                   because=Said("A weight of {nominal_g:g} g read {read_g:g} g.", nominal_g=worst.nominal_g,
+        yield ToDo(what=Message("Level and clean the scale, then check it again."),
+                   because=Message("A weight of {nominal_g:g} g read {read_g:g} g.", nominal_g=worst.nominal_g,
                                 read_g=worst.read_g),
                    record_ids=tuple(check.id for check in wrong))
 
@@ -71,11 +71,11 @@ def _not_measured(figures: Figures) -> Iterable[ToDo]:
     if len(blind) < 5 or len(blind) < 0.05 * len(figures.pulls):
         return
     if len(blind) == len(figures.pulls):
-        yield ToDo(what=Said("Weigh the doses: without them a wrong dose looks like a grinder that moved."),
-                   because=Said("None of {n:d} doses was weighed.", n=len(blind)), record_ids=_ids(blind))
+        yield ToDo(what=Message("Weigh the doses: without them a wrong dose looks like a grinder that moved."),
+                   because=Message("None of {n:d} doses was weighed.", n=len(blind)), record_ids=_ids(blind))
     else:
-        yield ToDo(what=Said("Look at the scale and its cable before opening."),
-                   because=Said("{n:d} of {all:d} doses were not weighed; {when}.", n=len(blind),
+        yield ToDo(what=Message("Look at the scale and its cable before opening."),
+                   because=Message("{n:d} of {all:d} doses were not weighed; {when}.", n=len(blind),
                                 all=len(figures.pulls), when=_when(blind)),
                    record_ids=_ids(blind))
 
@@ -86,9 +86,9 @@ def _drifting(figures: Figures) -> Iterable[ToDo]:
         if drift and drift.sure and drift.in_all_s >= DRIFT_WORTH_SAYING_S and abs(drift.s_per_hour) >= FAST_S_PER_HOUR:
             every_h = max(0.5, NOTCH_S / abs(drift.s_per_hour))
             yield ToDo(
-                what=Said("Judge {grinder} every {every_h:.1f} h or so, and turn a notch when the flag says so.",
+                what=Message("Judge {grinder} every {every_h:.1f} h or so, and turn a notch when the flag says so.",
                           grinder=each.grinder, every_h=every_h),
-                because=Said("It ran {s:.1f} s {way} each hour ({low:+.1f} to {high:+.1f} s), notches taken out.",
+                because=Message("It ran {s:.1f} s {way} each hour ({low:+.1f} to {high:+.1f} s), notches taken out.",
                              s=abs(drift.s_per_hour), way=SLOWER if drift.s_per_hour > 0 else FASTER, low=drift.low,
                              high=drift.high),
                 record_ids=tuple(id for stretch in each.stretches for id in stretch.told))
@@ -100,19 +100,19 @@ def _old_grounds(figures: Figures) -> Iterable[ToDo]:
         purge.grinder == move.grinder and timedelta(seconds=-60) <= moment(purge.at) - moment(move.at)
         <= timedelta(seconds=PURGED_WITHIN_S) for purge in figures.purges)]
     if bare:
-        yield ToDo(what=Said("Grind the old grounds away after each notch, before the next dose."),
-                   because=Said("{n:d} of {all:d} notch moves had no purge noted: the next pull was partly of the old "
+        yield ToDo(what=Message("Grind the old grounds away after each notch, before the next dose."),
+                   because=Message("{n:d} of {all:d} notch moves had no purge noted: the next pull was partly of the old "
                                 "setting.", n=len(bare), all=len(moves)),
                    record_ids=tuple(move.id for move in bare))
 
 
 def _uneven(figures: Figures) -> Iterable[ToDo]:
-    what = Said("Level and tamp alike: show each other how.")
+    what = Message("Level and tamp alike: show each other how.")
     seen = [pull for each in figures.grinders for told in each.told for pull in told if pull.early is not None]
     early = [pull for pull in seen if pull.early]
     if len(early) >= 4 and EARLY_SHARE[0] * len(seen) <= len(early) <= EARLY_SHARE[1] * len(seen):
         yield ToDo(what=what, record_ids=tuple(pull.id for pull in early),
-                   because=Said("{n:d} of {all:d} first drops came well before their window: a soft or tilted tamp "
+                   because=Message("{n:d} of {all:d} first drops came well before their window: a soft or tilted tamp "
                                 "lets water through at once.", n=len(early), all=len(seen)))
         return
     wide = [stretch for each in figures.grinders for stretch in each.stretches
@@ -120,7 +120,7 @@ def _uneven(figures: Figures) -> Iterable[ToDo]:
     if wide:
         worst = max(wide, key=lambda stretch: stretch.even_sd_s)
         yield ToDo(what=what, record_ids=worst.told,
-                   because=Said("At {grinder}, setting {setting}, even times spread by {s:.1f} s over {pulls:d} pulls, "
+                   because=Message("At {grinder}, setting {setting}, even times spread by {s:.1f} s over {pulls:d} pulls, "
                                 "doses already taken out.", grinder=worst.grinder, setting=worst.setting,
                                 s=worst.even_sd_s, pulls=len(worst.told)))
 
@@ -129,8 +129,8 @@ def _groups(figures: Figures) -> Iterable[ToDo]:
     known = [pull for pull in figures.pulls if pull.purged is not None]
     skipped = [pull for pull in known if not pull.purged]
     if len(skipped) >= 4 and len(skipped) >= 0.05 * len(known):
-        yield ToDo(what=Said("Purge the group before every pull."),
-                   because=Said("{n:d} of {all:d} pulls began without; {when}.", n=len(skipped), all=len(known),
+        yield ToDo(what=Message("Purge the group before every pull."),
+                   because=Message("{n:d} of {all:d} pulls began without; {when}.", n=len(skipped), all=len(known),
                                 when=_when(skipped)),
                    record_ids=_ids(skipped))
 
@@ -142,13 +142,13 @@ def _sink(figures: Figures) -> Iterable[ToDo]:
         words = [pull.sink for pull in sunk]
         often = max(sorted(set(words)), key=words.count)
         grams = sum(each.grams for each in figures.waste if each.why == SINK and each.record_id in _ids(sunk))
-        yield ToDo(what=Said("Look through the sink shots together."), record_ids=_ids(sunk),
-                   because=Said("{n:d} of {all:d} pulls, {grams:.0f} g of coffee; most often “{word}” ({times:d}).",
-                                n=len(sunk), all=len(figures.pulls), grams=grams, word=Said(often),
+        yield ToDo(what=Message("Look through the sink shots together."), record_ids=_ids(sunk),
+                   because=Message("{n:d} of {all:d} pulls, {grams:.0f} g of coffee; most often “{word}” ({times:d}).",
+                                n=len(sunk), all=len(figures.pulls), grams=grams, word=Message(often),
                                 times=words.count(often)))
 
 
-def _when(pulls: Sequence[Pull]) -> Said:
+def _when(pulls: Sequence[Pull]) -> Message:
     """Where they lie in the day: a window of at most two hours that holds most of them, or all through it."""
     best: list[Pull] = []
     for first in pulls:
@@ -156,12 +156,12 @@ def _when(pulls: Sequence[Pull]) -> Said:
         best = max(best, window, key=len)
     days = {pull.at[:10] for pull in pulls}
     if len(best) >= 0.6 * len(pulls):
-        window = {"share": Said("all") if len(best) == len(pulls) else len(best), "since": best[0].at[11:16],
+        window = {"share": Message("all") if len(best) == len(pulls) else len(best), "since": best[0].at[11:16],
                   "until": best[-1].at[11:16]}
         if len(days) > 1:
-            return Said("{share} of them from {since} to {until} on {day}", day=best[0].at[:10], **window)
-        return Said("{share} of them from {since} to {until}", **window)
-    return Said("spread through the day")
+            return Message("{share} of them from {since} to {until} on {day}", day=best[0].at[:10], **window)
+        return Message("{share} of them from {since} to {until}", **window)
+    return Message("spread through the day")
 
 
 def _ids(pulls: Sequence[Pull]) -> tuple[str, ...]:

@@ -14,7 +14,7 @@ from typing import Any
 from kiosk.bar.evening.notch import Within
 from kiosk.bar.evening.opening import NOTCH_S
 from kiosk.bar.evening.trend import t_quantile
-from kiosk.bar.messages import Said
+from kiosk.bar.messages import Message
 
 LEAST_DAYS = 8              # for a trend over the kilograms
 LEAST_KG = 10.0
@@ -204,8 +204,8 @@ def _room(own: Iterable[Any], worth: Within) -> tuple[Effect, ...]:
     doubt = 1.959964 * worth.sd / worth.value
     found = []
     for name, unit, value, told, spread in (
-            (Said("temperature"), "°C", per_c, (hh * tz - th * hz) / determinant, hh / determinant),
-            (Said("humidity"), "%", per_percent, (tt * hz - th * tz) / determinant, tt / determinant)):
+            (Message("temperature"), "°C", per_c, (hh * tz - th * hz) / determinant, hh / determinant),
+            (Message("humidity"), "%", per_percent, (tt * hz - th * tz) / determinant, tt / determinant)):
         reach = sqrt(t_quantile(0.975, freedom) ** 2 * variance * spread + (told * doubt) ** 2)
         found.append(Effect(name, unit, Within(value, value - reach, value + reach, len(flat))))
     return tuple(found)

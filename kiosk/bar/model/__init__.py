@@ -19,10 +19,10 @@ from kiosk.bar.model.events import (
     Undo,
     YieldSeen,
     YieldTapped,
-    event_from,
-    event_plain,
+    event_from_json,
+    event_to_json,
 )
-from kiosk.bar.model.hints import fits
+from kiosk.bar.model.hints import checker
 from kiosk.bar.model.judgement import CHOKED, FIRST, GUSHED, Finding, Judgement, judge
 from kiosk.bar.model.order import USUAL_MENU, Drink, PlannedPull, plan
 from kiosk.bar.model.pin import LEAST, MOST
@@ -42,12 +42,12 @@ from kiosk.bar.model.record import (
     Record,
     ScaleChecked,
     SettingChanged,
-    plain,
+    to_json,
 )
 from kiosk.bar.model.service_day import STARTS, span
 from kiosk.bar.model.setup import BY_RULE, COARSER, EVERY, FINER, Grinder, Person, ScaleSetup, Setup, read
 from kiosk.bar.model.steps import BRISK, EVERY_STEP, Step
-from kiosk.bar.model.validate import AS_DAY, YEARS, Unsound, is_day, moment, sound, what_is_amiss
+from kiosk.bar.model.validate import AS_DAY, YEARS, BadRecord, is_day, moment, problem, validate
 
 __all__ = [
     "AS_DAY",
@@ -108,23 +108,23 @@ __all__ = [
     "Tap",
     "Undo",
     "Unfit",
-    "Unsound",
+    "BadRecord",
     "YieldSeen",
     "YieldTapped",
     "corrected",
-    "event_from",
-    "event_plain",
-    "fits",
+    "event_from_json",
+    "event_to_json",
+    "checker",
     "grams_per_ml",
     "grams_per_ml_from",
     "is_day",
     "judge",
     "moment",
-    "plain",
+    "to_json",
     "plan",
     "read",
-    "sound",
+    "validate",
     "span",
     "usual",
-    "what_is_amiss",
+    "problem",
 ]

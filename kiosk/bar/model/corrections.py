@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 
-from kiosk.bar.model.record import Corrected, Record, plain
+from kiosk.bar.model.record import Corrected, Record, to_json
 
 
 def corrected(records: Iterable[Record]) -> tuple[Record, ...]:
@@ -33,6 +33,6 @@ def _put_right(kept: Record, corrections: list[Corrected]) -> Record | None:
 
 def _changed(kept: Record, by: Corrected) -> Record:
     """Raises Unsound, a ValueError."""
-    from kiosk.bar.model.validate import sound  # the first frame does without
+    from kiosk.bar.model.validate import validate  # the first frame does without
 
-    return sound({**plain(kept), **by.changes, "kind": type(kept).__name__, "id": kept.id})
+    return validate({**to_json(kept), **by.changes, "kind": type(kept).__name__, "id": kept.id})

@@ -109,11 +109,11 @@ Event = Tap | DoseSeen | DropSeen | StopSeen | YieldSeen | CupTaken | Missed | S
 EVENTS = {kind.__name__: kind for kind in Event.__args__}
 
 
-def event_plain(event: Event) -> dict:
+def event_to_json(event: Event) -> dict:
     return {"event": type(event).__name__, **asdict(event)}
 
 
-def event_from(kept: dict) -> Event:
+def event_from_json(kept: dict) -> Event:
     """The event that `event_plain` was given; ValueError where it is none."""
     kind = EVENTS.get(kept.get("event"))
     if kind is None:

@@ -11,12 +11,12 @@ HALF = re.compile("[\ud800-\udfff]")
 
 
 @cache
-def fits(hint: Any) -> Callable[[Any], bool]:
+def checker(hint: Any) -> Callable[[Any], bool]:
     """Tells whether a value that JSON gave may stand where a field is annotated with `hint`: str, int, float, bool,
     None, a union of them, a tuple of names and numbers, a dictionary, or Any of all that."""
     origin, parts = get_origin(hint), get_args(hint)
     if origin is UnionType:
-        either = [fits(part) for part in parts]
+        either = [checker(part) for part in parts]
         return lambda value: any(each(value) for each in either)
     if origin is tuple and parts[-1] is Ellipsis:
         each = _inside(parts[0])
@@ -34,7 +34,7 @@ def fits(hint: Any) -> Callable[[Any], bool]:
 
 def _inside(hint: Any) -> Callable[[Any], bool]:
     """As `fits`, of what stands in a list: a text there is a name, and no name is blank."""
-    return (lambda value: _is_text(value) and bool(value.strip())) if hint is str else fits(hint)
+    return (lambda value: _is_text(value) and bool(value.strip())) if hint is str else checker(hint)
 
 
 def _holds(value: Any, deep: int = 0) -> bool:

@@ -2,14 +2,14 @@
 
 from dataclasses import dataclass
 
-from kiosk.bar.messages import Said, joined
+from kiosk.bar.messages import Message, joined
 from kiosk.bar.model.record import Pull
 
 CHOKED, GUSHED = 0.5, 2.0   # of the recipe's mean flow: past these, slow and fast are too mild (common practice)
-FIRST = {"fast": Said("Fast"), "slow": Said("Slow"), "gushed": Said("Gushed"), "choked": Said("Choked"),
-         "short": Said("Short"), "long": Said("Long")}
-THEN = {"short": Said("short"), "long": Said("long")}
-DOSE = {"over": Said("dose over"), "under": Said("dose under")}
+FIRST = {"fast": Message("Fast"), "slow": Message("Slow"), "gushed": Message("Gushed"), "choked": Message("Choked"),
+         "short": Message("Short"), "long": Message("Long")}
+THEN = {"short": Message("short"), "long": Message("long")}
+DOSE = {"over": Message("dose over"), "under": Message("dose under")}
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +33,7 @@ class Judgement:
 
     findings: tuple[Finding, ...]
     in_window: bool | None
-    sentence: Said
+    sentence: Message
 
 
 def judge(pull: Pull) -> Judgement:
@@ -73,27 +73,27 @@ def _extreme(pull: Pull) -> str | None:
     return "gushed" if share >= GUSHED and pull.time_s <= high else None
 
 
-def _sentence(pull: Pull, findings: tuple[Finding, ...], in_window: bool | None) -> Said:
+def _sentence(pull: Pull, findings: tuple[Finding, ...], in_window: bool | None) -> Message:
     if pull.time_s is None and pull.yield_g is None:
-        return Said("Neither time nor yield was measured.")
+        return Message("Neither time nor yield was measured.")
     first = findings[0].word if findings else ""
     if first in ("choked", "gushed"):
-        said = [Said("{what}: {g:.1f} g in {s:.1f} s", what=FIRST[first], g=pull.yield_g, s=pull.time_s)]
+        said = [Message("{what}: {g:.1f} g in {s:.1f} s", what=FIRST[first], g=pull.yield_g, s=pull.time_s)]
     elif in_window is False:
         off = [f for f in findings if f.word in FIRST]
-        said = [Said("{what}: {beside}", what=words[f.word], beside=_number(f)) for words, f in zip((FIRST, THEN), off)]
+        said = [Message("{what}: {beside}", what=words[f.word], beside=_number(f)) for words, f in zip((FIRST, THEN), off)]
     else:
         known = [_number(Finding("", value, *window, unit)) for value, window, unit in (
             (pull.time_s, pull.recipe.time_window_s, "s"), (pull.yield_g, pull.recipe.yield_window_g, "g"))
             if value is not None]
-        said = [Said("In window: {known}", known=joined(", ", known))] if in_window else known
-    said += [Said("{what}: {g:.1f} g ({low:.1f}–{high:.1f})", what=DOSE[f.word], g=f.value, low=f.low, high=f.high)
+        said = [Message("In window: {known}", known=joined(", ", known))] if in_window else known
+    said += [Message("{what}: {g:.1f} g ({low:.1f}–{high:.1f})", what=DOSE[f.word], g=f.value, low=f.low, high=f.high)
              for f in findings if f.word in DOSE]
-    missing = [Said("the {what} was not measured", what=what) for what, value in (
-        (Said("time"), pull.time_s), (Said("yield"), pull.yield_g)) if value is None]
+    missing = [Message("the {what} was not measured", what=what) for what, value in (
+        (Message("time"), pull.time_s), (Message("yield"), pull.yield_g)) if value is None]
     return joined("; ", [joined(", ", said), *missing], ".")
 
 
-def _number(finding: Finding) -> Said:
-    return Said("{value:.1f} {unit} ({low:.0f}–{high:.0f})", value=finding.value, unit=finding.unit, low=finding.low,
+def _number(finding: Finding) -> Message:
+    return Message("{value:.1f} {unit} ({low:.0f}–{high:.0f})", value=finding.value, unit=finding.unit, low=finding.low,
                 high=finding.high)

@@ -19,7 +19,7 @@ def hashed(pin: str, salt: bytes) -> dict:
     return {"salt": salt.hex(), "hash": _hash(pin, salt, COST, BLOCK, LANES).hex(), "cost": [COST, BLOCK, LANES]}
 
 
-def fits(pin: str, kept: dict) -> bool:
+def matches(pin: str, kept: dict) -> bool:
     """Whether `pin` is the one that was hashed; in a time that tells nothing of how near it was."""
     found = _hash(pin, bytes.fromhex(kept["salt"]), *kept["cost"])
     return hmac.compare_digest(found, bytes.fromhex(kept["hash"]))

@@ -184,12 +184,12 @@ KINDS = {kind.__name__: kind for kind in Record.__args__}
 FIELDS = {kind: frozenset(field.name for field in fields(kind)) for kind in Record.__args__}
 
 
-def plain(value: Record) -> dict[str, Any]:
+def to_json(value: Record) -> dict[str, Any]:
     """The record as a dictionary of what JSON holds, its kind under "kind"."""
     return {"kind": type(value).__name__, **_plain(value)}
 
 
-def record(kept: dict[str, Any]) -> Record:
+def from_json(kept: dict[str, Any]) -> Record:
     """The record that `plain` was given. Raises ValueError, naming what is wrong, for anything else."""
     kept = dict(kept)
     kind = KINDS.get(kept.pop("kind", None))

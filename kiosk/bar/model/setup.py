@@ -7,7 +7,7 @@ safe default, so there is nothing to fill in before the first order.
 from dataclasses import dataclass, replace
 from typing import Any, get_type_hints
 
-from kiosk.bar.model.hints import fits
+from kiosk.bar.model.hints import checker
 from kiosk.bar.model.order import USUAL_MENU, Drink
 from kiosk.bar.model.recipe import BASKETS, Recipe, Unfit, usual
 
@@ -183,7 +183,7 @@ def read(settings: dict[str, Any]) -> tuple[Setup, tuple[str, ...]]:
         for name, hint in get_type_hints(kind).items():
             if name not in given or name in fixed:
                 continue
-            if fits(hint)(given[name]) and (given[name] != "" or (kind, name) not in NEVER_BLANK):
+            if checker(hint)(given[name]) and (given[name] != "" or (kind, name) not in NEVER_BLANK):
                 chosen[name] = given[name]
             else:
                 unread(word)
@@ -198,7 +198,7 @@ def read(settings: dict[str, Any]) -> tuple[Setup, tuple[str, ...]]:
                      if (made := build(kind, each, name, name=name)) is not None)
 
     def portafilters(given: Any) -> tuple[tuple[str, float], ...]:
-        weighed = {name: grams for name, grams in _dict(given).items() if fits(float)(grams)}
+        weighed = {name: grams for name, grams in _dict(given).items() if checker(float)(grams)}
         for name in _dict(given):
             if name not in weighed:
                 unread(name)
@@ -233,7 +233,7 @@ def read(settings: dict[str, Any]) -> tuple[Setup, tuple[str, ...]]:
             put(name, part)
     for name in ("bar", "groups", "sounds", "feeds", "backups", "language"):
         value = settings.get(name)
-        if value is not None and fits(hints[name])(value):
+        if value is not None and checker(hints[name])(value):
             put(name, value)
         elif value is not None:
             complaints.append(

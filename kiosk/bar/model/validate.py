@@ -9,9 +9,9 @@ from functools import cache
 from typing import Any, get_type_hints
 
 from kiosk.bar.model.events import EVENTS
-from kiosk.bar.model.hints import LARGEST, fits
+from kiosk.bar.model.hints import LARGEST, checker
 from kiosk.bar.model.recipe import BASKETS, Recipe, Unfit
-from kiosk.bar.model.record import KINDS, GuideEvent, Noted, OrderTaken, Record, record
+from kiosk.bar.model.record import KINDS, GuideEvent, Noted, OrderTaken, Record, from_json
 from kiosk.bar.model.steps import Step
 
 YEARS = range(1900, 3000)           # a board without a battery for its clock begins in 1970
@@ -29,7 +29,7 @@ NEEDED = {"signed off": ("who",)}
 AS_AT, AS_DAY = "It is written like 2026-01-31T08:15:00+01:00", "It is written like 2026-01-31"
 
 
-class Unsound(ValueError):
+class BadRecord(ValueError):
     """No record of this program; its text says what is amiss, without a full stop."""
 
 
@@ -65,19 +65,19 @@ class Reground:
 SHAPES = EVENTS | {kind.__name__: kind for kind in (Began, PutBack, Reground)}
 
 
-def sound(kept: Any) -> Record:
+def validate(kept: Any) -> Record:
     """The record that `kept`, which JSON gave, describes: `record`, with nothing taken on trust. Raises Unsound."""
     kind = KINDS.get(kept["kind"]) if isinstance(kept, dict) and isinstance(kept.get("kind"), str) else None
     if kind is None:
-        raise Unsound("it is no record: its kind is missing or unknown")
-    amiss = what_is_amiss(kind, kept) or _more_amiss(kind, kept)
+        raise BadRecord("it is no record: its kind is missing or unknown")
+    amiss = problem(kind, kept) or _more_amiss(kind, kept)
     if amiss:
-        raise Unsound(amiss)
+        raise BadRecord(amiss)
     moment(kept["at"])
     try:
-        return record(kept)
+        return from_json(kept)
     except ValueError as unfit:
-        raise Unsound(str(unfit).rstrip(".")) from None
+        raise BadRecord(str(unfit).rstrip(".")) from None
 
 
 def moment(at: str) -> datetime:
@@ -85,11 +85,11 @@ def moment(at: str) -> datetime:
     try:
         found = datetime.fromisoformat(at)
     except ValueError:
-        raise Unsound(f"at cannot be {_shown(at)}. {AS_AT}") from None
+        raise BadRecord(f"at cannot be {_shown(at)}. {AS_AT}") from None
     if found.tzinfo is None:
-        raise Unsound(f"at is {_shown(at)}, and lacks its offset from UTC. {AS_AT}")
+        raise BadRecord(f"at is {_shown(at)}, and lacks its offset from UTC. {AS_AT}")
     if found.year not in YEARS:
-        raise Unsound(f"at is in the year {found.year}. {AS_AT}")
+        raise BadRecord(f"at is in the year {found.year}. {AS_AT}")
     return found
 
 
@@ -101,7 +101,7 @@ def is_day(text: Any) -> bool:
         return False
 
 
-def what_is_amiss(kind: type, given: Any, of: str = "") -> str:
+def problem(kind: type, given: Any, of: str = "") -> str:
     """What of `given` does not fit the fields of `kind`; "" where all do."""
     if not isinstance(given, dict):
         return f"{of.rstrip('.') or 'it'} cannot be {_shown(given)}"
@@ -116,7 +116,7 @@ def what_is_amiss(kind: type, given: Any, of: str = "") -> str:
         needed = hint is str and field.default is MISSING
         if name not in given or needed and (value is None or isinstance(value, str) and not value.strip()):
             return f"it has no {of}{name}"
-        amiss = what_is_amiss(hint, value, f"{of}{name}.") if is_dataclass(hint) else _off(f"{of}{name}", value, hint)
+        amiss = problem(hint, value, f"{of}{name}.") if is_dataclass(hint) else _off(f"{of}{name}", value, hint)
         if amiss:
             return amiss
     return ""
@@ -124,7 +124,7 @@ def what_is_amiss(kind: type, given: Any, of: str = "") -> str:
 
 def _off(name: str, value: Any, hint: Any) -> str:
     """What is wrong with one value; "" where nothing is."""
-    if not fits(hint)(value):
+    if not checker(hint)(value):
         return f"{name} cannot be {_shown(value)}"
     low, high = RANGES.get(name.rpartition(".")[2], (-LARGEST, LARGEST))
     if isinstance(value, (int, float)) and hint is not Any and not low <= value <= high:
@@ -159,7 +159,7 @@ def _event_amiss(event: Any, of: str) -> str:
     kind = SHAPES.get(name) if isinstance(name, str) else None
     if kind is None or of != "event" and name not in EVENTS:
         return f"{of} cannot be {_shown(event)}"
-    if amiss := what_is_amiss(kind, event, f"{of}."):
+    if amiss := problem(kind, event, f"{of}."):
         return amiss
     if name == "SkipTo" and event["step"] not in set(Step):
         return f"{of}.step cannot be {_shown(event['step'])}"

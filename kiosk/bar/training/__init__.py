@@ -1,6 +1,6 @@
 """Practice lessons, a hire's progress, sign-off."""
 
-from kiosk.bar.training.lesson import CAUSES, MENDS, Cause, Score, Seen, named, next_cause, score, why
+from kiosk.bar.training.lesson import CAUSES, MENDS, Cause, Score, SeenPull, named, next_cause, score, why
 from kiosk.bar.training.progress import (
     LOOKED_AT,
     PRACTICE,
@@ -28,7 +28,7 @@ __all__ = [
     "Brief",
     "Cause",
     "Score",
-    "Seen",
+    "SeenPull",
     "Steadiness",
     "Training",
     "answers",

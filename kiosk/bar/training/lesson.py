@@ -31,7 +31,7 @@ CAUSES = tuple(Cause)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Seen:
+class SeenPull:
     """What the screen showed of a pull, and nothing else.
 
     Times in seconds from pump on; `left` is the left spout's share of the stream, 0 to 1; `spat` whether the group spat
@@ -69,7 +69,7 @@ class Seen:
         return abs(self.left - 0.5) > UNEVEN
 
 
-def named(seen: Seen) -> Cause:
+def named(seen: SeenPull) -> Cause:
     """The cause, by the figures on the screen alone."""
     low_s, high_s = seen.recipe.time_window_s
     if abs(seen.dose_off_g) > 1e-6:
@@ -85,7 +85,7 @@ def named(seen: Seen) -> Cause:
     return Cause.COARSE if seen.even_s < low_s else Cause.NONE
 
 
-def why(cause: Cause, seen: Seen) -> str:
+def why(cause: Cause, seen: SeenPull) -> str:
     """How `cause` shows, with this pull's own figures."""
     dose_g, first_s = seen.dose_g, seen.first_drop_s or 0.0
     least_g, most_g = seen.recipe.yield_window_g

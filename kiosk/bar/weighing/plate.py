@@ -69,7 +69,7 @@ class Plate:
         last = self.since(self.points[-1][0] - PACE_S) if self.points else []
         return stream.line(last, t_s) if len(last) >= 3 else None
 
-    def saw(self, t_s: float, raw_g: float, pump_on: bool) -> tuple[bool, tuple[CupSet | CupLifted | Shifted, ...]]:
+    def observe(self, t_s: float, raw_g: float, pump_on: bool) -> tuple[bool, tuple[CupSet | CupLifted | Shifted, ...]]:
         """Whether `points` has grown by this reading, and what came or went."""
         if self._base_g is None or self._jumped(t_s, raw_g - self._base_g):
             if not self._odd:

@@ -68,7 +68,7 @@ class DoseWatch:
         self.grams = None
         return ()
 
-    def saw(self, sample: Sample) -> tuple[Sighting, ...]:
+    def observe(self, sample: Sample) -> tuple[Sighting, ...]:
         if sample.t_s <= self._last_s:
             return ()
         self._last_s = sample.t_s

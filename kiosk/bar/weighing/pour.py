@@ -106,13 +106,13 @@ class PourWatch:
         self._cue_s, self.stop_at_s = self.stop_at_s, None
         return (StopNow(self._cue_s, round(self._expected_g, 2)),)
 
-    def saw(self, sample: Sample) -> tuple[Sighting, ...]:
+    def observe(self, sample: Sample) -> tuple[Sighting, ...]:
         t_s = sample.t_s
         if t_s <= self._last_s:
             return ()
         self._last_s = t_s
         seen = list(self.at(t_s))
-        grown, moved = self._plate.saw(t_s, sample.grams, self.on_s is not None)
+        grown, moved = self._plate.observe(t_s, sample.grams, self.on_s is not None)
         for sighting in moved:
             seen += self._moved(sighting)
         if grown and not self._lost:

@@ -65,7 +65,7 @@ class StationScreen(Room):
         self.tick()
 
     def turn_sounds(self):
-        self.service.settle(("sounds",), not self.service.setup.sounds)
+        self.service.set_setting(("sounds",), not self.service.setup.sounds)
 
     def wait(self):
         """What waits: orders and, where no one works one off, what opening or closing still asks for."""

@@ -13,6 +13,7 @@ from kivy.uix.boxlayout import BoxLayout
 
 from kiosk.bar.guide import guide as guides
 from kiosk.bar.model import Step
+from kiosk.bar.model.steps import FIVE
 from kiosk.screens.barista.lane import (
     cued,
     goes_with,
@@ -28,7 +29,7 @@ from kiosk.screens.ui.sheet import Flat, box, changed
 from kiosk.screens.ui.words import STEP_WORDS, _, number
 
 
-class Told(BoxLayout):
+class StepText(BoxLayout):
     """What the page says of the step; a stop cue fills it, as it fills a lane."""
 
     cued = BooleanProperty(False)
@@ -82,8 +83,8 @@ class CoachScreen(Room):
         self.picture = str(guide.step)
         self.next_text, self.next_under = next_key(lane.work)
         self.undoable = bool(lane.last_work or guide.before)
-        self.ids.steps.names = [_(STEP_WORDS[step].short) for step in guides.FIVE]
-        self.ids.steps.marks = [mark(guide, step) for step in guides.FIVE]
+        self.ids.steps.names = [_(STEP_WORDS[step].short) for step in FIVE]
+        self.ids.steps.marks = [mark(guide, step) for step in FIVE]
         self.tick()
 
     def tick(self):

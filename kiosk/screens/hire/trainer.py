@@ -134,7 +134,7 @@ class TrainerScreen(Room):
     def next_help(self):
         ways = list(HELP_WORDS)
         way = ways[(ways.index(self.service.setup.person(self.person).help) + 1) % len(ways)]
-        self.service.settle(("staff", self.person, "help"), way)
+        self.service.set_setting(("staff", self.person, "help"), way)
         self._draw()
 
     def start_signing(self):

@@ -5,9 +5,9 @@ from pathlib import Path
 from kivy.lang import Builder
 from kivy.properties import ListProperty, ObjectProperty, StringProperty
 
-from kiosk.bar.drift import even_time_s
+from kiosk.bar.drift import adjusted_time_s
 from kiosk.bar.evening import groups
-from kiosk.bar.messages import told
+from kiosk.bar.messages import render
 from kiosk.bar.model import Pull, Step, judge
 from kiosk.screens.ui.look import Type, look
 from kiosk.screens.ui.room import Room
@@ -50,12 +50,12 @@ class FiguresScreen(Room):
         rows.clear_widgets()
         self._per_page = ROWS * 2 if look.upright else ROWS
         for n, group in list(enumerate(self._groups))[self._first_tab:self._first_tab + self._tabs]:
-            key = Key(text=told(group.name, spoken()), size_u=Type.body, on=n == self._group)
+            key = Key(text=render(group.name, spoken()), size_u=Type.body, on=n == self._group)
             key.bind(on_tap=lambda key, n=n: self.choose(n))
             tabs.add_widget(key)
         found = self._groups[self._group].rows if self._groups else ()
         for row in found[self._first:self._first + self._per_page]:
-            key = FigureKey(text=_(row.name), value=row.told(spoken()), kind="plain" if row.record_ids else "quiet")
+            key = FigureKey(text=_(row.name), value=row.render(spoken()), kind="plain" if row.record_ids else "quiet")
             if row.record_ids:
                 key.bind(on_tap=lambda key,
                          row=row: self.rooms.open_pulls(_(row.name), row.record_ids, self.evening, "figures"))
@@ -162,7 +162,7 @@ def facts(pull: Pull) -> list[str]:
     said.append(_("Dose {dose}, yield {yield_}, time {time}").format(
         dose=_number(pull.dose_g, "g"), yield_=_number(pull.yield_g, "g"), time=_number(pull.time_s, "s")))
     said.append(_("First drop {drop}, even time {even}").format(
-        drop=_number(pull.first_drop_s, "s"), even=_number(even_time_s(pull), "s")))
+        drop=_number(pull.first_drop_s, "s"), even=_number(adjusted_time_s(pull), "s")))
     said.append(_("Ground {ground} before, locked in {locked} before the pump").format(
         ground=_number(pull.grind_to_pull_s, "s"), locked=_number(pull.lock_to_pump_s, "s")))
     if pull.skipped:

@@ -13,7 +13,7 @@ from kiosk.screens.ui.look import Type
 from kiosk.screens.ui.room import Room
 from kiosk.screens.ui.touch import Key
 from kiosk.screens.ui.words import _
-from kiosk.station.notes import DueWatch, Noting
+from kiosk.station.notes import DueWatch, Notes
 
 STEPS = {"room": (("temperature_c", "°C", 0.5, -10, 50), ("humidity_percent", "%", 1, 0, 100)),
          "beans": (("roasted", "d", 1, 0, 0),)}
@@ -28,7 +28,7 @@ class NotesScreen(Room):
 
     def __init__(self, **given):
         super().__init__(**given)
-        self.noting, self._watch = Noting(self.service), DueWatch(self.service)
+        self.noting, self._watch = Notes(self.service), DueWatch(self.service)
         self._settles: list[tuple[Key, str]] = []       # keys, and what is due no more once it is tapped
 
     def enter(self):

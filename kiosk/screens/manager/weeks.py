@@ -70,7 +70,7 @@ class WeeksScreen(Room):
         self.title = _("{name}: the last {n} days").format(name=_(group.name), n=self.days)
         per_page = ROWS * 3 if look.upright else ROWS
         for row in group.rows[self._first:self._first + per_page]:
-            key = FigureKey(text=_(row.name), value=row.told(spoken()))
+            key = FigureKey(text=_(row.name), value=row.render(spoken()))
             key.bind(on_tap=lambda key, row=row: self.down(row))
             rows.add_widget(key)
         for _n in range(per_page - len(group.rows[self._first:self._first + per_page])):

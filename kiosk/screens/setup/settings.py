@@ -13,7 +13,7 @@ Change = tuple[tuple[str, ...], Any]    # the path of a setting, and its new val
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class SettingRow:
     """`less` and `more` are the changes that the row's two keys make; a row to write in has a `write` path instead."""
 
     name: str
@@ -30,7 +30,7 @@ class Row:
 class Section:
     name: str
     affects: str
-    rows: tuple[Row, ...]
+    rows: tuple[SettingRow, ...]
 
 
 def sections(setup: Setup) -> tuple[Section, ...]:
@@ -52,18 +52,18 @@ def _fields(value) -> dict:
     return {name: getattr(value, name) for name in value.__dataclass_fields__ if name != "name"}
 
 
-def _stepped(name: str, path: tuple[str, ...], value: float, by: float, shown: str) -> Row:
-    return Row(name, shown, (path, round(value - by, 3)), (path, round(value + by, 3)))
+def _stepped(name: str, path: tuple[str, ...], value: float, by: float, shown: str) -> SettingRow:
+    return SettingRow(name, shown, (path, round(value - by, 3)), (path, round(value + by, 3)))
 
 
-def _measured(name: str, path: tuple[str, ...], value: float, by: float, unit: str, sign: str = "") -> Row:
+def _measured(name: str, path: tuple[str, ...], value: float, by: float, unit: str, sign: str = "") -> SettingRow:
     return _stepped(name, path, value, by, sign + amount(value, "g", unit))
 
 
-def _chosen(name: str, path: tuple[str, ...], value: Any, options: tuple, words: tuple[str, ...]) -> Row:
+def _chosen(name: str, path: tuple[str, ...], value: Any, options: tuple, words: tuple[str, ...]) -> SettingRow:
     place = options.index(value) if value in options else 0
     before, after = options[place - 1], options[(place + 1) % len(options)]
-    return Row(name, words[place], (path, before), (path, after), "‹", "›")
+    return SettingRow(name, words[place], (path, before), (path, after), "‹", "›")
 
 
 def _grinders(setup: Setup) -> Section:
@@ -76,13 +76,13 @@ def _grinders(setup: Setup) -> Section:
             _chosen(_("{name}: its numbers rise").format(name=g.name), (*at, "collar_rises"), g.collar_rises, (FINER, COARSER),
                     (_("going finer"), _("going coarser"))),
             _measured(_("{name}: purge").format(name=g.name), (*at, "purge_g"), g.purge_g, 1, "g"),
-            Row(_("{name}: coffee").format(name=g.name), g.coffee, write=(*at, "coffee")),
-            Row(_("{name}: finer is").format(name=g.name), _(g.finer_words), write=(*at, "finer_words"),
+            SettingRow(_("{name}: coffee").format(name=g.name), g.coffee, write=(*at, "coffee")),
+            SettingRow(_("{name}: finer is").format(name=g.name), _(g.finer_words), write=(*at, "finer_words"),
                 written=g.finer_words),
-            Row(_("{name}: coarser is").format(name=g.name), _(g.coarser_words), write=(*at, "coarser_words"),
+            SettingRow(_("{name}: coarser is").format(name=g.name), _(g.coarser_words), write=(*at, "coarser_words"),
                 written=g.coarser_words),
         ]
-    rows.append(Row(_("One grinder more"), "", write=("grinders", "?")))
+    rows.append(SettingRow(_("One grinder more"), "", write=("grinders", "?")))
     return Section(_("Grinders"), _("Moves made with Notch are kept and start a new stretch; here you only correct."),
                    tuple(rows))
 
@@ -91,7 +91,7 @@ def _recipe(r: Recipe) -> Section:
     at = ("recipes", r.coffee, r.basket)
     other = "g" if r.unit == "ml" else "ml"
     factor = r.g_per_ml if r.unit == "ml" else 1 / r.g_per_ml
-    unit = Row(_("Yield counts in"), r.unit, less=None, less_word="", more_word=other,
+    unit = SettingRow(_("Yield counts in"), r.unit, less=None, less_word="", more_word=other,
                more=(at, {**_recipe_fields(r), "unit": other, "amount": round(r.amount * factor),
                           "amount_within": round(r.amount_within * factor, 1)}))
     rows = (
@@ -117,7 +117,7 @@ def _recipe_fields(r: Recipe) -> dict:
 
 
 def _menu(setup: Setup) -> Section:
-    rows = [Row(_("One drink more"), "", write=("menu", "?"))]
+    rows = [SettingRow(_("One drink more"), "", write=("menu", "?"))]
     for d in setup.menu:
         at = ("menu", d.name)
         rows.append(_chosen(_("{name}: basket").format(name=d.name), (*at, "shot"), d.shot, (SINGLE, DOUBLE),
@@ -125,13 +125,13 @@ def _menu(setup: Setup) -> Section:
         if d.shot == SINGLE:
             rows.append(_chosen(_("{name}: two of one double").format(name=d.name), (*at, "may_share"), d.may_share,
                                 (False, True), (_("no"), _("yes"))))
-        rows.append(Row(_("{name}: cup").format(name=d.name), _(d.cup), write=(*at, "cup"), written=d.cup))
-        rows.append(Row(_("{name}: off the menu").format(name=d.name), "", more=(at, None), more_word=_("Take off")))
+        rows.append(SettingRow(_("{name}: cup").format(name=d.name), _(d.cup), write=(*at, "cup"), written=d.cup))
+        rows.append(SettingRow(_("{name}: off the menu").format(name=d.name), "", more=(at, None), more_word=_("Take off")))
     return Section(_("Menu"), _("Changes the orders from now on."), tuple(rows))
 
 
 def _staff(setup: Setup) -> Section:
-    rows = [Row(_("One person more"), "", write=("staff", "?"))]
+    rows = [SettingRow(_("One person more"), "", write=("staff", "?"))]
     for p in setup.staff:
         rows.append(_chosen(_("{name} is new").format(name=p.name), ("staff", p.name, "new"), p.new, (False, True),
                             (_("no"), _("yes"))))
@@ -139,7 +139,7 @@ def _staff(setup: Setup) -> Section:
                             (BY_RULE, EVERY, FIVE), (_("steps by the rule"), _("every step"), _("five steps"))))
         rows.append(_chosen(_("{name} reads").format(name=p.name), ("staff", p.name, "language"), p.language,
                             ("", *LANGUAGES), (_("the station's language"), *LANGUAGES.values())))
-        rows.append(Row(_("{name} has left").format(name=p.name), "", more=(("staff", p.name), None),
+        rows.append(SettingRow(_("{name} has left").format(name=p.name), "", more=(("staff", p.name), None),
                         more_word=_("Take off")))
     return Section(_("Staff"), _("A first name to tap, no password."), tuple(rows))
 
@@ -147,10 +147,10 @@ def _staff(setup: Setup) -> Section:
 def _station(setup: Setup) -> Section:
     limits = setup.limits
     return Section(_("Station"), _("Groups in use finish their pull first."), (
-        Row(_("Bar"), setup.bar, write=("bar",)),
+        SettingRow(_("Bar"), setup.bar, write=("bar",)),
         _stepped(_("Groups"), ("groups",), setup.groups, 1, str(setup.groups)),
         _chosen(_("Language"), ("language",), setup.language, tuple(LANGUAGES), tuple(LANGUAGES.values())),
-        Row(_("A backup a day to"), setup.backups or _("nowhere"), write=("backups",), written=setup.backups),
+        SettingRow(_("A backup a day to"), setup.backups or _("nowhere"), write=("backups",), written=setup.backups),
         _chosen(_("Sounds"), ("sounds",), setup.sounds, (False, True), (_("off"), _("on"))),
         _measured(_("Locked in at most"), ("limits", "lock_to_pump_s"), limits.lock_to_pump_s, 1, "s"),
         _measured(_("Ground at most"), ("limits", "grind_to_pull_s"), limits.grind_to_pull_s, 5, "s"),
@@ -162,33 +162,33 @@ def _evening(setup: Setup) -> Section:
     price = amount(manager.price_per_kg, ".2f", manager.currency).rstrip() if manager.price_per_kg else _("grams alone")
     return Section(_("Evening"), _("What the manager sees under Today, and what each closing writes."), (
         _stepped(_("A kilogram costs"), (at, "price_per_kg"), manager.price_per_kg, 1, price),
-        Row(_("In which currency"), manager.currency, write=(at, "currency")),
+        SettingRow(_("In which currency"), manager.currency, write=(at, "currency")),
         _chosen(_("People in the evening"), (at, "people"), manager.people, (False, True), (_("left out"), _("shown"))),
-        Row(_("Folder of the evenings"), manager.evenings or _("beside the book"), write=(at, "evenings"),
+        SettingRow(_("Folder of the evenings"), manager.evenings or _("beside the book"), write=(at, "evenings"),
             written=manager.evenings),
         _chosen(_("The evening is written in"), (at, "language"), manager.language, ("", *LANGUAGES),
                 (_("the station's language"), *LANGUAGES.values())),
         _measured(_("Burrs are good for"), (at, "burrs_kg"), manager.burrs_kg, 20, "kg"),
         _stepped(_("Notches at once, at opening"), (at, "notches_at_opening"), manager.notches_at_opening, 1,
                  str(manager.notches_at_opening)),
-        Row(_("PIN of the manager's rooms"), "", write=PIN),
+        SettingRow(_("PIN of the manager's rooms"), "", write=PIN),
     ))
 
 
 def _scale(setup: Setup) -> Section:
     scale = setup.scale
     port = {"": _("no scale"), "auto": _("look for one")}.get(scale.url, scale.url)
-    rows = [Row(_("Port"), port, write=("scale", "url"), written=scale.url),
-            Row(_("Port of a second scale"), scale.second or _("none"), write=("scale", "second"),
+    rows = [SettingRow(_("Port"), port, write=("scale", "url"), written=scale.url),
+            SettingRow(_("Port of a second scale"), scale.second or _("none"), write=("scale", "second"),
                 written=scale.second),
-            Row(_("Look for a scale"), "", more=(("scale", "url"), "auto"), more_word=_("Look")),
-            Row(_("Work without one"), "", more=(("scale", "url"), ""), more_word=_("Without"))]
+            SettingRow(_("Look for a scale"), "", more=(("scale", "url"), "auto"), more_word=_("Look")),
+            SettingRow(_("Work without one"), "", more=(("scale", "url"), ""), more_word=_("Without"))]
     if scale.second:
-        rows.insert(2, Row(_("Work with one scale"), "", more=(("scale", "second"), ""), more_word=_("Take off")))
+        rows.insert(2, SettingRow(_("Work with one scale"), "", more=(("scale", "second"), ""), more_word=_("Take off")))
     for name, grams in scale.portafilters:
-        rows.append(Row(_("Portafilter {name}").format(name=name), amount(grams, ".1f", "g"),
+        rows.append(SettingRow(_("Portafilter {name}").format(name=name), amount(grams, ".1f", "g"),
                         more=(("scale", "portafilters", name), None), more_word=_("Take off")))
     rows.append(_chosen(_("Record each pull"), ("feeds",), setup.feeds, (False, True), (_("no"), _("yes"))))
-    rows.append(Row(_("Weigh an empty portafilter"), _("set it on the scale first"),
+    rows.append(SettingRow(_("Weigh an empty portafilter"), _("set it on the scale first"),
                     write=("scale", "portafilters", "?")))
     return Section(_("Scale"), _("The scale is optional. Its port is opened anew when it changes."), tuple(rows))

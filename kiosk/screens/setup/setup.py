@@ -11,7 +11,7 @@ from kivy.properties import (
 )
 from kivy.uix.boxlayout import BoxLayout
 
-from kiosk.screens.setup.settings import PIN, Row, sections, whole
+from kiosk.screens.setup.settings import PIN, SettingRow, sections, whole
 from kiosk.screens.ui.look import Type, look
 from kiosk.screens.ui.room import Room
 from kiosk.screens.ui.touch import Key
@@ -20,7 +20,7 @@ from kiosk.screens.ui.words import N_, _
 ROWS, TABS = 4, 3
 
 
-class SettingRow(BoxLayout):
+class SettingWidget(BoxLayout):
     row = ObjectProperty()
     screen = ObjectProperty()
 
@@ -48,7 +48,7 @@ class SetupScreen(Room):
         self.ids.rows.clear_widgets()
         shown = section.rows[self.first:self.first + rows]
         for row in shown:
-            self.ids.rows.add_widget(SettingRow(row=row, screen=self))
+            self.ids.rows.add_widget(SettingWidget(row=row, screen=self))
         for _n in range(rows - len(shown)):
             self.ids.rows.add_widget(BoxLayout())
         self._per_page, self._rows, self._tabs = rows, len(section.rows), len(all_sections)
@@ -78,7 +78,7 @@ class SetupScreen(Room):
     def change(self, change):
         path, value = change
         before = self.service.book.settings.get(path[0])
-        complaints = self.service.settle(*self._complete(path, value))
+        complaints = self.service.set_setting(*self._complete(path, value))
         self._complaint = _(complaints[0]) if complaints else ""
         if not complaints:
             self._undo.append((path[0], before))
@@ -99,17 +99,17 @@ class SetupScreen(Room):
     def undo(self):
         if self._undo:
             head, before = self._undo.pop()
-            self.service.settle((head,), before)
+            self.service.set_setting((head,), before)
             self._complaint = ""
             self.show()
 
-    def write(self, row: Row):
+    def write(self, row: SettingRow):
         if row.write == PIN:
             return self.rooms.set_pin()
         there = row.value if row.written is None else row.written
         self.rooms.write(row.name, "" if row.write[-1] == "?" else there, lambda text: self._written(row, text))
 
-    def _written(self, row: Row, text: str):
+    def _written(self, row: SettingRow, text: str):
         *head, last = row.write
         if last != "?":
             return self.change((row.write, text))

@@ -9,7 +9,7 @@ import pytest
 import statsmodels.formula.api as smf
 from scipy import stats
 
-from kiosk.bar.drift import DOSE_POWER, Effects, even_time_s, evened
+from kiosk.bar.drift import DOSE_POWER, Effects, adjusted, adjusted_time_s
 from kiosk.bar.drift import adjusted_time as even
 from kiosk.bar.model import Pull, usual
 
@@ -19,31 +19,31 @@ PULL = Pull(id="p", at="2026-01-05T09:00:00+01:00", grinder="left", coffee="hous
 
 
 def test_a_pull_right_in_dose_and_yield_has_its_own_time_for_even_time():
-    assert even_time_s(PULL) == pytest.approx(24.0)
+    assert adjusted_time_s(PULL) == pytest.approx(24.0)
 
 
 def test_half_the_yield_took_half_the_pour_so_the_other_half_is_added():
     half = replace(PULL, yield_g=RECIPE.yield_g / 2, time_s=14.0)
-    assert even_time_s(half) == pytest.approx(4.0 + 2 * 10.0)
+    assert adjusted_time_s(half) == pytest.approx(4.0 + 2 * 10.0)
 
 
 def test_a_gram_too_much_slowed_the_pull_so_its_even_time_is_shorter():
-    assert even_time_s(replace(PULL, dose_g=RECIPE.dose_g + 1)) < 24.0 < even_time_s(replace(PULL, dose_g=RECIPE.dose_g - 1))
+    assert adjusted_time_s(replace(PULL, dose_g=RECIPE.dose_g + 1)) < 24.0 < adjusted_time_s(replace(PULL, dose_g=RECIPE.dose_g - 1))
 
 
 def test_what_was_not_measured_is_not_corrected_for():
-    assert even_time_s(replace(PULL, dose_g=None, yield_g=None)) == 24.0
+    assert adjusted_time_s(replace(PULL, dose_g=None, yield_g=None)) == 24.0
 
 
 @pytest.mark.parametrize("pull", [replace(PULL, time_s=None), replace(PULL, time_s=0.0), replace(PULL, yield_g=0.0),
                                   replace(PULL, yield_g=RECIPE.yield_g * 3)])
 def test_without_a_time_or_with_another_drinks_yield_there_is_no_telling(pull):
-    assert even_time_s(pull) is None
+    assert adjusted_time_s(pull) is None
 
 
 def test_a_dose_that_nobody_weighed_counts_with_less_weight():
     effects = Effects()
-    assert evened(replace(PULL, dose_g=None), effects).blur > evened(replace(PULL, dose_g=16.2), effects).blur > 0
+    assert adjusted(replace(PULL, dose_g=None), effects).blur > adjusted(replace(PULL, dose_g=16.2), effects).blur > 0
 
 
 def test_the_weight_of_a_gram_is_learned_as_scipy_finds_it():

@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import norm
 
-from kiosk.bar.drift import BEGAN_OFF, COARSER, DRIFTING, FINER, ODD, SPREAD, STEADY, UNKNOWN, Stretch, Watch
+from kiosk.bar.drift import BEGAN_OFF, COARSER, DRIFTING, FINER, ODD, SPREAD, STEADY, UNKNOWN, ChangeDetector, Watch
 from kiosk.bar.drift import change_detector as stretch
 from kiosk.bar.model import NotchMoved, Pull, usual
 from tests.bench import drift as bench
@@ -162,7 +162,7 @@ def test_a_watch_resumed_from_json_goes_on_as_if_it_had_never_stopped():
     whole, first = a_watch(15), a_watch(15)
     told(first, offs[:20])
     second = a_watch()
-    second.resume(json.loads(json.dumps(first.memory())))
+    second.restore(json.loads(json.dumps(first.memory())))
     expected, resumed = told(whole, offs)[20:], told(second, offs[20:])
     assert [v.kind for v in resumed] == [v.kind for v in expected]
     assert [v.flag and v.flag.sentence for v in resumed] == [v.flag and v.flag.sentence for v in expected]
@@ -173,7 +173,7 @@ def test_a_watch_resumed_from_json_goes_on_as_if_it_had_never_stopped():
 @pytest.mark.parametrize("memory", [{}, {"version": 99}, {"version": 1}])
 def test_a_memory_that_is_not_whole_is_refused_in_words(memory):
     with pytest.raises(ValueError):
-        a_watch().resume(memory)
+        a_watch().restore(memory)
 
 
 def test_what_a_watch_remembers_does_not_grow_with_the_pulls():
@@ -236,7 +236,7 @@ def test_the_evidence_is_that_of_the_forward_algorithm_written_out_in_matrices()
             shifts.append(size if side == 0 else -size)
             spreads.append(1.0)
     shifts, spreads = np.array(shifts + [0.0]), np.array(spreads + [stretch.WIDER])
-    weights, ours = np.eye(2 + 2 * n)[0], Stretch(((1.0, 0.0, 1e-3),), doubt=1e-9)
+    weights, ours = np.eye(2 + 2 * n)[0], ChangeDetector(((1.0, 0.0, 1e-3),), doubt=1e-9)
     for x in xs:
         density = (1 - stretch.ODD) * norm.pdf(x, shifts, spreads) + stretch.ODD * stretch.ODD_DENSITY
         weights = (weights @ move) * density

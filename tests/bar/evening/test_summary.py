@@ -15,7 +15,7 @@ from kiosk.bar.evening import as_plain, as_text, mean_within, t_quantile
 from kiosk.bar.evening.summary import summary
 from kiosk.bar.evening.trend import trend
 from kiosk.bar.model import Corrected, FlagRaised, GroundsPurged, NotchMoved, OrderEnded, Pull, ScaleChecked, corrected, usual
-from kiosk.bar.model.record import record
+from kiosk.bar.model.record import from_json
 from tests.bench.evening import said_right
 
 DAY = "2026-10-23"
@@ -164,7 +164,7 @@ def test_waste_adds_up_and_every_gram_has_its_record():
 
 
 def test_every_figure_s_ids_are_records_of_the_day():
-    records = [record(json.loads(line)) for line in (DEMO / f"{DAY}.jsonl").read_text("utf-8").splitlines()]
+    records = [from_json(json.loads(line)) for line in (DEMO / f"{DAY}.jsonl").read_text("utf-8").splitlines()]
     page = as_plain(summary(records, DAY))
     known = {kept.id for kept in records}
     named = [each["record_id"] for each in page["waste"]]
@@ -339,7 +339,7 @@ def test_flags_and_moves_stand_in_the_text_with_their_minute():
 
 def test_the_bad_afternoon_of_the_demo_is_told_as_short_doses_and_its_figures_are_right():
     lines = [json.loads(line) for line in (DEMO / f"{DAY}.jsonl").read_text("utf-8").splitlines()]
-    of = summary([record(line) for line in lines], DAY)
+    of = summary([from_json(line) for line in lines], DAY)
     assert of.to_do[0].what == "Weigh each dose and mend it before tamping." and "from 12:" in of.to_do[0].because
     served = [line for line in lines if line["kind"] == "Pull" and line["sink"] is None]
     good = [line for line in served if abs(line["time_s"] - line["recipe"]["time_s"]) <= 5

@@ -9,7 +9,7 @@ import pytest
 import statsmodels.api as sm
 from statsmodels.stats.proportion import confint_proportions_2indep
 
-from kiosk.bar.evening import Reading, Spell, Turns, Week, share_change, slope, week_groups
+from kiosk.bar.evening import DayRun, RoomReading, Turns, Week, share_change, slope, week_groups
 from kiosk.bar.evening.weeks import weeks
 from kiosk.bar.model import NotchMoved, Noted
 from kiosk.book import Book
@@ -49,7 +49,7 @@ class Day:
 
 def spell(chance, right, setting, pulls=100):
     """A stretch at `setting` where `right` would have been right."""
-    return Spell(setting=setting, pulls=pulls, off_s=WORTH_S * (right - setting) + chance.gauss(0, SD_S / pulls ** 0.5))
+    return DayRun(setting=setting, pulls=pulls, off_s=WORTH_S * (right - setting) + chance.gauss(0, SD_S / pulls ** 0.5))
 
 
 def a_turn(chance, curved_s, beside=12):
@@ -75,7 +75,7 @@ def month(seed, days=40, per_kg=0.0, alike=0.5, day_sd=0.4, per_percent=0.05, ne
         for _ in range(3):
             temperature, humidity = chance.gauss(21, 1.5), chance.gauss(50, 8)
             wanted = right + per_percent * (humidity - 50)
-            readings.append(Reading(temperature_c=temperature, humidity_percent=humidity, pulls=20, setting=setting,
+            readings.append(RoomReading(temperature_c=temperature, humidity_percent=humidity, pulls=20, setting=setting,
                                     off_s=WORTH_S * (wanted - setting) + chance.gauss(0, SD_S / 20 ** 0.5)))
         found.append(Day((FIRST + timedelta(n)).isoformat(),
                          (GrinderDay(spells=spells, readings=tuple(readings), turns=a_turn(chance, curved_s)),),

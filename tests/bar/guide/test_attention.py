@@ -54,7 +54,7 @@ def test_orders_are_put_first_held_taken_back_and_made_again_and_a_restart_knows
         work.service.tap(1, g.Forward)
         work.service.cancel(two)                            # one is on its way, the other is not made
         assert names(work) == ["Double espresso", "Mocha"]
-        assert work.service.settle(("menu",), {"Mocha": {"shot": "single"}, "Espresso": {}}) == ()
+        assert work.service.set_setting(("menu",), {"Mocha": {"shot": "single"}, "Espresso": {}}) == ()
         day = work.wall()                                   # a menu changed since does not change what was ordered
     with AtWork(tmp_path, scale=False, settings={}, day=day) as work:
         assert names(work) == ["Double espresso", "Mocha"] and work.service.line.held == {ids[1]}

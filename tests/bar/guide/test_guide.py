@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from kiosk.bar.guide import begin, step
 from kiosk.bar.guide import guide as g
-from kiosk.bar.model import BRISK, DOUBLE, EVERY_STEP, Step, event_from, event_plain, usual
+from kiosk.bar.model import BRISK, DOUBLE, EVERY_STEP, Step, event_from_json, event_to_json, usual
 from kiosk.bar.model.steps import FIVE
 
 RECIPE = usual("House", DOUBLE)
@@ -118,8 +118,8 @@ def test_any_events_in_any_order_leave_a_guide_that_goes_on_and_plays_back_the_s
     guide = walk(begin(RECIPE, 0, full=full, has_scale=scale), *events)
     assert guide.step in guide.steps
     assert guide.time_s is None or guide.time_s >= 0
-    kept = [json.loads(json.dumps(event_plain(event))) for event in events]
-    assert walk(begin(RECIPE, 0, full=full, has_scale=scale), *map(event_from, kept)) == guide
+    kept = [json.loads(json.dumps(event_to_json(event))) for event in events]
+    assert walk(begin(RECIPE, 0, full=full, has_scale=scale), *map(event_from_json, kept)) == guide
     for n in range(20):
         guide = guide if guide.ended else step(guide, g.Forward(600 + n))
     assert guide.ended                                  # no guide is ever stuck
@@ -127,6 +127,6 @@ def test_any_events_in_any_order_leave_a_guide_that_goes_on_and_plays_back_the_s
 
 def test_what_is_no_event_is_refused():
     with pytest.raises(ValueError, match="not an event"):
-        event_from({"event": "Began"})
+        event_from_json({"event": "Began"})
     with pytest.raises(ValueError, match="lacks"):
-        event_from({"event": "Forward"})
+        event_from_json({"event": "Forward"})

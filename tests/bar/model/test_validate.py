@@ -11,6 +11,7 @@ from kiosk.bar.drift import Watch
 from kiosk.bar.evening.evening import evening
 from kiosk.bar.guide import Forward, ScaleSeen, begin
 from kiosk.bar.model import (
+    BadRecord,
     Corrected,
     FlagRaised,
     GroundsPurged,
@@ -23,19 +24,18 @@ from kiosk.bar.model import (
     ScaleChecked,
     SettingChanged,
     Setup,
-    Unsound,
     corrected,
-    event_plain,
+    event_to_json,
     moment,
-    plain,
-    sound,
+    to_json,
     usual,
+    validate,
 )
 from kiosk.book.daybook import DayRecords
-from kiosk.book.line import line
+from kiosk.book.stored_record import line
 from kiosk.book.sums import day_sums
 from kiosk.station.lane import Work
-from kiosk.station.restore import began, left, put_back, reground
+from kiosk.station.restore import began, put_back, reground, restored
 
 OPENING = datetime(2026, 3, 2, 8, 0, tzinfo=timezone(timedelta(hours=1)))
 DAY = "2026-03-02"
@@ -50,12 +50,12 @@ def a_day() -> list[dict]:
     order = OrderTaken(id="o", at=at(0), drinks=(("Latte", 2),), coffee="house",
                        pulls=(("house", "double", ("Latte",)), ("house", "double", ("Latte",))))
     setup = Setup()
-    (waiting, _) = left([order], setup).waiting
+    (waiting, _) = restored([order], setup).waiting
     work = Work(key="o.0.1", group=1, waiting=waiting, guide=begin(usual("house", "double"), 5.0, full=True,
                                                                    has_scale=True),
                 grinder="left", setting=12, barista="Ada",
-                events=[event_plain(Forward(6.0)), event_plain(ScaleSeen(6.5, True))])
-    events = [began(work, 5.0), event_plain(Forward(7.0)), {"event": "SkipTo", "t_s": 7.5, "step": "tamp"},
+                events=[event_to_json(Forward(6.0)), event_to_json(ScaleSeen(6.5, True))])
+    events = [began(work, 5.0), event_to_json(Forward(7.0)), {"event": "SkipTo", "t_s": 7.5, "step": "tamp"},
               {"event": "DoseTapped", "t_s": 8.0, "dose_g": 16.0}, reground(11, 9.0), put_back(9.5), began(work, 9.6)]
     pulls = [Pull(id=f"p{n}", at=at(n), setting=12, recipe=usual("house", "double"), order_id="o", drinks=("Latte",),
                   barista="Ada", dose_g=16.0 + n / 10, yield_g=50.0, time_s=25.0 + n % 3, first_drop_s=4.0, warmed=True,
@@ -75,28 +75,28 @@ def a_day() -> list[dict]:
             ("held", {"order_id": "o"})])),
         SettingChanged(id="c", at=at(12), path="bar", before=None, after="Our bar"),
         Corrected(id="r", at=at(13), of="p1", changes={"dose_g": 15.5})]
-    return [json.loads(json.dumps(plain(each))) for each in records]
+    return [json.loads(json.dumps(to_json(each))) for each in records]
 
 
 def lived_with(records) -> None:
     """Everything that a kiosk does with a day's records: put right, started from, watched, added up."""
     as_read = corrected(records)
-    left(records, Setup())
+    restored(records, Setup())
     watch = Watch("left", "house")
     for each in as_read:
         if isinstance(each, Pull):
             watch.update(each)
         elif isinstance(each, NotchMoved):
             watch.moved(each)
-    lines = tuple(line(n, plain(each)) for n, each in enumerate(records, 1))
+    lines = tuple(line(n, to_json(each)) for n, each in enumerate(records, 1))
     day_sums(DayRecords(DAY, lines))
     assert evening(as_read, DAY).summary.sentence
 
 
 def test_a_day_as_a_kiosk_keeps_it_is_sound():
     kept = a_day()
-    records = [sound(each) for each in kept]
-    assert [json.loads(json.dumps(plain(each))) for each in records] == kept
+    records = [validate(each) for each in kept]
+    assert [json.loads(json.dumps(to_json(each))) for each in records] == kept
     lived_with(records)
 
 
@@ -128,8 +128,8 @@ def test_whatever_stands_in_whatever_place_of_a_record_it_is_refused_in_words_or
     records = []
     for each in day:
         try:
-            records.append(sound(each))
-        except Unsound as amiss:
+            records.append(validate(each))
+        except BadRecord as amiss:
             assert not any(word in str(amiss) for word in ("__init__", "object", "argument", "NoneType", "Error"))
     assert len(records) >= len(day) - 1
     lived_with(records)
@@ -139,5 +139,5 @@ def test_whatever_stands_in_whatever_place_of_a_record_it_is_refused_in_words_or
                                      ("0001-01-01T00:00:00+14:00", "year 1"),
                                      ("9999-12-31T23:59:59-12:00", "year 9999")])
 def test_a_time_of_day_has_its_offset_and_is_of_our_time(at, why):
-    with pytest.raises(Unsound, match=why):
+    with pytest.raises(BadRecord, match=why):
         moment(at)

@@ -7,7 +7,7 @@ import pytest
 
 from hardware.practice import LAWS
 from kiosk.bar.model import usual
-from kiosk.bar.training import CAUSES, MENDS, Cause, Seen, named, next_cause, score, why
+from kiosk.bar.training import CAUSES, MENDS, Cause, SeenPull, named, next_cause, score, why
 from kiosk.practice.practice_bar import LONGEST_S, Practising
 from tests.bench.lesson import average, perfect, taught
 
@@ -16,7 +16,7 @@ RECIPE = usual("Practice", "double")
 
 def seen(**shown):
     right = {"dose_g": 16.0, "time_s": 25.0, "yield_g": RECIPE.yield_g, "first_drop_s": 4.0}
-    return Seen(recipe=RECIPE, **right | shown)
+    return SeenPull(recipe=RECIPE, **right | shown)
 
 
 # First drop 3–5 s, 20–30 s in all, the dose within its tolerance: common practice, and the recipe's own windows.

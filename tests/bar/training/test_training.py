@@ -11,7 +11,7 @@ from kiosk.bar.training import STEADY_PULLS, Brief, Cause, answers, brief, stead
 from kiosk.book import Book
 from kiosk.screens.ui import words
 from kiosk.station.clock import Clock
-from kiosk.station.station import Service
+from kiosk.station.station import Station
 from tests.support import tour
 from tests.support.at_work import AtWork
 from tests.support.hires_rooms import hires_rooms
@@ -93,14 +93,14 @@ def test_a_slip_of_long_ago_is_forgotten_and_doses_nobody_weighed_are_not_held_a
 
 # ---- at the station ------------------------------------------------------------------------------------------------
 
-class Station:
+class FakeStation:
     """A service over a book in `folder`, with pulls that are simply said to have been made."""
 
     def __init__(self, folder):
         self.now = datetime(2026, 10, 23, 10, tzinfo=timezone(timedelta(hours=2)))
         self.book = Book.open(folder, now=lambda: self.now)
-        self.service = Service(self.book, Clock(monotonic=lambda: 0.0, wall=lambda: self.now))
-        self.service.settle(("staff",), STAFF)
+        self.service = Station(self.book, Clock(monotonic=lambda: 0.0, wall=lambda: self.now))
+        self.service.set_setting(("staff",), STAFF)
         self.teaching = self.service.teaching
 
     def full(self, name="Tomo"):
@@ -115,7 +115,7 @@ class Station:
 
 @pytest.fixture
 def station(tmp_path):
-    found = Station(tmp_path)
+    found = FakeStation(tmp_path)
     yield found
     found.book.close()
 
@@ -142,10 +142,10 @@ def test_a_pull_taken_back_does_not_count(station):
 
 
 def test_the_rule_can_be_overruled_by_hand_either_way(station):
-    station.service.settle(("staff", "Tomo", "help"), "five")
-    station.service.settle(("staff", "Ines", "help"), "every")
+    station.service.set_setting(("staff", "Tomo", "help"), "five")
+    station.service.set_setting(("staff", "Ines", "help"), "every")
     assert not station.full("Tomo") and station.full("Ines")
-    assert station.service.settle(("staff", "Ines", "help"), "ten")[0].startswith("Ines: the steps shown")
+    assert station.service.set_setting(("staff", "Ines", "help"), "ten")[0].startswith("Ines: the steps shown")
 
 
 def test_a_trainers_sign_off_is_kept_by_name_and_can_be_taken_back(station):
@@ -161,14 +161,14 @@ def test_a_trainers_sign_off_is_kept_by_name_and_can_be_taken_back(station):
 
 @pytest.mark.parametrize("memory", [True, False], ids=["with its memory", "with its memory lost"])
 def test_after_a_restart_a_hire_is_as_steady_as_before(tmp_path, memory):
-    before = Station(tmp_path)
+    before = FakeStation(tmp_path)
     before.made(STEADY_PULLS - 2)
     before.teaching.sign_off("Mila", "Ines")
     before.book.close()
     if not memory:
         for path in (tmp_path / "memory").glob("*.json"):
             path.unlink()
-    after = Station(tmp_path)
+    after = FakeStation(tmp_path)
     assert after.teaching.steadiness("Tomo") == before.teaching.steadiness("Tomo")
     assert after.teaching.signed_by("Mila") == "Ines"
     after.book.close()

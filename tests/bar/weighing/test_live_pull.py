@@ -264,9 +264,9 @@ def test_a_scale_that_goes_away_in_mid_pull_says_so_once_and_the_taps_go_on():
 def test_readings_out_of_order_are_not_taken():
     watch = PourWatch(DOUBLE)
     for t_s in (1.0, 1.1, 1.2):
-        watch.saw(Sample(t_s, 0.0))
-    assert watch.saw(Sample(1.15, 900.0)) == ()
-    assert watch.saw(Sample(1.2, 900.0)) == ()
+        watch.observe(Sample(t_s, 0.0))
+    assert watch.observe(Sample(1.15, 900.0)) == ()
+    assert watch.observe(Sample(1.2, 900.0)) == ()
 
 
 @pytest.mark.parametrize("law", LAWS)

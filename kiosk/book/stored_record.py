@@ -13,14 +13,14 @@ from typing import Any
 from zlib import crc32
 
 from kiosk.bar.model import Record
-from kiosk.bar.model.record import record
+from kiosk.bar.model.record import from_json
 
 LOST = "lost"   # a line in the place of lost ones: {"to": last lost number, "aside": where the damaged file lies}
 FORMAT = 2      # of a store. 1 had the trace among the other fields, which this reads too
 
 
 @dataclass(slots=True, eq=False)
-class Line:
+class StoredRecord:
     """A line that passed its checksum. Its JSON is read when asked for, once."""
 
     number: int
@@ -57,7 +57,7 @@ class Line:
             fields = self.fields
             if trace := fields.get("trace"):
                 fields["trace"] = tuple(map(tuple, trace))
-            self._record = record({"kind": self.kind, **fields})
+            self._record = from_json({"kind": self.kind, **fields})
         return self._record
 
     @property
@@ -67,7 +67,7 @@ class Line:
             rest, _, _ = self.body.partition(b"\t")
             fields = json.loads(rest.decode())
             fields.pop("trace", None)
-            self._without_trace = record({"kind": self.kind, **fields})
+            self._without_trace = from_json({"kind": self.kind, **fields})
         return self._without_trace
 
     def encoded(self, day: str) -> bytes:
@@ -75,11 +75,11 @@ class Line:
         return b"%08x %s\n" % (crc32(rest, crc32(day.encode())), rest)
 
 
-def line(number: int, document: Mapping[str, Any]) -> Line:
+def line(number: int, document: Mapping[str, Any]) -> StoredRecord:
     """The line for `document`, which JSON can hold; its "kind" stands apart, and so does its "trace"."""
     fields = dict(document)
     kind, trace = fields.pop("kind"), fields.pop("trace", None)
-    return Line(number, kind, _json(fields) + (b"\t" + _json(trace) if trace is not None else b""))
+    return StoredRecord(number, kind, _json(fields) + (b"\t" + _json(trace) if trace is not None else b""))
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +87,7 @@ class Found:
     """What a day's file holds. `missing` are runs (first, last) of numbers that no line accounts for; `tidy` is False
     where the file is not exactly `lines` in turn; `torn` where it only ends in a line cut short, at byte `end`."""
 
-    lines: tuple[Line, ...]
+    lines: tuple[StoredRecord, ...]
     missing: tuple[tuple[int, int], ...]
     tidy: bool
     torn: bool
@@ -124,12 +124,12 @@ def _passing(pieces: Iterable[bytes], seed: int):
         try:
             checksum, number, kind, body = piece.split(b" ", 3)
             passes = checksum == b"%08x" % crc32(piece[9:], seed)
-            yield Line(int(number), kind.decode(), body) if passes else None
+            yield StoredRecord(int(number), kind.decode(), body) if passes else None
         except ValueError:
             yield None
 
 
-def _missing(lines: Iterable[Line]):
+def _missing(lines: Iterable[StoredRecord]):
     due = 1
     for each in lines:
         if each.number > due:
