@@ -4,13 +4,24 @@ Everything here runs on one thread. A tap or a sighting goes through the guide; 
 are told to draw again.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import asdict, replace
 from pathlib import Path
 
 from kiosk.bar.guide import Event
 from kiosk.bar.guide import guide as guides
-from kiosk.bar.model import Corrected, Drink, GuideEvent, OrderEnded, OrderTaken, event_to_json, judge, plan
+from kiosk.bar.model import (
+    DOUBLE,
+    Corrected,
+    Drink,
+    GuideEvent,
+    OrderEnded,
+    OrderTaken,
+    PlannedPull,
+    event_to_json,
+    judge,
+    plan,
+)
 from kiosk.bar.model import read as read_setup
 from kiosk.book import Book
 from kiosk.station.backups import Backups
@@ -99,6 +110,8 @@ class Station:
     def tap(self, group: int, kind: type, *values) -> None:
         """A finger on a lane: `kind` is one of guide.Tap, `values` what it needs beside the time."""
         if kind is guides.Undo and self._bring_back(group):
+            return
+        if kind is guides.Forward and self.weighing_of(group).answer(group):
             return
         self.happened(group, kind(self.clock.s(), *values))
 
@@ -224,6 +237,20 @@ class Station:
                 if waiting is None:
                     return
                 self._begin(lane, waiting)
+
+    def unordered(self, groups: Iterable[int]) -> Work | None:
+        """Coffee pours and nobody ordered it: a pull of its own in the first free lane of `groups`; None without one.
+        Its basket and coffee are taken from what that lane made last, else they are the house's double."""
+        lane = next((self.lanes[group] for group in groups if group in self.lanes and self.lanes[group].work is None), None)
+        if lane is None:
+            return None
+        coffee = lane.last.coffee if lane.last is not None else self.setup.grinders[0].coffee
+        basket = lane.last.basket if lane.last is not None else DOUBLE
+        order = OrderTaken(id=self.book.new_id(), at=self.clock.at(), coffee=coffee, drinks=(), pulls=((coffee, basket, ()),))
+        self.book.keep(order)
+        self.line.take(order, ())
+        self._begin(lane, Waiting(order.id, 0, PlannedPull(coffee=coffee, basket=basket, drinks=())))
+        return lane.work
 
     def _begin(self, lane: Lane, waiting: Waiting) -> None:
         grinder = self.setup.grinder_for(waiting.planned.coffee)

@@ -3,12 +3,17 @@
 from dataclasses import asdict, replace
 
 from kiosk.bar.guide import guide as guides
-from kiosk.bar.model import EVERY_STEP, Step
+from kiosk.bar.model import EVERY_STEP, SCALE, PourOver, PumpOnSeen, Step
+from kiosk.bar.model.record import CONTACT, KEY
 from kiosk.bar.weighing import DoseWatch, Habits, PourWatch, Sample, Sighting, habits_from, learn, unlearn
 from kiosk.bar.weighing import sightings as live
+from kiosk.bar.weighing.untold import PourSeen, UntoldPour
 from kiosk.station.lane import Work
 
 DOSING = (Step.DOSE, Step.LEVEL)
+SEEN_AFTER_S = 1.0              # a stream is believed so long after its first drop
+LIFTED_G, ASKED_FOR_S = 12.0, 90.0
+PROBABLY = "Nobody told which group poured this: it was taken for the one that was ready first."
 POURING_FROM = EVERY_STEP.index(Step.PURGE)     # a cup may stand ready before the pump is on
 
 
@@ -19,6 +24,10 @@ class Weighing:
         self._service, self.number = service, number
         self.there = False
         self.latest: Sample | None = None
+        self._untold = UntoldPour()
+        self.asking: tuple[int, ...] = ()        # the groups between which a pour that is under way is to be told
+        self._asked: PourSeen | None = None
+        self._held: list[Sample] = []            # the readings of that pour
 
     @property
     def groups(self) -> range:
@@ -38,6 +47,9 @@ class Weighing:
             return
         self.there = there
         self.latest = None
+        self._untold.lost()
+        if not there and self.asking:
+            self._settle_question(None)
         t_s = self._service.clock.s()
         for work in self._works():
             for watch in (work.dose_watch, work.pour_watch):
@@ -50,12 +62,129 @@ class Weighing:
     def observe(self, sample: Sample) -> None:
         self.answering(True)
         self.latest = sample
-        work = self.served()
-        if work is None:
+        if self.asking:
+            self._ask_on(sample)
             return
+        begun = self._begun()
+        owner = next((work for work in begun if work.pour_watch.pouring), None)
+        if owner is not None:
+            self._untold.forget()
+            self._feed(owner, sample)
+        elif begun:
+            self._untold.observe(sample)
+            self._await_the_drop(begun, sample)
+        elif (seen := self._untold.observe(sample)) is not None:
+            self._found(seen)
+        else:
+            for work in self._idle():
+                self._feed(work, sample)
+
+    def _feed(self, work: Work, sample: Sample) -> None:
         watch = work.pour_watch or work.dose_watch
-        for sighting in watch.observe(sample):
-            self._tell(work, sighting, sample.t_s)
+        if watch is not None:
+            for sighting in watch.observe(sample):
+                self._tell(work, sighting, sample.t_s)
+
+    def _begun(self) -> list[Work]:
+        """The pulls whose pump is or was on and whose cup may still be filling, in the order in which they began."""
+        begun = [work for work in self._works() if work.pour_watch is not None and work.guide.pump_on_at_s is not None]
+        live = [work for work in begun if not work.pour_watch.over]
+        if not live and begun:              # late drips are told of the pull that settled last
+            live = [max(begun, key=lambda work: work.guide.pump_on_at_s)]
+            if any(work.dose_watch is not None for work in self._works()):
+                live = []
+        return sorted(live, key=lambda work: work.guide.pump_on_at_s)
+
+    def _idle(self) -> list[Work]:
+        """While nothing pours: the pull that doses, and each that is getting its cup ready."""
+        dosing = [work for work in self._works() if work.dose_watch is not None]
+        first = min(dosing, key=lambda work: work.guide.entered_at_s, default=None)
+        ready = [work for work in self._works() if work.pour_watch is not None and work.guide.pump_on_at_s is None]
+        return ready + ([first] if first is not None else [])
+
+    def _await_the_drop(self, begun: list[Work], sample: Sample) -> None:
+        """Several pumps may be on with one scale: the first drop belongs to the pull whose turn it is by its time."""
+        drops: dict[str, tuple[Work, tuple[Sighting, ...]]] = {}
+        for work in begun:
+            seen = work.pour_watch.observe(sample)
+            if work.pour_watch.pouring:
+                drops[work.key] = work, seen
+            else:
+                for sighting in seen:
+                    self._tell(work, sighting, sample.t_s)
+        if not drops:
+            return
+        owner, seen = min(drops.values(), key=lambda each: self._untimely(each[0], sample.t_s))
+        for work, _ in drops.values():
+            if work is not owner:           # its cup stands elsewhere; should it come, it is looked for anew
+                work.pour_watch = None
+                self.follow(work)
+        for sighting in seen:
+            self._tell(owner, sighting, sample.t_s)
+
+    def _untimely(self, work: Work, t_s: float) -> float:
+        """By how many of its own ± a first drop seen now is off for that pull."""
+        usual_s, within_s = self.habits(work.group).first_drop(work.guide.recipe)
+        return abs(t_s - SEEN_AFTER_S - work.guide.pump_on_at_s - usual_s) / within_s
+
+    # ---- a pour that nobody announced -----------------------------------------------------------------------------
+
+    def _found(self, seen: PourSeen) -> None:
+        """Coffee falls and no pull is known to pour: whose it is, by what has been done for each; else it is asked."""
+        order = EVERY_STEP.index
+        ready = [work for work in self._works() if work.guide.pump_on_at_s is None and not work.guide.ended
+                 and order(work.guide.step) <= order(Step.PULL)]
+        locked = [work for work in ready if work.guide.step is Step.PULL]
+        readings = list(self._untold.readings)
+        self._untold.forget()
+        touched = [work for work in ready if not work.untouched]
+        could_be = locked or touched or ready
+        if len(could_be) > 1 and (locked or touched):
+            self.asking, self._asked, self._held = tuple(work.group for work in could_be), seen, readings
+            self._service.publish()
+        elif could_be:
+            self._given(min(could_be, key=lambda work: work.guide.began_at_s), seen, readings)
+        else:
+            work = self._service.unordered(self.groups)
+            if work is not None:
+                self._given(work, seen, readings)
+
+    def _given(self, work: Work, seen: PourSeen, readings: list[Sample], why: str | None = None) -> None:
+        """The pour is that pull's: its pump went on as long before the first drop as it does in this group."""
+        usual_s, within_s = self.habits(work.group).first_drop(work.guide.recipe)
+        began_s = max(seen.drop_at_s - usual_s, work.guide.locked_at_s or seen.drop_at_s - usual_s)
+        work.pour_watch = PourWatch(work.guide.recipe, self.habits(work.group), readings[0].t_s - 0.001)
+        now_s = self._service.clock.s()
+        self._service.happened(work.group, PumpOnSeen(now_s, began_s, SCALE, within_s))
+        if why is not None:
+            self._service.happened(work.group, guides.Missed(now_s, why))
+        for sample in readings:
+            if work.pour_watch is not None and not work.guide.ended:
+                self._feed(work, sample)
+
+    def _ask_on(self, sample: Sample) -> None:
+        """While it is asked whose the pour is: its readings are kept, and at its end it is taken for the likeliest's."""
+        self._held.append(sample)
+        after = [each for each in self._held if each.t_s > self._asked.t_s]
+        lifted = sample.grams < max((each.grams for each in after), default=sample.grams) - LIFTED_G
+        if lifted or sample.t_s - self._asked.t_s > ASKED_FOR_S:
+            self._settle_question(None)
+
+    def answer(self, group: int) -> bool:
+        """A finger says that the pour is this group's. Whether that was asked."""
+        if group not in self.asking:
+            return False
+        self._settle_question(group)
+        return True
+
+    def _settle_question(self, group: int | None) -> None:
+        groups, seen, readings = self.asking, self._asked, self._held
+        self.asking, self._asked, self._held = (), None, []
+        works = [work for work in self._works() if work.group in groups and work.guide.pump_on_at_s is None]
+        told = [work for work in works if work.group == group]
+        work = told[0] if told else min(works, default=None, key=lambda work: work.guide.locked_at_s or work.guide.began_at_s)
+        if work is not None:
+            self._given(work, seen, readings, None if told else PROBABLY)
 
     def tick(self) -> None:
         """Between two readings: the cue falls on its moment, not on the next reading."""
@@ -73,11 +202,12 @@ class Weighing:
 
     def served(self) -> Work | None:
         """The pull whose portafilter or cup the scale carries: one that pours comes before one that doses."""
-        works = self._works()
-        pouring = [work for work in works if work.pour_watch is not None]
-        dosing = [work for work in works if work.dose_watch is not None]
-        return (max(pouring, key=lambda work: work.guide.pump_on_at_s or work.guide.entered_at_s, default=None)
-                or min(dosing, key=lambda work: work.guide.entered_at_s, default=None))
+        begun = self._begun()
+        pouring = next((work for work in begun if work.pour_watch.pouring), None) or (begun[0] if begun else None)
+        dosing = [work for work in self._works() if work.dose_watch is not None]
+        ready = [work for work in self._works() if work.pour_watch is not None and work.guide.pump_on_at_s is None]
+        return (pouring or min(dosing, key=lambda work: work.guide.entered_at_s, default=None)
+                or min(ready, key=lambda work: work.guide.entered_at_s, default=None))
 
     def busy_with(self, group: int) -> int | None:
         """The group that the scale serves while `group` would like to be weighed; None where it is free for it."""
@@ -107,7 +237,7 @@ class Weighing:
             return
         if guide.pump_on_at_s is not None and watch.on_s is None:
             watch.pump_on(guide.pump_on_at_s)
-        if guide.off_from == guides.TAPPED and watch.off_s != guide.pump_off_at_s:
+        if guide.off_from in (guides.TAPPED, CONTACT, KEY) and watch.off_s != guide.pump_off_at_s:
             watch.pump_off(guide.pump_off_at_s)
 
     def trace(self, work: Work) -> tuple[tuple[float, float], ...]:
@@ -124,7 +254,9 @@ class Weighing:
         """What this pull had to teach about its group: how much still comes after the cue."""
         poured = work.pour_watch.poured if work.pour_watch is not None else None
         if poured is not None:
-            self._remember(work.group, learn(self.habits(work.group), replace(poured, pull_id=work.key)))
+            told = work.guide.on_from in (guides.TAPPED, CONTACT, KEY) and work.guide.drop_from == SCALE
+            self._remember(work.group, learn(self.habits(work.group), replace(
+                poured, pull_id=work.key, first_drop_s=work.guide.first_drop_s if told else None)))
 
     def take_back(self, work: Work) -> None:
         """That pull goes on after all, and will teach when it ends."""
@@ -139,8 +271,10 @@ class Weighing:
                 event = guides.DoseSeen(now_s, dose_g)
             case live.FirstDrop(t_s=at_s):
                 event = guides.DropSeen(now_s, at_s)
-            case live.FlowEnded(t_s=at_s):
-                event = guides.StopSeen(now_s, at_s)
+            case live.FlowEnded(t_s=at_s, plus_minus_s=within_s):
+                event = guides.StopSeen(now_s, at_s, within_s)
+            case live.CupGone(t_s=at_s):
+                event = PourOver(now_s, at_s)
             case live.Settled(yield_g=yield_g):
                 event = guides.YieldSeen(now_s, yield_g)
             case live.CupLifted():

@@ -6,6 +6,7 @@ remembers the one before it. What can happen is in `events`; this module takes e
 """
 
 from dataclasses import dataclass, fields, replace
+from math import hypot
 
 from kiosk.bar.model import (
     BRISK,
@@ -21,8 +22,13 @@ from kiosk.bar.model import (
     DropTapped,
     Event,
     Forward,
+    GroupPurged,
     Missed,
+    NotTimed,
+    PourOver,
     Pull,
+    PumpOffSeen,
+    PumpOnSeen,
     Recipe,
     ScaleSeen,
     SkipTo,
@@ -53,15 +59,22 @@ class Guide:
     dosed_at_s: float | None = None
     locked_at_s: float | None = None
     pump_on_at_s: float | None = None
+    on_from: str | None = None
+    on_within_s: float | None = None    # ± of pump_on_at_s, None where a hand told it
+    on_seen_at_s: float | None = None   # when the kiosk saw it by itself
     drop_at_s: float | None = None
     drop_from: str | None = None
     pump_off_at_s: float | None = None
     off_from: str | None = None
+    off_within_s: float | None = None
+    stop_tapped_at_s: float | None = None
+    taken_back_s: float | None = None   # a stop that was told and taken back
     yield_g: float | None = None
     yield_from: str | None = None
     sink: str | None = None
     done: bool = False
     skipped: tuple[Step, ...] = ()
+    not_told: tuple[Step, ...] = ()
     step_s: tuple[tuple[str, float], ...] = ()
     notes: tuple[str, ...] = ()
     before: "Guide | None" = None
@@ -72,7 +85,7 @@ class Guide:
 
     @property
     def pulling(self) -> bool:
-        return self.pump_on_at_s is not None and self.pump_off_at_s is None
+        return self.pump_on_at_s is not None and self.pump_off_at_s is None and self.step is Step.PULL
 
     @property
     def waiting_locked_in(self) -> bool:
@@ -94,6 +107,12 @@ class Guide:
         return _between(self.pump_on_at_s, self.pump_off_at_s)
 
     @property
+    def time_within_s(self) -> float | None:
+        """± of `time_s`, 19 times in 20; None where hands told both its ends, or there is none."""
+        known = [each for each in (self.on_within_s, self.off_within_s) if each is not None]
+        return hypot(*known) if known and self.time_s is not None else None
+
+    @property
     def first_drop_s(self) -> float | None:
         return _between(self.pump_on_at_s, self.drop_at_s)
 
@@ -110,6 +129,12 @@ def _between(start_s: float | None, end_s: float | None) -> float | None:
     return None if start_s is None or end_s is None else max(0.0, end_s - start_s)
 
 
+CONFIRMS_S = 1.5            # a tap so soon after the pump was seen to go on confirms it, and does not stop it
+BELIEVED = 2.0              # a stop tapped later than so many times the recipe's time, with nothing weighed, was forgotten
+REPLACES_S = 3.0            # the group's own signal so near a tap is the same pump going on or off, told better
+LATE_STOP = "Stop was tapped long after the pull should have ended: its time is not known."
+LIFTED_EARLY = "The cup was lifted before the pump was seen to stop: the time is not known."
+MADE_NOT_TIMED = "It was made, and nobody timed it."
 SCALE_GONE = "The scale went away during this pull."
 RESTARTED = "The kiosk restarted during this pull; times across it are by the wall clock."
 
@@ -123,10 +148,10 @@ def step(guide: Guide, event: Event) -> Guide:
     """The state after `event`. Taps on an ended guide do nothing, but for Undo."""
     match event:
         case Undo():
-            return guide.before or guide
+            return _undone(guide)
         case _ if guide.ended:
             return guide
-        case Forward() | Back() | SkipTo() | Bin() | DropTapped() | DoseTapped() | YieldTapped():
+        case Forward() | Back() | SkipTo() | Bin() | DropTapped() | DoseTapped() | YieldTapped() | NotTimed():
             after = _tapped(guide, event)
             return after if after is guide else replace(after, before=guide)
         case _:
@@ -151,9 +176,21 @@ def _tapped(guide: Guide, tap: Tap) -> Guide:
             return replace(guide, drop_at_s=t_s, drop_from=TAPPED)
         case DoseTapped(t_s, dose_g) if guide.pump_on_at_s is None:
             return replace(guide, dose_g=dose_g, dose_from=TAPPED, dosed_at_s=guide.dosed_at_s or t_s, dose_kept=False)
+        case NotTimed(t_s) if guide.step is not Step.SERVE:
+            return _untimed(guide, t_s)
         case YieldTapped(_, yield_g) if guide.pump_off_at_s is not None:
             return replace(guide, yield_g=yield_g, yield_from=TAPPED)
     return guide
+
+
+def _undone(guide: Guide) -> Guide:
+    """The state before; a stop that is taken back is remembered, in case it is given again."""
+    before = guide.before
+    if before is None:
+        return guide
+    if before.pulling and guide.pump_off_at_s is not None and guide.sink is None:
+        return replace(before, taken_back_s=guide.pump_off_at_s)
+    return before
 
 
 def _forward(guide: Guide, t_s: float) -> Guide:
@@ -168,9 +205,16 @@ def _forward(guide: Guide, t_s: float) -> Guide:
         case Step.LOCK:
             return _next(replace(guide, locked_at_s=t_s), t_s)
         case Step.PULL if guide.pump_on_at_s is None:
-            return replace(guide, pump_on_at_s=t_s)
+            return replace(guide, pump_on_at_s=t_s, on_from=TAPPED)
+        case Step.PULL if guide.on_seen_at_s is not None and t_s - guide.on_seen_at_s < CONFIRMS_S:
+            return guide                # meant for the key that stood there before the pump was seen
+        case Step.PULL if guide.taken_back_s is not None and t_s - guide.pump_on_at_s > guide.recipe.time_window_s[1]:
+            return _next(replace(guide, pump_off_at_s=guide.taken_back_s, off_from=TAPPED, taken_back_s=None), t_s)
+        case Step.PULL if not _believed(guide, t_s):
+            late = replace(guide, stop_tapped_at_s=t_s)
+            return _next(_noted(late, LATE_STOP), t_s)
         case Step.PULL:
-            return _next(replace(guide, pump_off_at_s=t_s, off_from=TAPPED), t_s)
+            return _next(replace(guide, pump_off_at_s=t_s, off_from=TAPPED, off_within_s=None), t_s)
         case Step.SERVE:
             return _left(replace(guide, done=True), t_s)
     return _next(guide, t_s)
@@ -181,7 +225,8 @@ FOUND_AT = {
     Step.DOSE: ("dose_g", "dose_from", "dose_kept", "dosed_at_s"),
     Step.PURGE: ("purged",),
     Step.LOCK: ("locked_at_s",),
-    Step.PULL: ("pump_on_at_s", "drop_at_s", "drop_from", "pump_off_at_s", "off_from", "yield_g", "yield_from"),
+    Step.PULL: ("pump_on_at_s", "on_from", "on_within_s", "on_seen_at_s", "drop_at_s", "drop_from", "pump_off_at_s",
+                "off_from", "off_within_s", "stop_tapped_at_s", "yield_g", "yield_from"),
 }
 NOTHING_YET = {field.name: field.default for field in fields(Guide)}
 
@@ -217,14 +262,74 @@ def _skip(guide: Guide, target: Step, t_s: float) -> Guide:
     return replace(_left(guide, t_s), step=target, skipped=(*guide.skipped, *missed), **changes)
 
 
+def _believed(guide: Guide, t_s: float) -> bool:
+    """Whether a stop tapped at `t_s` can be the moment at which the pump stopped, where no scale has a say."""
+    return (guide.has_scale and guide.drop_from == SCALE) or t_s - guide.pump_on_at_s <= BELIEVED * guide.recipe.time_s
+
+
+def _untimed(guide: Guide, t_s: float) -> Guide:
+    """On to the cup, with nothing made up on the way."""
+    on = _to_the_pull(guide, t_s) if guide.step is not Step.PULL else guide
+    return _noted(replace(_left(on, t_s), step=Step.SERVE), MADE_NOT_TIMED)
+
+
+def _to_the_pull(guide: Guide, t_s: float) -> Guide:
+    """What was seen shows that the steps up to the pull are over; of those nobody told, it is not known."""
+    steps = guide.steps
+    missed = steps[steps.index(guide.step):steps.index(Step.PULL)]
+    if Step.DOSE in missed and guide.dose_g is not None:
+        missed = tuple(step for step in missed if step is not Step.DOSE)
+    if Step.PURGE in missed and guide.purged:
+        missed = tuple(step for step in missed if step is not Step.PURGE)
+    return replace(_left(guide, t_s), step=Step.PULL, not_told=(*guide.not_told, *missed))
+
+
+def _pump_on(guide: Guide, seen: PumpOnSeen) -> Guide:
+    if EVERY_STEP.index(guide.step) > EVERY_STEP.index(Step.PULL):
+        return guide
+    told = {"pump_on_at_s": seen.at_s, "on_from": seen.source, "on_within_s": seen.within_s, "on_seen_at_s": seen.t_s}
+    if guide.pump_on_at_s is None:
+        on = guide if guide.step is Step.PULL else _to_the_pull(guide, seen.t_s)
+        return replace(on, **told)
+    better = guide.on_from == SCALE or abs(seen.at_s - guide.pump_on_at_s) <= REPLACES_S
+    return replace(guide, **told) if better and seen.source != SCALE else guide
+
+
+def _pump_off(guide: Guide, seen: PumpOffSeen) -> Guide:
+    told = {"pump_off_at_s": max(seen.at_s, guide.pump_on_at_s), "off_from": seen.source, "off_within_s": seen.within_s}
+    if guide.pump_off_at_s is None:
+        return _next(replace(guide, **told), seen.t_s) if guide.step is Step.PULL else replace(guide, **told)
+    nearby = guide.pump_off_at_s is not None and abs(seen.at_s - guide.pump_off_at_s) <= REPLACES_S
+    return replace(guide, **told) if nearby else guide
+
+
+def _purged(guide: Guide, t_s: float) -> Guide:
+    """The group ran shortly. Where the pull had been taken to begin with it, it had not."""
+    if guide.pulling and guide.drop_at_s is None:
+        return replace(guide, purged=True, **{name: NOTHING_YET[name] for name in FOUND_AT[Step.PULL]})
+    if guide.pump_on_at_s is not None or EVERY_STEP.index(guide.step) > EVERY_STEP.index(Step.PULL):
+        return guide
+    guide = replace(guide, purged=True, skipped=tuple(step for step in guide.skipped if step is not Step.PURGE))
+    return _next(guide, t_s) if guide.step is Step.PURGE else guide
+
+
 def _seen(guide: Guide, sighting: Event) -> Guide:
     match sighting:
+        case PumpOnSeen():
+            return _pump_on(guide, sighting)
+        case PumpOffSeen() if guide.pump_on_at_s is not None:
+            return _pump_off(guide, sighting)
+        case GroupPurged(t_s):
+            return _purged(guide, t_s)
+        case PourOver(t_s, _) if guide.pulling:
+            return _noted(replace(_left(guide, t_s), done=True), LIFTED_EARLY)
         case DoseSeen(t_s, dose_g) if guide.pump_on_at_s is None:
             return _dose_seen(guide, dose_g, t_s)
         case DropSeen(_, at_s) if guide.pump_on_at_s is not None and guide.drop_from != TAPPED:
             return replace(guide, drop_at_s=at_s, drop_from=SCALE)
-        case StopSeen(t_s, at_s) if guide.pulling:
-            return _next(replace(guide, pump_off_at_s=max(at_s, guide.pump_on_at_s), off_from=SCALE), t_s)
+        case StopSeen(t_s, at_s, within_s) if guide.pump_on_at_s is not None and guide.pump_off_at_s is None:
+            stopped = replace(guide, pump_off_at_s=max(at_s, guide.pump_on_at_s), off_from=SCALE, off_within_s=within_s)
+            return _next(stopped, t_s) if guide.step is Step.PULL else stopped
         case YieldSeen(_, yield_g) if guide.pump_on_at_s is not None and guide.yield_from != TAPPED:
             return replace(guide, yield_g=yield_g, yield_from=SCALE)
         case CupTaken(t_s) if guide.step is Step.SERVE:
@@ -293,7 +398,10 @@ def finished(guide: Guide, **about) -> Pull:
         dose_g=guide.dose_g, dose_from=guide.dose_from, dose_kept=guide.dose_kept,
         yield_g=guide.yield_g, yield_from=guide.yield_from,
         time_s=guide.time_s, time_from=guide.off_from if guide.time_s is not None else None,
+        time_within_s=None if guide.time_within_s is None else round(guide.time_within_s, 2), on_from=guide.on_from,
+        stop_tapped_s=_between(guide.pump_on_at_s, guide.stop_tapped_at_s),
         first_drop_s=guide.first_drop_s, first_drop_from=guide.drop_from if guide.first_drop_s is not None else None,
         grind_to_pull_s=guide.grind_to_pull_s, lock_to_pump_s=guide.lock_to_pump_s,
         warmed=guide.warmed, purged=guide.purged, skipped=tuple(str(s) for s in guide.skipped),
+        not_told=tuple(str(s) for s in guide.not_told),
         step_s=guide.step_s, sink=guide.sink, notes=tuple(notes), **about)

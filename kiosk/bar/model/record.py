@@ -10,6 +10,7 @@ from typing import Any
 from kiosk.bar.model.recipe import Recipe
 
 TAPPED, SCALE = "tap", "scale"   # who said so: a finger, or the scale
+CONTACT, KEY = "contact", "key"  # the group's own signal, or a foot switch that is a keyboard key
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,6 +41,9 @@ class Pull:
     yield_from: str | None = None
     time_s: float | None = None
     time_from: str | None = None
+    time_within_s: float | None = None  # ± of time_s, 19 times in 20, where it was not told by a hand
+    on_from: str | None = None          # who told that the pump went on
+    stop_tapped_s: float | None = None  # a tapped stop that was not believed: seconds from pump on
     first_drop_s: float | None = None
     first_drop_from: str | None = None
     grind_to_pull_s: float | None = None
@@ -47,6 +51,7 @@ class Pull:
     warmed: bool | None = None
     purged: bool | None = None
     skipped: tuple[str, ...] = ()
+    not_told: tuple[str, ...] = ()     # steps that nobody told and nothing showed: neither done nor skipped
     step_s: tuple[tuple[str, float], ...] = ()
     sink: str | None = None
     notes: tuple[str, ...] = ()

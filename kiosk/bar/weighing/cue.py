@@ -8,9 +8,11 @@ Little and Taylor, J. American Statistical Association 84 (1989) 881–896), so 
 """
 
 from dataclasses import dataclass, replace
+from math import sqrt
 
 from kiosk.bar.model import Recipe
 
+WIDE = (12.71, 4.30, 3.18, 2.78, 2.57, 2.45, 2.36, 2.31, 2.26, 2.23, 2.20)     # Student t, 97.5 %, 1 to 11 degrees
 KEPT = 24                   # pulls remembered: a morning of one group
 FADE = 0.96                 # weight of a pull beside the one after it: a machine changes over days, not pulls
 REACTION_S, REACTION_SD_S = 0.45, 0.25       # hearing a tone and pressing a switch (common practice, no source)
@@ -34,6 +36,7 @@ class Poured:
     after_g: float | None
     bend_s: float | None = None
     pull_id: str = ""
+    first_drop_s: float | None = None    # from a pump on that a hand or the group's signal told
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +57,22 @@ class Habits:
         """Seconds by which the scale is late: its likely share of the bend's delay; no curve tells the two apart."""
         share = DELAY_SD_S**2 / (DELAY_SD_S**2 + BEND_SD_S**2)
         return max(0.0, DELAY_S + share * (self.bend_s() - DELAY_S - BEND_S))
+
+    def first_drop(self, recipe: Recipe) -> tuple[float, float]:
+        """(seconds from pump on to the first drop, ± 19 times in 20) of this group's next pull.
+
+        Mean and spread of the pulls that were told, held by the recipe's own window as by so many pulls (a normal mean
+        and variance with a conjugate prior; the wider Student t for few pulls).
+        """
+        low, high = recipe.first_drop_from_s, recipe.first_drop_to_s
+        told = [each.first_drop_s for each in self.pulls if each.first_drop_s is not None]
+        middle = sorted(told)[len(told) // 2] if told else (low + high) / 2
+        near = [each for each in told if abs(each - middle) <= 4.0]
+        weight, prior_sd = 0.5, (high - low) / 4
+        mean = (weight * (low + high) / 2 + sum(near)) / (weight + len(near))
+        squares = 2 * prior_sd**2 * (0.25 if near else 1.0) + sum((each - mean) ** 2 for each in near)
+        sd = sqrt(squares / (2 + len(near)) * (1 + 1 / (weight + len(near))))
+        return mean, WIDE[min(len(near), len(WIDE) - 1)] * sd
 
     @property
     def taught(self) -> bool:

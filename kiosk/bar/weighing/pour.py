@@ -8,7 +8,9 @@ from kiosk.bar.weighing.cue import Habits, Poured
 from kiosk.bar.weighing.drop import LOOK_AGAIN_S, DropWatch
 from kiosk.bar.weighing.plate import PACE_S, Plate, Shifted
 from kiosk.bar.weighing.sightings import (
+    CupGone,
     CupLifted,
+    CupSet,
     FirstDrop,
     FlowEnded,
     Sample,
@@ -27,6 +29,8 @@ SETTLED_SPREAD_G, SETTLED_G_PER_S = 0.25, 0.1
 NEW_YIELD_G = 0.1
 NEARLY_G_PER_S = 0.4             # a cup lifted from a stream this thin is as good as full
 TAUGHT_S, UNTAUGHT_S = 0.25, 0.6 # ± of a stop that nobody tapped: where a tapped one has shown this group's, and before
+BACK_WITHIN_S = 4.0              # a cup that is put straight comes back under the stream sooner
+JUST_STOPPED = 0.6               # of its full pace: a stream that thin in its last half second had been stopped
 UNSEEN_S = 1.0                   # a pump on so long before the watch began is a pull half seen
 CURVE_EVERY_S, CURVE_POINTS = 0.1, 1800
 
@@ -69,6 +73,8 @@ class PourWatch:
         self._settled_g: float | None = None
         self._told_g: float | None = None
         self._bend_s: float | None = None
+        self._gone = False                       # the scale went away in the pour: its end may still be seen
+        self._lifted_s: float | None = None      # a cup taken from under a stream that nobody had stopped
 
     # what hands do
 
@@ -86,7 +92,18 @@ class PourWatch:
         """The scale went away. Timing goes on by taps; what poured unseen cannot be known."""
         self.grams = self.flow_g_per_s = self.stop_at_s = None
         self._plate.forget()
+        self._gone = self._gone or self.on_s is not None
         return () if self.on_s is None else self._lose(t_s, GONE)
+
+    @property
+    def pouring(self) -> bool:
+        """Whether a stream was seen to fall into the cup."""
+        return self._plate.pouring
+
+    @property
+    def over(self) -> bool:
+        """Nothing that falls from now on belongs to this pull: it has settled, or its cup was lifted."""
+        return self._settled_g is not None or (self._lost and (self.off_s is not None or self._lifted_s is not None))
 
     @property
     def poured(self) -> Poured | None:
@@ -118,7 +135,24 @@ class PourWatch:
         if grown and not self._lost:
             self._draw(t_s)
             seen += self._in_the_stream(t_s) if self._plate.pouring else self._before_the_drop(t_s)
+        elif grown and self._gone and self.off_s is None:
+            seen += self._ends_unweighed(t_s)
+        if self._lifted_s is not None and self.off_s is None and t_s - self._lifted_s >= BACK_WITHIN_S:
+            self.off_s = self._lifted_s
+            seen.append(CupGone(self._lifted_s))
         return tuple(seen)
+
+    def _ends_unweighed(self, t_s: float) -> tuple[Sighting, ...]:
+        """The scale came back in mid-pour: what is in the cup is not known any more, that the stream ends is seen."""
+        if len(self._plate.since(t_s - STOPPED_S)) < 3:
+            return ()
+        flow = (self._plate.line(t_s) or (0.0, 0.0))[1]
+        self._peak_g_per_s = max(self._peak_g_per_s, flow)
+        if flow >= self._peak_g_per_s / 2 or self._full_s == inf:
+            self._full_s = t_s
+        last = self._plate.since(t_s - STOPPED_S)
+        thin = t_s - self._full_s > STOPPED_S and stream.line(last, t_s)[1] < THIN_SHARE * self._peak_g_per_s
+        return self._ended() if thin else ()
 
     def _draw(self, t_s: float):
         self.grams = self._plate.points[-1][1]
@@ -216,6 +250,8 @@ class PourWatch:
     # what goes wrong
 
     def _moved(self, sighting) -> tuple[Sighting, ...]:
+        if isinstance(sighting, CupSet):
+            self._lifted_s = None
         in_the_pour = self._plate.pouring and self._settled_g is None and not self._lost
         if isinstance(sighting, Shifted):
             return self._lose(sighting.t_s, KNOCKED) if in_the_pour else ()
@@ -228,7 +264,30 @@ class PourWatch:
             seen = self._ended()
             self._settled_g = last[-1][1]
             return (*seen, Settled(sighting.t_s, round(self._settled_g, 2)), sighting)
+        if self.off_s is None and self._cup_had_stopped(sighting.t_s):
+            seen = self._ended_before(sighting.t_s)
+            if seen:
+                return (*seen, *self._lose(sighting.t_s, LIFTED), sighting)
+        self._lifted_s = sighting.t_s if self.off_s is None else None
         return (sighting, *self._lose(sighting.t_s, LIFTED))
+
+    def _cup_had_stopped(self, lifted_s: float) -> bool:
+        """Whether the stream was dying away in the half second before the cup was lifted."""
+        last = [p for p in self._plate.points if lifted_s - 0.7 <= p[0] < lifted_s]
+        return len(last) >= 3 and stream.line(last, lifted_s)[1] < JUST_STOPPED * self._peak_g_per_s
+
+    def _ended_before(self, lifted_s: float) -> tuple[Sighting, ...]:
+        """The stop, from what the curve showed of it before the cup was lifted."""
+        if self._bent:
+            return ()
+        points = [p for p in self._plate.points if lifted_s - 4.0 <= p[0] < lifted_s]
+        if len(points) < 8:
+            return ()
+        self._bent = True
+        bend_s, within_s = stream.ending(points, lifted_s - 3.0, lifted_s - 0.2)
+        self.off_s = bend_s - self.habits.bend_s()
+        within_s = hypot(within_s, TAUGHT_S if self.habits.taught else UNTAUGHT_S)
+        return (FlowEnded(self.off_s, round(within_s, 2)),)
 
     def _lose(self, t_s: float, why: str) -> tuple[Sighting, ...]:
         if self._lost or self._settled_g is not None:

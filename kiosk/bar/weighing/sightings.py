@@ -1,6 +1,6 @@
 """What the scale sends, and what the watches make of it: a sample in, sightings out.
 
-A watch (`portafilter.DoseWatch`, `pour.PourWatch`) is fed with `saw(sample)` and answers with a tuple of sightings,
+A watch (`portafilter.DoseWatch`, `pour.PourWatch`) is fed with `observe(sample)` and answers with a tuple of sightings,
 mostly empty. Every time is seconds on the one monotonic clock that stamped the samples; a watch never reads a clock.
 A sighting's `t_s` is when it happened, which is often a little before the sample that gave it away.
 """
@@ -94,6 +94,13 @@ class CupLifted:
 
 
 @dataclass(frozen=True, slots=True)
+class CupGone:
+    """The cup was taken from under a stream at `t_s` and did not come back."""
+
+    t_s: float
+
+
+@dataclass(frozen=True, slots=True)
 class YieldLost:
     """The yield of this pull will not be known; `why` is a sentence for the screen. Timing goes on."""
 
@@ -102,4 +109,4 @@ class YieldLost:
 
 
 Sighting = (PortafilterSet | DoseRead | DoseUnclear | CupSet | FirstDrop | StopNow | FlowEnded | Settled | CupLifted
-            | YieldLost)
+            | CupGone | YieldLost)

@@ -1,0 +1,79 @@
+"""A pour that nobody announced: told from the scale alone, whatever the guides think is being done."""
+
+from collections import deque
+from dataclasses import dataclass
+from math import inf
+
+from kiosk.bar.model import usual
+from kiosk.bar.weighing import stream
+from kiosk.bar.weighing.drop import DropWatch
+from kiosk.bar.weighing.plate import Plate
+from kiosk.bar.weighing.sightings import Sample
+
+KEPT_S = 40.0               # of readings, so that the watch of the pull sees it from before its first drop
+SURE_S, SURE_G = 0.5, 2.5   # a stream that went on so much longer, to so much, was no drip and no leaning hand
+FASTEST_G_PER_S = 8.0       # hot water from a tap runs faster than any espresso
+HEAVIEST_CUP_G = 330.0      # more stands there: a portafilter being dosed, a jug
+
+
+@dataclass(frozen=True, slots=True)
+class PourSeen:
+    """A stream has begun to fall into a cup: its first drop fell at `drop_at_s`, seen at `t_s`."""
+
+    t_s: float
+    drop_at_s: float
+
+
+class UntoldPour:
+    """Fed with every reading while no pull is known to pour. `readings` are the last ones, oldest first."""
+
+    def __init__(self):
+        self.readings: deque[Sample] = deque()
+        self._last_s = -inf
+        self._again()
+
+    def _again(self) -> None:
+        self._plate, self._drop = Plate(), DropWatch(usual("", "double"))
+        self._since_s: float | None = None      # when the stream was first believed
+
+    def lost(self) -> None:
+        """The scale went away: what stands on it later has to show itself anew."""
+        self.readings.clear()
+        self._again()
+
+    def forget(self) -> None:
+        """The pour has been given to a pull, or was none: look for the next one."""
+        self._again()
+
+    def observe(self, sample: Sample) -> PourSeen | None:
+        """The pour that this reading gives away; None where there is none. Each is told once."""
+        t_s = sample.t_s
+        if t_s <= self._last_s:
+            return None
+        self._last_s = t_s
+        self.readings.append(sample)
+        while t_s - self.readings[0].t_s > KEPT_S:
+            self.readings.popleft()
+        grown, moved = self._plate.observe(t_s, sample.grams, True)
+        if moved:
+            self._drop, self._since_s = DropWatch(usual("", "double")), None
+        if not grown or not self._plate.points:
+            return None
+        from_s = self._plate.points[0][0]
+        if self._since_s is None:
+            if self._plate.pouring or self._drop.began(self._plate, from_s, t_s):
+                self._since_s, self._plate.pouring = t_s, True
+            return None
+        last = self._plate.since(t_s - 1.0)
+        net_g = self._plate.points[-1][1]
+        if t_s - self._since_s < SURE_S or len(last) < 3 or net_g < SURE_G:
+            return None
+        flow = stream.line(last, t_s)[1]
+        standing_g = sample.grams - net_g
+        if not 0.2 < flow < FASTEST_G_PER_S or standing_g > HEAVIEST_CUP_G:
+            self._again()
+            return None
+        bend = self._drop.bend(self._plate, from_s, t_s)
+        drop_s = bend[0] if bend else self._since_s - net_g / max(flow, 0.5)
+        self._again()
+        return PourSeen(t_s, max(from_s, min(drop_s, t_s)))
