@@ -37,6 +37,7 @@ from kiosk.station.teaching import Teaching
 from kiosk.station.weighing import Weighing
 
 REDONE = "redone"
+WHOSE_POUR = "Coffee pours. Whose is it? Touch Pump on in the lane that pours."
 
 
 class Station:
@@ -175,6 +176,8 @@ class Station:
 
     def warnings(self, group: int) -> tuple[str, ...]:
         work = self.lanes[group].work
+        if group in self.weighing_of(group).asking:
+            return (WHOSE_POUR,)
         limits = self.setup.limits
         return () if work is None else guides.warnings(
             work.guide, self.clock.s(), lock_to_pump_s=limits.lock_to_pump_s, grind_to_pull_s=limits.grind_to_pull_s)

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from kiosk.bar.messages import Message
 from kiosk.bar.model.recipe import DOUBLE, SINGLE, Unfit
 
 WATER = "glass of water"
@@ -38,6 +39,9 @@ USUAL_MENU = (
 )
 
 
+UNORDERED = Message("Whose?")      # a pull that poured without an order
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlannedPull:
     """One extraction to make: its basket and the drinks that come of it (two where a double is split)."""
@@ -57,6 +61,8 @@ class PlannedPull:
     @property
     def title(self) -> str:
         names = [drink.name for drink in self.drinks]
+        if not names:
+            return UNORDERED
         return f"2 × {names[0]}" if self.split and names[0] == names[1] else " + ".join(names)
 
 
