@@ -47,6 +47,7 @@ class Kiosk(App):
     def tick(self, _seconds=0.0):
         for port in self.ports:
             port.hand_over()
+        self.service.signals.tick()
         for weighing in self.service.weighings:
             weighing.tick()
         self.root.tick()
@@ -60,6 +61,7 @@ class Kiosk(App):
 
     def _scale_settled(self) -> None:
         """Opens the scales' ports, and again whenever their settings have changed."""
+        self.service.signals.set_up(self.service.setup.signals)
         wanted = self.service.setup.scale
         if wanted == self._scale_setup:
             return
@@ -84,4 +86,5 @@ class Kiosk(App):
     def on_stop(self):
         self._ticking.cancel()
         self._mending.cancel()
+        self.service.signals.close()
         self._close_ports()

@@ -33,6 +33,7 @@ from kiosk.station.recall import recent_days
 from kiosk.station.recording import Recording
 from kiosk.station.restore import began, put_back, records_to_replay, reground, restored, work_of
 from kiosk.station.settings import problems, written
+from kiosk.station.signals import Signals
 from kiosk.station.teaching import Teaching
 from kiosk.station.weighing import Weighing
 
@@ -57,6 +58,7 @@ class Station:
         self.feeds = Recording(book.folder / "feeds")
         self.backing = Backups(self)
         self.weighings = Weighing(self, 1), Weighing(self, 2)
+        self.signals = Signals(self.lanes, clock.s, self.happened, self.unordered, self._signal_trouble)
         self.grinding = Grinding(self)
         self.teaching = Teaching(self)
         self._restore()
@@ -254,6 +256,11 @@ class Station:
         self.line.take(order, ())
         self._begin(lane, Waiting(order.id, 0, PlannedPull(coffee=coffee, basket=basket, drinks=())))
         return lane.work
+
+    def _signal_trouble(self, sentence: str) -> None:
+        if sentence not in self.complaints:
+            self.complaints = (*self.complaints, sentence)
+            self.publish()
 
     def _begin(self, lane: Lane, waiting: Waiting) -> None:
         grinder = self.setup.grinder_for(waiting.planned.coffee)

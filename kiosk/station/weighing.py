@@ -138,7 +138,8 @@ class Weighing:
         readings = list(self._untold.readings)
         self._untold.forget()
         touched = [work for work in ready if not work.untouched]
-        could_be = locked or touched or ready
+        running = [work for work in ready if self._service.signals.running(work.group)]
+        could_be = running if len(running) == 1 else locked or touched or ready
         if len(could_be) > 1 and (locked or touched):
             self.asking, self._asked, self._held = tuple(work.group for work in could_be), seen, readings
             self._service.publish()

@@ -1,7 +1,10 @@
 """A rush on the real screens with a scale under the cups: nobody taps, or taps at the wrong moment."""
 
+import time
+
 import pytest
 
+from hardware.scale import CONNECTED
 from kiosk.bar.guide import guide as guides
 from kiosk.bar.model import Pull, Step
 from tests.support.at_work import AtWork
@@ -171,7 +174,10 @@ def test_scene_24_a_scale_that_comes_back_in_mid_pull_still_shows_the_stop(tmp_p
                 work.scale.unplug()
             if s > 15 and done == ["out"]:
                 done.append("in")
-                work.scale.plug_in()
+                work.scale.replug()
+                patience = time.monotonic() + 10
+                while work.kiosk.port.health.state != CONNECTED and time.monotonic() < patience:
+                    time.sleep(0.01)
 
         truth = pour(work, on=lambda: work.service.tap(1, guides.Forward), during=during, run_s=30)
         pull = pulls(work)[before]

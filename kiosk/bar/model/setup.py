@@ -113,6 +113,23 @@ class ScaleSetup:
     portafilters: tuple[tuple[str, float], ...] = ()
 
 
+SIGNAL_LINES = ("cts", "dsr", "cd", "ri")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SignalSetup:
+    """A group's own signal: the modem `line` of the serial adapter at `url` that tells whether its pump runs."""
+
+    group: int
+    url: str = ""
+    line: str = "cts"
+    closed_is_on: bool = True
+
+    def __post_init__(self):
+        if self.line not in SIGNAL_LINES:
+            raise Unfit("A signal comes in on cts, dsr, cd or ri. Choose one.")
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Setup:
     bar: str = "Espresso station"
@@ -122,6 +139,7 @@ class Setup:
     staff: tuple[Person, ...] = ()
     menu: tuple[Drink, ...] = USUAL_MENU
     scale: ScaleSetup = ScaleSetup()
+    signals: tuple[SignalSetup, ...] = ()
     limits: Limits = Limits()
     manager: Manager = Manager()
     sounds: bool = True
@@ -216,6 +234,8 @@ def read(settings: dict[str, Any]) -> tuple[Setup, tuple[str, ...]]:
         "staff": many(Person, settings.get("staff")),
         "menu": many(Drink, settings.get("menu")),
         "scale": build(ScaleSetup, scale, "scale", portafilters=portafilters(scale.get("portafilters"))),
+        "signals": tuple(made for group, given in _dict(settings.get("signals")).items() if group in ("1", "2", "3", "4")
+                         if (made := build(SignalSetup, given, "signal", group=int(group))) is not None and made.url),
         "limits": build(Limits, _dict(settings.get("limits")), "limits"),
         "manager": build(Manager, _dict(settings.get("manager")), "manager"),
     }

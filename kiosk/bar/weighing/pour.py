@@ -261,7 +261,7 @@ class PourWatch:
         flow = stream.line(last, sighting.t_s)[1] if len(last) >= 3 else self._peak_g_per_s
         stopped = self.off_s is not None or self._cue_s is not None or flow < self._peak_g_per_s / 4
         if stopped and flow < NEARLY_G_PER_S:
-            seen = self._ended()
+            seen = self._ended() if self.off_s is not None else self._ended_before(sighting.t_s)
             self._settled_g = last[-1][1]
             return (*seen, Settled(sighting.t_s, round(self._settled_g, 2)), sighting)
         if self.off_s is None and self._cup_had_stopped(sighting.t_s):

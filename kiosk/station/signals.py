@@ -1,0 +1,108 @@
+"""The groups' own signals at work: edges come in on their ports' threads and are handed over on the drawing thread."""
+
+from collections.abc import Callable
+from queue import Empty, SimpleQueue
+
+from hardware.contact import Contact, LineHealth, Wired
+from kiosk.bar.guide import guide as guides
+from kiosk.bar.model import GroupPurged, PumpOffSeen, PumpOnSeen, Step
+from kiosk.bar.model.record import CONTACT
+from kiosk.bar.model.setup import SignalSetup
+from kiosk.bar.weighing.signal import WITHIN_S, GroupSignal, PumpRan
+from kiosk.station.lane import Lane
+
+SERVED_AFTER_S = 4.0        # the pump runs again: what this group made before has been taken away
+UNWEIGHED_PULL_S = 15.0     # without a scale, a run so long that nobody ordered is a pull
+
+
+class Signals:
+    """`lanes` are the station's, `happened(group, event)` takes what was seen to its guide, `unordered(groups)` begins
+    a pull that nobody ordered, `trouble(sentence)` is told of a signal that cannot be believed."""
+
+    def __init__(self, lanes: dict[int, Lane], clock: Callable[[], float],
+                 happened: Callable[[int, guides.Event], None], unordered: Callable, trouble: Callable[[str], None]):
+        self._lanes, self._clock, self._happened = lanes, clock, happened
+        self._unordered, self._trouble = unordered, trouble
+        self._groups: dict[int, GroupSignal] = {}
+        self._edges: SimpleQueue[tuple[int, float, bool]] = SimpleQueue()
+        self._contacts: list[Contact] = []
+        self._wanted: tuple[SignalSetup, ...] = ()
+
+    def running(self, group: int) -> bool:
+        """Whether that group's signal says that its pump runs."""
+        return group in self._groups and self._groups[group].running
+
+    def set_up(self, wanted: tuple[SignalSetup, ...]) -> None:
+        """Opens the ports that `wanted` names, and closes those of before."""
+        if wanted == self._wanted:
+            return
+        self.close()
+        self._wanted = wanted
+        self._groups = {each.group: self._groups.get(each.group) or GroupSignal() for each in wanted}
+        for url in dict.fromkeys(each.url for each in wanted):
+            wired = tuple(Wired(each.group, each.line, each.closed_is_on) for each in wanted if each.url == url)
+            contact = Contact(url, wired, lambda *edge: self._edges.put(edge), self._clock)
+            self._contacts.append(contact)
+            contact.start()
+
+    def close(self) -> None:
+        for contact in self._contacts:
+            contact.close()
+        self._contacts, self._wanted = [], ()
+
+    @property
+    def health(self) -> tuple[LineHealth, ...]:
+        return tuple(contact.health for contact in self._contacts)
+
+    def edge(self, group: int, t_s: float, on: bool) -> None:
+        """That group's pump went on or off, told on any thread."""
+        self._edges.put((group, t_s, on))
+
+    def tick(self) -> None:
+        """Many times a second: what has come in, and what has come of it since."""
+        try:
+            while True:
+                group, t_s, on = self._edges.get_nowait()
+                signal = self._groups.setdefault(group, GroupSignal())
+                if on:
+                    self._serve_the_last(group, t_s)
+                began_s = signal.on_since_s
+                for ran in signal.edge(t_s, on, ready=self._ready(group), weighed=self._weighed(group)):
+                    self._tell(group, ran, began_s)
+        except Empty:
+            pass
+        for group, signal in self._groups.items():
+            for ran in signal.at(self._clock(), ready=self._ready(group), weighed=self._weighed(group)):
+                self._tell(group, ran, signal.on_since_s)
+
+    def _guide(self, group: int) -> guides.Guide | None:
+        lane = self._lanes.get(group)
+        return lane.work.guide if lane is not None and lane.work is not None else None
+
+    def _ready(self, group: int) -> bool:
+        guide = self._guide(group)
+        return guide is not None and guide.step is Step.PULL
+
+    def _weighed(self, group: int) -> bool:
+        guide = self._guide(group)
+        return guide is not None and guide.drop_at_s is not None
+
+    def _serve_the_last(self, group: int, t_s: float) -> None:
+        guide = self._guide(group)
+        if guide is not None and guide.step is Step.SERVE and t_s - guide.entered_at_s >= SERVED_AFTER_S:
+            self._happened(group, guides.CupTaken(t_s))
+
+    def _tell(self, group: int, ran: PumpRan, began_s: float | None) -> None:
+        now_s, guide = self._clock(), self._guide(group)
+        match ran.what:
+            case "stuck":
+                self._trouble(f"The signal of group {group} stays on. Check its contact; taps count meanwhile.")
+            case "purge" if guide is not None:
+                self._happened(group, GroupPurged(now_s))
+            case "on" if guide is not None:
+                self._happened(group, PumpOnSeen(now_s, ran.at_s, CONTACT, WITHIN_S))
+            case "off" if guide is not None:
+                self._happened(group, PumpOffSeen(now_s, ran.at_s, CONTACT, WITHIN_S))
+            case "off" if began_s is not None and ran.at_s - began_s >= UNWEIGHED_PULL_S and self._unordered((group,)):
+                self._happened(group, PumpOnSeen(now_s, began_s, CONTACT, WITHIN_S))
+                self._happened(group, PumpOffSeen(now_s, ran.at_s, CONTACT, WITHIN_S))

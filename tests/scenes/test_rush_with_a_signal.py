@@ -1,0 +1,88 @@
+"""A rush on the real screens with each group's own signal: no finger touches the glass after the order."""
+
+import pytest
+
+from kiosk.bar.guide import guide as guides
+from kiosk.bar.model import Pull, Step
+from tests.support.at_work import AtWork
+from tests.support.quiet_hands import pour
+
+
+def signal(work, group, on):
+    work.service.signals.edge(group, work.t_s, on)
+
+
+def pulls(work):
+    return work.book.today().of(Pull)
+
+
+def run(work, group, seconds):
+    signal(work, group, True)
+    work.frames(round(seconds / 0.05))
+    signal(work, group, False)
+    work.frames(10)
+
+
+def test_scene_01_a_signal_and_a_scale_time_and_weigh_a_pull_that_nobody_touched(tmp_path):
+    with AtWork(tmp_path, settings={"groups": 1}) as work:
+        work.service.take_order(((work.service.setup.menu[1], 1),))
+        run(work, 1, 3.0)
+        truth = pour(work, on=lambda: signal(work, 1, True), off=lambda: signal(work, 1, False))
+        pull, = pulls(work)
+        assert (pull.on_from, pull.time_from, pull.purged) == ("contact", "contact", True)
+        assert pull.time_s == pytest.approx(truth.time_s, abs=0.15)
+        assert pull.yield_g == pytest.approx(truth.in_cup_g, abs=0.3)
+        assert "purge" not in pull.not_told and "warm" in pull.not_told
+
+
+def test_two_pulls_in_turn_without_a_scale_are_each_timed_by_the_signal(tmp_path):
+    with AtWork(tmp_path, scale=False, settings={"groups": 1}) as work:
+        work.service.take_order(((work.service.setup.menu[1], 2),))
+        for seconds in (24.0, 27.0):
+            run(work, 1, 3.0)
+            run(work, 1, seconds)
+            work.frames(100)
+        run(work, 1, 3.0)
+        assert [pull.time_s for pull in pulls(work)] == [pytest.approx(24.0, abs=0.15), pytest.approx(27.0, abs=0.15)]
+
+
+def test_scene_71_a_purge_and_a_backflush_are_no_pulls(tmp_path):
+    with AtWork(tmp_path, scale=False, settings={"groups": 1}) as work:
+        work.service.take_order(((work.service.setup.menu[1], 1),))
+        run(work, 1, 3.0)
+        run(work, 1, 25.0)
+        work.frames(120)
+        work.service.tap(1, guides.Forward)             # served
+        for _ in range(10):
+            run(work, 1, 5.0)
+            work.frames(40)
+        pull, = pulls(work)
+        assert pull.purged is True and work.service.lanes[1].work is None
+
+
+def test_a_purge_at_the_lock_in_is_taken_back_when_the_pump_stops_at_once(tmp_path):
+    with AtWork(tmp_path, scale=False, settings={"groups": 1}) as work:
+        work.service.take_order(((work.service.setup.menu[1], 1),))
+        lane = work.service.lanes[1]
+        while lane.work.guide.step is not Step.PULL:
+            work.service.tap(1, guides.Forward)
+        run(work, 1, 3.0)
+        assert lane.work.guide.pump_on_at_s is None and lane.work.guide.purged
+
+
+def test_a_pull_that_nobody_ordered_is_kept_by_its_signal(tmp_path):
+    with AtWork(tmp_path, scale=False, settings={"groups": 1}) as work:
+        run(work, 1, 26.0)
+        assert work.service.lanes[1].work.guide.time_s == pytest.approx(26.0, abs=0.1)
+        work.frames(100)
+        run(work, 1, 3.0)
+        assert [pull.drinks for pull in pulls(work)] == [()]
+
+
+def test_scene_25_a_signal_that_sticks_on_is_said_and_ends_nothing(tmp_path):
+    with AtWork(tmp_path, scale=False, settings={"groups": 1}) as work:
+        work.service.take_order(((work.service.setup.menu[1], 1),))
+        signal(work, 1, True)
+        work.frames(round(185 / 0.05))
+        assert any("stays on" in each for each in work.service.complaints)
+        assert pulls(work) == ()
