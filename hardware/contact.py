@@ -134,9 +134,9 @@ class Contact:
                 if edge is not None and not line.chatters:
                     self._on_edge(each.group, *edge)
             chattering = [str(group) for group, line in self._lines.items() if line.chatters]
-            words = ("The signal of group " + ", ".join(chattering) + " chatters. Check its contact; taps count meanwhile."
-                     if chattering else "The signal's adapter is read.")
-            self._say(True, words)
+            groups = ", ".join(chattering)
+            self._say(True, f"The signal of group {groups} chatters. Check its contact; taps count meanwhile."
+                      if chattering else "The signal's adapter is read.")
             self._stop.wait(LOOK_S)
 
     def _say(self, connected: bool, words: str) -> None:

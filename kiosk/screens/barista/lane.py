@@ -144,11 +144,13 @@ class LaneCard(BoxLayout):
 
 
 def mark(guide: guides.Guide, step: Step) -> str:
-    """done, now, ahead or skipped: where the guide stands to one of the five. A step between two goes with the first."""
+    """done, now, ahead, skipped or untold: where the guide stands to one of the five. A step between two goes with the first."""
     order = guides.EVERY_STEP.index
     begun = [each for each in FIVE if order(each) <= order(guide.step)]
     if step in guide.skipped:
         return "skipped"
+    if step in guide.not_told:
+        return "untold"
     if step is begun[-1] and order(guide.step) <= order(Step.PULL):
         return "now"
     return "done" if step in begun else "ahead"
@@ -179,6 +181,7 @@ def next_key(work: Work) -> tuple[str, str]:
 
 
 FIRST_DROP, NOTE_DOSE, NOTE_YIELD = N_("First drop"), N_("Note dose"), N_("Note yield")
+MADE = N_("Made, not timed")
 
 
 def side_key(service, work: Work | None) -> str:
@@ -193,13 +196,18 @@ def side_key(service, work: Work | None) -> str:
         return FIRST_DROP if guide.drop_at_s is None else ""
     if guide.pump_off_at_s is not None:
         return NOTE_YIELD
-    return NOTE_DOSE if guide.step in (Step.DOSE, Step.LEVEL, Step.TAMP) else ""
+    if guide.step in (Step.DOSE, Step.LEVEL, Step.TAMP):
+        return NOTE_DOSE
+    listened_to = any(each.group == work.group for each in service.setup.signals)
+    return MADE if not (guide.full or listened_to or guide.has_scale or work.untouched) else ""
 
 
 def tap_side(service, group: int, note) -> None:
     """What that key does: the first drop is seen now, or `note(group)` asks for the weight."""
     if side_key(service, service.lanes[group].work) == FIRST_DROP:
         service.tap(group, guides.DropTapped)
+    elif side_key(service, service.lanes[group].work) == MADE:
+        service.tap(group, guides.NotTimed)
     else:
         note(group)
 
@@ -217,7 +225,7 @@ def now_told(service, work: Work) -> tuple[str, list, str]:
     """The big figure, its colour, and the line under it."""
     guide, recipe = work.guide, work.guide.recipe
     t_s = service.clock.s()
-    if guide.pump_on_at_s is not None:
+    if guide.pump_on_at_s is not None or guide.step is Step.SERVE:
         return pull_told(work, t_s)
     match guide.step:
         case Step.DOSE | Step.LEVEL:
@@ -261,6 +269,9 @@ def dose_told(service, work: Work) -> tuple[str, list, str]:
 
 def pull_told(work: Work, t_s: float) -> tuple[str, list, str]:
     guide, recipe = work.guide, work.guide.recipe
+    if not guide.pulling and guide.pump_off_at_s is None:
+        grams = _("yield not weighed") if guide.yield_g is None else amount(guide.yield_g, ".1f", "g")
+        return "–", Colour.quiet, _("Not timed, {yield_}").format(yield_=grams)
     elapsed = (guide.pump_off_at_s or t_s) - guide.pump_on_at_s
     low, high = recipe.time_window_s
     watch = work.pour_watch

@@ -8,7 +8,7 @@ from kivy.properties import ListProperty, ObjectProperty, StringProperty
 from kiosk.bar.drift import adjusted_time_s
 from kiosk.bar.evening import groups
 from kiosk.bar.messages import render
-from kiosk.bar.model import Pull, Step, judge
+from kiosk.bar.model import SCALE, Pull, Step, judge
 from kiosk.screens.ui.look import Type, look
 from kiosk.screens.ui.room import Room
 from kiosk.screens.ui.touch import Key
@@ -167,6 +167,10 @@ def facts(pull: Pull) -> list[str]:
         ground=_number(pull.grind_to_pull_s, "s"), locked=_number(pull.lock_to_pump_s, "s")))
     if pull.skipped:
         said.append(_("Left out: {steps}").format(steps=", ".join(_left_out(step) for step in pull.skipped)))
+    if pull.not_told:
+        said.append(_("Not told: {steps}").format(steps=", ".join(_left_out(step) for step in pull.not_told)))
+    if pull.time_within_s is not None and pull.on_from == SCALE:
+        said.append(_("Pump on worked back from the first drop: ± {s:.1f} s").format(s=pull.time_within_s))
     return said + [_(note) for note in pull.notes]
 
 

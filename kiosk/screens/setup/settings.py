@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from kiosk.bar.model import BASKETS, BY_RULE, COARSER, DOUBLE, EVERY, FINER, SINGLE, Recipe, Setup, grams_per_ml
-from kiosk.bar.model.setup import FIVE
+from kiosk.bar.model.setup import FIVE, SIGNAL_LINES
 from kiosk.languages import LANGUAGES
 from kiosk.screens.ui.words import _, amount
 
@@ -175,6 +175,19 @@ def _evening(setup: Setup) -> Section:
     ))
 
 
+def _signal(setup: Setup, group: int) -> list[SettingRow]:
+    """A group's own signal: the adapter's port, and once it has one, which line and which way round."""
+    at, signal = ("signals", str(group)), next((each for each in setup.signals if each.group == group), None)
+    rows = [SettingRow(_("Signal of group {n}: port").format(n=group), signal.url if signal else _("none"), write=(*at, "url"),
+                       written=signal.url if signal else "")]
+    if signal is not None:
+        rows += [_chosen(_("Signal of group {n}: line").format(n=group), (*at, "line"), signal.line, SIGNAL_LINES,
+                         tuple(line.upper() for line in SIGNAL_LINES)),
+                 _chosen(_("Signal of group {n}: pump on is").format(n=group), (*at, "closed_is_on"), signal.closed_is_on,
+                         (True, False), (_("closed"), _("open")))]
+    return rows
+
+
 def _scale(setup: Setup) -> Section:
     scale = setup.scale
     port = {"": _("no scale"), "auto": _("look for one")}.get(scale.url, scale.url)
@@ -188,7 +201,10 @@ def _scale(setup: Setup) -> Section:
     for name, grams in scale.portafilters:
         rows.append(SettingRow(_("Portafilter {name}").format(name=name), amount(grams, ".1f", "g"),
                         more=(("scale", "portafilters", name), None), more_word=_("Take off")))
+    for group in range(1, setup.groups + 1):
+        rows += _signal(setup, group)
     rows.append(_chosen(_("Record each pull"), ("feeds",), setup.feeds, (False, True), (_("no"), _("yes"))))
     rows.append(SettingRow(_("Weigh an empty portafilter"), _("set it on the scale first"),
                     write=("scale", "portafilters", "?")))
-    return Section(_("Scale"), _("The scale is optional. Its port is opened anew when it changes."), tuple(rows))
+    return Section(_("Scale"), _("The scale is optional, and so is a group's own signal: a dry contact, fitted by a "
+                               "licensed electrician with the machine off and cold."), tuple(rows))

@@ -101,7 +101,8 @@ class Key(ButtonBehavior, BoxLayout):
 
 
 class StepRow(Widget):
-    """The steps, always visible: each a word with a shape under it. `marks` are done, now, ahead or skipped."""
+    """The steps, always visible: each a word with a shape under it. `marks` are done, now, ahead, skipped, or
+    untold: nobody told it and nothing showed it."""
 
     names = ListProperty()
     marks = ListProperty()
@@ -137,7 +138,7 @@ class StepRow(Widget):
             words.size = broad - 2 * u, high
             words.text = name
             words.bold = mark == "now"
-            words.color = {"now": Colour.next, "done": Colour.text, "ahead": Colour.quiet, "skipped": Colour.warn}[mark]
+            words.color = {"now": Colour.next, "done": Colour.text, "ahead": Colour.quiet, "skipped": Colour.warn, "untold": Colour.quiet}[mark]
 
     def flats(self) -> list[Flat]:
         u, shapes = look.u, []
@@ -147,6 +148,9 @@ class StepRow(Widget):
             if mark == "skipped":       # broken in two
                 shapes += [box(Colour.warn, x, self.y, broad * 0.35, BAR * u),
                            box(Colour.warn, x + broad * 0.65, self.y, broad * 0.35, BAR * u)]
+            elif mark == "untold":      # three dots, each as wide as it is high
+                shapes += [box(Colour.quiet, x + broad * share - BAR * u / 2, self.y, BAR * u, BAR * u)
+                           for share in (0.25, 0.5, 0.75)]
             elif mark == "ahead":       # thin
                 shapes.append(box(Colour.line, x, self.y + BAR * u / 3, broad, BAR * u / 3))
             elif mark == "done":
