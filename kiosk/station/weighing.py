@@ -12,6 +12,7 @@ from kiosk.station.lane import Work
 
 DOSING = (Step.DOSE, Step.LEVEL)
 SEEN_AFTER_S = 1.0              # a stream is believed so long after its first drop
+LATE_S, LOOKS_BACK_S = 0.5, 6.0     # a pump told later than that is looked for in the readings from so long before
 LIFTED_G, ASKED_FOR_S = 12.0, 90.0
 PROBABLY = "Nobody told which group poured this: it was taken for the one that was ready first."
 POURING_FROM = EVERY_STEP.index(Step.PURGE)     # a cup may stand ready before the pump is on
@@ -144,7 +145,8 @@ class Weighing:
             self.asking, self._asked, self._held = tuple(work.group for work in could_be), seen, readings
             self._service.publish()
         elif could_be:
-            self._given(min(could_be, key=lambda work: work.guide.began_at_s), seen, readings)
+            first = min(could_be, key=lambda work: work.guide.began_at_s)
+            self._given(first, seen, readings, PROBABLY if len(could_be) > 1 else None)
         else:
             work = self._service.unordered(self.groups)
             if work is not None:
@@ -154,13 +156,24 @@ class Weighing:
         """The pour is that pull's: its pump went on as long before the first drop as it does in this group."""
         usual_s, within_s = self.habits(work.group).first_drop(work.guide.recipe)
         began_s = max(seen.drop_at_s - usual_s, work.guide.locked_at_s or seen.drop_at_s - usual_s)
-        work.pour_watch = PourWatch(work.guide.recipe, self.habits(work.group), readings[0].t_s - 0.001)
         now_s = self._service.clock.s()
+        self._looked_back(work, began_s, readings)
         self._service.happened(work.group, PumpOnSeen(now_s, began_s, SCALE, within_s))
         if why is not None:
             self._service.happened(work.group, guides.Missed(now_s, why))
+        self._caught_up(work, began_s, readings)
+
+    def _looked_back(self, work: Work, began_s: float, readings: list[Sample]) -> None:
+        """A watch for a pump that went on at `began_s`, shown what stood on the scale before."""
+        before = [each for each in readings if each.t_s <= began_s]
+        from_s = before[-1].t_s - LOOKS_BACK_S if before else began_s
+        work.pour_watch = PourWatch(work.guide.recipe, self.habits(work.group), from_s)
+        for sample in before:
+            work.pour_watch.observe(sample)
+
+    def _caught_up(self, work: Work, began_s: float, readings: list[Sample]) -> None:
         for sample in readings:
-            if work.pour_watch is not None and not work.guide.ended:
+            if sample.t_s > began_s and work.pour_watch is not None and not work.guide.ended:
                 self._feed(work, sample)
 
     def _ask_on(self, sample: Sample) -> None:
@@ -231,6 +244,12 @@ class Weighing:
         if not pouring or (watch is not None and guide.pump_on_at_s is None and watch.on_s is not None):
             watch = None                # back before the pump was on: whatever was seen was not this pull
         if pouring and watch is None:
+            began_s, readings = guide.pump_on_at_s, list(self._untold.readings)
+            if guide.pulling and began_s < t_s - LATE_S and readings:   # told late: what fell meanwhile was seen
+                self._looked_back(work, began_s, readings)
+                work.pour_watch.pump_on(began_s)
+                self._caught_up(work, began_s, readings)
+                return
             watch = PourWatch(guide.recipe, self.habits(work.group), t_s)
         work.pour_watch = watch
         if watch is None:

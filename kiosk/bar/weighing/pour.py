@@ -27,7 +27,8 @@ THIN_SHARE = 0.2                 # of its full pace: so thin for so long, a stre
 STOPPED_S, WETTING_S = 1.5, 5.0
 SETTLED_SPREAD_G, SETTLED_G_PER_S = 0.25, 0.1
 NEW_YIELD_G = 0.1
-NEARLY_G_PER_S = 0.4             # a cup lifted from a stream this thin is as good as full
+SEEN_S, HIDDEN_S = 1.0, 0.25     # the last second before a cup is lifted, of which the hand hides nearly half
+NEARLY_G_PER_S = 0.8             # a cup lifted from a stream this thin is as good as full
 TAUGHT_S, UNTAUGHT_S = 0.25, 0.6 # ± of a stop that nobody tapped: where a tapped one has shown this group's, and before
 BACK_WITHIN_S = 4.0              # a cup that is put straight comes back under the stream sooner
 JUST_STOPPED = 0.6               # of its full pace: a stream that thin in its last half second had been stopped
@@ -257,12 +258,12 @@ class PourWatch:
             return self._lose(sighting.t_s, KNOCKED) if in_the_pour else ()
         if not isinstance(sighting, CupLifted) or not in_the_pour:
             return (sighting,)
-        last = [p for p in self._plate.points if sighting.t_s - 1.2 <= p[0] < sighting.t_s]
+        last = [p for p in self._plate.points if sighting.t_s - SEEN_S <= p[0] < sighting.t_s]
         flow = stream.line(last, sighting.t_s)[1] if len(last) >= 3 else self._peak_g_per_s
         stopped = self.off_s is not None or self._cue_s is not None or flow < self._peak_g_per_s / 4
         if stopped and flow < NEARLY_G_PER_S:
             seen = self._ended() if self.off_s is not None else self._ended_before(sighting.t_s)
-            self._settled_g = last[-1][1]
+            self._settled_g = last[-1][1] + max(0.0, flow) * HIDDEN_S
             return (*seen, Settled(sighting.t_s, round(self._settled_g, 2)), sighting)
         if self.off_s is None and self._cup_had_stopped(sighting.t_s):
             seen = self._ended_before(sighting.t_s)

@@ -1,0 +1,216 @@
+"""Shifts served by hands that forget to tap, at a station without a window: `python -m tests.bench.rush [machines]`.
+
+A barista pulls on one or two groups that share a scale. What is told to the kiosk is drawn pull by pull from a chain of
+two states, so that forgetting comes in bursts: `forgets` is the share of pulls in the forgetting state, which lasts
+`BURST` pulls on average. Every machine, scale and puck is drawn at random; the truth is known.
+
+The laws "darcy" and "compacting" were used while the observer was tuned; "eroding" and "channelling" were not, and the
+campaign runs on those. Ranges of first drop, flow and cups are from memory. The suite runs a slice of it.
+"""
+
+import argparse
+import tempfile
+from dataclasses import dataclass
+from datetime import datetime, timedelta, timezone
+from pathlib import Path
+from random import Random
+from statistics import median
+
+from kiosk.bar.guide import guide as guides
+from kiosk.bar.model import Pull, Step
+from kiosk.bar.weighing import Sample
+from kiosk.book import Book
+from kiosk.station.clock import Clock
+from kiosk.station.station import Station
+from tests.bench.balance import Balance, Shown
+from tests.bench.bars import Bars
+from tests.bench.group import DT_S, Group, Pour
+
+TUNED_ON, PROVED_ON = ("darcy", "compacting"), ("eroding", "channelling")
+OPENING = datetime(2026, 3, 14, 8, 0, tzinfo=timezone(timedelta(hours=1)))
+BURST = 4.0
+
+
+@dataclass(frozen=True)
+class Made:
+    """One pull that was truly made, and the record that the kiosk kept of it (None: none)."""
+
+    group: int
+    time_s: float
+    in_cup_g: float
+    lifted_after_s: float
+    pull: Pull | None
+
+
+class Shift:
+    """One station, its groups and its scale, and a clock of its own."""
+
+    def __init__(self, folder: Path, seed: int, *, laws: tuple[str, ...] = PROVED_ON, groups: int = 1, signal: bool = False):
+        self.chance, self.t_s, self.signal = Random(seed), 1000.0, signal
+        self.clock = Clock(monotonic=lambda: self.t_s, wall=lambda: OPENING + timedelta(seconds=self.t_s - 1000))
+        self.book = Book.open(folder, now=self.clock.now)
+        self.station = Station(self.book, self.clock)
+        self.station.set_setting(("groups",), groups)
+        balance = Balance.drawn(self.chance)
+        self.shown = Shown(balance, Random(seed + 1), self.t_s)
+        self.machines = {n: Group.drawn(self.chance, self.chance.choice(laws)) for n in range(1, groups + 1)}
+        self.load_g, self.pour, self.pump = 0.0, None, False
+        self.base_g = 0.0
+        self.forgetting, self.extra = False, 0
+
+    def let(self, seconds: float, each=lambda: None) -> None:
+        until = self.t_s + seconds
+        while self.t_s < until:
+            self.t_s += DT_S
+            if self.pour is not None:
+                self.pour.step()
+            cup_g = self.pour.cup_g - self.base_g if self.pour is not None and self.load_g else 0.0
+            seen = self.shown.step(self.t_s, self.load_g + cup_g, self.pump)
+            if seen is not None:
+                self.station.weighing.observe(Sample(*seen))
+            self.station.signals.tick()
+            self.station.weighing.tick()
+            each()
+
+    def tap(self, group: int, kind=guides.Forward, *values) -> None:
+        self.station.tap(group, kind, *values)
+
+    def one(self, group: int, forgets: float, told: bool = False) -> Made:
+        """One double for that group, from the order to the cup lifted."""
+        c, machine = self.chance, self.machines[group]
+        if forgets > 0:
+            leave, enter = 1 / BURST, (1 / BURST) * forgets / (1 - forgets) if forgets < 1 else 1.0
+            self.forgetting = c.random() > leave if self.forgetting and forgets < 1 else c.random() < enter
+        taps = told or not (self.forgetting or forgets >= 1)
+        work = self.station.lanes[group].work
+        if taps:
+            self.tap(group)
+            self.tap(group, guides.DoseTapped, round(c.gauss(16, 0.15), 1))
+            while work.guide.step is not Step.PULL:
+                self.tap(group)
+        if self.signal:
+            self.edge(group, True)
+            self.let(c.uniform(2, 4))
+            self.edge(group, False)
+        self.let(c.uniform(1, 6))
+        late = c.random() < 0.1
+        cup_g = c.choice((c.uniform(100, 150), c.uniform(220, 300), c.uniform(9, 18)))
+        self.late, self.cup = late, cup_g
+        if not late:
+            self.load_g = cup_g
+            self.let(c.uniform(1, 4))
+        self.pour, self.base_g, self.pump = Pour(machine, Random(c.getrandbits(32))), 0.0, True
+        on_s, set_s = self.t_s, self.t_s + c.uniform(0.5, 2.0)
+        if taps:
+            self.tap(group)
+        if self.signal:
+            self.edge(group, True)
+
+        def set_down():
+            if late and not self.load_g and self.t_s >= set_s:
+                self.load_g, self.base_g = cup_g, self.pour.cup_g
+
+        cue = []
+        limit = machine.time_s * c.uniform(0.92, 1.08)
+        while self.t_s - on_s < limit and not cue:
+            self.let(0.1, set_down)
+            now = self.station.lanes[group].work
+            if now is not None and now.cue_at_s is not None and c.random() < 0.8:
+                cue.append(self.t_s)
+        self.let(max(0.1, c.gauss(machine.reaction_s, machine.reaction_sd_s)), set_down)
+        off_s, self.pump = self.t_s, False
+        self.pour.stop()
+        if self.signal:
+            self.edge(group, False)
+        lifted_after_s = c.uniform(0.6, 8.0)
+        self.let(lifted_after_s)
+        in_cup_g, self.load_g, self.pour = self.pour.cup_g - self.base_g, 0.0, None
+        before = self.before
+        self.let(c.uniform(6, 10))
+        new = [each for each in self.kept() if each.id not in before]
+        if taps and not new and self.station.lanes[group].work is work:
+            while not work.guide.ended:
+                self.tap(group)
+            new = [each for each in self.kept() if each.id not in before]
+        self.before = {each.id for each in self.kept()}
+        self.extra += max(0, len(new) - 1)
+        return Made(group, off_s - on_s, in_cup_g, lifted_after_s, new[0] if new else None)
+
+    def kept(self) -> list[Pull]:
+        return list(self.book.today().of(Pull))
+
+    before: set[str] = frozenset()
+
+    def edge(self, group: int, on: bool) -> None:
+        self.station.signals.edge(group, self.t_s, on)
+
+    def serve(self, pulls: int, forgets: float, teach: int = 0) -> list[Made]:
+        """The pulls after `teach` told ones, group after group in turn."""
+        made = []
+        for n in range(teach + pulls):
+            group = 1 + n % len(self.machines)
+            if self.station.lanes[group].work is None:
+                self.station.take_order(((self.station.setup.menu[1], len(self.machines)),))
+            one = self.one(group, forgets, told=n < teach)
+            made += [one] if n >= teach else []
+        return made
+
+
+def quantile(values: list[float], share: float) -> float:
+    return sorted(values)[min(len(values) - 1, int(share * len(values)))] if values else float("inf")
+
+
+def shifts(machines: int, pulls: int, forgets: float, *, seed: int = 0, teach: int = 0, **about) -> tuple[list[Made], int]:
+    made, extra = [], 0
+    for n in range(machines):
+        with tempfile.TemporaryDirectory() as folder:
+            shift = Shift(Path(folder) / "book", seed + 1000 * n, **about)
+            made += shift.serve(pulls, forgets, teach)
+            extra += shift.extra
+            shift.book.close()
+    return made, extra
+
+
+def campaign(machines: int = 8, pulls: int = 20, seed: int = 7, parts: tuple[str, ...] = ("signal", "scale", "forgets")) -> int:
+    bars = Bars(f"Rush: {machines} machines of laws {', '.join(PROVED_ON)} × {pulls} pulls")
+    if "signal" in parts:
+        made, extra = shifts(machines, pulls, 1.0, seed=seed, signal=True)
+        kept = [each for each in made if each.pull is not None and each.pull.time_s is not None]
+        off = [abs(each.pull.time_s - each.time_s) for each in kept]
+        grams = [abs(each.pull.yield_g - each.in_cup_g) for each in kept
+                 if each.pull.yield_g is not None and each.lifted_after_s >= 1.5]
+        bars.above("signal and scale, never touched: share kept", len(kept) / len(made), 1.0)
+        bars.below("purges kept as pulls", extra, 0)
+        bars.below("time off, median, s", median(off), 0.15)
+        bars.below("time off, 95 %, s", quantile(off, 0.95), 0.3)
+        bars.below("yield off, 95 % of those known, g", quantile(grams, 0.95), 0.3)
+        late = [each for each in kept if each.lifted_after_s >= 1.5]
+        bars.above("yield known where the cup stood 1.5 s", len(grams) / max(1, len(late)), 0.95)
+    if "scale" in parts:
+        made, extra = shifts(machines, pulls, 1.0, seed=seed + 1, teach=10)
+        kept = [each for each in made if each.pull is not None]
+        timed = [each for each in kept if each.pull.time_s is not None]
+        off = [abs(each.pull.time_s - each.time_s) for each in timed]
+        holds = sum(abs(each.pull.time_s - each.time_s) <= each.pull.time_within_s for each in timed)
+        bars.above("scale alone, never touched: share kept", len(kept) / len(made), 0.98)
+        bars.below("pulls that were none", extra, 0)
+        bars.above("share timed", len(timed) / len(made), 0.9)
+        bars.below("time off, median, s", median(off), 0.8)
+        bars.above("stated ± holds the truth", holds / max(1, len(timed)), 0.88)
+        bars.below("stated ±, 95 %, s", quantile([each.pull.time_within_s for each in timed], 0.95), 2.5)
+    if "forgets" in parts:
+        made, extra = shifts(machines, pulls, 0.3, seed=seed + 2, teach=5)
+        kept = [each for each in made if each.pull is not None]
+        bars.above("forgetting 0.3: share kept", len(kept) / len(made), 0.99)
+        bars.below("pulls that were none", extra, 0)
+    return bars.end()
+
+
+if __name__ == "__main__":
+    parser = argparse.ArgumentParser()
+    parser.add_argument("machines", type=int, nargs="?", default=60)
+    parser.add_argument("pulls", type=int, nargs="?", default=60)
+    parser.add_argument("--seed", type=int, default=7)
+    parser.add_argument("--part", action="append", choices=("signal", "scale", "forgets"))
+    asked = parser.parse_args()
+    raise SystemExit(campaign(asked.machines, asked.pulls, asked.seed, tuple(asked.part or ("signal", "scale", "forgets"))))
