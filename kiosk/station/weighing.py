@@ -7,6 +7,7 @@ from kiosk.bar.model import EVERY_STEP, SCALE, PourOver, PumpOnSeen, Step
 from kiosk.bar.model.record import CONTACT, KEY
 from kiosk.bar.weighing import DoseWatch, Habits, PourWatch, Sample, Sighting, habits_from, learn, unlearn
 from kiosk.bar.weighing import sightings as live
+from kiosk.bar.weighing.cue import Poured
 from kiosk.bar.weighing.untold import PourSeen, UntoldPour
 from kiosk.station.lane import Work
 
@@ -273,8 +274,10 @@ class Weighing:
     def learn(self, work: Work) -> None:
         """What this pull had to teach about its group: how much still comes after the cue."""
         poured = work.pour_watch.poured if work.pour_watch is not None else None
+        told = work.guide.on_from in (guides.TAPPED, CONTACT, KEY) and work.guide.drop_from == SCALE
+        if poured is None and told:
+            poured = Poured(reaction_s=None, flow_g_per_s=None, after_g=None)
         if poured is not None:
-            told = work.guide.on_from in (guides.TAPPED, CONTACT, KEY) and work.guide.drop_from == SCALE
             self._remember(work.group, learn(self.habits(work.group), replace(
                 poured, pull_id=work.key, first_drop_s=work.guide.first_drop_s if told else None)))
 

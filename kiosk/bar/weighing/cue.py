@@ -12,7 +12,7 @@ from math import sqrt
 
 from kiosk.bar.model import Recipe
 
-WIDE = (12.71, 4.30, 3.18, 2.78, 2.57, 2.45, 2.36, 2.31, 2.26, 2.23, 2.20)     # Student t, 97.5 %, 1 to 11 degrees
+WIDE = (2.78, 2.57, 2.45, 2.36, 2.31, 2.26, 2.23, 2.20, 2.18, 2.16, 2.14)      # Student t, 97.5 %, 4 to 14 degrees
 KEPT = 24                   # pulls remembered: a morning of one group
 FADE = 0.96                 # weight of a pull beside the one after it: a machine changes over days, not pulls
 REACTION_S, REACTION_SD_S = 0.45, 0.25       # hearing a tone and pressing a switch (common practice, no source)

@@ -23,6 +23,7 @@ STILL_G_PER_S = 0.3
 STEADY_G = 0.5
 CUP_FROM_G = 4.0           # the lightest paper cup
 SURELY_A_CUP_G = 50.0      # no leaning hand keeps so much so still, whatever else (a drip tray) stands there
+STEPPED_S = (0.8, 1.5)     # after a jump a cup stands there whole; a stream would have brought a gram or two
 HIDDEN_STREAM_G = 12.0     # what may pour while a knock hides it
 PACE_S = 2.0
 
@@ -133,10 +134,17 @@ class Plate:
     def _under_a_stream(self, began_s: float, steady: stream.Points) -> tuple[CupSet | CupLifted | Shifted, ...]:
         base_g, _ = stream.line(steady, began_s)
         change_g = base_g - (self._base_g or 0.0) - (self.points[-1][1] if self.points else 0.0)
-        if self.points and (abs(change_g) < HIDDEN_STREAM_G or not self._like_a_cup(change_g)):
+        if self.points and not (self._like_a_cup(change_g) and (abs(change_g) >= HIDDEN_STREAM_G
+                                                                or self._stepped(began_s, change_g))):
             return self._into(steady)    # no cup came: a knock hid where the stream began
         self.pouring = True
         return self._onto(began_s, base_g, change_g, steady)
+
+    def _stepped(self, began_s: float, change_g: float) -> bool:
+        """Whether the weight was up by nearly all of `change_g` a second after the jump, as under a cup, and stayed."""
+        before_g = (self._base_g or 0.0) + self.points[-1][1]
+        soon = [g - before_g for t, g in self._odd if STEPPED_S[0] <= t - began_s <= STEPPED_S[1]]
+        return len(soon) >= 3 and min(soon) >= 0.75 * change_g >= 0.75 * CUP_FROM_G
 
     def _last_odd(self, t_s: float, for_s: float) -> stream.Points:
         """The readings of the last `for_s` since the jump, if there are as many and they lie on a line; else none."""

@@ -13,6 +13,7 @@ from kiosk.bar.weighing.sightings import Sample
 KEPT_S = 40.0               # of readings, so that the watch of the pull sees it from before its first drop
 SURE_S, SURE_G = 0.5, 2.5   # a stream that went on so much longer, to so much, was no drip and no leaning hand
 FASTEST_G_PER_S = 8.0       # hot water from a tap runs faster than any espresso
+REST_S, STILL_G_PER_S = 1.5, 0.15
 HEAVIEST_CUP_G = 330.0      # more stands there: a portafilter being dosed, a jug
 
 
@@ -35,6 +36,7 @@ class UntoldPour:
     def _again(self) -> None:
         self._plate, self._drop = Plate(), DropWatch(usual("", "double"))
         self._since_s: float | None = None      # when the stream was first believed
+        self._told = False                      # of the stream that still runs
 
     def lost(self) -> None:
         """The scale went away: what stands on it later has to show itself anew."""
@@ -57,7 +59,13 @@ class UntoldPour:
         grown, moved = self._plate.observe(t_s, sample.grams, True)
         if moved:
             self._drop, self._since_s = DropWatch(usual("", "double")), None
+            self._told = False
         if not grown or not self._plate.points:
+            return None
+        if self._told:
+            rest = self._plate.since(t_s - REST_S)
+            if rest[-1][0] - rest[0][0] >= REST_S - 0.3 and stream.line(rest, t_s)[1] < STILL_G_PER_S:
+                self._again()
             return None
         from_s = self._plate.points[0][0]
         if self._since_s is None:
@@ -75,5 +83,5 @@ class UntoldPour:
             return None
         bend = self._drop.bend(self._plate, from_s, t_s)
         drop_s = bend[0] if bend else self._since_s - net_g / max(flow, 0.5)
-        self._again()
+        self._since_s, self._told = None, True
         return PourSeen(t_s, max(from_s, min(drop_s, t_s)))
