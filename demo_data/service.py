@@ -104,7 +104,7 @@ class Bar:
         for coffee, roasted, hour in story.NEW_BAGS.get(self.today, ()):
             self._keep(Noted, self._time(hour), what="beans", by=hand.name,
                        facts={"coffee": coffee, "roasted": roasted, "bag_g": 12000})
-        for coffee, grinder in self.grinders.items():     # two tasted and thrown away before the doors open
+        for coffee, _grinder in self.grinders.items():     # two tasted and thrown away before the doors open
             for i in range(2):
                 made = PlannedPull(coffee=coffee, basket="double", drinks=())
                 self._pull(made, moment + timedelta(minutes=3 + 2 * i), 1, None, hand, sink="tasted at opening")

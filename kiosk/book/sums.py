@@ -8,7 +8,7 @@ from kiosk.bar.evening import DayRun, RoomReading, Turns, grinder_days
 from kiosk.bar.model import FlagRaised, GroundsPurged, NotchMoved, Noted, OrderEnded, Pull, ScaleChecked
 from kiosk.book.daybook import DayRecords
 
-RECKONING = 4   # raised when a figure below changes its meaning: sums reckoned otherwise are reckoned again
+RECKONING = 5   # raised when a figure below changes its meaning: sums reckoned otherwise are reckoned again
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,12 +77,7 @@ class DaySums:
 
 
 def in_window(pull: Pull) -> bool:
-    """Whether its time, and its yield where it was measured, lie in the recipe's windows (limits included)."""
-    def within(value, window):
-        return window[0] <= value <= window[1]
-
-    return (pull.time_s is not None and within(pull.time_s, pull.recipe.time_window_s)
-            and (pull.yield_g is None or within(pull.yield_g, pull.recipe.yield_window_g)))
+    return pull.recipe.in_window(pull.time_s, pull.yield_g) is True
 
 
 def day_sums(records: DayRecords) -> DaySums:

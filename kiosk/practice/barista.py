@@ -73,7 +73,7 @@ class ScriptedBarista:
             yield from self.wait(1.2)
         yield from self.passed("locked in")
         self.tap(group)
-        poured = self.bar.begin_pull(basket=work.planned.basket)
+        self.bar.begin_pull(basket=work.planned.basket)
         yield from self.run_pump(group, work, tap_stop, gone)
         yield from self.passed("poured")
         if self.scale is not None and work.guide.has_scale:

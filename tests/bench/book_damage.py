@@ -58,7 +58,7 @@ def a_small_bar(folder: Path, chance: Random) -> tuple[WallClock, dict, dict]:
     clock = WallClock()
     for _ in range(DAYS):
         with Book.open(folder, now=clock, disk=Unwaited()) as book:
-            for n in range(12):
+            for _n in range(12):
                 pull = a_pull(book, trace=tuple((k / 10, k / 5) for k in range(chance.randrange(120))))
                 tap = GuideEvent(id=book.new_id(), at=book.at(), pull_id=pull.id, event={"step": "dose"})
                 book.keep_all([tap, pull])

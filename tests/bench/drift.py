@@ -207,7 +207,7 @@ def main(alarms: int = 120, streams: int = 400, year: int = 50_000, rivers: int 
 
     print(f"A change, in mean pulls to the find; every chart at one false alarm in {run:.0f} pulls")
     limits = {k: limit_for(run, k) for k in (0.5, 0.75, 1.0)}
-    river = {name: make for name, make in RIVER.items()}
+    river = dict(RIVER.items())
     knobs = {name: tuned(make, low, high, run, 5, rivers if name != "KSWIN" else rivers // 4)
              for name, (make, low, high) in river.items()}
     for what, after, step, ramp, most in ROWS:

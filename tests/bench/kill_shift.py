@@ -89,7 +89,7 @@ def _about(found: Step | None, said: str, last_tap: str) -> bool:
 def campaign(kills: int, seed: int = 7) -> Bars:
     chance, bars = Random(seed), Bars(f"A shift killed {kills} times")
     finished = wrong = under_way = lost = 0
-    for n in range(kills):
+    for _n in range(kills):
         with tempfile.TemporaryDirectory() as folder:
             found = kill(Path(folder), chance.getrandbits(30), chance.uniform(0.2, 2.0))
         finished, wrong = finished + found[0], wrong + found[1]

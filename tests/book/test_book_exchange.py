@@ -202,7 +202,9 @@ def test_a_forgetting_cut_off_by_the_power_is_finished_at_the_next_opening(tmp_p
     class Cut(Exception):
         pass
 
-    def once_then_cut(path, data, calls=[], **more):
+    calls = []
+
+    def once_then_cut(path, data, **more):
         calls.append(path)
         if len(calls) == 3:
             raise Cut

@@ -105,7 +105,7 @@ def test_a_steps_state_is_told_by_its_shape_whatever_its_colour():
     row = StepRow()
     row.marks, row.names, row.size = ["done", "now", "ahead", "skipped"], ["a", "b", "c", "d"], (500, 30)
     shapes = {}
-    for colour, corners in row.flats():
+    for _colour, corners in row.flats():
         left, low = (min(each[side] for each in corners) for side in (0, 1))
         shapes.setdefault(int(left * 4 / row.width), []).append(
             tuple(sorted((round(x - left, 1), round(y - low, 1)) for x, y in corners)))

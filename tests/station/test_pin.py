@@ -85,7 +85,7 @@ def test_without_a_pin_the_rooms_are_open_and_with_one_only_it_opens_them(statio
 
 def test_wrong_tries_slow_down_and_are_recorded(station):
     station.pin.set("2580")
-    for n in range(3):
+    for _n in range(3):
         assert station.pin.left_s == 0
         assert not station.pin.opens("1111")
     assert station.pin.left_s == 5

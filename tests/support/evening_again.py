@@ -165,7 +165,7 @@ def _drift(own, told, rest):
     design = numpy.column_stack([x, *[[float(n == k) for n, _ in points] for k in range(len(fitted))]])
     fit = sm.OLS([p["off_s"] for _, p in points], design).fit()
     low, high = fit.conf_int()[0]
-    slope, error = fit.params[0], fit.bse[0]
+    slope, _error = fit.params[0], fit.bse[0]
     found = _within("drift", slope, low, high)
     rest.update({p["id"]: residual for (_, p), residual in zip(points, fit.resid)})
     of_slope = numpy.linalg.pinv(design)[0]         # the slope is this times the seconds off

@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from kiosk.bar.drift import counts
 from kiosk.bar.evening.trend import Trend, trend
-from kiosk.bar.model import CHOKED, GUSHED, FlagRaised, GroundsPurged, NotchMoved, OrderEnded, Pull, Record, ScaleChecked
+from kiosk.bar.model import FlagRaised, GroundsPurged, NotchMoved, OrderEnded, Pull, Record, ScaleChecked
 
 EARLY_BY_S = 0.3       # more than a scale is unsure of the first drop by (common practice)
 PURGE, SINK, OVERDOSE = "purge", "sink", "overdose"
@@ -116,20 +116,8 @@ class Figures:
 
 
 def in_window(pull: Pull) -> bool | None:
-    """Time, and yield where it was measured, right by the recipe; None where the pull was not timed.
-
-    The verdict of `kiosk.bar.model.judgement.judge` without its words: a day asks it thousands of times.
-    """
-    if pull.time_s is None:
-        return None
-    low_s, high_s = pull.recipe.time_window_s
-    if not low_s - 1e-6 <= pull.time_s <= high_s + 1e-6:
-        return False
-    if pull.yield_g is None:
-        return True
-    low_g, high_g = pull.recipe.yield_window_g
-    share = pull.yield_g / pull.time_s / (pull.recipe.yield_g / pull.recipe.time_s)
-    return low_g - 1e-6 <= pull.yield_g <= high_g + 1e-6 and CHOKED < share < GUSHED
+    """Time, and yield where it was measured, right by the recipe; None where the pull was not timed."""
+    return pull.recipe.in_window(pull.time_s, pull.yield_g)
 
 
 def figures(records: Iterable[Record], day_of: Callable[[str], str], first_day: str, last_day: str,
@@ -176,9 +164,8 @@ def _grinder(pair: tuple[str, str], records: list[Record], day_of, even: Even, s
 
 
 def dose_off(pull: Pull) -> bool:
-    """Weighed, and outside the recipe's tolerance."""
-    low, high = pull.recipe.dose_window_g
-    return pull.dose_g is not None and not low - 1e-6 <= pull.dose_g <= high + 1e-6
+    """Whether it was weighed and outside its tolerance."""
+    return pull.recipe.dose_fits(pull.dose_g) is False
 
 
 def _stretches(pulls: list[Pull], moves: tuple[NotchMoved, ...], day_of) -> list[list[Pull]]:
@@ -244,7 +231,8 @@ def _waste(pulls: tuple[Pull, ...], purges: tuple[GroundsPurged, ...]) -> tuple[
             assumed = pull.dose_g is None
             waste.append(Waste(why=SINK, grams=pull.recipe.dose_g if assumed else pull.dose_g, words=pull.sink,
                                assumed=assumed, **about))
-        elif pull.dose_g is not None and pull.dose_g > pull.recipe.dose_window_g[1] + 1e-6:
+        elif pull.dose_g is not None and not pull.recipe.dose_fits(pull.dose_g) \
+                and pull.dose_g > pull.recipe.dose_g:
             over_g = pull.dose_g - pull.recipe.dose_window_g[1]
             waste.append(Waste(why=OVERDOSE, grams=over_g, words=f"{pull.dose_g:.1f} g in the basket", **about))
     return tuple(waste)

@@ -97,10 +97,7 @@ class Guide:
 
     @property
     def dose_fits(self) -> bool | None:
-        if self.dose_g is None:
-            return None
-        low, high = self.recipe.dose_window_g
-        return low - 1e-6 <= self.dose_g <= high + 1e-6
+        return self.recipe.dose_fits(self.dose_g)
 
     @property
     def time_s(self) -> float | None:

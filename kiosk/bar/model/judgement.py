@@ -1,5 +1,6 @@
 """The verdict of a finished pull: what was off, by how much, and beside which window."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from kiosk.bar.messages import Message, joined
@@ -39,24 +40,24 @@ class Judgement:
 def judge(pull: Pull) -> Judgement:
     """What `pull` came to beside its own recipe. What was not measured is not judged."""
     recipe = pull.recipe
-    time = _beside(pull.time_s, recipe.time_window_s, "s", "fast", "slow")
-    amount = _beside(pull.yield_g, recipe.yield_window_g, "g", "short", "long")
-    if (extreme := _extreme(pull)) is not None:
+    time = _beside(pull.time_s, recipe.time_fits, recipe.time_window_s, "s", "fast", "slow")
+    amount = _beside(pull.yield_g, recipe.yield_fits, recipe.yield_window_g, "g", "short", "long")
+    if not recipe.in_window(pull.time_s, pull.yield_g) and (extreme := _extreme(pull)) is not None:
         time = Finding(extreme, pull.time_s, *recipe.time_window_s, "s")
     off = tuple(finding for finding in (time, amount) if finding)
-    measured = pull.time_s is not None and pull.yield_g is not None
-    in_window = False if off else True if measured else None
+    in_window = recipe.in_window(pull.time_s, pull.yield_g)
     if in_window:
         off = (Finding("in window", pull.time_s, *recipe.time_window_s, "s"),)
     drop_window = recipe.first_drop_from_s, recipe.first_drop_to_s
-    drop = _beside(pull.first_drop_s, drop_window, "s", "early drop", "late drop")
-    dose = _beside(pull.dose_g, recipe.dose_window_g, "g", "under", "over")
+    drop = _beside(pull.first_drop_s, lambda s: drop_window[0] <= s <= drop_window[1], drop_window, "s", "early drop", "late drop")
+    dose = _beside(pull.dose_g, recipe.dose_fits, recipe.dose_window_g, "g", "under", "over")
     findings = off + tuple(finding for finding in (drop, dose) if finding)
     return Judgement(findings, in_window, _sentence(pull, findings, in_window))
 
 
-def _beside(value: float | None, window: tuple[float, float], unit: str, below: str, above: str) -> Finding | None:
-    if value is None or window[0] - 1e-6 <= value <= window[1] + 1e-6:
+def _beside(value: float | None, fits: Callable[[float], bool | None], window: tuple[float, float], unit: str,
+            below: str, above: str) -> Finding | None:
+    if value is None or fits(value):
         return None
     return Finding(below if value < window[0] else above, value, *window, unit)
 
@@ -79,7 +80,7 @@ def _sentence(pull: Pull, findings: tuple[Finding, ...], in_window: bool | None)
     first = findings[0].word if findings else ""
     if first in ("choked", "gushed"):
         said = [Message("{what}: {g:.1f} g in {s:.1f} s", what=FIRST[first], g=pull.yield_g, s=pull.time_s)]
-    elif in_window is False:
+    elif any(f.word in FIRST and f.word != "in window" for f in findings):
         off = [f for f in findings if f.word in FIRST]
         said = [Message("{what}: {beside}", what=words[f.word], beside=_number(f)) for words, f in zip((FIRST, THEN), off)]
     else:

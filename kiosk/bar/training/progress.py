@@ -70,11 +70,7 @@ def made(pull: Pull) -> bool:
 
 
 def brief(pull: Pull) -> Brief:
-    right = None
-    if pull.dose_g is not None:
-        low, high = pull.recipe.dose_window_g
-        right = low - 1e-6 <= pull.dose_g <= high + 1e-6
-    return Brief(pull_id=pull.id, skipped=len(pull.skipped), dose_right=right)
+    return Brief(pull_id=pull.id, skipped=len(pull.skipped), dose_right=pull.recipe.dose_fits(pull.dose_g))
 
 
 def steadiness(pulls: int, latest: Sequence[Brief]) -> Steadiness:

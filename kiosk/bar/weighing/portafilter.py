@@ -26,9 +26,7 @@ BARE_WITHIN_G = 2.0
 
 def to_mend_g(recipe: Recipe, dose_g: float) -> float | None:
     """Grams to add (+) or to take out (−) to reach the recipe's dose; None where the dose is within tolerance."""
-    low_g, high_g = recipe.dose_window_g
-    # The scale shows tenths: 16.5 read as 16.500000000000028 is still the edge of the window, not outside it.
-    return None if low_g - 1e-6 <= dose_g <= high_g + 1e-6 else round(recipe.dose_g - dose_g, 2)
+    return None if recipe.dose_fits(dose_g) else round(recipe.dose_g - dose_g, 2)
 
 
 class DoseWatch:

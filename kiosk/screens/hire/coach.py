@@ -72,8 +72,8 @@ class CoachScreen(Room):
         steps = guide.steps
         self.place = _("Step {n} of {all}: {name}").format(
             n=steps.index(guide.step) + 1, all=len(steps), name=_(words.short))
-        about = dict(seconds=number(recipe.purge_s, "g"), time=number(recipe.time_s, "g"),
-                     first="–".join(number(s, "g") for s in (recipe.first_drop_from_s, recipe.first_drop_to_s)))
+        about = {"seconds": number(recipe.purge_s, "g"), "time": number(recipe.time_s, "g"),
+                     "first": "–".join(number(s, "g") for s in (recipe.first_drop_from_s, recipe.first_drop_to_s))}
         self.what, self.why = _(words.what).format(**about), _(words.why).format(**about)
         if guide.step is Step.JUDGE:
             self.why = self._judged(lane) or self.why

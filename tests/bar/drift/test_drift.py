@@ -178,7 +178,7 @@ def test_a_memory_that_is_not_whole_is_refused_in_words(memory):
 
 def test_what_a_watch_remembers_does_not_grow_with_the_pulls():
     watch, sizes = a_watch(), []
-    for n in range(3):
+    for _n in range(3):
         told(watch, [0.1 * (m % 7) for m in range(200)])
         sizes.append(len(json.dumps(watch.memory())))
     assert sizes[2] < 1.1 * sizes[0] < 60_000

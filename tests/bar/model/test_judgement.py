@@ -62,8 +62,8 @@ def test_a_pull_stopped_at_once_is_cut_short_not_choked():
 
 
 def test_what_was_not_measured_is_not_judged():
-    assert judged(yield_g=None).in_window is None
-    assert judged(yield_g=None).sentence == "25.2 s (20–30); the yield was not measured."
+    assert judged(yield_g=None).in_window is True       # on its time alone, and it says so
+    assert judged(yield_g=None).sentence == "In window: 25.2 s (20–30); the yield was not measured."
     assert judged(time_s=None, yield_g=None).sentence == "Neither time nor yield was measured."
     assert judged(time_s=None).in_window is None and words(time_s=None) == []
 
