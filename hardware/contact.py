@@ -10,7 +10,7 @@ from contextlib import suppress
 from dataclasses import dataclass, replace
 from threading import Event, Lock, Thread
 
-import serial
+from hardware import ports
 
 LINES = ("cts", "dsr", "cd", "ri")
 LOOK_S = 0.02               # between two looks at the lines
@@ -80,7 +80,7 @@ class Contact:
     """Reads the lines of the adapter at `url` on a thread of its own. `on_edge(group, t_s, on)` is called from there."""
 
     def __init__(self, url: str, wired: tuple[Wired, ...], on_edge: Callable[[int, float, bool], None],
-                 clock: Callable[[], float] = time.monotonic, opens: Callable = serial.serial_for_url):
+                 clock: Callable[[], float] = time.monotonic, opens: Callable = ports.opened):
         self.url, self.wired = url, wired
         self._on_edge, self._clock, self._opens = on_edge, clock, opens
         self._lines = {each.group: Debounced() for each in wired}

@@ -3,7 +3,29 @@
 import os
 from dataclasses import dataclass
 
+import serial
 from serial.tools import list_ports
+
+SCHEMES = ("socket", "rfc2217", "loop")
+REFUSED = ("A port is a device such as /dev/ttyUSB0, or begins with socket://, rfc2217:// or loop://. "
+           "Choose one of these in Setup; service goes on by taps.")
+
+
+class RefusedPort(ValueError):
+    """An address that is not opened, whatever pyserial would make of it: some of its schemes write files or search."""
+
+
+def allowed(url: str) -> bool:
+    """Whether the address may be opened: a device of this computer, or one of SCHEMES."""
+    scheme, there, _ = url.partition("://")
+    return scheme.lower() in SCHEMES if there else "\0" not in url and (not os.path.exists(url) or not os.path.isfile(url))
+
+
+def opened(url: str, **about) -> "serial.SerialBase":
+    """What pyserial opens at `url`. Raises RefusedPort for an address that is not `allowed`."""
+    if not allowed(url):
+        raise RefusedPort(REFUSED)
+    return serial.serial_for_url(url, **about)
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,9 +61,7 @@ def candidates(url: str, usb: str | None, ports: list[SerialPort]) -> list[Seria
 
 def has_bit_rate(url: str) -> bool:
     """Whether a bit rate means anything there: not on a socket, a loop or a pseudo-terminal."""
-    scheme, _, rest = url.rpartition("://")
-    if scheme == "spy":
-        return has_bit_rate(rest.partition("?")[0])
+    scheme, _, _rest = url.rpartition("://")
     return scheme == "rfc2217" if scheme else not os.path.realpath(url).startswith("/dev/pts/")
 
 

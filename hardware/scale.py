@@ -14,8 +14,6 @@ from contextlib import suppress
 from dataclasses import dataclass, replace
 from queue import Empty, SimpleQueue
 
-import serial
-
 from hardware import bitrate, ports
 from hardware.frames import Reading
 from hardware.serial_settings import SerialSettings, typed
@@ -61,7 +59,7 @@ class Health:
 
 
 class Scale:
-    """A scale on any port that pyserial opens: a device, a pseudo-terminal, socket://, rfc2217://, loop://, spy://.
+    """A scale on any port that pyserial opens: a device, a pseudo-terminal, socket://, rfc2217://, loop://.
 
     An empty `url` looks through the ports plugged in by USB. `on_arrival(Arrival)` gets each reading,
     `on_heard(Heard)` each line kept or not, `on_health(Health)` each change and one a second; all are called on the
@@ -159,7 +157,7 @@ class Scale:
         """
         line, stay = self._line, None
         try:
-            opened = serial.serial_for_url(
+            opened = ports.opened(
                 port.device, baudrate=self._first_rate, bytesize=line.data_bits, parity=line.parity,
                 stopbits=line.stop_bits, timeout=WAKE_S, exclusive=True,
                 write_timeout=None if "rfc2217://" in port.device else 4 * WAKE_S)    # there pyserial has none
@@ -250,6 +248,8 @@ def _not_there(url: str) -> str:
 
 
 def _not_opened(device: str, wrong: Exception) -> str:
+    if isinstance(wrong, ports.RefusedPort):
+        return str(wrong)
     number = getattr(wrong, "errno", None)
     if number in (errno.EACCES, errno.EPERM):
         return f"The kiosk may not open {device}. Install the device rule from hardware/station, then plug in again."

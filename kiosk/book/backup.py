@@ -161,6 +161,8 @@ def _write(book: Path, file, station: str, at: datetime) -> None:
     files = {}
     with zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED, compresslevel=1) as archive:
         for path in (path for pattern in PARTS for path in sorted(book.glob(pattern)) if path.suffix != ".part"):
+            if not path.is_file() or not SAFE.fullmatch(path.relative_to(book).as_posix()):
+                continue                            # a stray folder, or a file that is none of the book's
             data = path.read_bytes()
             if path.suffix == ".log" and path.parent.name in ("days", "sums"):
                 data = data[:data.rfind(b"\n") + 1]   # a line may be under way

@@ -6,7 +6,6 @@ opening.
 """
 
 import json
-import re
 from pathlib import Path
 from typing import Any
 
@@ -16,8 +15,7 @@ from kiosk.book.disk import Disk
 from kiosk.book.stored_record import LOST, StoredRecord, line
 
 NOTE = "forgetting.json"
-THINGS = {"kind", "id", "at", "grinder", "coffee", "basket", "unit", "drinks", "order_id", "pull_id", "flag_id", "of",
-          "station"}
+PEOPLE = {"barista", "by", "who"}       # the fields that hold a person's name, and nothing else, wherever they stand
 
 
 def note(folder: Path, name: str, pseudonym: str, disk: Disk) -> None:
@@ -27,8 +25,8 @@ def note(folder: Path, name: str, pseudonym: str, disk: Disk) -> None:
 def forget_noted(folder: Path, days: Days, disk: Disk) -> int:
     """Do what is noted, from the start where it was begun before; the number of records that held the name.
 
-    Looks in people's places ("barista", "by", the staff's settings) and, as a whole word, in whatever was written
-    freely; what names a thing (a coffee, a grinder, a drink) is left. Raises OSError where the disk refuses.
+    Looks in people's places (PEOPLE, and the staff's settings), where the whole of what stands there is the name. The
+    same letters in another word, a reason or an event of the guide are left. Raises OSError where the disk refuses.
     """
     due = snapshot.get(folder / NOTE)
     if due is None:
@@ -39,7 +37,7 @@ def forget_noted(folder: Path, days: Days, disk: Disk) -> int:
     for path in (folder / "settings.json", folder / "settings.before.json"):
         kept = snapshot.get(path)
         if kept is not None and "staff" in kept["settings"]:
-            kept["settings"]["staff"] = person.forgotten(kept["settings"]["staff"])
+            kept["settings"]["staff"] = person.forgotten_staff(kept["settings"]["staff"])
             snapshot.put(disk, path, kept)
     for path in (folder / "memory").glob("*.json"):
         path.unlink()   # rebuilt without the name
@@ -55,26 +53,30 @@ class ForgottenName:
 
     def __init__(self, name: str, pseudonym: str):
         self._name, self._pseudonym = name, pseudonym
-        self._word = re.compile(rf"(?<!\w){re.escape(name)}(?!\w)")
         self.bytes = json.dumps(name)[1:-1].encode()   # as the lines have it
 
     def forgotten(self, value: Any) -> Any:
         """`value`, which JSON holds, without the name."""
-        if isinstance(value, str):
-            return self._word.sub(self._pseudonym, value)
         if isinstance(value, list):
             return [self.forgotten(each) for each in value]
         if isinstance(value, dict):
-            return {self._pseudonym if key == self._name else key: each if key in THINGS else self.forgotten(each)
+            return {key: self._pseudonym if key in PEOPLE and each == self._name else self.forgotten(each)
                     for key, each in value.items()}
         return value
+
+    def forgotten_staff(self, value: Any) -> Any:
+        """A setting of the staff: there a person's name is a key, or a value by itself."""
+        if isinstance(value, dict):
+            return {self._pseudonym if key == self._name else key: self.forgotten_staff(each) for key, each in value.items()}
+        return self._pseudonym if value == self._name else value
 
     def forgotten_in(self, kept: StoredRecord) -> StoredRecord:
         if kept.kind == LOST or self.bytes not in kept.body:
             return kept
         fields = kept.fields
-        if kept.kind == "SettingChanged" and fields["path"].split(".")[0] != "staff":
-            fields["by"] = self.forgotten(fields["by"])
-            return line(kept.number, {"kind": kept.kind, **fields})
+        if kept.kind == "SettingChanged" and fields["path"].split(".")[0] == "staff":
+            head, *rest = fields["path"].split(".")
+            fields |= {"path": ".".join((head, *(self._pseudonym if each == self._name else each for each in rest))),
+                       "before": self.forgotten_staff(fields.get("before")), "after": self.forgotten_staff(fields.get("after"))}
         return line(kept.number, {"kind": kept.kind, **self.forgotten(fields)})
 

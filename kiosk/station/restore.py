@@ -1,5 +1,6 @@
 """After a restart: the day's records, played again, give back what was waiting and what was being made."""
 
+import logging
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass, field
 from datetime import datetime, timedelta
@@ -27,6 +28,7 @@ from kiosk.station.lane import Waiting, Work
 from kiosk.station.order_queue import DEEDS
 
 BEGAN, PUT_BACK, REGROUND = "Began", "PutBack", "Reground"
+log = logging.getLogger(__name__)
 STILL_WANTED = timedelta(hours=3)   # after it was taken, an order of the service day before (chosen)
 
 
@@ -41,6 +43,7 @@ class Restored:
     deeds: list[tuple[str, str]] = field(default_factory=list)      # what hands did to the line: (what, order id)
     taken: list[OrderTaken] = field(default_factory=list)
     ended: list[str] = field(default_factory=list)                  # the ids of orders, as they were ended
+    aside: list[str] = field(default_factory=list)                  # pulls whose events cannot be read today
     collars: dict[str, int] = field(default_factory=dict)           # where a notch, or a hand in Setup, left them
 
 
@@ -123,14 +126,19 @@ def restored(records: Sequence[Record], setup: Setup) -> Restored:
                 opened[kept.pull_id] = opened[kept.pull_id] | {"setting": setting}
             case GuideEvent():
                 events.setdefault(kept.pull_id, []).append(kept.event)
-        if isinstance(kept, GuideEvent):
+        if isinstance(kept, GuideEvent) and isinstance(kept.event.get("t_s"), (int, float)):
             found.last = kept.event["t_s"], kept.at
     served = {tuple(key.split(".")[:2]) for key, pull in pulls.items() if pull.sink is None and key not in void}
     for key, event in opened.items():
         order_id, index = event["order_id"], event["index"]
         if key not in pulls and order_id in plans and index < len(plans[order_id]):
             waiting = Waiting(order_id, index, plans[order_id][index])
-            found.works.append(work_of(key, waiting, event, events[key]))
+            try:
+                found.works.append(work_of(key, waiting, event, events[key]))
+            except (ValueError, KeyError, TypeError) as wrong:      # the drinks are still owed: they wait again
+                log.warning("pull %s could not be taken up again: %s", key, wrong)
+                found.aside.append(key)
+                continue
             served.add((order_id, str(index)))
     found.waiting = [Waiting(order_id, n, planned) for order_id, planned_pulls in plans.items() if order_id not in ended
                      for n, planned in enumerate(planned_pulls) if (order_id, str(n)) not in served]

@@ -38,6 +38,7 @@ from kiosk.station.teaching import Teaching
 from kiosk.station.weighing import Weighing
 
 REDONE = "redone"
+NOT_TAKEN_UP = "A pull that was under way could not be read after the restart. Its drinks wait in the line again."
 WHOSE_POUR = "Coffee pours. Whose is it? Touch Pump on in the lane that pours."
 
 
@@ -341,6 +342,8 @@ class Station:
         """What was waiting and what was being made when the kiosk stopped, and what it was stopped in the middle of."""
         found = restored(records_to_replay(self.book), self.setup)
         self._attempts = found.attempts
+        for _ in found.aside:
+            self.complaints = (*self.complaints, NOT_TAKEN_UP)
         self.line.restore(found.waiting, found.deeds, found.taken, found.ended)
         if found.last:
             self.clock.carry_on(*found.last)

@@ -146,3 +146,13 @@ def test_backups_come_once_a_day_and_the_oldest_go(folder, tmp_path):
     assert [n for n, path in enumerate(made) if path] == [0, 3, 6, 9, 12, 15]
     assert sorted(stick.iterdir()) == [made[9], made[12], made[15]]
     assert back_up_when_due(folder, stick, MORNING - timedelta(days=300), keep=3) is not None
+
+
+def test_a_stray_file_or_folder_in_the_book_stops_no_backup(tmp_path, clock):
+    with Book.open(tmp_path / "book", now=clock) as book:
+        pulled(book, 2)
+        day = next((tmp_path / "book" / "days").glob("*.log"))
+        (day.parent / f"{day.stem} (1).log").write_bytes(day.read_bytes())
+        (tmp_path / "book" / "aside" / "a folder").mkdir(parents=True)
+        done = back_up(tmp_path / "book", tmp_path / "stick", clock())
+        assert prove(done).records == 2

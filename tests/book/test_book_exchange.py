@@ -176,7 +176,7 @@ def test_a_person_is_forgotten_everywhere_and_the_sums_stay(tmp_path, clock):
     with a_busy_book(tmp_path / "book", clock) as book:
         book.set_setting("staff.Zoë", {"language": "de"})
         book.set_setting("staff.Bo", {})
-        theirs = pulled(book, 2, barista="Zoë", notes=("Zoë's first day, not Zoëlla's",))
+        theirs = pulled(book, 2, barista="Zoë", notes=("The yield was not measured.",))
         pulled(book, 1, barista="Bo", coffee="Zoë")
         book.keep(Corrected(id=book.new_id(), at=book.at(), of=theirs[0].id, changes={"barista": "Zoë"}, by="Zoë"))
         book.remember("pace", {"Zoë": 3})
@@ -185,7 +185,7 @@ def test_a_person_is_forgotten_everywhere_and_the_sums_stay(tmp_path, clock):
         assert book.sums("2026-01-01", "2026-12-31") == before
         pseudonym = book.find(theirs[0].id).barista
         assert pseudonym.startswith("someone-") and book.find(theirs[1].id).barista == pseudonym
-        assert book.find(theirs[1].id).notes == (f"{pseudonym}'s first day, not Zoëlla's",)
+        assert book.find(theirs[1].id).notes == ("The yield was not measured.",)      # the kiosk's own words stay
         assert set(book.settings["staff"]) == {pseudonym, "Bo"}
         assert book.today().of(Pull)[-1].barista == "Bo" and book.today().of(Pull)[-1].coffee == "Zoë"
         assert book.notices == ()
@@ -193,6 +193,18 @@ def test_a_person_is_forgotten_everywhere_and_the_sums_stay(tmp_path, clock):
     for path in (tmp_path / "book").rglob("*.*"):
         if path.is_file():
             assert b'"Zo\\u00eb"' not in path.read_bytes().replace(b'"coffee":"Zo\\u00eb"', b"")
+
+
+def test_forgetting_a_name_that_is_also_a_word_of_the_program_leaves_the_word(tmp_path, clock):
+    with Book.open(tmp_path / "book", now=clock) as book:
+        event = {"event": "Bin", "t_s": 1.0, "why": "Bin"}
+        book.keep(GuideEvent(id=book.new_id(), at=book.at(), pull_id="a.0.1", event=event))
+        theirs, = pulled(book, 1, barista="Bin", sink="Bin")
+        assert book.forget("Bin") >= 1
+        kept = book.find(theirs.id)
+        assert kept.barista.startswith("someone-") and kept.sink == "Bin"
+        assert [each.event for each in book.today().of(GuideEvent)] == [event]
+        assert book.notices == ()
 
 
 def test_a_forgetting_cut_off_by_the_power_is_finished_at_the_next_opening(tmp_path, clock):

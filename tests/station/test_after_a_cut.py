@@ -7,7 +7,7 @@ from itertools import count
 import pytest
 
 from kiosk.bar.guide import Bin, Undo
-from kiosk.bar.model import GroundsPurged, NotchMoved, OrderEnded, OrderTaken, Pull, Step
+from kiosk.bar.model import GroundsPurged, GuideEvent, NotchMoved, OrderEnded, OrderTaken, Pull, Step
 from kiosk.station.restore import records_to_replay, restored
 from tests.support.a_station import PlugPulled, WorkingStation
 from tests.support.at_work import OPENING
@@ -301,3 +301,16 @@ def test_wherever_the_plug_is_pulled_each_cup_is_made_once_each_order_ends_once_
         if went_on:
             break
     assert at > 60
+
+
+def test_a_pull_whose_events_cannot_be_read_is_set_aside_and_named_and_its_drinks_wait(tmp_path):
+    station = WorkingStation(tmp_path / "book")
+    service = station.service
+    service.take_order(((service.setup.menu[1], 2),))
+    first, second = (service.lanes[group].work for group in (1, 2))
+    service.book.keep(GuideEvent(id=service.book.new_id(), at=service.clock.at(), pull_id=first.key,
+                                 event={"event": "Nonsense", "t_s": 5.0}))
+    found = restored(records_to_replay(service.book), service.setup)
+    assert found.aside == [first.key] and [work.key for work in found.works] == [second.key]
+    assert [(each.order_id, each.index) for each in found.waiting] == [(first.waiting.order_id, first.waiting.index)]
+    station.book.close()

@@ -112,6 +112,20 @@ class ScaleSetup:
     pattern: str = ""
     portafilters: tuple[tuple[str, float], ...] = ()
 
+    def __post_init__(self):
+        _port(self.url)
+        _port(self.second)
+
+
+PORT_SCHEMES = ("socket", "rfc2217", "loop")        # others of pyserial's write files, or open what nobody named
+
+
+def _port(url: str) -> None:
+    scheme, there, _ = url.partition("://")
+    if there and scheme.lower() not in PORT_SCHEMES:
+        raise Unfit("A port is a device such as /dev/ttyUSB0, or begins with socket://, rfc2217:// or loop://. "
+                    "Choose one of these.")
+
 
 SIGNAL_LINES = ("cts", "dsr", "cd", "ri")
 
@@ -126,6 +140,7 @@ class SignalSetup:
     closed_is_on: bool = True
 
     def __post_init__(self):
+        _port(self.url)
         if self.line not in SIGNAL_LINES:
             raise Unfit("A signal comes in on cts, dsr, cd or ri. Choose one.")
 
