@@ -7,10 +7,6 @@ import serial
 from serial.tools import list_ports
 
 SCHEMES = ("socket", "rfc2217", "loop")
-REFUSED = ("A port is a device such as /dev/ttyUSB0, or begins with socket://, rfc2217:// or loop://. "
-           "Choose one of these in Setup; service goes on by taps.")
-
-
 class RefusedPort(ValueError):
     """An address that is not opened, whatever pyserial would make of it: some of its schemes write files or search."""
 
@@ -24,7 +20,8 @@ def allowed(url: str) -> bool:
 def opened(url: str, **about) -> "serial.SerialBase":
     """What pyserial opens at `url`. Raises RefusedPort for an address that is not `allowed`."""
     if not allowed(url):
-        raise RefusedPort(REFUSED)
+        raise RefusedPort(f"{url} is not opened: a port is a device such as /dev/ttyUSB0, or begins with socket://, "
+                          "rfc2217:// or loop://. Choose one of these in Setup; service goes on by taps.")
     return serial.serial_for_url(url, **about)
 
 

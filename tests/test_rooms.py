@@ -1,6 +1,7 @@
 """The rooms and the one way between them: what may import what, no circles, and the written style."""
 
 import ast
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -111,3 +112,17 @@ def test_a_front_door_names_what_others_may_use():
 def test_the_written_style_holds():
     told = subprocess.run([sys.executable, "-m", "ruff", "check", "--quiet", "--no-cache", str(ROOT)], capture_output=True, text=True)
     assert told.returncode == 0, told.stdout
+
+
+def test_every_step_of_the_five_ways_is_there():
+    text = (ROOT / "DEVELOPERS.md").read_text("utf-8")
+    ways = text[text.index("## Five ways"):text.index("## Seams")]
+    steps = re.findall(r"`((?:kiosk|hardware)\.[\w.]+)`", ways)
+    assert len(steps) >= 25
+    for step in steps:
+        module = next(".".join(step.split(".")[:n]) for n in range(step.count(".") + 1, 0, -1)
+                      if ".".join(step.split(".")[:n]) in modules())
+        tree, names = ast.parse(modules()[module].read_text("utf-8")), step.removeprefix(module + ".").split(".")
+        for name in names:
+            tree = next((each for each in tree.body if getattr(each, "name", None) == name), None)
+            assert tree is not None, step

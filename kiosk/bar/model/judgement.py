@@ -30,11 +30,12 @@ class Finding:
 
 @dataclass(frozen=True, slots=True)
 class Judgement:
-    """`in_window`: time and yield both within the recipe's; None where what was measured cannot say."""
+    """`in_window`: the recipe's one rule (`Recipe.in_window`); None where the pull was not timed."""
 
     findings: tuple[Finding, ...]
     in_window: bool | None
     sentence: Message
+    unweighed: bool = False             # judged on its time alone
 
 
 def judge(pull: Pull) -> Judgement:
@@ -52,7 +53,8 @@ def judge(pull: Pull) -> Judgement:
     drop = _beside(pull.first_drop_s, lambda s: drop_window[0] <= s <= drop_window[1], drop_window, "s", "early drop", "late drop")
     dose = _beside(pull.dose_g, recipe.dose_fits, recipe.dose_window_g, "g", "under", "over")
     findings = off + tuple(finding for finding in (drop, dose) if finding)
-    return Judgement(findings, in_window, _sentence(pull, findings, in_window))
+    return Judgement(findings, in_window, _sentence(pull, findings, in_window),
+                     unweighed=pull.time_s is not None and pull.yield_g is None)
 
 
 def _beside(value: float | None, fits: Callable[[float], bool | None], window: tuple[float, float], unit: str,

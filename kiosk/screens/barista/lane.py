@@ -227,6 +227,8 @@ def now_told(service, work: Work) -> tuple[str, list, str]:
     t_s = service.clock.s()
     if guide.pump_on_at_s is not None or guide.step is Step.SERVE:
         return pull_told(work, t_s)
+    if work.group in service.weighing_of(work.group).asking:
+        return "?", Colour.warn, _("Coffee pours")
     match guide.step:
         case Step.DOSE | Step.LEVEL:
             return dose_told(service, work)

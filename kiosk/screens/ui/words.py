@@ -102,4 +102,5 @@ def judged(said: Judgement) -> str:
         what=_(FINDINGS[found.word]), value=found.value, unit=found.unit, low=round(found.low, 1),
         high=round(found.high, 1))
         for found in said.findings if found.word in FINDINGS]
+    told += [_("not weighed")] if told and said.unweighed else []
     return ", ".join(told) or _("Not judged")
