@@ -303,3 +303,11 @@ def test_a_day_that_does_not_add_up_is_told_in_a_sentence_and_the_way_back_is_op
     work.finger.tap("Back")
     work.frames(2)
     assert shown(work) != room.lower()
+
+
+def test_more_can_be_touched_before_the_weeks_have_been_added_up(tmp_path):
+    with AtWork(tmp_path, scale=False) as work:
+        work.kiosk.root.go("weeks")
+        work.kiosk.root.open.weeks = None
+        work.kiosk.root.open.turn()
+        work.settle_threads()

@@ -32,7 +32,8 @@ class WeeksScreen(Room):
     weeks = ObjectProperty(None, allownone=True)
 
     def enter(self):
-        self._group = self._first = 0
+        self._group = self._first = self._count = 0
+        self._per_page = ROWS
         self.open(self.days)
 
     def open(self, days: int):
@@ -89,6 +90,8 @@ class WeeksScreen(Room):
         self._draw()
 
     def turn(self):
+        if self.weeks is None:          # not added up yet
+            return
         self._first = self._first + self._per_page if self._first + self._per_page < self._count else 0
         self._draw()
 
