@@ -74,7 +74,6 @@ class PourWatch:
         self._settled_g: float | None = None
         self._told_g: float | None = None
         self._bend_s: float | None = None
-        self._gone = False                       # the scale went away in the pour: its end may still be seen
         self._lifted_s: float | None = None      # a cup taken from under a stream that nobody had stopped
 
     # what hands do
@@ -93,7 +92,6 @@ class PourWatch:
         """The scale went away. Timing goes on by taps; what poured unseen cannot be known."""
         self.grams = self.flow_g_per_s = self.stop_at_s = None
         self._plate.forget()
-        self._gone = self._gone or self.on_s is not None
         return () if self.on_s is None else self._lose(t_s, GONE)
 
     @property
@@ -136,12 +134,19 @@ class PourWatch:
         if grown and not self._lost:
             self._draw(t_s)
             seen += self._in_the_stream(t_s) if self._plate.pouring else self._before_the_drop(t_s)
-        elif grown and self._gone and self.off_s is None:
+        elif grown and self._lost and self._lifted_s is None and self.on_s is not None and self.off_s is None:
             seen += self._ends_unweighed(t_s)
+        if self._lifted_s is not None and self._still_fills(t_s):
+            self._lifted_s = None
         if self._lifted_s is not None and self.off_s is None and t_s - self._lifted_s >= BACK_WITHIN_S:
             self.off_s = self._lifted_s
             seen.append(CupGone(self._lifted_s))
         return tuple(seen)
+
+    def _still_fills(self, t_s: float) -> bool:
+        """Whether a stream is seen to fall into what stands there: it was not the cup that was taken away."""
+        last = self._plate.since(t_s - STOPPED_S)
+        return len(last) >= 5 and last[-1][0] - last[0][0] > 0.8 and stream.line(last, t_s)[1] > NEARLY_G_PER_S
 
     def _ends_unweighed(self, t_s: float) -> tuple[Sighting, ...]:
         """The scale came back in mid-pour: what is in the cup is not known any more, that the stream ends is seen."""
@@ -251,8 +256,8 @@ class PourWatch:
     # what goes wrong
 
     def _moved(self, sighting) -> tuple[Sighting, ...]:
-        if isinstance(sighting, CupSet):
-            self._lifted_s = None
+        if isinstance(sighting, CupSet) and self._lifted_s is not None:
+            self._lifted_s, self._full_s = None, self._last_s
         in_the_pour = self._plate.pouring and self._settled_g is None and not self._lost
         if isinstance(sighting, Shifted):
             return self._lose(sighting.t_s, KNOCKED) if in_the_pour else ()
