@@ -145,7 +145,7 @@ class PourWatch:
 
     def _still_fills(self, t_s: float) -> bool:
         """Whether a stream is seen to fall into what stands there: it was not the cup that was taken away."""
-        last = self._plate.since(t_s - STOPPED_S)
+        last = self._plate.since(max(t_s - STOPPED_S, self._lifted_s + SEEN_S))      # not the stream from before
         return len(last) >= 5 and last[-1][0] - last[0][0] > 0.8 and stream.line(last, t_s)[1] > NEARLY_G_PER_S
 
     def _ends_unweighed(self, t_s: float) -> tuple[Sighting, ...]:
