@@ -10,10 +10,12 @@ One thing a line, in UTF-8, in order of time:
     # 40.100 pump on
     40.203 ST,GS,+   0.1 g
 
-A line that begins with a number is a reading: seconds, one space, then the line just as the scale sent it. Bytes that
+A line that begins with a number is a reading: seconds, one space, then the line just as the scale sent it. Where there
+are several scales, seconds carry the scale's number: `40.203@2 ST,GS,+   0.1 g`; without one it is scale 1. Bytes that
 do not print are written `\x02`, a backslash `\\`; the line's own CR and LF are left off. A line that begins with `#`
 is a remark, and a reader that only wants the readings skips it. The kiosk understands `# evenpull feed 1`,
-`# NAME JSON` for the names in `TOLD`, and `# seconds DEED` for the deeds in `DEEDS`; other remarks mean nothing.
+`# NAME JSON` for the names in `TOLD`, `# seconds DEED` for the deeds in `DEEDS`, and `# seconds contact GROUP on` (or
+`off`) for an edge of a group's own signal; other remarks mean nothing.
 Seconds count from any start and do not go back, but for the blink by which a reading may be written after a tap.
 """
 
@@ -32,10 +34,11 @@ DEEDS = ("dose", "tare", "lock in", "pump on", "pump off", "scale lost")
 
 @dataclass(frozen=True, slots=True)
 class HeardLine:
-    """One line of the scale, as it came, arrived at `t_s`."""
+    """One line of the `scale`th scale (1, 2, …), as it came, arrived at `t_s`."""
 
     t_s: float
     raw: bytes
+    scale: int = 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +47,15 @@ class Done:
 
     t_s: float
     deed: str
+
+
+@dataclass(frozen=True, slots=True)
+class Edge:
+    """A group's own signal went on or off at `t_s`; groups count from 1."""
+
+    t_s: float
+    group: int
+    on: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,18 +75,21 @@ class BadLine:
     why: str
 
 
-def written(item: HeardLine | Done | Header) -> str:
+def written(item: HeardLine | Done | Edge | Header) -> str:
     """The item as one line of a feed, without its line end."""
     match item:
-        case HeardLine(t_s, raw):
-            return f"{t_s:.3f} " + "".join(_shown(byte) for byte in raw.rstrip(b"\r\n"))
+        case HeardLine(t_s, raw, scale):
+            number = "" if scale == 1 else f"@{scale}"
+            return f"{t_s:.3f}{number} " + "".join(_shown(byte) for byte in raw.rstrip(b"\r\n"))
+        case Edge(t_s, group, on):
+            return f"# {t_s:.3f} contact {group} {'on' if on else 'off'}"
         case Done(t_s, deed):
             return f"# {t_s:.3f} {deed}"
         case Header(name, value):
             return f"# {name} {json.dumps(value, ensure_ascii=False)}"
 
 
-def read(lines: Iterable[str]) -> Iterator[HeardLine | Done | Header | BadLine]:
+def read(lines: Iterable[str]) -> Iterator[HeardLine | Done | Edge | Header | BadLine]:
     """The feed's items, one by one; nothing is kept, so a day's feed takes no more memory than a pull's."""
     last_s = float("-inf")
     for number, text in enumerate(lines, 1):
@@ -84,7 +99,7 @@ def read(lines: Iterable[str]) -> Iterator[HeardLine | Done | Header | BadLine]:
         item = _remark(text) if text.startswith("#") else _reading(text)
         if isinstance(item, str):
             yield BadLine(number, text, item)
-        elif isinstance(item, (HeardLine, Done)) and item.t_s < last_s - BLINK_S:
+        elif isinstance(item, (HeardLine, Done, Edge)) and item.t_s < last_s - BLINK_S:
             yield BadLine(number, text, "its time goes back")
         elif item is not None:
             last_s = max(last_s, getattr(item, "t_s", last_s))
@@ -107,6 +122,9 @@ class Recorder:
 
     def heard(self, t_s: float, raw: bytes):
         self._put(written(HeardLine(t_s, raw)))
+
+    def edge(self, t_s: float, group: int, on: bool):
+        self._put(written(Edge(t_s, group, on)))
 
     def done(self, t_s: float, deed: str):
         self._put(written(Done(t_s, deed)))
@@ -145,13 +163,18 @@ def _seconds(word: str) -> float | None:
 
 def _reading(text: str) -> HeardLine | str:
     word, _, rest = text.partition(" ")
-    t_s = _seconds(word)
-    return "it does not begin with seconds" if t_s is None else HeardLine(t_s, _raw(rest))
+    seconds, _, number = word.partition("@")
+    t_s = _seconds(seconds)
+    if t_s is None or (number and not re.fullmatch(r"[1-9]\d?", number)):
+        return "it does not begin with seconds"
+    return HeardLine(t_s, _raw(rest), int(number or 1))
 
 
-def _remark(text: str) -> Done | Header | str | None:
+def _remark(text: str) -> Done | Edge | Header | str | None:
     word, _, rest = text[1:].strip().partition(" ")
     t_s = _seconds(word)
+    if t_s is not None and (edge := re.fullmatch(r"contact +([1-9]\d?) +(on|off)", rest)):
+        return Edge(t_s, int(edge[1]), edge[2] == "on")
     if t_s is not None and rest in DEEDS:
         return Done(t_s, rest)
     if word not in TOLD:

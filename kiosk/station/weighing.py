@@ -1,13 +1,13 @@
 """Weighing: which lane the scale serves, and what its readings mean for that lane's guide."""
 
-from dataclasses import asdict, replace
+from dataclasses import asdict
 
 from kiosk.bar.guide import guide as guides
 from kiosk.bar.model import EVERY_STEP, SCALE, PourOver, PumpOnSeen, Step
 from kiosk.bar.model.record import CONTACT, KEY
 from kiosk.bar.weighing import DoseWatch, Habits, PourWatch, Sample, Sighting, habits_from, learn, unlearn
 from kiosk.bar.weighing import sightings as live
-from kiosk.bar.weighing.cue import Poured
+from kiosk.bar.weighing.cue import lesson
 from kiosk.bar.weighing.untold import PourSeen, UntoldPour
 from kiosk.station.lane import Work
 
@@ -275,11 +275,9 @@ class Weighing:
         """What this pull had to teach about its group: how much still comes after the cue."""
         poured = work.pour_watch.poured if work.pour_watch is not None else None
         told = work.guide.on_from in (guides.TAPPED, CONTACT, KEY) and work.guide.drop_from == SCALE
-        if poured is None and told:
-            poured = Poured(reaction_s=None, flow_g_per_s=None, after_g=None)
-        if poured is not None:
-            self._remember(work.group, learn(self.habits(work.group), replace(
-                poured, pull_id=work.key, first_drop_s=work.guide.first_drop_s if told else None)))
+        taught = lesson(poured, work.guide.first_drop_s if told else None, work.key)
+        if taught is not None:
+            self._remember(work.group, learn(self.habits(work.group), taught))
 
     def take_back(self, work: Work) -> None:
         """That pull goes on after all, and will teach when it ends."""

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from kiosk.bar.model import usual
 from kiosk.bar.weighing import DoseWatch, Habits, Poured, PourWatch, Sample, StopNow
-from kiosk.commands.replay import Replay, run
+from kiosk.commands.replay import Replay, run, verdict
 from kiosk.station.feed import (
     DEEDS,
     OPENING,
@@ -92,7 +92,7 @@ def test_a_pull_replayed_from_its_feed_gives_what_it_gave_live(tmp_path, capsys)
 def test_replay_tells_first_drop_flow_cue_yield_and_verdict(tmp_path, capsys):
     live_pull(tmp_path / "pull.feed")
     told = replay(tmp_path / "pull.feed", capsys)
-    assert told["format"] == 1 and told["unread"] == []
+    assert told["format"] == 2 and told["unread"] == []
     (pull,) = told["pulls"]
     assert pull["dose_g"] == pytest.approx(16.2, abs=0.15)
     assert 0 < pull["first_drop_s"] < pull["stop_cue_s"] < pull["time_s"]
@@ -120,14 +120,88 @@ def test_each_reading_is_shown_kept_or_refused_with_its_reason(tmp_path, capsys)
     assert "line 6 skipped: it does not begin with seconds" in text
 
 
-def test_a_feed_without_any_deed_is_one_pull_from_its_first_reading(tmp_path, capsys):
+def bare(t_s: float, cup_g: float = 0.0) -> float:
+    """A straight stream from 9 s to 30 s, on a scale 0.2 s late, and the valve's tail."""
+    return cup_g + 2.2 * max(0.0, min(t_s, 30.2) - 9.2) + 0.9 * (1 - exp(-max(0.0, t_s - 30.2) / 0.4))
+
+
+def test_a_feed_without_any_deed_is_worked_back_from_its_first_drop(tmp_path, capsys):
     path = tmp_path / "bare.feed"
-    def in_cup(t_s):      # a straight stream from 5 s to 26 s, on a scale 0.2 s late, and the valve's tail
-        return 2.2 * max(0.0, min(t_s, 26.2) - 5.2) + 0.9 * (1 - exp(-max(0.0, t_s - 26.2) / 0.4))
-    path.write_text("".join(f"{i / 10:.1f} {in_cup(i / 10):.1f} g\n" for i in range(330)))
+    path.write_text("".join(f"{i / 10:.1f} {bare(i / 10):.1f} g\n" for i in range(370)))
     (pull,) = replay(path, capsys, "--basket", "double")["pulls"]
-    assert pull["first_drop_s"] == pytest.approx(5.0, abs=0.5) and pull["yield_g"] == pytest.approx(47.1, abs=0.2)
-    assert pull["time_s"] == pytest.approx(26.0, abs=0.5) and pull["verdict"]["in_window"] is True
+    on, off = pull["pump_on"], pull["pump_off"]
+    assert on["from"] == "scale" and on["t_s"] + pull["first_drop_s"] == pytest.approx(9.0, abs=0.5)
+    assert 2.5 < pull["first_drop_s"] < 8 and 0.5 < on["within_s"] <= 4
+    assert off["from"] == "scale" and off["t_s"] == pytest.approx(30.0, abs=0.6)
+    assert pull["yield_g"] == pytest.approx(47.1, abs=0.2) and pull["group"] is None
+
+
+def test_a_feed_in_which_nothing_pours_holds_no_pull(tmp_path, capsys):
+    path = tmp_path / "still.feed"
+    path.write_text("".join(f"{i / 10:.1f} {120.0 if i > 100 else 0.0} g\n" for i in range(400)))
+    assert replay(path, capsys)["pulls"] == []
+
+
+def test_each_pull_of_a_feed_of_readings_alone_is_found_with_its_dose(tmp_path, capsys):
+    path, lines = tmp_path / "bare.feed", []
+    for n in range(3):
+        for i in range(1000):
+            t_s = i / 10
+            load_g = (0.0 if t_s < 5 else 541.0 if t_s < 10 else 541.0 + min(16.2, (t_s - 10) * 3) if t_s < 20
+                      else 0.0 if t_s < 30 else bare(t_s - 25, 120.0) if t_s < 62 else 0.0)
+            lines.append(f"{100 * n + t_s:.1f} ST,{load_g:.1f} g")
+    path.write_text("\n".join(lines))
+    pulls = replay(path, capsys)["pulls"]
+    assert [round(pull["pump_off"]["t_s"]) for pull in pulls] == [55, 155, 255]
+    assert [pull["dose_g"] for pull in pulls] == [pytest.approx(16.2, abs=0.1)] * 3
+
+
+def test_a_groups_own_signal_tells_its_pulls_from_its_purges(tmp_path, capsys):
+    path, lines = tmp_path / "contact.feed", []
+    for i in range(1200):                   # a purge of 3 s, then a pull of 25 s on each of two groups in turn
+        t_s = i / 10
+        for began, group in ((10.0, 2), (30.0, 2), (75.0, 1)):
+            long_s = 3.0 if began == 10.0 else 25.0
+            if t_s == began:
+                lines.append(f"# {t_s:.1f} contact {group} on")
+            if t_s == began + long_s:
+                lines.append(f"# {t_s:.1f} contact {group} off")
+        load_g = 0.0 if t_s < 20 or 64 < t_s < 70 or t_s > 112 else 120.0
+        for began in (30.0, 75.0):
+            if began <= t_s and load_g and t_s < began + 35:
+                load_g = 120.0 + 2.2 * max(0.0, min(t_s, began + 25.2) - began - 5.2)
+        lines.append(f"{t_s:.1f}@1 {load_g:.1f} g")
+    path.write_text("\n".join(lines))
+    told = replay(path, capsys)
+    assert told["unread"] == []
+    assert [(pull["group"], pull["pump_on"], pull["pump_off"]["t_s"]) for pull in told["pulls"]] == [
+        (2, {"t_s": 30.0, "from": "contact", "within_s": 0.1}, 55.0),
+        (1, {"t_s": 75.0, "from": "contact", "within_s": 0.1}, 100.0)]
+    assert [pull["yield_g"] for pull in told["pulls"]] == [pytest.approx(44.0, abs=0.3)] * 2
+
+
+def test_two_scales_are_told_apart_by_their_number(tmp_path, capsys):
+    path, lines = tmp_path / "two.feed", []
+    for i in range(500):
+        t_s = i / 10
+        lines += [f"{t_s:.1f} {bare(t_s, 110.0):.1f} g", f"{t_s:.1f}@2 {bare(t_s - 7, 240.0):.1f} g"]
+    path.write_text("\n".join(lines))
+    told = replay(path, capsys)
+    assert {reading["scale"] for reading in told["readings"]} == {1, 2}
+    assert [round(pull["pump_off"]["t_s"]) for pull in told["pulls"]] == [30, 37]
+    assert [pull["yield_g"] for pull in told["pulls"]] == [pytest.approx(47.1, abs=0.2)] * 2
+
+
+def test_pulls_after_a_told_one_are_found_too(tmp_path, capsys):
+    live_pull(tmp_path / "pull.feed")
+    lines = (tmp_path / "pull.feed").read_text().splitlines()
+    lines += [f"{60 + i / 10:.1f} 0.0 g" for i in range(50)]
+    lines += [f"{65 + i / 10:.1f} {bare(i / 10, 130.0):.1f} g" for i in range(370)]
+    (tmp_path / "pull.feed").write_text("\n".join(lines))
+    first, second = replay(tmp_path / "pull.feed", capsys)["pulls"]
+    assert first["pump_on"] == {"t_s": 12.0, "from": "tap", "within_s": 1.0}
+    assert second["pump_on"]["from"] == "scale" and second["yield_g"] == pytest.approx(47.1, abs=0.2)
+    assert first["yield_g"] == pytest.approx(DOUBLE.yield_g, abs=1.5)
 
 
 def test_a_station_with_a_pattern_of_its_own_is_replayed_by_it(tmp_path, capsys):
@@ -164,7 +238,7 @@ def test_a_scale_lost_in_the_feed_is_lost_in_the_replay():
     feed = [Done(0.0, "pump on"), *(HeardLine(i / 10, b"0.0 g") for i in range(1, 30)), Done(3.0, "scale lost")]
     pull = list(Replay(DOUBLE).items(feed))[-1]
     assert [type(sighting).__name__ for sighting in pull.sightings] == ["YieldLost"]
-    assert pull.verdict().in_window is None
+    assert verdict(pull).in_window is None
 
 
 def test_a_disk_that_refuses_the_recording_does_not_stop_the_service(tmp_path):

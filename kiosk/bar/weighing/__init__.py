@@ -17,6 +17,7 @@ from kiosk.bar.weighing.sightings import (
     StopNow,
     YieldLost,
 )
+from kiosk.bar.weighing.story import Story, ToldPull
 
 __all__ = [
     "FLOW_LAG_S",
@@ -36,6 +37,8 @@ __all__ = [
     "Settled",
     "Sighting",
     "StopNow",
+    "Story",
+    "ToldPull",
     "YieldLost",
     "cue_on_time",
     "habits_from",

@@ -97,6 +97,14 @@ class Habits:
         return after_s, drip_g
 
 
+def lesson(poured: Poured | None, first_drop_s: float | None, pull_id: str = "") -> Poured | None:
+    """What a pull teaches: its pour, where that settled, and its first drop, where its pump on was told; else None."""
+    if poured is None and first_drop_s is None:
+        return None
+    return replace(poured or Poured(reaction_s=None, flow_g_per_s=None, after_g=None), first_drop_s=first_drop_s,
+                   pull_id=pull_id)
+
+
 def learn(habits: Habits, poured: Poured) -> Habits:
     """The habits with one more pull in them."""
     return replace(habits, pulls=(*habits.pulls, poured)[-KEPT:])
