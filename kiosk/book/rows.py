@@ -24,10 +24,11 @@ from kiosk.bar.model import BadRecord, Pull, Recipe, validate
 
 # Columns of a pull that are its own fields, then those of its recipe, then what follows from the recipe.
 TEXTS = ("at", "id", "order_id", "grinder", "coffee", "barista", "dose_from", "yield_from", "time_from",
-         "first_drop_from", "sink")
-WORDS = ("drinks", "skipped", "notes")
+         "first_drop_from", "on_from", "sink")
+WORDS = ("drinks", "skipped", "not_told", "notes")
 WHOLE = ("setting", "group", "cups")
-MEASURED = ("dose_g", "yield_g", "time_s", "first_drop_s", "grind_to_pull_s", "lock_to_pump_s")
+MEASURED = ("dose_g", "yield_g", "time_s", "first_drop_s", "grind_to_pull_s", "lock_to_pump_s", "stop_tapped_s")
+PLUS_MINUS = {"time_plus_minus_s": "time_within_s"}     # the recipe has the other name: how far a time may be off it
 TRUTHS = ("dose_kept", "warmed", "purged", "practice")
 RECIPE = {"target_dose_g": "dose_g", "target_time_s": "time_s", "target_amount": "amount", "target_unit": "unit",
           "dose_within_g": "dose_within_g", "amount_within": "amount_within", "time_within_s": "time_within_s",
@@ -44,7 +45,7 @@ COLUMNS = (
     "practice",
     "target_dose_g", "target_yield_g", "target_time_s", "yield_low_g", "yield_high_g", "time_low_s", "time_high_s",
     "dose_within_g", "target_amount", "target_unit", "amount_within", "time_within_s", "target_first_drop_from_s",
-    "target_first_drop_to_s", "target_purge_s", "g_per_ml")
+    "target_first_drop_to_s", "target_purge_s", "g_per_ml", "on_from", "time_plus_minus_s", "stop_tapped_s", "not_told")
 
 
 def row(pull: Pull, day: str, station: str) -> dict[str, str]:
@@ -53,6 +54,7 @@ def row(pull: Pull, day: str, station: str) -> dict[str, str]:
     cells |= {name: inert(getattr(pull, name)) for name in TEXTS}
     cells |= {name: inert(_joined(getattr(pull, name))) for name in WORDS}
     cells |= {name: _number(getattr(pull, name)) for name in (*WHOLE, *MEASURED)}
+    cells |= {name: _number(getattr(pull, of)) for name, of in PLUS_MINUS.items()}
     cells |= {name: _truth(getattr(pull, name)) for name in TRUTHS}
     cells["step_s"] = inert(_joined(f"{step}={_number(time_s)}" for step, time_s in pull.step_s))
     cells |= {name: str(getattr(pull.recipe, of)) for name, of in RECIPE.items()}
@@ -67,6 +69,7 @@ def pull_of(cells: dict[str, str]) -> Pull:
     fields |= {name: _words(cells[name]) for name in WORDS}
     fields |= {name: _read(cells, name, int) for name in WHOLE}
     fields |= {name: _read(cells, name, float) if cells[name] else None for name in MEASURED}
+    fields |= {of: _read(cells, name, float) if cells[name] else None for name, of in PLUS_MINUS.items()}
     fields |= {name: _read(cells, name, _truth_of) for name in TRUTHS}
     fields["step_s"] = _read(cells, "step_s", _steps)
     fields["recipe"] = {"coffee": fields["coffee"], "basket": cells["basket"]} | {

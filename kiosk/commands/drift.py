@@ -8,6 +8,7 @@ The columns are those of the kiosk's own export (kiosk.book.rows), and only two 
     setting                      collar in notches, a larger number coarser; a change begins a new stretch
     dose_g, yield_g              grams, measured
     first_drop_s                 seconds from pump on
+    time_from, time_plus_minus_s  how time_s was measured: contact, scale, tap, late tap or worked back; its ± in seconds
     barista, sink, practice      who; why it was thrown away; true for a practice pull
     purged, grind_to_pull_s, lock_to_pump_s       for whose fault it was
     target_dose_g, target_yield_g, target_time_s  the recipe; where left out, the usual one of the basket
@@ -19,16 +20,20 @@ Text: a line a pull, with its even time, how far that is off the recipe, the lev
 chart value with its limits, and the verdict; below a pull, the flag it raised; at the end the advice for each grinder.
 With --json one object:
 
-    format   1
+    format   2
     file     the name given
     unread   [{line, why}]
     pulls    [{line, at, grinder, coffee, setting, time_s, even_s, deviation_s, level_s, level_within_s, value, low,
-               high, kind, flag: null or {kind, direction, sentence, evidence, one_false_in}}]
+               high, kind, flag: null or {kind, direction, sentence, evidence, one_false_in},
+               causes: [{cause, probability}]}]
     advice   [{grinder, coffee, setting, pulls, act, direction, notches, expected_s, purge_g, judge_by, sentence,
                notch_s: {low, middle, high}, spread_s, faults: [{cause, probability, evidence}]}]
 
 `value` is the signed evidence for drift, log10(1 + Shiryaev-Roberts), above zero where pulls run slower; outside its
-limits the kiosk says that the grinder drifts. null: not known. Ends with 0, or with 2 where there is no pull to judge.
+limits the kiosk says that the grinder drifts, unless a flag says that it was a hand ("hands") or asks whether taps came
+late ("late_stops"). `causes` are grind, dose, tamp, pull and chance, likeliest first; empty where nothing is off. The
+evidence of a "drifting" flag: `before_s` and `after_s` are means of `deviation_s` over the `last_pulls` up to it and the
+`before_pulls` before those. Format 1 had no causes; its keys are all there. null: not known. Ends with 0, or with 2 where there is no pull to judge.
 """
 
 import argparse
@@ -46,10 +51,11 @@ from kiosk.bar.model import BASKETS, DOUBLE, YEARS, Pull, Unfit, usual
 from kiosk.book.rows import text_of
 from kiosk.commands.drift_page import page
 
+HOW_TIMED = ("contact", "scale", "tap", "key", "late tap", "worked back")
 NEEDED = ("grinder", "time_s")
 LONGEST_S = 300.0
 RANGES = {"time_s": (0.5, LONGEST_S), "dose_g": (1, 60), "yield_g": (0, 500), "first_drop_s": (0, LONGEST_S),
-          "grind_to_pull_s": (0, 86400), "lock_to_pump_s": (0, 86400)}
+          "grind_to_pull_s": (0, 86400), "time_plus_minus_s": (0, LONGEST_S), "lock_to_pump_s": (0, 86400)}
 
 
 class BadTable(ValueError):
@@ -107,7 +113,11 @@ def pull_of(line: int, cells: dict[str, str]) -> Pull:
             sensible = False
         if not sensible:
             raise BadTable(f"its time of day is {at!r}. Write it like 2026-01-31T08:15:00+01:00.")
+    time_from = cells.get("time_from", "").lower() or None
+    if time_from not in (None, *HOW_TIMED):
+        raise BadTable(f"its time_from is {time_from!r}. Write one of {', '.join(HOW_TIMED)}, or empty the cell.")
     measured = {name: _number(cells, name, *span) for name, span in RANGES.items()}
+    measured["time_within_s"] = measured.pop("time_plus_minus_s")
     setting = _number(cells, "setting", -1e6, 1e6)
     if setting is not None and setting != int(setting):
         raise BadTable(f"its setting is {cells['setting']}. Write it in whole notches.")
@@ -121,7 +131,7 @@ def pull_of(line: int, cells: dict[str, str]) -> Pull:
     except Unfit as wrong:
         raise BadTable(f"its recipe cannot be: {wrong}") from None
     return Pull(id=cells.get("id") or str(line), at=at, grinder=grinder, coffee=recipe.coffee, recipe=recipe,
-                setting=int(setting or 0), barista=cells.get("barista") or None, sink=cells.get("sink") or None,
+                setting=int(setting or 0), time_from=time_from, barista=cells.get("barista") or None, sink=cells.get("sink") or None,
                 purged={"true": True, "false": False}.get(cells.get("purged", "").lower()),
                 practice=cells.get("practice", "").lower() == "true", **measured)
 
@@ -166,14 +176,15 @@ def judge(file: Iterable[str]) -> tuple[list[Judged], list[tuple[int, str]], dic
 def as_json(name: str, judged: list[Judged], unread, watches) -> dict:
     last = {(each.pull.grinder, each.pull.coffee): each for each in judged}
     return {
-        "format": 1, "file": name, "unread": [{"line": line, "why": why} for line, why in unread],
+        "format": 2, "file": name, "unread": [{"line": line, "why": why} for line, why in unread],
         "pulls": [{
             "line": each.line, "at": each.pull.at or None, "grinder": each.pull.grinder, "coffee": each.pull.coffee,
             "setting": each.pull.setting, "time_s": each.pull.time_s, "even_s": each.verdict.even_s,
             "deviation_s": each.verdict.deviation_s, "level_s": each.verdict.level_s,
             "level_within_s": each.verdict.level_within_s, "value": each.verdict.value, "low": each.verdict.low,
             "high": each.verdict.high, "kind": each.verdict.kind,
-            "flag": _flag(each.verdict)} for each in judged],
+            "flag": _flag(each.verdict),
+            "causes": [{"cause": fault.cause, "probability": fault.probability} for fault in each.verdict.faults]} for each in judged],
         "advice": [{
             "grinder": grinder, "coffee": coffee, "setting": each.pull.setting, "pulls": each.verdict.pulls,
             **asdict(each.verdict.advice), "notch_s": dict(zip(("low", "middle", "high"), _notch_s(watch, each))),

@@ -47,7 +47,7 @@ def test_the_kiosks_own_export_is_judged_as_the_kiosk_judged_it(table, capsys):
     live = [watch.update(pull) for pull in pulls]
     assert drift_command.run([table(exported(pulls)), "--json"]) == 0
     told = json.loads(capsys.readouterr().out)
-    assert told["format"] == 1 and told["unread"] == []
+    assert told["format"] == 2 and told["unread"] == []
     assert [each["kind"] for each in told["pulls"]] == [verdict.kind for verdict in live]
     assert [each["value"] for each in told["pulls"]] == pytest.approx([verdict.value for verdict in live], abs=1e-3)
     assert [each["flag"]["sentence"] for each in told["pulls"] if each["flag"]] == [v.flag.sentence for v in live if v.flag]
@@ -64,8 +64,47 @@ def test_each_line_shows_even_time_chart_value_limits_and_verdict_and_the_advice
     drift_command.run([table(exported(a_shift()))])
     lines = capsys.readouterr().out.splitlines()
     assert lines[0].split() == ["line", "at", "grinder", "at", "time", "even", "off", "level", "chart", "limits", "verdict"]
-    assert "drifting" in lines[-4] and "has moved" in "\n".join(lines)
+    assert "drifting" in lines[-4] and "has drifted" in "\n".join(lines)
     assert "One notch coarser" in lines[-2] and "A notch is worth" in lines[-1]
+
+
+def flags_of(text: str, table, capsys) -> list[dict]:
+    assert drift_command.run([table(text), "--json"]) == 0
+    return [each["flag"] for each in json.loads(capsys.readouterr().out)["pulls"] if each["flag"]]
+
+
+def test_three_late_taps_raise_nothing_and_a_few_more_are_asked_about(table, capsys):
+    quiet = "grinder,time_s\n" + "".join(f"left,{s}\n" for s in (25, 24, 26, 25, 24, 26, 25, 25, 24, 26))
+    assert flags_of(quiet + "left,44\nleft,45\nleft,43\n", table, capsys) == []
+    flags = flags_of(quiet + "".join(f"left,{s}\n" for s in (44, 45, 43, 44, 46, 44, 45)), table, capsys)
+    assert [flag["kind"] for flag in flags] == ["late_stops"] and "Were these stopped late?" in flags[0]["sentence"]
+    assert flags[0]["direction"] is None
+
+
+def test_a_time_that_a_contact_told_is_believed_where_a_tap_is_not(table, capsys):
+    rows = [f"left,{s},contact\n" for s in (25, 24, 26, 25, 24, 26, 25, 25, 24, 26, 44, 45, 43)]
+    flags = flags_of("grinder,time_s,time_from\n" + "".join(rows), table, capsys)
+    assert flags and flags[0]["kind"] == "drifting" and flags[0]["direction"] == "coarser"
+
+
+def test_a_late_tap_named_as_such_says_nothing_of_the_grinder(table, capsys):
+    rows = [f"left,{s},{how}\n" for s, how in [(25, "tap")] * 10 + [(60, "late tap")] * 8]
+    assert flags_of("grinder,time_s,time_from\n" + "".join(rows), table, capsys) == []
+
+
+def test_the_numbers_of_a_flag_are_those_of_the_pulls_it_names(table, capsys):
+    assert drift_command.run([table(exported(a_shift())), "--json"]) == 0
+    pulls = json.loads(capsys.readouterr().out)["pulls"]
+    at = next(n for n, each in enumerate(pulls) if each["flag"])
+    found = pulls[at]["flag"]["evidence"]
+    offs = [each["deviation_s"] for each in pulls[:at + 1]]
+    last, before = offs[-found["last_pulls"]:], offs[:-found["last_pulls"]]
+    assert len(before) == found["before_pulls"]
+    assert sum(last) / len(last) == pytest.approx(found["after_s"], abs=0.01)
+    assert sum(before) / len(before) == pytest.approx(found["before_s"], abs=0.01)
+    by_s = abs(found["after_s"] - found["before_s"])
+    assert f"the last {len(last)} pulls ran {by_s:.1f} s slower" in pulls[at]["flag"]["sentence"]
+    assert sum(each["probability"] for each in pulls[at]["causes"]) == pytest.approx(1.0)
 
 
 @pytest.mark.parametrize("cells, said", [

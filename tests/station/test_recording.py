@@ -21,7 +21,7 @@ def test_a_recorded_pull_replays_to_the_dose_yield_and_time_that_the_book_holds(
     assert again["yield_g"] == pytest.approx(pull.yield_g, abs=0.05)
     assert again["time_s"] == pytest.approx(pull.time_s, abs=0.05)
     assert again["first_drop_s"] == pytest.approx(pull.first_drop_s, abs=0.05)
-    assert told["format"] == 1 and all(reading["kept"] for reading in told["readings"])
+    assert told["format"] == 2 and all(reading["kept"] for reading in told["readings"])
 
 
 def test_where_no_feed_can_be_kept_the_pull_is_and_its_lane_goes_on(tmp_path):

@@ -8,12 +8,15 @@ stretch's centre is a coefficient too, so that a grinder on the move is not mist
 """
 
 from dataclasses import dataclass, field
-from math import sqrt
+from math import hypot, sqrt
 
 from kiosk.bar.model import SINGLE, Pull
+from kiosk.bar.model.record import TAPPED
 
 DOSE_POWER, DOSE_POWER_SD = 1.6, 0.5
 FIRST_DROP_SHARE = 0.16        # of the time, where the first drop was not seen: 4 s of 25 s
+LATE_TAP, WORKED_BACK = "late tap", "worked back"     # words for a time that a table may give beside contact, scale, tap
+WORKED_BACK_S = 2.5            # ± of a time worked back from the first drop, where nothing better is said
 COMPARABLE = (0.5, 2.0)        # a yield further from the recipe's than this is another drink: no even time
 UNWEIGHED_DOSE_G = 0.5         # spread of doses that nobody weighed (common practice)
 DOUBTED_AT = 2.0               # standard deviations past which a pull pulls on the coefficients no harder (Huber, 1964)
@@ -21,7 +24,7 @@ DOUBTED_AT = 2.0               # standard deviations past which a pull pulls on 
 
 def adjusted_for_yield_s(pull: Pull) -> float | None:
     """The time the recipe's yield would have taken at this pull's pace, in seconds; None where that is not known."""
-    if pull.time_s is None or pull.time_s <= 0:
+    if pull.time_s is None or pull.time_s <= 0 or pull.time_from == LATE_TAP:
         return None
     if pull.yield_g is None:
         return pull.time_s
@@ -44,6 +47,17 @@ def adjusted_time_s(pull: Pull, dose_power: float = DOSE_POWER) -> float | None:
         return time_s
     recipe = pull.recipe
     return time_s - dose_power * recipe.time_s * (pull.dose_g - recipe.dose_g) / recipe.dose_g
+
+
+def time_sd_s(pull: Pull) -> float:
+    """How far its time may be off for the way it was measured: standard deviation, seconds. None was told of a tap."""
+    within_s = pull.time_within_s if pull.time_within_s is not None else WORKED_BACK_S if pull.time_from == WORKED_BACK else 0
+    return within_s / 1.96
+
+
+def tapped_unweighed(pull: Pull) -> bool:
+    """Whether a finger alone told when it ended, with nothing weighed to set beside it: such a tap may be late."""
+    return pull.yield_g is None and pull.time_from in (None, TAPPED)
 
 
 @dataclass
@@ -135,11 +149,11 @@ def adjusted(pull: Pull, effects: Effects) -> Adjusted | None:
         blur = effects.sd("dose") * given["dose"]
     else:
         blur = effects["dose"] * UNWEIGHED_DOSE_G / pull.recipe.dose_g
-    return Adjusted(target_s * (1 + deviation), deviation, abs(blur))
+    return Adjusted(target_s * (1 + deviation), deviation, hypot(blur, time_sd_s(pull) / target_s))
 
 
 def learn(pull: Pull, effects: Effects, spread: float, wander: float):
     """Let `effects` learn from a pull with an even time; `spread` and `wander` are as in `Effects.learn`."""
     response = adjusted_for_yield_s(pull) / pull.recipe.time_s - 1
-    blur = 0.0 if pull.dose_g is not None else adjusted(pull, effects).blur
+    blur = time_sd_s(pull) / pull.recipe.time_s if pull.dose_g is not None else adjusted(pull, effects).blur
     effects.learn({"centre": 1.0, **regressors(pull)}, response, sqrt(spread ** 2 + blur ** 2), wander)

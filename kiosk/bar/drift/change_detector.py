@@ -22,6 +22,7 @@ ODD, ODD_DENSITY = 0.05, 1 / 24   # share of odd pulls, and their density: anywh
 SIZES = (0.5, 1.0, 1.5, 2.0, 2.5, 3.0, 4.0, 6.0, 8.5, 11.0)
 SIZE_WEIGHTS = (0.04, 0.16, 0.34, 0.32, 0.10, 0.02, 0.008, 0.006, 0.003, 0.003)
 ONWARD = 0.08                     # chance, a pull, that a level that has moved moves on to the next size
+LATE, LATE_FROM, LATE_TO = 0.15, 1.5, 14.0    # share of taps that come late, and by how many spreads (common practice)
 WIDER, WIDER_WEIGHT = 1.9, 0.05
 SPREAD_STEP = 0.2                 # two spreads of the grid lie no further apart than this, in the logarithm
 HAZARD = 1 / 150                  # chance, a pull, that a real grinder moves: for the level, not for the alarm
@@ -98,14 +99,15 @@ class ChangeDetector:
             setattr(stretch, name, memory[name])
         return stretch
 
-    def update(self, x: float, blur: float = 0.0) -> Sight:
-        """One pull, `x` off the recipe, blurred by a further `blur` of noise that is known to be there."""
+    def update(self, x: float, blur: float = 0.0, tapped: bool = False) -> Sight:
+        """One pull, `x` off the recipe, blurred by a further `blur` of noise that is known to be there. `tapped`: its
+        end was told by a finger alone, which may have come late."""
         self.pulls += 1
         x = max(-FARTHEST, min(FARTHEST, x))
         width = len(self.calm[0])
         for j, ratio in enumerate(self.ratios):
-            near = _densities(x, sqrt(ratio ** 2 + blur ** 2), self.lowest - _FAR, width + 2 * _FAR)
-            wide = _densities(x, sqrt((WIDER * ratio) ** 2 + blur ** 2), self.lowest, width)
+            near = _densities(x, sqrt(ratio ** 2 + blur ** 2), self.lowest - _FAR, width + 2 * _FAR, tapped)
+            wide = _densities(x, sqrt((WIDER * ratio) ** 2 + blur ** 2), self.lowest, width, tapped)
             calm, moved = self.calm[j], self.moved[j]
             self.wider[j] = [(e + WIDER_WEIGHT * c) * f for e, c, f in zip(self.wider[j], calm, wide)]
             after = []
@@ -164,7 +166,13 @@ def _short(row: list[float]) -> list[float]:
     return [float(f"{e:.4g}") if e > 1e-8 else 0 for e in row]
 
 
-def _densities(x: float, sd: float, lowest: int, many: int) -> list[float]:
+def _densities(x: float, sd: float, lowest: int, many: int, tapped: bool) -> list[float]:
     """Density of a pull at `x` about each of `many` lattice points from `lowest` up."""
-    top, bend, floor = (1 - ODD) * _ROOT / sd, -0.5 / sd ** 2, ODD * ODD_DENSITY
-    return [top * exp(bend * (x - i * STEP) ** 2) + floor for i in range(lowest, lowest + many)]
+    late = LATE if tapped else 0.0
+    top, bend, floor = (1 - ODD - late) * _ROOT / sd, -0.5 / sd ** 2, ODD * ODD_DENSITY
+    near = [top * exp(bend * (x - i * STEP) ** 2) + floor for i in range(lowest, lowest + many)]
+    if tapped:
+        for n in range(many):
+            if LATE_FROM <= x - (lowest + n) * STEP <= LATE_TO:
+                near[n] += late / (LATE_TO - LATE_FROM)
+    return near

@@ -7,19 +7,30 @@ do about it in `advice`.
 """
 
 from collections.abc import Mapping
-from dataclasses import asdict
-from math import log10, sqrt
+from dataclasses import asdict, replace
+from datetime import datetime
+from math import exp, log10, sqrt
 from typing import Any
 
 from kiosk.bar.drift import advice as to_do
-from kiosk.bar.drift.adjusted_time import Adjusted, Effects, adjusted, adjusted_time_s, learn
+from kiosk.bar.drift import attribution
+from kiosk.bar.drift.adjusted_time import (
+    Adjusted,
+    Effects,
+    adjusted,
+    adjusted_time_s,
+    learn,
+    tapped_unweighed,
+)
 from kiosk.bar.drift.advice import COARSER, FINER, Advice
 from kiosk.bar.drift.change_detector import ChangeDetector, Sight, mean_sd
-from kiosk.bar.drift.diagnosis import Clues, Fault
+from kiosk.bar.drift.diagnosis import CHANCE, GRIND, TAMP, Clues, Fault
 from kiosk.bar.drift.grinder_model import GrinderModel
 from kiosk.bar.drift.verdict import (
     BEGAN_OFF,
     DRIFTING,
+    HANDS,
+    LATE_STOPS,
     ODD,
     SPREAD,
     STEADY,
@@ -27,7 +38,10 @@ from kiosk.bar.drift.verdict import (
     ChartedPull,
     Flag,
     Verdict,
+    by_hand,
     drifted,
+    late_stops,
+    one_persons,
 )
 from kiosk.bar.model import NotchMoved, Pull
 from kiosk.bar.model.service_day import service_day
@@ -45,6 +59,14 @@ FIRST = 8                   # pulls of a stretch that tell what the notch before
 LOOKED_BACK = 100           # pulls back that a flag's sentence looks for the change
 SETTLES = 15                # pulls that a flag stands although a notch would not bring the grinder nearer
 LATELY = 40                 # pulls for which a move is still the last word, so that the way back is looked at twice
+LEAN = 0.05                 # of a person never met, as a fraction of the time (3–5 %, from memory)
+OTHERS = 2                  # pulls of others since the change, before a grinder is named
+SURE_OF_GRINDER = 0.9       # the share beside the hands from which a grinder is named
+ALIKE_MINUTES, FADES_MINUTES = 20.0, 15.0   # how long one person's pulls resemble each other (from memory)
+LOOKS_AGAIN = 5             # pulls after which a flag that blames a hand is looked at anew
+LATE_AT_MOST, LATE_BY = 8, 3.0      # so many taps in a row, so many spreads too late, may be just that
+BLAMED = (HANDS, LATE_STOPS)
+PACE_MINUTES = 2.0
 OPENING = 10                # pulls of a service day within which the manager may allow more than one notch
 CHARTED = 150               # points kept for the chart
 KEPT = ("setting", "last_move", "day", "pulls_today", "flagged_for", "spread0")
@@ -95,7 +117,11 @@ class Watch:
             return self._keep(pull, self._untold(pull))
         self._stretch_of(pull)
         self.clues.observe(pull, seen.deviation, self.effects["dose"], self._centre(), self.known.spread)
-        self.sight = self.stretch.update(seen.deviation / self.spread0, seen.blur / self.spread0)
+        tapped = tapped_unweighed(pull)
+        own = self.effects[f"by {pull.barista}"] - self._lean(pull.barista)[0] if pull.barista else 0.0
+        self.sight = self.stretch.update(self._unlike_the_last(pull, seen.deviation / self.spread0),
+                                         seen.blur / self.spread0, tapped)
+        self.people = (self.people + [(seen.deviation + own, pull.barista, tapped)])[-LOOKED_BACK:]
         learn(pull, self.effects, self.known.spread, MOVES_A_PULL * self.known.spread)
         self.first = (self.first + [seen.deviation])[:FIRST]
         self.recent = (self.recent + [seen.deviation])[-LOOKED_BACK:]
@@ -108,13 +134,44 @@ class Watch:
             self._begin(self._level())
         return verdict
 
+    def _unlike_the_last(self, pull: Pull, x: float) -> float:
+        """`x` less what it shares with the same person's pull just before, about where the grinder now stands."""
+        level = mean_sd(self.sight.levels)[0] if self.sight else None
+        rest, last = None if level is None else x - level, self.last_rest
+        self.last_rest = None if rest is None else (rest, pull.barista, pull.at)
+        if last is None or rest is None or last[1] != pull.barista:
+            return x
+        minutes = _minutes(last[2], pull.at)
+        if not 0 <= minutes <= ALIKE_MINUTES:
+            return x
+        fade = exp(-minutes / FADES_MINUTES)
+        alike = self.known.alike * fade
+        if self.standing is None:
+            self.known.saw_pair(last[0], rest, fade)
+        return level + (rest - alike * last[0]) / sqrt(1 - alike * alike)
+
+    def _lean(self, who: str) -> tuple[float, float]:
+        """What was known of a person's lean when the stretch began: value and standard deviation."""
+        return self.leans.get(who, (0.0, LEAN))
+
     def chart(self) -> tuple[ChartedPull, ...]:
         """The last pulls, oldest first, across stretches."""
         return tuple(self.points)
 
     def faults(self) -> tuple[Fault, ...]:
-        """Causes of the last pull, or of the run that it ends, likeliest first; empty where a stretch has no pulls."""
-        return self.clues.faults()
+        """Causes of the last pull, or of the run that it ends, likeliest first; empty where a stretch has no pulls.
+
+        While a flag stands, grinder and tamp share what they have together as the whole run shows it, person by person.
+        """
+        found, seen = self.clues.faults(), self.attributed
+        if seen is None or not found:
+            return found
+        by_cause = {fault.cause: fault for fault in found}
+        both = by_cause[GRIND].probability + by_cause[TAMP].probability
+        hands = 1 - dict(seen.shares)[attribution.GRINDER]
+        by_cause[GRIND] = replace(by_cause[GRIND], probability=both * (1 - hands))
+        by_cause[TAMP] = replace(by_cause[TAMP], probability=both * hands)
+        return tuple(sorted(by_cause.values(), key=lambda fault: -fault.probability))
 
     # -- stretches ---------------------------------------------------------------------------------------------------
 
@@ -128,7 +185,12 @@ class Watch:
         self.sight: Sight | None = None
         self.first: list[float] = []     # deviations of the first pulls, and of the last ones
         self.recent: list[float] = []
+        self.leans = {name.removeprefix("by "): (self.effects[name], self.effects.sd(name))
+                      for name in self.effects.names if name.startswith("by ")}
+        self.last_rest: tuple[float, str | None, str] | None = None     # of the last pull, in spreads; who, and when
+        self.people: list[tuple[float, str | None, bool]] = []  # deviations with people in, who, told by a tap alone
         self.standing: Flag | None = None
+        self.attributed: attribution.Attributed | None = None
         self.raised: list[Flag] = []     # since none stood: none of them is raised twice
         self.flagged_for = 0
         self.clues.begin()
@@ -169,7 +231,7 @@ class Watch:
         if self.standing is None or self.flagged_for < SETTLES:
             return False
         near = abs(self._off(self.sight.levels)) < 0.5
-        return self.standing.kind == SPREAD or self.standing.kind == DRIFTING and near
+        return self.standing.kind in (SPREAD, HANDS, LATE_STOPS) or self.standing.kind == DRIFTING and near
 
     def _centre(self) -> float:
         return mean_sd(self.sight.centres)[0] * self.spread0 if self.sight else 0.0
@@ -201,13 +263,20 @@ class Watch:
         flag = None
         if kind in (BEGAN_OFF, DRIFTING, SPREAD):
             slow = self.sight.slower > self.sight.faster if kind == DRIFTING else self._off(self.sight.centres) > 0
-            direction = None if kind == SPREAD else COARSER if slow else FINER
-            raised = [each for each in self.raised if (each.kind, each.direction) == (kind, direction)]
-            flag = None if raised else self._flag(pull, kind, direction)
-            self.standing = flag or raised[0]
-            self.raised += [flag] if flag else []
+            side = "" if kind == SPREAD else COARSER if slow else FINER
+            raised = next((each for each in self.raised if (_family(each.kind), each.evidence.get("side", "")) == (kind, side)),
+                          None)
+            asked_again = raised is not None and raised.kind in BLAMED and (
+                self.flagged_for < 3 or self.flagged_for % LOOKS_AGAIN == LOOKS_AGAIN - 1)
+            if raised is None or asked_again:
+                flag = self._flag(pull, kind, side or None)
+                if raised is not None and flag.kind == raised.kind and (raised.evidence.get("who") or not flag.evidence.get("who")):
+                    flag = None
+            self.standing = flag or raised
+            if flag is not None:
+                self.raised = [each for each in self.raised if each is not raised] + [flag]
         elif kind == STEADY and self.sight.evidence < ALARM / 5:
-            self.standing, self.raised = None, []
+            self.standing, self.raised, self.attributed = None, [], None
         self.flagged_for = self.flagged_for + 1 if self.standing and not flag else 0
         return flag
 
@@ -215,7 +284,7 @@ class Watch:
         target_s = pull.recipe.time_s
         where, level_s = f"{self.grinder} at {pull.setting}", self._level()[0] * target_s
         evidence = {"pulls": self.stretch.pulls, "level_s": round(level_s, 2), "odds": round(self.sight.evidence, 1),
-                    "spread_s": round(self.spread0 * self.sight.spread * target_s, 2)}
+                    "spread_s": round(self.spread0 * self.sight.spread * target_s, 2), "side": direction or ""}
         if kind == BEGAN_OFF:
             side = "slow" if direction == COARSER else "fast"
             sentence = f"{where} has run {abs(level_s):.0f} s {side} since it was set."
@@ -223,9 +292,51 @@ class Watch:
         elif kind == DRIFTING:
             sentence, figures = drifted(where, [deviation * target_s for deviation in self.recent])
             evidence |= figures
+            if self._stopped_late(figures, target_s):
+                kind, sentence = LATE_STOPS, late_stops(where, figures)
+            else:
+                whole = self.spread0 * self.sight.spread
+                self.attributed = attribution.attribute(
+                    [(off, who) for off, who, _ in self.people], whole,
+                    {who: self._lean(who)[1] for _, who, _ in self.people if who is not None})
+                by_cause = {fault.cause: fault.probability for fault in self.faults()}
+                likeliest = max((cause for cause in by_cause if cause != CHANCE), key=lambda cause: by_cause[cause])
+                evidence |= {"cause": likeliest, "probability": round(by_cause[likeliest], 3)}
+                sure = (by_cause[GRIND] >= SURE_OF_GRINDER * (by_cause[GRIND] + by_cause[TAMP])
+                        and self._shared_by_others(figures["last_pulls"]))
+                if likeliest != GRIND or not sure:
+                    kind = HANDS
+                    who = self.attributed.who if likeliest == TAMP else None
+                    evidence |= {"who": who} if who else {}
+                    sentence = (one_persons(where, self._persons(who, target_s)) if who is not None else
+                                by_hand(where, likeliest, figures))
+            direction = direction if kind == DRIFTING else None
         else:
             sentence = f"{where} is uneven: its pulls spread wider than before. The hands come first, not the collar."
         return Flag(self.grinder, self.coffee, pull.setting, kind, direction, sentence, evidence)
+
+    def _stopped_late(self, figures: dict, target_s: float) -> bool:
+        """Whether a few taps with nothing weighed, each of them far too late for a grinder, are all that changed."""
+        many, spread_s = figures["last_pulls"], self.spread0 * self.sight.spread * target_s
+        last = self.people[-many:]
+        return (many <= LATE_AT_MOST and figures["before_pulls"] > 0 and all(tapped for _, _, tapped in last)
+                and figures["after_s"] - figures["before_s"] > LATE_BY * spread_s)
+
+    def _shared_by_others(self, last_pulls: int) -> bool:
+        """Whether somebody else, too, pulled since the change; in a bar of one, nobody has to."""
+        everybody = {who for _, who, _ in self.people}
+        last = [who for _, who, _ in self.people[-last_pulls:]]
+        most = max(set(last), key=last.count)
+        return len(everybody) == 1 or len(last) - last.count(most) >= OTHERS
+
+    def _persons(self, who: str, target_s: float) -> dict:
+        """What one person's own pulls show before and after the change that is put down to them."""
+        since = self.attributed.since
+        own = [(n, off * target_s) for n, (off, name, _) in enumerate(self.people) if name == who]
+        before, after = [off for n, off in own if n < since], [off for n, off in own if n >= since]
+        was = sum(before) / len(before) if before else 0.0
+        return {"last_pulls": len(after), "before_pulls": len(before), "before_s": round(was, 2),
+                "after_s": round(sum(after) / len(after), 2)}
 
     def _verdict(self, pull: Pull, seen: Adjusted, kind: str, flag: Flag | None) -> Verdict:
         target_s, limit = pull.recipe.time_s, log10(1 + ALARM)
@@ -265,9 +376,12 @@ class Watch:
     def memory(self) -> dict[str, Any]:
         """All that the watch knows, as JSON can hold it: `resume` goes on as if it had never stopped."""
         return {
-            "version": 3, **{name: getattr(self, name) for name in KEPT}, "effects": asdict(self.effects),
+            "version": 4, **{name: getattr(self, name) for name in KEPT}, "effects": asdict(self.effects),
             "known": asdict(self.known), "clues": self.clues.memory(), "stretch": self.stretch.memory(),
-            "first": self.first, "recent": self.recent, "left": list(self.left) if self.left else None,
+            "first": self.first, "recent": self.recent, "people": [list(each) for each in self.people],
+            "leans": {who: list(lean) for who, lean in self.leans.items()},
+            "last_rest": list(self.last_rest) if self.last_rest else None,
+            "attributed": asdict(self.attributed) if self.attributed else None, "left": list(self.left) if self.left else None,
             "targets": {basket: list(target) for basket, target in self.targets.items()},
             "standing": asdict(self.standing) if self.standing else None,
             "raised": [asdict(flag) for flag in self.raised],
@@ -277,13 +391,18 @@ class Watch:
     def restore(self, memory: dict[str, Any]):
         """Take up what `memory` gave. Raises ValueError where it is not whole: replay the last days instead."""
         try:
-            if memory["version"] != 3:
+            if memory["version"] != 4:
                 raise ValueError("not what this version of a watch remembers")
             kept = {name: memory[name] for name in KEPT}
             kept |= {
                 "effects": Effects(**memory["effects"]), "known": GrinderModel(**memory["known"]),
                 "clues": Clues.resumed(memory["clues"]), "stretch": ChangeDetector.resumed(memory["stretch"]),
                 "first": list(memory["first"]), "recent": list(memory["recent"]),
+                "leans": {who: tuple(lean) for who, lean in memory["leans"].items()},
+                "last_rest": tuple(memory["last_rest"]) if memory["last_rest"] else None,
+                "people": [(off, who, tapped) for off, who, tapped in memory["people"]],
+                "attributed": attribution.Attributed(**memory["attributed"] | {"shares": tuple(
+                    (cause, share) for cause, share in memory["attributed"]["shares"])}) if memory["attributed"] else None,
                 "left": tuple(memory["left"]) if memory["left"] else None,
                 "targets": {basket: tuple(target) for basket, target in memory["targets"].items()},
                 "standing": Flag(**memory["standing"]) if memory["standing"] else None,
@@ -294,6 +413,18 @@ class Watch:
         for name, value in kept.items():
             setattr(self, name, value)
         self.sight = self.stretch.sight() if self.stretch.pulls else None
+
+
+def _minutes(before: str, after: str) -> float:
+    """Between two moments; where a table tells none, pulls are a pace of service apart."""
+    if not before or not after:
+        return PACE_MINUTES
+    return (datetime.fromisoformat(after) - datetime.fromisoformat(before)).total_seconds() / 60
+
+
+def _family(kind: str) -> str:
+    """What the numbers say, of which a flag says whose doing it is."""
+    return DRIFTING if kind in BLAMED else kind
 
 
 def _short(item: Any) -> Any:

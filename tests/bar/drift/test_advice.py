@@ -82,9 +82,10 @@ def test_through_a_drifting_week_the_kiosk_is_between_no_advice_and_the_all_know
 
 
 def test_a_grinder_that_no_notch_suits_is_not_turned_to_and_fro():
-    """Half a notch off either way: over 200 pulls, a move or two at most."""
-    for seed in (0, 1, 2):
+    """Half a notch off either way: over 200 pulls, a move or two at most, the mean of six bars."""
+    moves = 0
+    for seed in range(6):
         bar, watch = bench.a_bar(Random(seed)), Watch("left", "house")
         bar.coarser = 0.5
-        moves = sum(abs(bench.follow(watch, bar, watch.update(bar.pull("2026-01-05T07:00:00+01:00")))) for _ in range(200))
-        assert moves <= 2
+        moves += sum(abs(bench.follow(watch, bar, watch.update(bar.pull("2026-01-05T07:00:00+01:00")))) for _ in range(200))
+    assert moves / 6 <= 1.5
