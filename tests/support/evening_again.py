@@ -116,9 +116,7 @@ def _grinder(own, moves, rest):
             found[f"stretch_{n}_spread/value"] = numpy.std([p["even_s"] for p in of], ddof=1)
         x = _hours_since(of, own[0])
         if len(of) >= 5 and max(x) - min(x) >= 0.5:
-            line = stats.linregress(x, [p["off_s"] for p in of])
-            reach = stats.t.ppf(0.975, len(of) - 2) * line.stderr
-            found |= _within(f"stretch_{n}_drift", line.slope, line.slope - reach, line.slope + reach)
+            found |= _sloped(f"stretch_{n}_drift", x, [(0, p) for p in of])
     found |= _drift(own, told, rest)
     left = moves[-1]["after"] if moves else stretches[-1][0]["setting"]
     found["start/value"] = left + _turn(own, told, stretches, left)
@@ -150,6 +148,27 @@ def _not_early(pulls):
     return even if 2 * len(even) > len(pulls) else pulls
 
 
+def _sloped(key, x, points):
+    """Least squares with a level for each stretch, each person and the smaller basket; wider where residuals resemble
+    the one before (two standard errors of it or more). Nothing where hands and hours cannot be told apart."""
+    levels = [[float(n == k) for n, _ in points] for k in sorted({n for n, _ in points})]
+    levels += [[float(p["barista"] == who) for _, p in points] for who in sorted({p["barista"] for _, p in points} - {""})]
+    levels += [[float(p["basket"] == "single") for _, p in points]]
+    design = numpy.column_stack([x, *levels])
+    rank = numpy.linalg.matrix_rank(design)
+    if rank == numpy.linalg.matrix_rank(design[:, 1:]) or len(points) <= rank:
+        return {}
+    inverse = numpy.linalg.pinv(design)
+    y = numpy.array([p["off_s"] for _, p in points])
+    resid = y - design @ (inverse @ y)
+    slope, squares = inverse[0] @ y, resid @ resid
+    alike = min(0.9, max(0.0, resid[:-1] @ resid[1:] / squares))
+    wider = (1 + alike) / (1 - alike) if alike > 2 / numpy.sqrt(len(points)) else 1.0
+    freedom = len(points) - rank
+    reach = stats.t.ppf(0.975, freedom) * numpy.sqrt(squares / freedom * (inverse[0] @ inverse[0]) * wider)
+    return _within(key, slope, slope - reach, slope + reach)
+
+
 def _drift(own, told, rest):
     """One slope for all stretches by least squares with a level for each; what is left of each pull goes into
     `rest`."""
@@ -164,10 +183,12 @@ def _drift(own, told, rest):
     x = numpy.array(_hours_since([p for _, p in points], own[0]))
     design = numpy.column_stack([x, *[[float(n == k) for n, _ in points] for k in range(len(fitted))]])
     fit = sm.OLS([p["off_s"] for _, p in points], design).fit()
-    low, high = fit.conf_int()[0]
-    slope, _error = fit.params[0], fit.bse[0]
-    found = _within("drift", slope, low, high)
-    rest.update({p["id"]: residual for (_, p), residual in zip(points, fit.resid)})
+    found = _sloped("drift", x, points)
+    slope = found.get("drift/value", 0.0)
+    low, high = found.get("drift/low"), found.get("drift/high")
+    for each in fitted:
+        left = numpy.array([p["off_s"] for p in each]) - slope * numpy.array(_hours_since(each, own[0]))
+        rest.update({p["id"]: value for p, value in zip(each, left - left.mean())})
     of_slope = numpy.linalg.pinv(design)[0]         # the slope is this times the seconds off
     places = {p["id"]: n for n, (_, p) in enumerate(points)}
     beside = [([places[p["id"]] for p in _before(a)], [places[p["id"]] for p in b[:BESIDE]],
@@ -185,10 +206,15 @@ def _drift(own, told, rest):
     of_worth = numpy.array([worth_of(unit) for unit in numpy.eye(len(points))])     # it is linear: one pull at a time
     worth = worth_of(numpy.array([p["off_s"] for _, p in points]))
     reach = stats.t.ppf(0.975, fit.df_resid) * numpy.sqrt(fit.mse_resid * of_worth @ of_worth)
+    own_sd = reach / stats.norm.ppf(0.975)          # then together with what is usual, 2 ± 1 s
+    share = (1 / own_sd ** 2) / (1 / own_sd ** 2 + 1)
+    worth, reach = share * worth + (1 - share) * 2, stats.norm.ppf(0.975) / numpy.sqrt(1 / own_sd ** 2 + 1)
     found |= _within("worth", worth, worth - reach, worth + reach)
+    if low is None:
+        return found
     # Fieller: the ratios r for which drift − r · worth does not differ from nothing
     z = stats.norm.ppf(0.975)
-    drift_sd, worth_sd, both = (high - low) / 2 / z, reach / z, fit.mse_resid * of_worth @ of_slope
+    drift_sd, worth_sd, both = (high - low) / 2 / z, reach / z, share * fit.mse_resid * of_worth @ of_slope
     ends = numpy.roots([worth ** 2 - (z * worth_sd) ** 2, -2 * (slope * worth - z ** 2 * both),
                         slope ** 2 - (z * drift_sd) ** 2])
     if worth > z * worth_sd and numpy.isreal(ends).all():

@@ -17,7 +17,7 @@ from kiosk.bar.drift.diagnosis import (
     quickening,
     slips,
 )
-from kiosk.bar.drift.verdict import drifted
+from kiosk.bar.drift.verdict import HANDS, LATE_STOPS, drifted
 from kiosk.bar.drift.watch import BEGAN_OFF, DRIFTING, ODD, SPREAD, STEADY, UNKNOWN, Flag, Verdict, Watch, counts
 
 __all__ = [
@@ -29,7 +29,9 @@ __all__ = [
     "DRIFTING",
     "FINER",
     "GRIND",
+    "HANDS",
     "HOLD",
+    "LATE_STOPS",
     "NOTCH",
     "ODD",
     "PULL",

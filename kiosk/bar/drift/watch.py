@@ -63,6 +63,7 @@ LEAN = 0.05                 # of a person never met, as a fraction of the time (
 OTHERS = 2                  # pulls of others since the change, before a grinder is named
 SURE_OF_GRINDER = 0.9       # the share beside the hands from which a grinder is named
 ALIKE_MINUTES, FADES_MINUTES = 20.0, 15.0   # how long one person's pulls resemble each other (from memory)
+ALIKE_ASKS = 4.5            # how much more evidence is asked for, by the resemblance (tuned on even seeds of the bench)
 LOOKS_AGAIN = 5             # pulls after which a flag that blames a hand is looked at anew
 LATE_AT_MOST, LATE_BY = 8, 3.0      # so many taps in a row, so many spreads too late, may be just that
 BLAMED = (HANDS, LATE_STOPS)
@@ -241,6 +242,10 @@ class Watch:
         level, sd = mean_sd(self.sight.levels)
         return level * self.spread0, sd * self.spread0
 
+    def _alarm(self) -> float:
+        """Evidence at which a flag is raised: more where pulls resemble each other, for what taking that out leaves."""
+        return ALARM * exp(ALIKE_ASKS * self.known.alike)
+
     # -- verdicts ----------------------------------------------------------------------------------------------------
 
     def _off(self, weighed, share: float = to_do.OFF) -> float:
@@ -252,7 +257,7 @@ class Watch:
 
     def _kind(self) -> str:
         sight = self.sight
-        if sight.evidence >= ALARM:
+        if sight.evidence >= self._alarm():
             return SPREAD if WIDER_COUNTS * sight.wider > sight.slower + sight.faster else DRIFTING
         if self.stretch.pulls >= to_do.JUDGE_BY and abs(self._off(sight.centres)) >= SURE:
             return BEGAN_OFF
@@ -275,7 +280,7 @@ class Watch:
             self.standing = flag or raised
             if flag is not None:
                 self.raised = [each for each in self.raised if each is not raised] + [flag]
-        elif kind == STEADY and self.sight.evidence < ALARM / 5:
+        elif kind == STEADY and self.sight.evidence < self._alarm() / 5:
             self.standing, self.raised, self.attributed = None, [], None
         self.flagged_for = self.flagged_for + 1 if self.standing and not flag else 0
         return flag
@@ -307,9 +312,11 @@ class Watch:
                 if likeliest != GRIND or not sure:
                     kind = HANDS
                     who = self.attributed.who if likeliest == TAMP else None
-                    evidence |= {"who": who} if who else {}
-                    sentence = (one_persons(where, self._persons(who, target_s)) if who is not None else
-                                by_hand(where, likeliest, figures))
+                    sentence = by_hand(where, likeliest, figures)
+                    if who is not None:
+                        own = self._persons(who, target_s)
+                        sentence = one_persons(where, own)
+                        evidence |= {"who": who} | {f"own_{name}": value for name, value in own.items()}
             direction = direction if kind == DRIFTING else None
         else:
             sentence = f"{where} is uneven: its pulls spread wider than before. The hands come first, not the collar."
@@ -339,7 +346,7 @@ class Watch:
                 "after_s": round(sum(after) / len(after), 2)}
 
     def _verdict(self, pull: Pull, seen: Adjusted, kind: str, flag: Flag | None) -> Verdict:
-        target_s, limit = pull.recipe.time_s, log10(1 + ALARM)
+        target_s, limit = pull.recipe.time_s, log10(1 + self._alarm())
         level, sd = self._level()
         side = 1 if self.sight.slower >= self.sight.faster else -1
         faults = self.faults() if kind != STEADY or _off_recipe(pull) else ()
@@ -359,7 +366,7 @@ class Watch:
             level_within_s=1.645 * sd * target_s, pulls=self.stretch.pulls)
 
     def _untold(self, pull: Pull) -> Verdict:
-        limit = log10(1 + ALARM)
+        limit = log10(1 + self._alarm())
         return Verdict(
             even_s=adjusted_time_s(pull), deviation_s=None, value=0.0, low=-limit, high=limit, kind=UNKNOWN, flag=None,
             standing=self.standing, pulls=self.stretch.pulls,

@@ -63,7 +63,7 @@ def evening(records: Iterable[Record], day: str, last_day: str | None = None, *,
     """
     last_day = last_day or day
     kept = [each for each in corrected(records) if day <= service_day(each.at, starts) <= last_day]
-    found = summary(kept, day, last_day, even=even, starts=starts)
+    found = summary(kept, day, last_day, even=even, starts=starts, names=show_people)
     notes = tuple(sorted((each for each in kept if isinstance(each, Noted)), key=lambda each: moment(each.at)))
     charts = tuple(day_chart(each, found.figures, notes, even) for each in found.figures.grinders)
     several = day != last_day

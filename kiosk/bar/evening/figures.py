@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from kiosk.bar.drift import counts
 from kiosk.bar.evening.trend import Trend, trend
-from kiosk.bar.model import FlagRaised, GroundsPurged, NotchMoved, OrderEnded, Pull, Record, ScaleChecked
+from kiosk.bar.model import SINGLE, FlagRaised, GroundsPurged, NotchMoved, OrderEnded, Pull, Record, ScaleChecked
 
 EARLY_BY_S = 0.3       # more than a scale is unsure of the first drop by (common practice)
 PURGE, SINK, OVERDOSE = "purge", "sink", "overdose"
@@ -63,6 +63,7 @@ class PullOffRecipe(NamedTuple):
     off_s: float
     early: bool | None
     id: str
+    labels: tuple[str, ...] = ()        # who pulled it, and the smaller basket: what may lean all day without any drift
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -150,7 +151,7 @@ def _grinder(pair: tuple[str, str], records: list[Record], day_of, even: Even, s
     moves = tuple(kept for kept in records if isinstance(kept, NotchMoved))
     cut = _stretches(pulls, moves, day_of)
     begins = moment(pulls[0].at) if pulls else None
-    told = tuple(tuple(PullOffRecipe(_hours(begins, pull), off_s, _early(pull), pull.id) for pull in each
+    told = tuple(tuple(PullOffRecipe(_hours(begins, pull), off_s, _early(pull), pull.id, _labels(pull)) for pull in each
                        if (off_s := _off_s(pull, even)) is not None) for each in cut)
     judged = [verdict for pull in pulls if pull.sink is None and (verdict := in_window(pull)) is not None]
     weighed = [pull for pull in pulls if pull.dose_g is not None]
@@ -160,7 +161,7 @@ def _grinder(pair: tuple[str, str], records: list[Record], day_of, even: Even, s
         stretches=tuple(_stretch(each, day_of(each[0].at), even, slope) for each in cut),
         pulls=len(pulls), served=sum(pull.sink is None for pull in pulls), judged=len(judged), in_window=sum(judged),
         doses=len(weighed), doses_off=sum(dose_off(pull) for pull in weighed),
-        drift=slope(tuple(tuple((each.hours, each.off_s) for each in stretch) for stretch in told)), told=told)
+        drift=slope(tuple(tuple((each.hours, each.off_s, each.labels) for each in stretch) for stretch in told)), told=told)
 
 
 def dose_off(pull: Pull) -> bool:
@@ -204,7 +205,7 @@ def _stretch(pulls: list[Pull], day: str, even: Even, slope) -> SettingRun:
         served=sum(pull.sink is None for pull in pulls), judged=len(judged), in_window=sum(judged),
         even_s=fmean(evens) if evens else None, even_sd_s=stdev(evens) if len(evens) > 1 else None,
         off_s=fmean(offs) if offs else None,
-        drift=slope((tuple((_hours(moment(first.at), pull), off_s) for pull, off_s in zip(told, offs)),)))
+        drift=slope((tuple((_hours(moment(first.at), pull), off_s, _labels(pull)) for pull, off_s in zip(told, offs)),)))
 
 
 def _off_s(pull: Pull, even: Even) -> float | None:
@@ -216,6 +217,11 @@ def _early(pull: Pull) -> bool | None:
     if pull.first_drop_s is None or pull.purged is False:      # steam from a group not purged drops early too
         return None
     return pull.first_drop_s < pull.recipe.first_drop_from_s - EARLY_BY_S
+
+
+def _labels(pull: Pull) -> tuple[str, ...]:
+    basket = ("single",) if pull.basket == SINGLE else ()
+    return (*basket, f"by {pull.barista}") if pull.barista else basket
 
 
 def _hours(since: datetime, pull: Pull) -> float:

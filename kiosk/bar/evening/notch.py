@@ -12,6 +12,7 @@ BESIDE = 12     # pulls before a move and after it that are compared
 ASIDE = 2       # the last ones before it are left out: it was made because they ran off, in part by chance
 LEAST = 3       # on each side
 Z = 1.959964
+NOTCH_S, NOTCH_SD_S = 2.0, 1.0      # what a notch is worth before a move was seen (common practice: 1–4 s)
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,20 +47,22 @@ def notch_worth(each: GrinderFigures) -> NotchWorth | None:
     """
     stretches = [(stretch, pulls) for stretch, pulls in zip(each.stretches, each.told) if pulls]
     freedom = sum(len(pulls) for _, pulls in stretches) - len(stretches) - 1
-    if each.drift is None or freedom < 1:
+    if freedom < 1:
         return None
     middles = [(fmean(pull.hours for pull in pulls), fmean(pull.off_s for pull in pulls)) for _, pulls in stretches]
     spread = sum((pull.hours - hours) ** 2 for (_, pulls), (hours, _) in zip(stretches, middles) for pull in pulls)
+    if spread <= 0:
+        return None
     slope = {pull.id: (pull.hours - hours) / spread for (_, pulls), (hours, _) in zip(stretches, middles)
              for pull in pulls}
-    drift = each.drift.s_per_hour
+    drift = sum(slope[pull.id] * pull.off_s for _, pulls in stretches for pull in pulls)
     variance = sum((pull.off_s - off_s - drift * (pull.hours - hours)) ** 2
                    for (_, pulls), (hours, off_s) in zip(stretches, middles) for pull in pulls) / freedom
     moves = [(before_a_move(before), after[:BESIDE], b.setting - a.setting) for (a, before),
              (b, after) in zip(stretches, stretches[1:])
              if a.day == b.day and a.setting != b.setting]
     moves = [(before, after, notches) for before, after, notches in moves if min(len(before), len(after)) >= LEAST]
-    if not moves or variance == 0:
+    if not moves or variance < 1e-9:
         return None
     sure = [notches ** 2 / (1 / len(before) + 1 / len(after)) for before, after, notches in moves]
     share = [weight / sum(sure) / notches for weight, (_, _, notches) in zip(sure, moves)]
@@ -78,9 +81,13 @@ def notch_worth(each: GrinderFigures) -> NotchWorth | None:
 
 
 def together(today: NotchWorth | None, before: Within | None) -> NotchWorth | None:
-    """The day's own moves and those of the weeks before, each counting by how sure it is."""
-    if today is None or before is None:
-        return today if before is None else NotchWorth(before, 0.0)
+    """The day's own moves and those of the weeks before, each counting by how sure it is; where no weeks are known,
+    what is usual (2 ± 1 s, common practice), which holds its sign and size."""
+    if before is None:
+        usual = Within(NOTCH_S, NOTCH_S - Z * NOTCH_SD_S, NOTCH_S + Z * NOTCH_SD_S, 0)
+        return None if today is None else together(today, usual)
+    if today is None:
+        return NotchWorth(before, 0.0)
     one, other = 1 / today.s.sd ** 2, 1 / before.sd ** 2
     value, reach = (one * today.s.value + other * before.value) / (one + other), Z / sqrt(one + other)
     return NotchWorth(Within(value, value - reach, value + reach, today.s.count + before.count),

@@ -8,13 +8,13 @@ from dataclasses import dataclass
 from statistics import fmean
 
 from kiosk.bar.evening.figures import GrinderFigures, PullOffRecipe
+from kiosk.bar.evening.notch import NOTCH_S
 from kiosk.bar.evening.trend import mean_within
 from kiosk.bar.messages import Message
 
 COUNTED = 12                # pulls of an opening, and of a closing
 LEAST = 4
 OPENING_H = 1.0             # how long a grinder's first pulls tell of opening
-NOTCH_S = 2.0               # what a notch is worth (common practice)
 WORTH_A_NOTCH_S = 1.5       # less off than this at closing and a notch would overshoot
 WORTH_A_NOTCH = 1.0         # the same of an opening, in notches: four pulls are as sure of it as that
 SLOW, FAST, FINER, COARSER = Message("slow"), Message("fast"), Message("finer"), Message("coarser")

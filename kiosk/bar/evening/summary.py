@@ -35,12 +35,12 @@ class Summary:
 
 
 def summary(records: Iterable[Record], day: str, last_day: str | None = None, *, even: Even = adjusted_time_s,
-            starts: time = STARTS) -> Summary:
+            starts: time = STARTS, names: bool = True) -> Summary:
     """The summary of service day `day` ("2026-10-23"), or of all days to `last_day`.
 
     `records` may be in any order and hold other days too: corrections among them are followed, whenever they were
     made. `even` gives a pull's even time in seconds, or None. Sink shots are left out of even times and drift, unless
-    the grinder caused them; practice pulls are left out of everything.
+    the grinder caused them; `names`: whether things to do may name a person. Practice pulls are left out of everything.
     """
     last_day = last_day or day
 
@@ -49,7 +49,7 @@ def summary(records: Iterable[Record], day: str, last_day: str | None = None, *,
 
     kept = [each for each in corrected(records) if day <= day_of(each.at) <= last_day]
     found = figures(kept, day_of, day, last_day, even)
-    return Summary(sentence=sentences.day_sentence(found), to_do=to_do(found), figures=found)
+    return Summary(sentence=sentences.day_sentence(found), to_do=to_do(found, names), figures=found)
 
 
 def as_text(of: Summary, title: str = "", language: Language = ENGLISH) -> str:

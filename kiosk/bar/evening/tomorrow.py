@@ -3,13 +3,17 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import timedelta
+from statistics import fmean
 
+from kiosk.bar.drift import HANDS
 from kiosk.bar.evening.figures import SINK, Figures, dose_off, moment
-from kiosk.bar.evening.opening import COARSER, FINER, NOTCH_S, start
+from kiosk.bar.evening.notch import NOTCH_S
+from kiosk.bar.evening.opening import COARSER, FINER, start
 from kiosk.bar.messages import Message
 from kiosk.bar.model import Pull
 
 MOST = 3
+MANY_TURNS = 6                # in a day, most of them unflagged: somebody chases noise (common practice)
 DRIFT_WORTH_SAYING_S = 2.0    # over the hours it was watched
 FAST_S_PER_HOUR = 0.4
 EARLY_SHARE = 0.08, 0.5       # of pulls with an early first drop: in more than half, it is the grinder's doing
@@ -27,9 +31,10 @@ class ToDo:
     record_ids: tuple[str, ...]
 
 
-def to_do(figures: Figures) -> tuple[ToDo, ...]:
+def to_do(figures: Figures, names: bool = True) -> tuple[ToDo, ...]:
+    """`names`: whether a person may be named."""
     found = (*_grinders_left_off(figures), *_doses(figures), *_scale(figures), *_not_measured(figures),
-             *_drifting(figures), *_old_grounds(figures), *_uneven(figures), *_groups(figures), *_sink(figures))
+             *_hands(figures, names), *_drifting(figures), *_turned_too_often(figures), *_old_grounds(figures), *_uneven(figures), *_groups(figures), *_sink(figures))
     return tuple(found[:MOST])
 
 
@@ -92,6 +97,37 @@ def _drifting(figures: Figures) -> Iterable[ToDo]:
                              s=abs(drift.s_per_hour), way=SLOWER if drift.s_per_hour > 0 else FASTER, low=drift.low,
                              high=drift.high),
                 record_ids=tuple(id for stretch in each.stretches for id in stretch.told))
+
+
+def _hands(figures: Figures, names: bool) -> Iterable[ToDo]:
+    """What the watch found of a person: told kindly, and by name only where that is wanted."""
+    for each in figures.grinders:
+        told = [flag for flag in each.flags if flag.what == HANDS and flag.evidence.get("who")]
+        if told:
+            last = told[-1]
+            by_s = last.evidence["own_after_s"] - last.evidence["own_before_s"]
+            about = {"since": told[0].at[11:16], "s": abs(by_s), "way": SLOWER if by_s > 0 else FASTER}
+            because = (Message("From about {since} {name}'s pulls ran {s:.1f} s {way}; the others' did not.",
+                               name=last.evidence["who"], **about) if names else
+                       Message("From about {since} one person's pulls ran {s:.1f} s {way}; the others' did not.", **about))
+            yield ToDo(what=Message("Level and tamp together once, and leave the grinder."), because=because,
+                       record_ids=tuple(flag.id for flag in told))
+
+
+def _turned_too_often(figures: Figures) -> Iterable[ToDo]:
+    for each in figures.grinders:
+        bare = [move for move in each.moves if move.flag_id is None]
+        if len(each.moves) >= MANY_TURNS and len(bare) > len(each.moves) / 2:
+            purged = [purge.grams for purge in figures.purges
+                      if (purge.grinder, purge.coffee) == (each.grinder, each.coffee)]
+            cost_g = fmean(purged) if purged else 0.0
+            because = Message("{grinder} was turned {n:d} times, {bare:d} of them without a flag.", grinder=each.grinder,
+                              n=len(each.moves), bare=len(bare))
+            if cost_g:
+                because = Message("{grinder} was turned {n:d} times, {bare:d} of them without a flag; each cost {g:.0f} g.",
+                                  grinder=each.grinder, n=len(each.moves), bare=len(bare), g=cost_g)
+            yield ToDo(what=Message("Turn the grinder only when its flag says so."), because=because,
+                       record_ids=tuple(move.id for move in bare))
 
 
 def _old_grounds(figures: Figures) -> Iterable[ToDo]:

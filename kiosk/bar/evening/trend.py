@@ -7,6 +7,7 @@ from statistics import NormalDist, fmean, median
 
 LEAST_PULLS = 5
 LEAST_HOURS = 0.5
+ALIKE_BY_CHANCE = 2.0   # standard errors of a first autocorrelation that chance alone may show
 EVERY_PAIR = 400        # up to so many pulls every pair is looked at; past it only those half the day apart
 
 
@@ -37,27 +38,75 @@ class Trend:
             abs(self.robust_s_per_hour) > abs(self.s_per_hour) / 2
 
 
-def trend(stretches: tuple[tuple[tuple[float, float], ...], ...]) -> Trend | None:
-    """One slope for several stretches of (hours, seconds), each with a level of its own; None where they are too few.
+def trend(stretches: tuple[tuple[tuple, ...], ...]) -> Trend | None:
+    """One slope for several stretches of (hours, seconds) or (hours, seconds, labels); None where they are too few.
 
-    Ordinary least squares with an intercept for each stretch, so that a notch moved is not taken for drift; its
-    interval by Student's t.
+    Ordinary least squares with an intercept for each stretch, so that a notch moved is not taken for drift, and one for
+    each label (who pulled, which basket), so that a change of hands is not; its interval by Student's t, wider where
+    the residuals resemble the one before (Bartlett, J. of the Royal Statistical Society 98, 1935).
     """
     stretches = tuple(points for points in stretches if len(points) >= 2)
     count = sum(map(len, stretches))
-    freedom = count - len(stretches) - 1
-    hours = sum(max(x for x, _ in points) - min(x for x, _ in points) for points in stretches)
-    if count < LEAST_PULLS or freedom < 1 or hours < LEAST_HOURS:
+    hours = sum(max(p[0] for p in points) - min(p[0] for p in points) for points in stretches)
+    if count < LEAST_PULLS or hours < LEAST_HOURS:
         return None
-    centred = []
+    labels = sorted({label for points in stretches for p in points for label in _labels(p)})
+    columns = [_centred(stretches, lambda p: p[0]), _centred(stretches, lambda p: p[1])]
+    others = _independent([_centred(stretches, lambda p, label=label: float(label in _labels(p))) for label in labels])
+    freedom = count - len(stretches) - len(others) - 1
+    x, y = (_without(column, others) for column in columns)
+    spread = sum(each * each for each in x)
+    if freedom < 1 or spread < 1e-9 * count:
+        return None
+    slope = sum(a * b for a, b in zip(x, y)) / spread
+    rest = [b - slope * a for a, b in zip(x, y)]
+    squares = sum(r * r for r in rest)
+    alike = min(0.9, max(0.0, sum(a * b for a, b in zip(rest, rest[1:])) / squares)) if squares > 1e-12 else 0.0
+    wider = (1 + alike) / (1 - alike) if alike > ALIKE_BY_CHANCE / sqrt(count) else 1.0
+    within = t_quantile(0.975, freedom) * sqrt(squares / freedom / spread * wider)
+    by_labels = [sum(a * b for a, b in zip(columns[1], other)) for other in others]
+    leans = [sum(lean * other[n] for lean, other in zip(by_labels, others)) for n in range(count)]
+    return Trend(slope, slope - within, slope + within, _median_slope(_less(stretches, leans)), count, hours)
+
+
+def _labels(point: tuple) -> tuple:
+    return point[2] if len(point) > 2 else ()
+
+
+def _centred(stretches, value) -> list[float]:
+    """A column of the regression, each stretch's mean taken out."""
+    found = []
     for points in stretches:
-        mean_x, mean_y = fmean(x for x, _ in points), fmean(y for _, y in points)
-        centred += [(x - mean_x, y - mean_y) for x, y in points]
-    spread = sum(x * x for x, _ in centred)
-    slope = sum(x * y for x, y in centred) / spread
-    left = sum((y - slope * x) ** 2 for x, y in centred)
-    within = t_quantile(0.975, freedom) * sqrt(left / freedom / spread)
-    return Trend(slope, slope - within, slope + within, _median_slope(stretches), count, hours)
+        values = [value(point) for point in points]
+        mean = fmean(values)
+        found += [each - mean for each in values]
+    return found
+
+
+def _independent(columns: list[list[float]]) -> list[list[float]]:
+    """An orthonormal basis of what the columns span (Gram and Schmidt), without those that add nothing."""
+    found: list[list[float]] = []
+    for column in columns:
+        left = _without(column, found)
+        length = sqrt(sum(each * each for each in left))
+        if length > 1e-6 * sqrt(len(column)):
+            found.append([each / length for each in left])
+    return found
+
+
+def _without(column: list[float], others: list[list[float]]) -> list[float]:
+    for other in others:
+        share = sum(a * b for a, b in zip(column, other))
+        column = [a - share * b for a, b in zip(column, other)]
+    return column
+
+
+def _less(stretches, leans: list[float]):
+    """The stretches with what each pull's labels explain taken out of its seconds."""
+    left, found = iter(leans), []
+    for points in stretches:
+        found.append(tuple((point[0], point[1] - next(left)) for point in points))
+    return found
 
 
 def mean_within(values: list[float]) -> tuple[float, float | None]:

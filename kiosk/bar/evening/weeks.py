@@ -11,14 +11,12 @@ from math import sqrt
 from statistics import fmean
 from typing import Any
 
-from kiosk.bar.evening.notch import Within
-from kiosk.bar.evening.opening import NOTCH_S
+from kiosk.bar.evening.notch import NOTCH_S, NOTCH_SD_S, Within
 from kiosk.bar.evening.trend import t_quantile
 from kiosk.bar.messages import Message
 
 LEAST_DAYS = 8              # for a trend over the kilograms
 LEAST_KG = 10.0
-NOTCH_SD_S = 1.0            # of what a notch is worth, before a move was seen (common practice: 1–4 s)
 CURVED_S = 0.2              # what a drift that is no straight line adds, the same way each time, however many moves
 
 
@@ -144,7 +142,7 @@ def slope(points: Sequence[tuple[float, float]]) -> Within | None:
 
 def _grinder(pair: tuple[str, str], days: Sequence[Any]) -> GrinderWeeks:
     own = [(day, each) for day in days for each in day.grinders if (each.grinder, each.coffee) == pair]
-    worth = _worth([each for _, each in own])
+    worth = notch_worth_of([each for _, each in own])
     ground_g, changed_on, suits = 0.0, None, []
     by_day = {day.day: each for day, each in own}
     for day in days:
@@ -166,7 +164,7 @@ def _grinder(pair: tuple[str, str], days: Sequence[Any]) -> GrinderWeeks:
         room=_room([each for _, each in own], worth))
 
 
-def _worth(own: Iterable[Any]) -> Within:
+def notch_worth_of(own: Iterable[Any]) -> Within:
     """Seconds a notch, from every day with a move, together with what is usual before any was seen."""
     weight, total, moves = 1 / NOTCH_SD_S ** 2, NOTCH_S / NOTCH_SD_S ** 2, 0
     for turns in (each.turns for each in own if each.turns is not None):
