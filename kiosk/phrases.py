@@ -12,8 +12,12 @@ PHRASES = (
     Message("single"), Message("double"), Message("One notch"), Message("{notches} notches"), Message(" ({collar})"),
     Message("{grinder} at {setting:d}"), Message("2 × {drink}"), Message("{one} + {other}"),
     Message("{coffee}, {basket}: {sentence}"), Message("{s:.1f} s {side}"),
+    Message("groups and screens"),                     # in notes of older books
+    # in the flags of older books
+    Message("{where} has moved: the last {many} pulls ran {now:.1f} s {way} than those before."),
+    Message("{where} has moved: the last pull ran {now:.1f} s {way} than those before."),
     # why a pull went into the sink
-    Message("gushed"), Message("choked"), Message("spilt"), Message("wrong drink"), Message("tastes wrong"),
+    Message("gushed"), Message("choked"), Message("spilt"), Message("wrong drink"), Message("tastes off"), Message("tastes wrong"),
     Message("binned"), Message("tasted at opening"),
     # why a line of the scale was refused
     Message("the scale says that it is overloaded; take something off"),

@@ -17,7 +17,7 @@ A_LETTER = 7.0                  # width of one, so that no two words lie on each
 LEGEND = Message("Dots: pulls; rings: pulls that say nothing of the grinder; crosses: sink shots. Band: the recipe’s "
               "window. Thick line: each stretch’s level; dashed: its limits. Upright lines: notches moved; squares: "
               "purges; flags at the top.")
-SUITS_LEGEND = Message("The setting that suited it: where a day’s pulls would have run as the recipe has it. Lower is "
+SUITS_LEGEND = Message("The best setting: where a day’s pulls would have run as the recipe has it. Lower is "
                     "finer.")
 
 
@@ -123,7 +123,7 @@ def suits_svg(each: GrinderWeeks, number: int, language: Language = ENGLISH) -> 
 
     about = Message("{then:.1f} on {first}, {now:.1f} on {last}.", then=settings[0], first=each.suits[0].day,
                  now=settings[-1], last=each.suits[-1].day)
-    title = Message("{grinder}, {coffee}: the setting that suited it, day by day", grinder=each.grinder,
+    title = Message("{grinder}, {coffee}: best setting, day by day", grinder=each.grinder,
                  coffee=each.coffee)
     parts = [f'<svg viewBox="0 0 {WIDE} {tall + 44}" role="img" aria-labelledby="s{number}t s{number}d">'
              f'<title id="s{number}t">{escape(language.render(title))}</title>'

@@ -30,12 +30,12 @@ from kiosk.page.style import STYLE
 
 HANDS = (("pulls", Message("Pulls")), ("dose", Message("Doses spread by")), ("time", Message("Times spread by")),
          ("skipped", Message("With a step left out")))
-STRETCHES = (("pulls", Message("Pulls")), ("even", Message("Even time")), ("spread", Message("Spread")),
+STRETCHES = (("pulls", Message("Pulls")), ("even", Message("Adjusted time")), ("spread", Message("Spread")),
              ("drift", Message("Drift (95 %)")))
 MANY, OF_EACH = ("stretch_", "hour_"), ("move", "flag")      # rows that have a table of their own
 RESTS_ON = Message("Rests on")
-NUMBERS = Message("Dose, g"), Message("Yield, g"), Message("Time, s"), Message("Even, s")
-NOTE = Message("Even time is what a pull would have taken with dose and yield exactly the recipe’s. Intervals hold the "
+NUMBERS = Message("Dose, g"), Message("Yield, g"), Message("Time, s"), Message("Adjusted, s")
+NOTE = Message("Adjusted time is what a pull would have taken with dose and yield exactly the recipe’s. Intervals hold the "
             "truth 95 times in a hundred. What was not measured is left out, never guessed.")
 
 
@@ -88,7 +88,7 @@ class _Page:
         single = [row for row in group.rows if not row.key.startswith(MANY) and row.key not in OF_EACH]
         stretches = [row for row in group.rows if row.key.startswith("stretch_")]
         return self.section(group.name, chart + self.table(single, group) + (self.crossed(
-            group, stretches, Message("Setting"), STRETCHES, Message("Stretches: the pulls at one setting"))
+            group, stretches, Message("Setting"), STRETCHES, Message("Runs: the pulls at one setting"))
             if stretches else "") + self.hours(group))
 
     def hours(self, group: Group) -> str:

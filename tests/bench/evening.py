@@ -22,8 +22,8 @@ DAY = "2026-10-23"
 OPENS = datetime(2026, 10, 23, 7, tzinfo=timezone(timedelta(hours=2)))
 HOURS = 10
 RECIPE = usual("House", "double")
-SAID = {"coarse": "Open Left one notch finer", "fine": "Open Left one notch coarser", "dose": "Weigh each dose",
-        "tamp": "Level and tamp alike", "quiet": ""}
+SAID = {"coarse": "Start Left one notch finer", "fine": "Start Left one notch coarser", "dose": "Weigh each dose",
+        "tamp": "Tamp level, same pressure", "quiet": ""}
 
 
 def played(law: str, seed: int, cause: str = "quiet", *, per_hour: float = 0.0, pulls: int = 80) -> list[Pull]:

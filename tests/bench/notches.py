@@ -27,7 +27,7 @@ OPENS = datetime(2026, 10, 23, 7, tzinfo=timezone(timedelta(hours=2)))
 RECIPE = usual("House", "double")
 HOURS, PULLS = 10.0, 150
 DEMO = Path(__file__).resolve().parents[2] / "demo_data"
-CAUSES = {"left slow": "Open Left one notch coarser", "left fast": "Open Left one notch finer",
+CAUSES = {"left slow": "Start Left one notch coarser", "left fast": "Start Left one notch finer",
           "doses": "Weigh each dose",
           "scale": "Level and clean the scale", "blind": "Look at the scale and its cable", "drift": "Judge Left every",
           "old grounds": "Grind the old grounds away", "groups": "Purge the group",
@@ -58,7 +58,7 @@ def a_day(seed: int, causes: tuple[str, ...] = (), per_hour: float = 0.0, worth_
                          time_s=time_s,
             dose_g=None if blind else round(dose_g, 2), yield_g=RECIPE.yield_g, first_drop_s=4.0,
             purged=not ("groups" in causes and chance.random() < 0.15),
-            sink="tastes wrong" if "sink" in causes and chance.random() < 0.08 else None))
+            sink="tastes off" if "sink" in causes and chance.random() < 0.08 else None))
         last.append(even_s - RECIPE.time_s)
         turn = 0
         if follows and len(last) >= 8 and abs(median(last[-8:])) > 2.2:

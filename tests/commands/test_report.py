@@ -47,7 +47,7 @@ def test_a_day_is_told_as_text_json_csv_and_a_page(capsys, tmp_path):
     assert (plain["format"], plain["totals"]["pulls"]) == (1, 247)
     rows = list(csv.DictReader(io.StringIO(run(capsys, "--demo", "--day", DEMO_DAY, "--csv")[1])))
     assert tuple(rows[0]) == COLUMNS
-    assert {row["group"] for row in rows} >= {"Left, Dusk", "Right, Meadow", "Hands", "Waste", "Service", "Noted"}
+    assert {row["group"] for row in rows} >= {"Left, Dusk", "Right, Meadow", "Team", "Waste", "Service", "Noted"}
     code, out, _ = run(capsys, "--demo", "--day", DEMO_DAY, "--html", str(tmp_path / "page.html"))
     assert code == 0 and "Written" in out
     assert (tmp_path / "page.html").read_text("utf-8").startswith("<!DOCTYPE html>")
@@ -79,14 +79,14 @@ def test_a_week_by_its_name_is_the_span_of_its_days(capsys):
 
 def test_the_weeks_are_added_on_demand(capsys):
     _, out, _ = run(capsys, "--demo", "--day", "2026-11-01", "--weeks")
-    assert "Through its burrs" in out and "more humidity asks for" in out and "2026-W44 against 2026-W43" in out
+    assert "Through its burrs" in out and "% more humidity" in out and "2026-W44 against 2026-W43" in out
     assert "Through its burrs" not in run(capsys, "--demo", "--day", "2026-11-01")[1]
 
 
 def test_text_and_page_are_in_the_language_asked_for_and_what_programs_read_in_english(capsys, tmp_path):
     text = run(capsys, "--demo", "--day", DEMO_DAY, "--language", "de")[1]
-    for words in ("Samstag, 24. Oktober 2026", "247 Bezüge, 222 von 233 im Fenster", "Morgen zu tun", "+0,1 s",
-                  "Emil: Dosen streuen um: 0,31 g", "Left auf 18 ist gewandert"):
+    for words in ("Samstag, 24. Oktober 2026", "247 Bezüge, 222 von 233 im Zielbereich", "Morgen zu tun", "+0,1 s",
+                  "Emil: Dosen streuen um: 0,31 g", "Left auf 18 driftet"):
         assert words in text
     for form in ("--json", "--csv"):
         assert run(capsys, "--demo", "--day", DEMO_DAY, form, "--language", "de") == run(capsys, "--demo", "--day",

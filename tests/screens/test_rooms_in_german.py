@@ -87,7 +87,7 @@ def evening_rooms(work):
     notes = go("notes")
     yield "notes"
     for what, facts in (("beans", {"coffee": "Dusk", "roasted": "2026-10-12"}), ("room", notes.noting.room_now()),
-                        ("cleaned", {"part": "groups and screens"}), ("burrs", {"grinder": "Left"})):
+                        ("cleaned", {"part": "groups and shower screens"}), ("burrs", {"grinder": "Left"})):
         notes._note(what, **facts)
         yield f"notes, {what}"
     setup = go("setup")

@@ -49,16 +49,16 @@ def test_a_bounce_on_take_back_takes_back_one_order_and_it_can_be_made_again(wor
     taken = orders(work, "Latte", "Mocha", "Cappuccino", "Espresso", "Americano")
     work.kiosk.root.go("line")
     work.frames(3)
-    first = work.finger.find("Take back")
+    first = work.finger.find("Cancel")
     monkeypatch.setattr("kiosk.screens.ui.touch.monotonic", lambda: 100.0)     # however slow the machine: no time passes
-    work.finger.tap("Take back")
+    work.finger.tap("Cancel")
     work.frame()
     work.finger.touch(*first.to_window(*first.center))      # the finger comes down again where the next order is now
     work.frames(3)
     waiting = [order_id for order_id, _ in work.service.line.orders()]
     assert waiting == taken[3:]
     monkeypatch.undo()
-    work.finger.tap("Make again")
+    work.finger.tap("Remake")
     work.frames(3)
     again = work.service.line.orders()[-1][1]
     assert [each.planned.title for each in again] == ["Cappuccino"]
@@ -225,7 +225,7 @@ def test_names_with_accents_can_be_written_by_touch(work):
     work.finger.tap("ÄÉÑ")
     work.frames(3)
     work.finger.tap("Ë")
-    work.finger.tap("Write it")
+    work.finger.tap("Save")
     assert got == ["Zoë"]
 
 
@@ -241,7 +241,7 @@ def test_an_order_tapped_by_mistake_is_taken_back_from_the_lane_that_has_it(work
     orders(work, "Latte")
     work.kiosk.root.go("line")
     work.frames(12)
-    work.finger.tap("Take back")
+    work.finger.tap("Cancel")
     work.frames(12)
     assert work.service.lanes[1].work is None and not work.book.today().of(Pull)
 
@@ -260,8 +260,8 @@ def test_a_cup_lifted_to_pour_it_away_is_binned_though_the_next_order_has_its_la
     orders(work, "Latte", "Mocha", "Cappuccino")
     room_opened_as_the_cup_is_lifted(work, work.kiosk.root.open_bin)
     assert work.service.lanes[1].work.planned.title == "Cappuccino"
-    work.finger.tap("Tastes wrong")
-    assert [(pull.drinks, pull.sink) for pull in work.book.today().of(Pull)] == [(("Latte",), "tastes wrong")]
+    work.finger.tap("Tastes off")
+    assert [(pull.drinks, pull.sink) for pull in work.book.today().of(Pull)] == [(("Latte",), "tastes off")]
     assert work.service.lanes[1].work.planned.title == "Latte"
 
 

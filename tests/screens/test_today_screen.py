@@ -108,7 +108,7 @@ def test_a_figure_of_the_weeks_leads_to_its_days_and_a_day_to_its_own_figures(wo
     work.finger.tap("Weeks")
     await_thread(work, lambda: shown(work) == "weeks" and work.kiosk.root.open.weeks is not None)
     work.frames(2)
-    work.finger.tap("The setting that suited it on")
+    work.finger.tap("Best setting on")
     work.frames(2)
     assert "Day by day" in work.kiosk.root.open.title
     work.finger.tap(first)

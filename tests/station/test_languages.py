@@ -119,7 +119,7 @@ def test_a_warning_of_the_guide_is_said_in_german_with_its_seconds(german):
 
 def test_a_pull_is_judged_in_german_word_by_word(german):
     said = words.judged(judge(pull(time_s=17.8, yield_g=51.0, dose_g=17.2)))
-    assert said == "Schnell: 17,8 s (20–30), Dosis zu hoch: 17,2 g (15,5–16,5)"
+    assert said == "Schnell: 17,8 s (20–30), Zu viel Kaffee: 17,2 g (15,5–16,5)"
 
 
 def test_a_setting_that_does_not_fit_is_refused_in_german(german):
@@ -128,13 +128,13 @@ def test_a_setting_that_does_not_fit_is_refused_in_german(german):
                                                      "Eine Station hat 1 bis 4 Gruppen. Stell die Zahl neu ein."]
     with pytest.raises(Unfit) as unfit:
         Grinder(name="Links", purge_g=99)
-    assert german(str(unfit.value)) == "Links: Nach einer Raste mahlst du 0 bis 50 g aus. Stell es neu ein."
+    assert german(str(unfit.value)) == "Links: Nach einer Stufe mahlst du 0 bis 50 g aus. Stell es neu ein."
 
 
 def test_two_sentences_said_together_are_both_said_in_german(german):
     said = german("Left at 20 has run 4 s slow since it was set. "
                   "Leave the collar: nothing says that the grinder is off.")
-    assert said == "Left auf 20 läuft 4 s zu langsam, seit sie so steht. Lass den Ring: Nichts spricht gegen die Mühle."
+    assert said == "Left auf 20 läuft 4 s zu langsam, seit sie so steht. Lass den Einstellring: Nichts spricht gegen die Mühle."
 
 
 def test_a_grinder_called_by_a_word_of_ours_keeps_its_name(german):
@@ -166,7 +166,7 @@ def test_the_tests_own_language_is_two_fifths_longer_and_keeps_its_places():
 
 def test_the_day_is_summed_up_in_german(german):
     assert german(summary(demo("2026-10-24"), "2026-10-24").sentence) == (
-        "247 Bezüge, 222 von 233 im Fenster (95 %); Left lief je Stunde 0,2 s langsamer und wurde zweimal verstellt, "
+        "247 Bezüge, 222 von 233 im Zielbereich (95 %); Left wurde zweimal verstellt, "
         "Right wurde einmal verstellt; 232 g Kaffee gingen verloren, das meiste in Fehlbezügen.")
     assert german(day_name("2026-10-23")) == "Freitag, 23. Oktober 2026"
 
@@ -187,8 +187,8 @@ def test_every_figure_of_a_day_and_of_its_weeks_is_said_in_german(german):
 
 
 def test_what_the_bar_says_is_plain_english_in_a_file_and_is_made_again_from_what_is_kept_of_it(german):
-    turned = Message("{grinder} was moved {often}", grinder="Right", often=Message("{n:d} times", n=3))
-    assert turned == "Right was moved 3 times" and json.dumps([turned]) == '["Right was moved 3 times"]'
+    turned = Message("{grinder}'s collar was turned {often}", grinder="Right", often=Message("{n:d} times", n=3))
+    assert turned == "Right's collar was turned 3 times" and json.dumps([turned]) == '["Right\'s collar was turned 3 times"]'
     for same in (copy.deepcopy(turned), pickle.loads(pickle.dumps(turned)),
                  from_json(json.loads(json.dumps(to_json(turned))))):
         assert same == turned and german(same) == "Right wurde 3-mal verstellt"
@@ -216,7 +216,7 @@ def test_an_advice_with_its_evidence_is_said_in_german_before_and_after_a_restar
     said = advise(Standing(pulls=6, flagged=False, direction=None, flagged_for=0, off=0.0, level_s=(0.0, 1.0),
                            worth_s=(2.0, 0.5), faults=(dose,))).sentence
     for each in (said, from_json(json.loads(json.dumps(to_json(said))))):
-        assert german(each) == ("Lass den Ring (die Dosis lag +1,6 g daneben; der erste Tropfen fiel früh). "
+        assert german(each) == ("Lass den Einstellring (die Dosis lag +1,6 g daneben; der erste Tropfen fiel früh). "
                                 "Wieg die nächste Dosis nach Rezept.")
 
 

@@ -38,7 +38,7 @@ def again(pulls_csv, records_jsonl, price_per_kg):
                        key=lambda m: m["when"])
         name = f"{grinder}, {coffee}"
         found |= {f"{name}/{key}": value for key, value in _grinder(own, moves, rest).items()}
-    found |= {f"Hands/{key}": value for key, value in _people(pulls, rest).items()}
+    found |= {f"Team/{key}": value for key, value in _people(pulls, rest).items()}
     found |= {f"Waste/{key}": value for key, value in _waste(pulls, kinds["GroundsPurged"], price_per_kg).items()}
     found |= {f"Service/{key}": value for key, value in _service(pulls, kinds).items()}
     return found

@@ -100,11 +100,14 @@ def _turn(standing: Standing, words: Mapping[str, str]) -> Advice:
     sign = 1 if standing.direction == FINER else -1
     middle, reach = sign * worth_s * notches, 1.645 * worth_sd_s * notches
     in_all = round(abs(level_s) / worth_s)
-    rest = f" About {in_all} notches in all, one at a time." if in_all > notches else ""
     collar = words.get(standing.direction, standing.direction)
     how = "" if collar == standing.direction else f" ({collar})"
     many = "One notch" if notches == 1 else f"{notches} notches"
-    return Advice(
-        NOTCH, f"{many} {standing.direction}{how}: about {abs(middle):.0f} s {'slower' if sign > 0 else 'faster'}. "
-               f"Purge {standing.purge_g:.0f} g of the old grounds, then judge at least {JUDGE_BY} pulls.{rest}",
-        standing.direction, notches, (middle - reach, middle, middle + reach), standing.purge_g)
+    way = "slower" if sign > 0 else "faster"
+    sentence = (f"{many} {standing.direction}{how}: about {abs(middle):.0f} s {way}. "
+                f"Purge {standing.purge_g:.0f} g of the old grounds, then judge at least {JUDGE_BY} pulls.")
+    if in_all > notches:
+        sentence = (f"{many} {standing.direction}{how}: about {abs(middle):.0f} s {way}. "
+                    f"Purge {standing.purge_g:.0f} g of the old grounds, then judge at least {JUDGE_BY} pulls. "
+                    f"About {in_all} notches in all, one at a time.")
+    return Advice(NOTCH, sentence, standing.direction, notches, (middle - reach, middle, middle + reach), standing.purge_g)

@@ -74,44 +74,43 @@ class Verdict:
 def drifted(where: str, offs_s: Sequence[float]) -> tuple[str, dict[str, Any]]:
     """The sentence and the figures for a grinder that drifted, from the last even times off the recipe."""
     since = change_at(offs_s)
-    now, was = fmean(offs_s[since:]), fmean(offs_s[:since]) if since else 0.0
+    after_s, before_s = fmean(offs_s[since:]), fmean(offs_s[:since]) if since else 0.0
     many = len(offs_s) - since
-    way = "slower" if now > was else "faster"
-    by = f"{abs(now - was):.1f} s {way}"
+    figures = {"last_pulls": many, "before_pulls": since, "before_s": round(before_s, 2), "after_s": round(after_s, 2)}
+    by_s, way = _by(figures)
     if not since:
-        sentence = f"{where} has drifted: its {many} pulls ran {by} than the recipe."
-    elif many > 1:
-        sentence = f"{where} has drifted: the last {many} pulls ran {by} than the {since} before."
-    else:
-        sentence = f"{where} has drifted: the last pull ran {by} than the {since} before."
-    return sentence, {"last_pulls": many, "before_pulls": since, "before_s": round(was, 2), "after_s": round(now, 2)}
+        return f"{where} has drifted: its {many} pulls ran {by_s:.1f} s {way} than the recipe.", figures
+    if many == 1:
+        return f"{where} has drifted: the last pull ran {by_s:.1f} s {way} than the {since} before.", figures
+    return f"{where} has drifted: the last {many} pulls ran {by_s:.1f} s {way} than the {since} before.", figures
 
 
 def late_stops(where: str, figures: dict[str, Any]) -> str:
     """The question for a few taps that came far too late to be a grinder's doing."""
-    many, by_s = figures["last_pulls"], figures["after_s"] - figures["before_s"]
+    many, (by_s, _) = figures["last_pulls"], _by(figures)
     return f"{where}: the last {many} pulls were stopped {by_s:.0f} s later than those before. Were these stopped late?"
 
 
 def one_persons(where: str, figures: dict[str, Any]) -> str:
     """The sentence where one person's pulls changed and the others' did not; it names nobody."""
-    return (f"{where}: the last {figures['last_pulls']} pulls of one person ran {_by(figures)}, the others' did not. "
-            "The tamp comes first.")
+    many, (by_s, way) = figures["last_pulls"], _by(figures)
+    return f"{where}: the last {many} pulls of one person ran {by_s:.1f} s {way}, the others' did not. The tamp comes first."
 
 
 def by_hand(where: str, cause: str, figures: dict[str, Any]) -> str:
     """The sentence for pulls that changed by somebody's hand, as far as can be told."""
-    changed = f"{where}: the last {figures['last_pulls']} pulls ran {_by(figures)}"
+    many, (by_s, way) = figures["last_pulls"], _by(figures)
     if cause == DOSE:
-        return f"{changed}, and the doses explain it. The hands come first, not the collar."
+        return f"{where}: the last {many} pulls ran {by_s:.1f} s {way}, and the doses explain it. Leave the grinder."
     if cause == PULL:
-        return f"{changed}, and it looks like the pull itself. The hands come first, not the collar."
-    return f"{changed}. Grinder or hands cannot be told yet: let somebody else pull the next."
+        return f"{where}: the last {many} pulls ran {by_s:.1f} s {way}; it looks like the pull itself. Leave the grinder."
+    return (f"{where}: the last {many} pulls ran {by_s:.1f} s {way}. Grinder or hands cannot be told yet: "
+            "let somebody else pull the next.")
 
 
-def _by(figures: dict[str, Any]) -> str:
+def _by(figures: dict[str, Any]) -> tuple[float, str]:
     by_s = figures["after_s"] - figures["before_s"]
-    return f"{abs(by_s):.1f} s {'slower' if by_s > 0 else 'faster'}"
+    return abs(by_s), "slower" if by_s > 0 else "faster"
 
 
 def change_at(values: Sequence[float]) -> int:

@@ -63,6 +63,7 @@ LEAN = 0.05                 # of a person never met, as a fraction of the time (
 OTHERS = 2                  # pulls of others since the change, before a grinder is named
 SURE_OF_GRINDER = 0.9       # the share beside the hands from which a grinder is named
 ALIKE_MINUTES, FADES_MINUTES = 20.0, 15.0   # how long one person's pulls resemble each other (from memory)
+ALIKE_WITHIN = 3.0          # spreads; a pull further off says something else
 ALIKE_ASKS = 4.5            # how much more evidence is asked for, by the resemblance (tuned on even seeds of the bench)
 LOOKS_AGAIN = 5             # pulls after which a flag that blames a hand is looked at anew
 LATE_AT_MOST, LATE_BY = 8, 3.0      # so many taps in a row, so many spreads too late, may be just that
@@ -147,7 +148,7 @@ class Watch:
             return x
         fade = exp(-minutes / FADES_MINUTES)
         alike = self.known.alike * fade
-        if self.standing is None:
+        if self.standing is None and max(abs(rest), abs(last[0])) <= ALIKE_WITHIN:
             self.known.saw_pair(last[0], rest, fade)
         return level + (rest - alike * last[0]) / sqrt(1 - alike * alike)
 

@@ -39,5 +39,5 @@ def due(today: Iterable[Record], now: datetime, *, has_scale: bool,
                   default=None)
     since = [at for at in pulls if cleaned is None or at > cleaned]
     if len(since) >= WORTH_CLEANING_AFTER and now - max(since) >= QUIET:
-        found.append(Due("cleaned", Message("Clean groups and screens")))
+        found.append(Due("cleaned", Message("Clean groups and shower screens")))
     return tuple(found)

@@ -87,7 +87,7 @@ class Group:
 def groups(of: Evening, currency: str = "") -> tuple[Group, ...]:
     found = [Group("grinder", each.name, _grinder(each, of)) for each in of.grinders]
     if of.people:
-        found.append(Group("people", Message("Hands"), tuple(row for each in of.people for row in _person(each))))
+        found.append(Group("people", Message("Team"), tuple(row for each in of.people for row in _person(each))))
     found += [Group("waste", Message("Waste"), _waste(of, currency)),
               Group("service", Message("Service"), _service(of)), Group("notes", Message("Noted"), _notes(of))]
     return tuple(group for group in found if group.rows)
@@ -106,7 +106,7 @@ def _grinder(each: GrinderEvening, of: Evening) -> tuple[Row, ...]:
                         record_ids=each.start.record_ids))
     if figures.drift:
         drift = figures.drift
-        rows.append(Row(key="drift", name=Message("Drift, notches taken out"), value=drift.s_per_hour, low=drift.low,
+        rows.append(Row(key="drift", name=Message("Drift, allowing for collar changes"), value=drift.s_per_hour, low=drift.low,
                         high=drift.high, form="+.2f", unit=AN_HOUR, record_ids=used))
     moves = tuple(move.id for move in figures.moves)
     if each.moving:
@@ -130,7 +130,7 @@ def _grinder(each: GrinderEvening, of: Evening) -> tuple[Row, ...]:
         rows.append(Row(key=f"stretch_{n}_pulls", about=about, name=Message("{about}: pulls", about=about),
                         value=len(stretch.pulls), record_ids=stretch.pulls))
         if stretch.even_s is not None:
-            rows.append(Row(key=f"stretch_{n}_even", about=about, name=Message("{about}: even time", about=about),
+            rows.append(Row(key=f"stretch_{n}_even", about=about, name=Message("{about}: adjusted time", about=about),
                             value=stretch.even_s, form=".1f", unit="s", record_ids=stretch.told))
         if stretch.even_sd_s is not None:
             rows.append(Row(key=f"stretch_{n}_spread", about=about, name=Message("{about}: spread", about=about),
@@ -196,7 +196,7 @@ def _service(of: Evening) -> tuple[Row, ...]:
     for key, about, times in (("wait", Message("From order to last cup"), traffic.waited),
                               ("make", Message("A pull's steps"), traffic.made)):
         if times:
-            rows += [Row(key=f"{key}_median", name=Message("{about}, middle of {n:d}", about=about, n=times.count),
+            rows += [Row(key=f"{key}_median", name=Message("{about}, median of {n:d}", about=about, n=times.count),
                          value=times.median_s, unit="s", record_ids=times.pulls),
                      Row(key=f"{key}_nine", name=Message("{about}, nine in ten within", about=about),
                          value=times.nine_in_ten_s, unit="s", record_ids=times.pulls)]

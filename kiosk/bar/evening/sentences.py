@@ -83,10 +83,10 @@ def _moved(each: GrinderFigures) -> Message | None:
     drift, n = each.drift, len(each.moves)
     often = Message("once") if n == 1 else Message("twice") if n == 2 else Message("{n:d} times", n=n)
     if not (drift and drift.sure and drift.in_all_s >= WORTH_SAYING_S):
-        return Message("{grinder} was moved {often}", grinder=each.grinder, often=often) if n else None
+        return Message("{grinder}'s collar was turned {often}", grinder=each.grinder, often=often) if n else None
     ran = {"grinder": each.grinder, "s": abs(drift.s_per_hour), "way": SLOWER if drift.s_per_hour > 0 else FASTER}
     if n:
-        return Message("{grinder} ran {s:.1f} s {way} each hour and was moved {often}", often=often, **ran)
+        return Message("{grinder} ran {s:.1f} s {way} each hour and was turned {often}", often=often, **ran)
     return Message("{grinder} ran {s:.1f} s {way} each hour", **ran)
 
 
@@ -123,18 +123,18 @@ class _Text:
                          judged=each.judged)
         lines = [f"{each.grinder}, {each.coffee}: {self._say(pulls)}"]
         if each.stretches:
-            heads = [Message("setting"), Message("from"), Message("to"), Message("pulls"), Message("in window"), Message("even time"),
+            heads = [Message("setting"), Message("from"), Message("to"), Message("pulls"), Message("in window"), Message("adjusted time"),
                      Message("spread"), Message("drift an hour (95 %)")]
             table = [list(map(self._say, heads)), *(self._stretch(stretch) for stretch in each.stretches)]
             days = [self._say(Message("day")), *(stretch.day for stretch in each.stretches)]
             lines += [f"  {day:<10}  {row}" if several_days else f"  {row}" for day, row in zip(days, _aligned(table))]
         told = []
         if each.drift and len(each.stretches) > 1:
-            told.append(Message("Drift an hour, notches taken out: {drift}.", drift=_per_hour(each.drift)))
+            told.append(Message("Drift an hour, allowing for collar changes: {drift}.", drift=_per_hour(each.drift)))
         if each.doses:
             told.append(Message("Doses weighed: {n:d}, {off:d} outside their tolerance.", n=each.doses,
                              off=each.doses_off))
-        told += [Message("{at}  moved {how}", at=_clock(move.at, several_days), how=moved(move)) for move in each.moves]
+        told += [Message("{at}  collar turned {how}", at=_clock(move.at, several_days), how=moved(move)) for move in each.moves]
         lines += [f"  {self._say(words)}" for words in told]
         flag = self._say(Message("flag"))
         return lines + [f"  {_clock(each.at, several_days)}  {flag}: {self._say(each.sentence)}" for each in each.flags]

@@ -41,7 +41,7 @@ def to_do(figures: Figures, names: bool = True) -> tuple[ToDo, ...]:
 def _grinders_left_off(figures: Figures) -> Iterable[ToDo]:
     turned = [(each, begin) for each in figures.grinders if (begin := start(each)) is not None and begin.turned]
     for each, begin in sorted(turned, key=lambda found: -found[1].by):
-        yield ToDo(what=Message("Open {grinder} one notch {way}, at {setting}, and judge two pulls.", grinder=each.grinder,
+        yield ToDo(what=Message("Start {grinder} one notch {way}, at {setting}, and judge two pulls.", grinder=each.grinder,
                              way=COARSER if begin.turned > 0 else FINER, setting=begin.setting),
                    because=begin.why, record_ids=begin.record_ids)
 
@@ -93,7 +93,7 @@ def _drifting(figures: Figures) -> Iterable[ToDo]:
             yield ToDo(
                 what=Message("Judge {grinder} every {every_h:.1f} h or so, and turn a notch when the flag says so.",
                           grinder=each.grinder, every_h=every_h),
-                because=Message("It ran {s:.1f} s {way} each hour ({low:+.1f} to {high:+.1f} s), notches taken out.",
+                because=Message("It ran {s:.1f} s {way} each hour ({low:+.1f} to {high:+.1f} s), allowing for collar changes.",
                              s=abs(drift.s_per_hour), way=SLOWER if drift.s_per_hour > 0 else FASTER, low=drift.low,
                              high=drift.high),
                 record_ids=tuple(id for stretch in each.stretches for id in stretch.told))
@@ -143,7 +143,7 @@ def _old_grounds(figures: Figures) -> Iterable[ToDo]:
 
 
 def _uneven(figures: Figures) -> Iterable[ToDo]:
-    what = Message("Level and tamp alike: show each other how.")
+    what = Message("Tamp level, same pressure: show each other how.")
     seen = [pull for each in figures.grinders for told in each.told for pull in told if pull.early is not None]
     early = [pull for pull in seen if pull.early]
     if len(early) >= 4 and EARLY_SHARE[0] * len(seen) <= len(early) <= EARLY_SHARE[1] * len(seen):
@@ -156,7 +156,7 @@ def _uneven(figures: Figures) -> Iterable[ToDo]:
     if wide:
         worst = max(wide, key=lambda stretch: stretch.even_sd_s)
         yield ToDo(what=what, record_ids=worst.told,
-                   because=Message("At {grinder}, setting {setting}, even times spread by {s:.1f} s over {pulls:d} pulls, "
+                   because=Message("At {grinder}, setting {setting}, adjusted times spread by {s:.1f} s over {pulls:d} pulls, "
                                 "doses already taken out.", grinder=worst.grinder, setting=worst.setting,
                                 s=worst.even_sd_s, pulls=len(worst.told)))
 
@@ -197,7 +197,7 @@ def _when(pulls: Sequence[Pull]) -> Message:
         if len(days) > 1:
             return Message("{share} of them from {since} to {until} on {day}", day=best[0].at[:10], **window)
         return Message("{share} of them from {since} to {until}", **window)
-    return Message("spread through the day")
+    return Message("spread over the period")
 
 
 def _ids(pulls: Sequence[Pull]) -> tuple[str, ...]:

@@ -7,7 +7,7 @@ from kiosk.bar.messages import Message, joined
 CHECKS = 8              # the latest of the scale
 DAYS, DAY = Message("Day by day"), "day_"        # the group of days, and what the key of each of its rows begins with
 
-SURELY = Message("surely so")
+SURELY = Message("unlikely to be chance")
 COARSER, FINER = Message("coarser"), Message("finer")
 
 
@@ -32,7 +32,7 @@ def _grinder(each: GrinderWeeks, burrs_kg: float) -> tuple[Row, ...]:
     rows = []
     if each.suits:
         first, last = each.suits[0], each.suits[-1]
-        rows += [Row(key="suits_now", name=Message("The setting that suited it on {day}", day=last.day),
+        rows += [Row(key="suits_now", name=Message("Best setting on {day}", day=last.day),
                      value=last.setting, form=".1f"),
                  Row(key="suits_then", name=Message("And on {day}", day=first.day), value=first.setting, form=".1f")]
     worth = each.worth
@@ -50,12 +50,12 @@ def _grinder(each: GrinderWeeks, burrs_kg: float) -> tuple[Row, ...]:
     else:
         wear = each.wear
         words = Message("it looks like wear") if each.looks_like_wear else Message("that is no sure sign of wear")
-        rows.append(Row(key="wear", name=Message("The suiting setting moves by"), value=100 * wear.value,
+        rows.append(Row(key="wear", name=Message("Best setting shifts by"), value=100 * wear.value,
                         low=100 * wear.low, high=100 * wear.high, form="+.1f", unit=Message("notches in 100 kg"), words=words))
     for effect in each.room:
         within, ten = effect.within, 10 if effect.unit == "%" else 1
-        sure = SURELY if within.low * within.high > 0 else Message("it may as well be nothing")
-        rows.append(Row(key=effect.name, name=Message("{n:d} {unit} more {what} asks for", n=ten, unit=effect.unit,
+        sure = SURELY if within.low * within.high > 0 else Message("could be chance")
+        rows.append(Row(key=effect.name, name=Message("Per {n:d} {unit} more {what}", n=ten, unit=effect.unit,
                                                     what=effect.name),
                         value=ten * within.value,
                         low=ten * within.low, high=ten * within.high, form="+.2f", unit=Message("notches"),
@@ -75,7 +75,7 @@ def _against(of: Weeks) -> tuple[Row, ...]:
         rows.append(Row(key="share_change", name=Message("In window, {week} against {before}", week=of.weeks[-1].name,
                                                      before=of.weeks[-2].name),
                         value=change.value,
-                        low=change.low, high=change.high, form="+.1f", unit=Message("points of a hundred"), words=sure))
+                        low=change.low, high=change.high, form="+.1f", unit=Message("percentage points"), words=sure))
     for week in reversed(of.weeks[-8:]):
         rows += _week(week)
     return tuple(rows)

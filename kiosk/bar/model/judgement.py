@@ -10,7 +10,7 @@ CHOKED, GUSHED = 0.5, 2.0   # of the recipe's mean flow: past these, slow and fa
 FIRST = {"fast": Message("Fast"), "slow": Message("Slow"), "gushed": Message("Gushed"), "choked": Message("Choked"),
          "short": Message("Short"), "long": Message("Long")}
 THEN = {"short": Message("short"), "long": Message("long")}
-DOSE = {"over": Message("dose over"), "under": Message("dose under")}
+DOSE = {"over": Message("too much coffee"), "under": Message("too little coffee")}
 
 
 @dataclass(frozen=True, slots=True)

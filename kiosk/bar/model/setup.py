@@ -23,8 +23,8 @@ class Grinder:
     coffee: str = "House"
     setting: int = 20
     collar_rises: str = COARSER
-    finer_words: str = "turn towards finer"
-    coarser_words: str = "turn towards coarser"
+    finer_words: str = "finer"
+    coarser_words: str = "coarser"
     purge_g: float = 6.0
 
     def __post_init__(self):

@@ -94,15 +94,15 @@ def why(cause: Cause, seen: SeenPull) -> str:
     most = 100 * max(seen.left, 1 - seen.left)
     match cause:
         case Cause.OVER:
-            return f"The scale shows {dose_g:.1f} g, more than {high_g:g} g. A deeper bed slows the water."
+            return f"The scale shows {dose_g:.1f} g, more than {high_g:g} g. A deeper puck slows the water."
         case Cause.UNDER:
-            return f"The scale shows {dose_g:.1f} g, less than {low_g:g} g. A thin bed lets the water through."
+            return f"The scale shows {dose_g:.1f} g, less than {low_g:g} g. A thin puck lets the water through."
         case Cause.UNPURGED:
             return "It spat steam before the first drop: the water in the group was too hot."
         case Cause.CROOKED:
-            return f"One spout ran ahead with {most:.0f} % of the stream: the bed is thin on that side."
+            return f"One spout ran ahead with {most:.0f} % of the stream: the puck is thin on that side."
         case Cause.SOFT:
-            return f"The first drop fell after {first_s:.1f} s, early for a pull of {time_s:.0f} s: the bed is loose."
+            return f"The first drop fell after {first_s:.1f} s, early for a pull of {time_s:.0f} s: the puck is loose."
         case Cause.FINE:
             return f"Dose, drop and spouts are right, and it takes {time_s:.0f} s: the grind is too fine."
         case Cause.COARSE:

@@ -250,9 +250,9 @@ def dose_told(service, work: Work) -> tuple[str, list, str]:
     busy = service.weighing_of(work.group).busy_with(work.group)
     if busy is not None and guide.dose_g is None:
         return amount(recipe.dose_g, "g", "g"), Colour.text, _("The scale serves group {n}").format(n=busy)
-    wanted = _("{dose:g} g wanted").format(dose=recipe.dose_g)
+    wanted = _("Target {dose:g} g").format(dose=recipe.dose_g)
     if not guide.has_scale and guide.dose_g is None:
-        return amount(recipe.dose_g, "g", "g"), Colour.text, _("No scale: weigh it as you can")
+        return amount(recipe.dose_g, "g", "g"), Colour.text, _("No scale: weigh it by hand")
     live_g = work.dose_watch.grams if work.dose_watch is not None and guide.has_scale else None
     if guide.dose_g is not None and (live_g is None or abs(live_g - guide.dose_g) > 30):
         live_g = guide.dose_g

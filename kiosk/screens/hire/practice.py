@@ -30,7 +30,7 @@ TELLING_G = 10.0        # in the cup: less says nothing of the cause
 DAYS = 30               # back: of lessons that count for the score
 CAUSE_WORDS = {
     Cause.NONE: N_("Nothing wrong"), Cause.FINE: N_("Too fine"), Cause.COARSE: N_("Too coarse"),
-    Cause.OVER: N_("Dose over"), Cause.UNDER: N_("Dose under"), Cause.SOFT: N_("Soft tamp"),
+    Cause.OVER: N_("Too much coffee"), Cause.UNDER: N_("Too little coffee"), Cause.SOFT: N_("Soft tamp"),
     Cause.CROOKED: N_("Crooked tamp"), Cause.UNPURGED: N_("Not purged"),
 }
 
@@ -206,7 +206,7 @@ class PracticeScreen(Room):
         back = self._key(_("Back"), self.rooms.home)
         if phase == READY:
             keys.add_widget(back)
-            pace = _("{n} times as fast").format(n=self._speed) if self._speed > 1 else _("As fast as real")
+            pace = _("{n} times as fast").format(n=self._speed) if self._speed > 1 else _("Real speed")
             keys.add_widget(self._key(pace, self.speed))
             keys.add_widget(self._key(_("Pump on"), self.begin, "next"))
         elif phase == PULLING:
@@ -214,7 +214,7 @@ class PracticeScreen(Room):
         else:
             keys.add_widget(back)
             if phase == TOLD and self.cause is not Cause.NONE:
-                keys.add_widget(self._key(_("Mend it, pull again"), self.mend))
+                keys.add_widget(self._key(_("Fix it, pull again"), self.mend))
             keys.add_widget(self._key(_("Next pull"), self.next, "next"))
 
     @staticmethod
@@ -225,7 +225,7 @@ class PracticeScreen(Room):
 
     def _draw_title(self):
         found = lesson.score(self._answers)
-        told = _("told apart: {n} of {all}").format(n=found.told, all=found.lessons) if found.lessons else ""
+        told = _("right: {n} of {all}").format(n=found.told, all=found.lessons) if found.lessons else ""
         self.title = " · ".join(part for part in (_("Practice"), self.service.barista or "", told) if part)
 
     def _draw_figures(self):
@@ -260,7 +260,7 @@ class PracticeScreen(Room):
         if drop_s is not None:
             left = round(100 * practice.left)
             shown["spouts"] = f"{left} : {100 - left}"
-            shown["steam"] = _("it spat") if practice.spat else _("none")
+            shown["steam"] = _("it spurted") if practice.spat else _("none")
         elif practice.spits(t_s):
             shown["steam"] = _("it spits")
         return shown

@@ -76,7 +76,7 @@ class TrainerScreen(Room):
             self._draw(found)
 
     def _show_told(self, score: Score):
-        self.apart = _("Told apart at the practice bar: {n} of {all}").format(n=score.told, all=score.lessons) \
+        self.apart = _("Right at the practice bar: {n} of {all}").format(n=score.told, all=score.lessons) \
             if score.lessons else _("No practice yet.")
         for cause in CAUSES if score.lessons else ():
             mixed = ", ".join(f"{_(CAUSE_WORDS[said])} {n}" for said, n in score.taken_for(cause)[:2])

@@ -161,7 +161,7 @@ def facts(pull: Pull) -> list[str]:
     said = [judged(judge(pull)) if pull.sink is None else _("Into the sink: {why}.").format(why=_(pull.sink))]
     said.append(_("Dose {dose}, yield {yield_}, time {time}").format(
         dose=_number(pull.dose_g, "g"), yield_=_number(pull.yield_g, "g"), time=_number(pull.time_s, "s")))
-    said.append(_("First drop {drop}, even time {even}").format(
+    said.append(_("First drop {drop}, adjusted time {even}").format(
         drop=_number(pull.first_drop_s, "s"), even=_number(adjusted_time_s(pull), "s")))
     said.append(_("Ground {ground} before, locked in {locked} before the pump").format(
         ground=_number(pull.grind_to_pull_s, "s"), locked=_number(pull.lock_to_pump_s, "s")))

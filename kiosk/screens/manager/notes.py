@@ -65,7 +65,7 @@ class NotesScreen(Room):
                                                                     h=room.get("humidity_percent") or 50),
                   lambda: self._note("room", **self.noting.room_now()), "room")
         self._key(_("Scale check"), _("known weight on it"), self._check_scale, "scale")
-        self._key(_("Cleaned"), _("groups and screens"), lambda: self._note("cleaned", part="groups and screens"),
+        self._key(_("Cleaned"), _("groups and shower screens"), lambda: self._note("cleaned", part="groups and shower screens"),
                   "cleaned")
         for grinder in setup.grinders[:BURRS]:
             self._key(_("New burrs"), grinder.name, lambda name=grinder.name: self._note("burrs", grinder=name))

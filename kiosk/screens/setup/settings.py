@@ -71,9 +71,9 @@ def _grinders(setup: Setup) -> Section:
     for g in setup.grinders:
         at = ("grinders", g.name)
         rows += [
-            _stepped(_("{name}: collar").format(name=g.name), (*at, "setting"), g.setting, 1 if g.collar_rises == COARSER else -1,
+            _stepped(_("{name}: grind setting").format(name=g.name), (*at, "setting"), g.setting, 1 if g.collar_rises == COARSER else -1,
                      str(g.shown)),
-            _chosen(_("{name}: its numbers rise").format(name=g.name), (*at, "collar_rises"), g.collar_rises, (FINER, COARSER),
+            _chosen(_("{name}: higher number is").format(name=g.name), (*at, "collar_rises"), g.collar_rises, (FINER, COARSER),
                     (_("going finer"), _("going coarser"))),
             _measured(_("{name}: purge").format(name=g.name), (*at, "purge_g"), g.purge_g, 1, "g"),
             SettingRow(_("{name}: coffee").format(name=g.name), g.coffee, write=(*at, "coffee")),
@@ -83,7 +83,7 @@ def _grinders(setup: Setup) -> Section:
                 written=g.coarser_words),
         ]
     rows.append(SettingRow(_("One grinder more"), "", write=("grinders", "?")))
-    return Section(_("Grinders"), _("Moves made with Notch are kept and start a new stretch; here you only correct."),
+    return Section(_("Grinders"), _("Moves made with Notch are kept and start a new run; here you only correct."),
                    tuple(rows))
 
 
@@ -96,10 +96,10 @@ def _recipe(r: Recipe) -> Section:
                           "amount_within": round(r.amount_within * factor, 1)}))
     rows = (
         _measured(_("Dose"), (*at, "dose_g"), r.dose_g, 0.5, "g"),
-        _measured(_("Dose may be off"), (*at, "dose_within_g"), r.dose_within_g, 0.1, "g", "± "),
+        _measured(_("Dose tolerance"), (*at, "dose_within_g"), r.dose_within_g, 0.1, "g", "± "),
         _stepped(_("Yield"), (*at, "amount"), r.amount, 1, amount(r.amount, "g", r.unit)
                  + (" = " + amount(r.yield_g, ".1f", "g") if r.unit == "ml" else "")),
-        _measured(_("Yield may be off"), (*at, "amount_within"), r.amount_within, 0.5, r.unit, "± "),
+        _measured(_("Yield tolerance"), (*at, "amount_within"), r.amount_within, 0.5, r.unit, "± "),
         unit,
         _measured(_("Time"), (*at, "time_s"), r.time_s, 1, "s"),
         _measured(_("Time may be off"), (*at, "time_within_s"), r.time_within_s, 0.5, "s", "± "),
@@ -108,7 +108,7 @@ def _recipe(r: Recipe) -> Section:
         _measured(_("Purge the group"), (*at, "purge_s"), r.purge_s, 0.5, "s"),
         _stepped(_("A millilitre weighs"), (*at, "g_per_ml"), r.g_per_ml, 0.02, amount(r.g_per_ml, ".2f", "g")),
     )
-    return Section(f"{r.coffee} {_(r.basket)}", _("A changed recipe starts a new stretch. A millilitre with a fifth of "
+    return Section(f"{r.coffee} {_(r.basket)}", _("A changed recipe starts a new run. A millilitre with a fifth of "
                    "crema weighs {g:.2f} g: pour one, weigh it, divide.").format(g=grams_per_ml()), rows)
 
 
@@ -117,13 +117,13 @@ def _recipe_fields(r: Recipe) -> dict:
 
 
 def _menu(setup: Setup) -> Section:
-    rows = [SettingRow(_("One drink more"), "", write=("menu", "?"))]
+    rows = [SettingRow(_("Add drink"), "", write=("menu", "?"))]
     for d in setup.menu:
         at = ("menu", d.name)
         rows.append(_chosen(_("{name}: basket").format(name=d.name), (*at, "shot"), d.shot, (SINGLE, DOUBLE),
                             (_("single"), _("double"))))
         if d.shot == SINGLE:
-            rows.append(_chosen(_("{name}: two of one double").format(name=d.name), (*at, "may_share"), d.may_share,
+            rows.append(_chosen(_("{name}: split a double").format(name=d.name), (*at, "may_share"), d.may_share,
                                 (False, True), (_("no"), _("yes"))))
         rows.append(SettingRow(_("{name}: cup").format(name=d.name), _(d.cup), write=(*at, "cup"), written=d.cup))
         rows.append(SettingRow(_("{name}: off the menu").format(name=d.name), "", more=(at, None), more_word=_("Take off")))
@@ -131,12 +131,12 @@ def _menu(setup: Setup) -> Section:
 
 
 def _staff(setup: Setup) -> Section:
-    rows = [SettingRow(_("One person more"), "", write=("staff", "?"))]
+    rows = [SettingRow(_("Add a person"), "", write=("staff", "?"))]
     for p in setup.staff:
         rows.append(_chosen(_("{name} is new").format(name=p.name), ("staff", p.name, "new"), p.new, (False, True),
                             (_("no"), _("yes"))))
         rows.append(_chosen(_("{name} sees").format(name=p.name), ("staff", p.name, "help"), p.help,
-                            (BY_RULE, EVERY, FIVE), (_("steps by the rule"), _("every step"), _("five steps"))))
+                            (BY_RULE, EVERY, FIVE), (_("automatic"), _("every step"), _("five steps"))))
         rows.append(_chosen(_("{name} reads").format(name=p.name), ("staff", p.name, "language"), p.language,
                             ("", *LANGUAGES), (_("the station's language"), *LANGUAGES.values())))
         rows.append(SettingRow(_("{name} has left").format(name=p.name), "", more=(("staff", p.name), None),
@@ -159,12 +159,12 @@ def _station(setup: Setup) -> Section:
 
 def _evening(setup: Setup) -> Section:
     manager, at = setup.manager, "manager"
-    price = amount(manager.price_per_kg, ".2f", manager.currency).rstrip() if manager.price_per_kg else _("grams alone")
+    price = amount(manager.price_per_kg, ".2f", manager.currency).rstrip() if manager.price_per_kg else _("not set")
     return Section(_("Evening"), _("What the manager sees under Today, and what each closing writes."), (
         _stepped(_("A kilogram costs"), (at, "price_per_kg"), manager.price_per_kg, 1, price),
         SettingRow(_("In which currency"), manager.currency, write=(at, "currency")),
         _chosen(_("People in the evening"), (at, "people"), manager.people, (False, True), (_("left out"), _("shown"))),
-        SettingRow(_("Folder of the evenings"), manager.evenings or _("beside the book"), write=(at, "evenings"),
+        SettingRow(_("Folder of the evenings"), manager.evenings or _("default folder"), write=(at, "evenings"),
             written=manager.evenings),
         _chosen(_("The evening is written in"), (at, "language"), manager.language, ("", *LANGUAGES),
                 (_("the station's language"), *LANGUAGES.values())),

@@ -75,7 +75,7 @@ STEP_WORDS = {
         N_("It washes the screen and brings the water to the right heat."),
         N_("The water is near boiling and may spit. Keep hands and face away."), "caution_steam"),
     Step.LOCK: StepWords(
-        N_("Lock in"), N_("Locked in"), N_("Put the portafilter in and turn it firm. Put the cup under it."),
+        N_("Lock in"), N_("Locked in"), N_("Put the portafilter in and turn until firm. Put the cup under it."),
         N_("In the hot group the dry coffee scorches. Start at once."),
         N_("The group is hot. Touch only the handle."), "caution_hot"),
     Step.PULL: StepWords(
@@ -91,9 +91,9 @@ STEP_WORDS = {
         N_("The cup is hot: carry it on its saucer."), "caution_hot"),
 }
 
-BIN_REASONS = (N_("Gushed"), N_("Choked"), N_("Spilt"), N_("Wrong drink"), N_("Tastes wrong"))
+BIN_REASONS = (N_("Gushed"), N_("Choked"), N_("Spilt"), N_("Wrong drink"), N_("Tastes off"))
 
-FINDINGS = FIRST | {"over": N_("Dose over"), "under": N_("Dose under"), "in window": N_("In window")}
+FINDINGS = FIRST | {"over": N_("Too much coffee"), "under": N_("Too little coffee"), "in window": N_("In window")}
 
 
 def judged(said: Judgement) -> str:

@@ -198,7 +198,7 @@ def test_a_correction_may_be_taken_back_and_nonsense_changes_nothing():
 # things to do tomorrow
 
 def test_a_grinder_left_slow_is_opened_coarser_and_one_left_fast_finer():
-    for level, words in ((3.5, "Open Left one notch coarser, at 21"), (-3.5, "Open Left one notch finer, at 19")):
+    for level, words in ((3.5, "Start Left one notch coarser, at 21"), (-3.5, "Start Left one notch finer, at 19")):
         first = summary(a_day(1, level=level), DAY).to_do[0]
         assert first.what.startswith(words) and len(first.record_ids) == 12
 
@@ -238,7 +238,7 @@ def test_uneven_hands_skipped_purges_and_sink_shots_come_after_what_hurts_more()
     pulls = [a_pull(n, n / 8, 25 + chance.gauss(0, 3.5), purged=n % 5 > 0, sink="gushed" if n % 16 == 3 else None)
              for n in range(80)]
     whats = [thing.what for thing in summary(pulls, DAY).to_do]
-    assert whats == ["Level and tamp alike: show each other how.", "Purge the group before every pull.",
+    assert whats == ["Tamp level, same pressure: show each other how.", "Purge the group before every pull.",
                      "Look through the sink shots together."]
 
 
@@ -247,10 +247,10 @@ def test_on_simulated_days_with_one_cause_it_is_the_first_thing_said_nine_times_
         chance = Random(seed)
         return [a_pull(n, n / 8, 25 + chance.gauss(0, 1.2), dose_g=16.0 if n % 4 else 14.2) for n in range(80)]
 
-    causes = {"Open Left one notch coarser": lambda seed: a_day(seed, sd=1.2, level=3.0),
-              "Open Left one notch finer": lambda seed: a_day(seed, sd=1.2, level=-3.0),
+    causes = {"Start Left one notch coarser": lambda seed: a_day(seed, sd=1.2, level=3.0),
+              "Start Left one notch finer": lambda seed: a_day(seed, sd=1.2, level=-3.0),
               "Weigh each dose": short,
-              "Level and tamp alike": lambda seed: a_day(seed, sd=3.5)}
+              "Tamp level, same pressure": lambda seed: a_day(seed, sd=3.5)}
     right = [summary(day(seed), DAY).to_do[:1] for day in causes.values() for seed in range(50)]
     expected = [words for words in causes for _ in range(50)]
     hits = sum(bool(first) and first[0].what.startswith(words) for first, words in zip(right, expected))
@@ -294,7 +294,7 @@ def test_the_sentence_names_the_grinder_that_drifted_and_how_far():
     moves = [NotchMoved(id=f"m{n}", at=at(11 + n), grinder="Left", coffee="House", before=20 + n, after=21 + n)
              for n in range(2)]
     said = summary(pulls + moves, DAY).sentence
-    assert "Left ran 0.8 s slower each hour and was moved twice" in said and "Right" not in said
+    assert "Left ran 0.8 s slower each hour and was turned twice" in said and "Right" not in said
 
 
 def test_a_day_across_a_clock_change_neither_loses_nor_doubles_an_hour():
@@ -334,7 +334,7 @@ def test_flags_and_moves_stand_in_the_text_with_their_minute():
                       direction="coarser", sentence="Left at 20 has moved.", evidence={})
     move = NotchMoved(id="m", at=at(2.75), grinder="Left", coffee="House", before=20, after=21, flag_id="f")
     text = as_text(summary([*a_day(9), flag, move], DAY))
-    assert "  09:30  flag: Left at 20 has moved." in text and "  09:45  moved 20 to 21" in text
+    assert "  09:30  flag: Left at 20 has moved." in text and "  09:45  collar turned 20 to 21" in text
 
 
 def test_the_bad_afternoon_of_the_demo_is_told_as_short_doses_and_its_figures_are_right():

@@ -201,8 +201,8 @@ def test_a_hire_practises_is_told_why_and_mends_it(tmp_path):
         work.finger.tap("Practise")
         work.settle_threads()
         room = lesson(work, Cause.OVER, "Too fine")
-        assert room.told.startswith("No. It was: Dose over. The scale shows 1")
-        work.finger.tap("Mend it, pull again")
+        assert room.told.startswith("No. It was: Too much coffee. The scale shows 1")
+        work.finger.tap("Fix it, pull again")
         work.frames(2)
         work.finger.tap("Pump on")
         work.t_s += 25 / 3
@@ -212,7 +212,7 @@ def test_a_hire_practises_is_told_why_and_mends_it(tmp_path):
         assert "leave it alone" in room.told
         work.finger.tap("Next pull")
         lesson(work, Cause.CROOKED, "Crooked tamp")
-        assert room.told.startswith("Right: Crooked tamp.") and "told apart: 1 of 2" in room.title
+        assert room.told.startswith("Right: Crooked tamp.") and "right: 1 of 2" in room.title
         kept = [(each.by, each.facts["cause"], each.facts["named"]) for each in work.book.today().of(Noted)]
         assert kept == [("Tomo", "over", "fine"), ("Tomo", "crooked", "crooked")]
         assert work.book.today().of(Pull) == ()
@@ -273,7 +273,7 @@ def test_whoever_is_chosen_is_spoken_to_in_their_own_language(tmp_path):
         work.frames(2)
         work.finger.tap("Tomo")
         work.frames(2)
-        assert work.finger.find("Bestellen") is not None and work.finger.find("Order") is None
+        assert work.finger.find("Bestellung") is not None and work.finger.find("Order") is None
         work.finger.tap("Tomo")
         work.frames(2)
         work.finger.tap("Ines")
