@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import asdict, replace
 from pathlib import Path
 
-from kiosk.bar.guide import Event
+from kiosk.bar.guide import Event, Trouble, trouble
 from kiosk.bar.guide import guide as guides
 from kiosk.bar.model import (
     DOUBLE,
@@ -39,6 +39,7 @@ from kiosk.station.weighing import Weighing
 
 REDONE = "redone"
 NOT_TAKEN_UP = "A pull that was under way could not be read after the restart. Its drinks wait in the line again."
+DOSES = ("over", "under")            # what the dose's own step says already
 WHOSE_POUR = "Coffee pours. Whose is it? Touch Pump on in the lane that pours."
 
 
@@ -182,8 +183,20 @@ class Station:
         if group in self.weighing_of(group).asking:
             return (WHOSE_POUR,)
         limits = self.setup.limits
-        return () if work is None else guides.warnings(
+        if work is None:
+            return ()
+        wrong = self.trouble(group)
+        return ((wrong.now,) if wrong is not None and wrong.what not in DOSES else ()) + guides.warnings(
             work.guide, self.clock.s(), lock_to_pump_s=limits.lock_to_pump_s, grind_to_pull_s=limits.grind_to_pull_s)
+
+    def trouble(self, group: int) -> Trouble | None:
+        """What goes wrong with that group's pull now, as far as it can be seen."""
+        work = self.lanes[group].work
+        if work is None:
+            return None
+        watch = work.pour_watch if work.guide.has_scale else None
+        return trouble(work.guide, self.clock.s(), watch.grams if watch is not None else None,
+                       watch is None or watch.cup_seen)
 
     # ---- setting up -----------------------------------------------------------------------------------------------
 

@@ -4,6 +4,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from kiosk.bar.messages import Message, joined
+from kiosk.bar.model.recipe import Recipe
 from kiosk.bar.model.record import Pull
 
 CHOKED, GUSHED = 0.5, 2.0   # of the recipe's mean flow: past these, slow and fast are too mild (common practice)
@@ -43,8 +44,8 @@ def judge(pull: Pull) -> Judgement:
     recipe = pull.recipe
     time = _beside(pull.time_s, recipe.time_fits, recipe.time_window_s, "s", "fast", "slow")
     amount = _beside(pull.yield_g, recipe.yield_fits, recipe.yield_window_g, "g", "short", "long")
-    if not recipe.in_window(pull.time_s, pull.yield_g) and (extreme := _extreme(pull)) is not None:
-        time = Finding(extreme, pull.time_s, *recipe.time_window_s, "s")
+    if not recipe.in_window(pull.time_s, pull.yield_g) and (far := extreme(recipe, pull.time_s, pull.yield_g)) is not None:
+        time = Finding(far, pull.time_s, *recipe.time_window_s, "s")
     off = tuple(finding for finding in (time, amount) if finding)
     in_window = recipe.in_window(pull.time_s, pull.yield_g)
     if in_window:
@@ -64,16 +65,19 @@ def _beside(value: float | None, fits: Callable[[float], bool | None], window: t
     return Finding(below if value < window[0] else above, value, *window, unit)
 
 
-def _extreme(pull: Pull) -> str | None:
-    """Choked or gushed, by the mean flow from pump on beside the recipe's; a pull stopped at once is neither."""
-    if not pull.time_s or pull.yield_g is None:
+def extreme(recipe: Recipe, time_s: float | None, yield_g: float | None) -> str | None:
+    """ "choked" or "gushed", by the mean flow from pump on (g/s) beside the recipe's; None for neither.
+
+    A pull stopped at once is neither, nor one that reached its yield slowly or was left to run over.
+    """
+    if not time_s or yield_g is None:
         return None
-    recipe = pull.recipe
-    share = pull.yield_g / pull.time_s / (recipe.yield_g / recipe.time_s)
-    low, high = recipe.time_window_s
-    if share <= CHOKED and pull.time_s >= low:
+    share = yield_g / time_s / (recipe.yield_g / recipe.time_s)
+    if share <= CHOKED and not recipe.time_fits(time_s) and time_s > recipe.time_s and yield_g < recipe.yield_window_g[0]:
         return "choked"
-    return "gushed" if share >= GUSHED and pull.time_s <= high else None
+    if share >= GUSHED and not recipe.time_fits(time_s) and time_s < recipe.time_s and yield_g >= recipe.yield_window_g[0]:
+        return "gushed"
+    return None
 
 
 def _sentence(pull: Pull, findings: tuple[Finding, ...], in_window: bool | None) -> Message:
@@ -82,6 +86,8 @@ def _sentence(pull: Pull, findings: tuple[Finding, ...], in_window: bool | None)
     first = findings[0].word if findings else ""
     if first in ("choked", "gushed"):
         said = [Message("{what}: {g:.1f} g in {s:.1f} s", what=FIRST[first], g=pull.yield_g, s=pull.time_s)]
+    elif [f.word for f in findings if f.word in FIRST] == ["slow", "long"]:
+        said = [Message("Ran over: {one}, {other}", one=_number(findings[0]), other=_number(findings[1]))]
     elif any(f.word in FIRST and f.word != "in window" for f in findings):
         off = [f for f in findings if f.word in FIRST]
         said = [Message("{what}: {beside}", what=words[f.word], beside=_number(f)) for words, f in zip((FIRST, THEN), off)]

@@ -100,6 +100,11 @@ class PourWatch:
         return self._plate.pouring
 
     @property
+    def cup_seen(self) -> bool:
+        """Whether a cup was set down since the watch began, or coffee fell into what stood there."""
+        return bool(self._plate.cups_g) or self._plate.pouring
+
+    @property
     def over(self) -> bool:
         """Nothing that falls from now on belongs to this pull: it has settled, or its cup was lifted."""
         return self._settled_g is not None or (self._lost and (self.off_s is not None or self._lifted_s is not None))

@@ -13,6 +13,7 @@ from kivy.properties import (
 )
 from kivy.uix.boxlayout import BoxLayout
 
+from kiosk.bar.guide import Trouble
 from kiosk.bar.guide import guide as guides
 from kiosk.bar.model import Step
 from kiosk.bar.model.steps import FIVE
@@ -54,6 +55,7 @@ class LaneCard(BoxLayout):
     narrow = BooleanProperty(False)
     undoable = BooleanProperty(False)
     first = BooleanProperty(False)      # the lane that needs a hand next
+    strong = BooleanProperty(True)      # its key is what to touch next, not one way of two
     cued = BooleanProperty(False)       # stop the pump now
     side_text = StringProperty()        # what a finger may say that no scale does: a first drop, a weight
     points = ListProperty()
@@ -85,7 +87,10 @@ class LaneCard(BoxLayout):
     # ---- what a finger does ---------------------------------------------------------------------------------------
 
     def tap_next(self):
-        self.service.tap(self.group, guides.Forward)
+        if self.next_text == _(BIN_IT):
+            self.dispatch("on_bin")
+        else:
+            self.service.tap(self.group, guides.Forward)
 
     def undo(self):
         self.service.tap(self.group, guides.Undo)
@@ -117,7 +122,8 @@ class LaneCard(BoxLayout):
         self.every_step = _("every step")
         self.step_names = [_(STEP_WORDS[step].short) for step in FIVE]
         self.step_marks = [mark(guide, step) for step in FIVE]
-        self.next_text, self.next_under = next_key(work)
+        self.next_text, self.next_under = next_key(work, self.service.trouble(self.group))
+        self.strong = guide.step is not Step.DOSE or guide.dose_fits is not False
         self.coached = self.service.coached() is lane
         self.who = f"{work.barista} · {self.every_step}" if self.coached else work.barista or ""
         self.pulling = guide.pump_on_at_s is not None
@@ -132,6 +138,7 @@ class LaneCard(BoxLayout):
         if work is None:
             return
         self.cued = cued(work, self.service.clock.s())
+        self.next_text, self.next_under = next_key(work, self.service.trouble(self.group))
         self.side_text = _(side_key(self.service, work))
         self.big, self.big_colour, self.told = now_told(self.service, work)
         if work.guide.step is Step.WARM and lane.last is not None and not self.told:
@@ -156,9 +163,14 @@ def mark(guide: guides.Guide, step: Step) -> str:
     return "done" if step in begun else "ahead"
 
 
-def next_key(work: Work) -> tuple[str, str]:
-    """What the key to touch next says, and the line under it."""
+BIN_IT, SERVE_ANYWAY = N_("Bin it"), N_("Serve anyway")
+
+
+def next_key(work: Work, wrong: Trouble | None = None) -> tuple[str, str]:
+    """What the key to touch next says, and the line under it; a spoilt pull is to be poured away."""
     guide, planned = work.guide, work.planned
+    if wrong is not None and wrong.bin and not guide.pulling:
+        return _(BIN_IT), ""
     words = STEP_WORDS[guide.step]
     match guide.step:
         case Step.WARM:
@@ -189,6 +201,9 @@ def side_key(service, work: Work | None) -> str:
     if work is None:
         return ""
     guide = work.guide
+    wrong = service.trouble(work.group)
+    if wrong is not None and wrong.bin and not guide.pulling and guide.pump_off_at_s is not None:
+        return SERVE_ANYWAY
     busy = service.weighing_of(work.group).busy_with(work.group) is not None
     if guide.has_scale and not (busy and guide.pump_on_at_s is None):
         return ""
@@ -206,6 +221,8 @@ def tap_side(service, group: int, note) -> None:
     """What that key does: the first drop is seen now, or `note(group)` asks for the weight."""
     if side_key(service, service.lanes[group].work) == FIRST_DROP:
         service.tap(group, guides.DropTapped)
+    elif side_key(service, service.lanes[group].work) == SERVE_ANYWAY:
+        service.tap(group, guides.Forward)
     elif side_key(service, service.lanes[group].work) == MADE:
         service.tap(group, guides.NotTimed)
     else:
@@ -285,7 +302,7 @@ def pull_told(work: Work, t_s: float) -> tuple[str, list, str]:
         beside = f"{low:.0f}–{high:.0f} s"
         return number(elapsed, ".1f"), colour, f"{beside}, {weight or _('yield not weighed')}"
     if cued(work, t_s):
-        told = _("Stop: the stream is pale") if elapsed > high else _("Stop now")
+        told = _("Stop: past its time") if elapsed > high else _("Stop now")
         return number(elapsed, ".1f"), Colour.on_next, f"{told}  {weight}".strip()
     if guide.first_drop_s is not None:
         weight = weight or _("first drop {s:.1f} s").format(s=guide.first_drop_s)

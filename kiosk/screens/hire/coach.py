@@ -12,9 +12,11 @@ from kivy.properties import (
 from kivy.uix.boxlayout import BoxLayout
 
 from kiosk.bar.guide import guide as guides
+from kiosk.bar.guide import seen_in_the_cup
 from kiosk.bar.model import Step
 from kiosk.bar.model.steps import FIVE
 from kiosk.screens.barista.lane import (
+    BIN_IT,
     cued,
     goes_with,
     mark,
@@ -58,6 +60,8 @@ class CoachScreen(Room):
     next_text = StringProperty()
     next_under = StringProperty()
     undoable = BooleanProperty(False)
+    strong = BooleanProperty(True)      # the key is what to touch next
+    _wrong: str | None = None
     stop_now = BooleanProperty(False)
     side_text = StringProperty()
 
@@ -76,12 +80,22 @@ class CoachScreen(Room):
                      "first": "–".join(number(s, "g") for s in (recipe.first_drop_from_s, recipe.first_drop_to_s))}
         self.what, self.why = _(words.what).format(**about), _(words.why).format(**about)
         if guide.step is Step.JUDGE:
-            self.why = self._judged(lane) or self.why
-        if guide.step is Step.SERVE and goes_with(lane.work):
+            self.why = _(seen_in_the_cup(guide) or "") or self.why
+        wrong = self.service.trouble(self.group)
+        if wrong is not None:
+            self.what, self.why = _(wrong.now), _(wrong.then)
+        elif guide.step is Step.SERVE and goes_with(lane.work):
             self.what += " " + _("With it: {what}.").format(what=goes_with(lane.work))
+        if guide.step is Step.DOSE and guide.has_scale and wrong is None:
+            self.what = _("Set the empty portafilter on the scale. Grind only what this pull needs.")
+        if guide.step is Step.PULL and guide.pump_on_at_s is not None and wrong is None:
+            self.what = _("Watch the stream. Stop when the kiosk says so.")
         self.caution, self.sign = _(words.caution) if words.caution else "", words.sign
+        if wrong is not None and wrong.pressure:
+            self.caution, self.sign = _("Hot and under pressure. Face away; force nothing open."), "caution_steam"
         self.picture = str(guide.step)
-        self.next_text, self.next_under = next_key(lane.work)
+        self.next_text, self.next_under = next_key(lane.work, wrong)
+        self.strong = guide.dose_fits is not False or guide.step is not Step.DOSE
         self.undoable = bool(lane.last_work or guide.before)
         self.ids.steps.names = [_(STEP_WORDS[step].short) for step in FIVE]
         self.ids.steps.marks = [mark(guide, step) for step in FIVE]
@@ -90,6 +104,11 @@ class CoachScreen(Room):
     def tick(self):
         lane = self.service.lanes.get(self.group)
         if lane is None or lane.work is None:
+            return
+        wrong = self.service.trouble(self.group)
+        if (wrong and wrong.what) != self._wrong:
+            self._wrong = wrong and wrong.what
+            self.show()
             return
         self.side_text = _(side_key(self.service, lane.work))
         self.stop_now = cued(lane.work, self.service.clock.s())
@@ -100,31 +119,14 @@ class CoachScreen(Room):
         if warnings:
             self.told = _(warnings[0])
 
-    def _judged(self, lane) -> str:
-        """What the pull came to, and what to ask of oneself."""
-        guide = lane.work.guide
-        said = []
-        if guide.time_s is not None:
-            low, high = guide.recipe.time_window_s
-            said.append((
-                _("{s:.0f} s is too fast ({low:.0f}–{high:.0f}). Was the dose right, the tamp firm and straight?")
-                if guide.time_s < low else
-                _("{s:.0f} s is too slow ({low:.0f}–{high:.0f}). Was the dose right, the tamp not too hard?")
-                if guide.time_s > high else _("{s:.0f} s is right ({low:.0f}–{high:.0f}).")).format(
-                    s=guide.time_s, low=low, high=high))
-        if guide.yield_g is not None:
-            low, high = guide.recipe.yield_window_g
-            said.append((
-                _("{g:.1f} g is too little ({low:.0f}–{high:.0f}): stop later.") if guide.yield_g < low else
-                _("{g:.1f} g is too much ({low:.0f}–{high:.0f}): stop sooner.") if guide.yield_g > high else
-                _("{g:.1f} g is right ({low:.0f}–{high:.0f}).")).format(g=guide.yield_g, low=low, high=high))
-        return " ".join(said)
-
     def tap_side(self):
         tap_side(self.service, self.group, self.rooms.open_weight)
 
     def tap_next(self):
-        self.service.tap(self.group, guides.Forward)
+        if self.next_text == _(BIN_IT):
+            self.rooms.open_bin(self.group)
+        else:
+            self.service.tap(self.group, guides.Forward)
 
     def undo(self):
         self.service.tap(self.group, guides.Undo)
