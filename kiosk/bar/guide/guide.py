@@ -39,6 +39,7 @@ from kiosk.bar.model import (
     YieldSeen,
     YieldTapped,
 )
+from kiosk.bar.model.judgement import extreme
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -126,6 +127,7 @@ def _between(start_s: float | None, end_s: float | None) -> float | None:
     return None if start_s is None or end_s is None else max(0.0, end_s - start_s)
 
 
+NOTHING_SHARE = 0.2         # of the yield: less than that in the cup is no coffee to serve
 CONFIRMS_S = 1.5            # a tap so soon after the pump was seen to go on confirms it, and does not stop it
 BELIEVED = 2.0              # a stop tapped later than so many times the recipe's time, with nothing weighed, was forgotten
 REPLACES_S = 3.0            # the group's own signal so near a tap is the same pump going on or off, told better
@@ -330,6 +332,9 @@ def _seen(guide: Guide, sighting: Event) -> Guide:
         case YieldSeen(_, yield_g) if guide.pump_on_at_s is not None and guide.yield_from != TAPPED:
             return replace(guide, yield_g=yield_g, yield_from=SCALE)
         case CupTaken(t_s) if guide.step is Step.SERVE:
+            if guide.yield_g is not None and guide.yield_g < NOTHING_SHARE * guide.recipe.yield_g and \
+                    extreme(guide.recipe, guide.time_s, guide.yield_g) == "choked":
+                return _left(replace(guide, sink="choked"), t_s)        # nobody serves an empty cup
             return _left(replace(guide, done=True), t_s)
         case Missed(_, why):
             return _noted(guide, why)

@@ -6,13 +6,12 @@ the puck was made; the collar only where the same comes again (the drift watch s
 
 from dataclasses import dataclass
 
-from kiosk.bar.guide.guide import Guide
+from kiosk.bar.guide.guide import NOTHING_SHARE, Guide
 from kiosk.bar.messages import Message
 from kiosk.bar.model import Step
 from kiosk.bar.model.judgement import CHOKED, GUSHED, extreme
 
 CHOKES, GUSHES, NO_CUP, SCORCHED, TOO_MUCH, TOO_LITTLE = "chokes", "gushes", "no cup", "scorched", "over", "under"
-NOTHING_SHARE = 0.2         # of the yield: less than that by the window's end is no pull
 SCORCHES_S = 60.0           # loaded in a hot group so long, and the coffee is not worth pulling
 VENT = Message("Pump off. Hear it vent, wait, face away, then ease it open. If it does not vent, leave it locked in, use no "
                "force, and call a technician.")
