@@ -2,6 +2,7 @@
 
 from kiosk.bar.training.lesson import CAUSES, MENDS, Cause, Score, SeenPull, named, next_cause, score, why
 from kiosk.bar.training.progress import (
+    IN_WINDOW,
     LOOKED_AT,
     PRACTICE,
     RIGHT_DOSES,
@@ -19,6 +20,7 @@ from kiosk.bar.training.progress import (
 
 __all__ = [
     "CAUSES",
+    "IN_WINDOW",
     "LOOKED_AT",
     "MENDS",
     "PRACTICE",

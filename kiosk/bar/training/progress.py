@@ -5,23 +5,29 @@ from dataclasses import dataclass
 from math import sqrt
 from statistics import fmean, median
 
-from kiosk.bar.model import EVERY_STEP, Noted, Pull
+from kiosk.bar.model import EVERY_STEP, Noted, Pull, Step
 from kiosk.bar.training.lesson import Score, score
 
 PRACTICE, SIGNED_OFF = "practice", "signed off"    # what a Noted says
 STEADY_PULLS = 20           # made, before the help may fade (chosen)
 LOOKED_AT = 10              # the latest of them
 RIGHT_DOSES = 9             # of the latest weighed ones, within tolerance
+IN_WINDOW = 7               # of the latest, timed right (and weighed right, where they were weighed)
+HANDS_STEPS = 4             # of a pull walked step by step, before its pace is looked at
+HASTY_S = 1.5               # median seconds a step of the hands below which steps were tapped through, not done
 FIRST_AND_LAST = 10         # pulls at each end whose seconds are compared
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Brief:
-    """What is remembered of one pull for the rule: `dose_right` is None where the dose was not weighed."""
+    """What is remembered of one pull for the rule: `dose_right` is None where the dose was not weighed, `in_window` where
+    the pull was not timed; `hasty` pulls had their steps tapped through."""
 
     pull_id: str
     skipped: int
     dose_right: bool | None
+    in_window: bool | None
+    hasty: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,10 +38,11 @@ class Steadiness:
     clean: int
     weighed: int
     right: int
+    in_window: int
 
     @property
     def holds(self) -> bool:
-        return (self.pulls >= STEADY_PULLS and self.clean >= LOOKED_AT
+        return (self.pulls >= STEADY_PULLS and self.clean >= LOOKED_AT and self.in_window >= IN_WINDOW
                 and self.weighed - self.right <= LOOKED_AT - RIGHT_DOSES)
 
 
@@ -70,15 +77,19 @@ def made(pull: Pull) -> bool:
 
 
 def brief(pull: Pull) -> Brief:
-    return Brief(pull_id=pull.id, skipped=len(pull.skipped), dose_right=pull.recipe.dose_fits(pull.dose_g))
+    by_hand = [s for name, s in pull.step_s if name not in (Step.PULL, Step.SERVE, Step.JUDGE)]
+    right = pull.recipe.in_window(pull.time_s, pull.yield_g) if pull.sink is None else False
+    return Brief(pull_id=pull.id, skipped=len(pull.skipped) + len(pull.not_told), dose_right=pull.recipe.dose_fits(pull.dose_g),
+                 in_window=right, hasty=len(by_hand) >= HANDS_STEPS and median(by_hand) < HASTY_S)
 
 
 def steadiness(pulls: int, latest: Sequence[Brief]) -> Steadiness:
     """How `pulls` in all, of which `latest` are the last, stand to the rule."""
     latest = latest[-LOOKED_AT:]
     weighed = [each.dose_right for each in latest if each.dose_right is not None]
-    clean = sum(each.skipped == 0 for each in latest)
-    return Steadiness(pulls=pulls, clean=clean, weighed=len(weighed), right=sum(weighed))
+    clean = sum(each.skipped == 0 and not each.hasty for each in latest)
+    return Steadiness(pulls=pulls, clean=clean, weighed=len(weighed), right=sum(weighed),
+                      in_window=sum(each.in_window is True for each in latest))
 
 
 def answers(noted: Iterable[Noted], name: str | None) -> tuple[tuple[str, str], ...]:

@@ -10,7 +10,7 @@ from kivy.uix.boxlayout import BoxLayout
 
 from kiosk.bar.model import BY_RULE, EVERY, Noted, Pull, Step
 from kiosk.bar.model.setup import FIVE
-from kiosk.bar.training import CAUSES, LOOKED_AT, RIGHT_DOSES, STEADY_PULLS, Score, Training, training
+from kiosk.bar.training import CAUSES, IN_WINDOW, LOOKED_AT, RIGHT_DOSES, STEADY_PULLS, Score, Training, training
 from kiosk.screens.hire.practice import CAUSE_WORDS
 from kiosk.screens.ui.look import Type
 from kiosk.screens.ui.room import Room
@@ -120,10 +120,11 @@ class TrainerScreen(Room):
         if not person.new:
             return f"{now} {_('Not new here.')}"
         steady = teaching.steadiness(person.name)
-        rule = _("Every step until signed off, or until {need} pulls ({pulls} so far), the last {last} without a step "
-                 "skipped ({clean}) and {right} of {last} weighed doses right ({right_now} of {weighed}).")
+        rule = _("Every step until signed off, or until {need} pulls ({pulls} so far), the last {last} with every step done "
+                 "({clean}), {good} of them in window ({in_window}) and {right} of {last} weighed doses right ({right_now} "
+                 "of {weighed}).")
         return f"{now} " + rule.format(need=STEADY_PULLS, pulls=steady.pulls, last=LOOKED_AT, clean=steady.clean,
-                                       right=RIGHT_DOSES, right_now=steady.right, weighed=steady.weighed)
+                                       good=IN_WINDOW, in_window=steady.in_window, right=RIGHT_DOSES, right_now=steady.right, weighed=steady.weighed)
 
     # ---- what a finger does ---------------------------------------------------------------------------------------
 

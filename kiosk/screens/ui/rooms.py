@@ -23,7 +23,7 @@ SCREENS = {"station": "barista.station.StationScreen", "coach": "hire.coach.Coac
            "pin": "setup.pin.PinScreen", "setup": "setup.setup.SetupScreen", "letters": "setup.setup.LettersScreen",
            "practice": "hire.practice.PracticeScreen", "trainer": "hire.trainer.TrainerScreen"}
 FURNISH_FROM_S, FURNISH_S = 1.0, 0.15
-MANAGERS = ("today", "figures", "pulls", "pull", "weeks", "setup")      # behind the PIN, where there is one
+MANAGERS = ("today", "figures", "pulls", "pull", "weeks", "setup", "trainer")      # behind the PIN, where there is one
 
 
 class Rooms(BoxLayout):

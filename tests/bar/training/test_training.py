@@ -2,11 +2,12 @@
 
 from dataclasses import replace
 from datetime import datetime, timedelta, timezone
+from random import Random
 from statistics import pstdev
 
 import pytest
 
-from kiosk.bar.model import Corrected, Noted, Pull, usual
+from kiosk.bar.model import EVERY_STEP, Corrected, Noted, Pull, usual
 from kiosk.bar.training import STEADY_PULLS, Brief, Cause, answers, brief, steadiness, training
 from kiosk.book import Book
 from kiosk.screens.ui import words
@@ -20,9 +21,9 @@ from tests.support.longer import Longer
 STAFF = {"Ines": {}, "Tomo": {"new": True}}
 
 
-def pull(n=0, dose_g=16.0, skipped=(), steps=(("warm", 10.0),), by="Tomo", time_s=25.0):
+def pull(n=0, dose_g=16.0, skipped=(), steps=(("warm", 10.0),), by="Tomo", time_s=25.0, yield_g=None):
     return Pull(id=f"p{n:03}", at="2026-10-23T10:00:00+02:00", grinder="Left", coffee="House", setting=20, barista=by,
-                recipe=usual("House", "double"), dose_g=dose_g, skipped=skipped, step_s=steps, time_s=time_s)
+                recipe=usual("House", "double"), dose_g=dose_g, skipped=skipped, step_s=steps, time_s=time_s, yield_g=yield_g)
 
 
 def noted(what, n=0, by="Tomo", **facts):
@@ -71,7 +72,7 @@ def test_lessons_and_the_sign_off_are_read_from_what_was_noted():
 # ---- the rule ------------------------------------------------------------------------------------------------------
 
 def steady(**changes):
-    briefs = [Brief(pull_id=str(n), skipped=0, dose_right=True) for n in range(10)]
+    briefs = [Brief(pull_id=str(n), skipped=0, dose_right=True, in_window=True, hasty=False) for n in range(10)]
     for n, change in changes.items():
         briefs[int(n[1:])] = replace(briefs[int(n[1:])], **change)
     return briefs
@@ -86,9 +87,35 @@ def test_help_fades_after_twenty_pulls_with_the_last_ten_clean_and_dosed_right()
 
 
 def test_a_slip_of_long_ago_is_forgotten_and_doses_nobody_weighed_are_not_held_against_a_hire():
-    long_ago = [Brief(pull_id="old", skipped=3, dose_right=False)]
+    long_ago = [Brief(pull_id="old", skipped=3, dose_right=False, in_window=False, hasty=True)]
     assert steadiness(STEADY_PULLS, long_ago + steady()).holds
     assert steadiness(STEADY_PULLS, [brief(pull(n, dose_g=None)) for n in range(10)]).holds
+
+
+def test_pulls_rushed_through_or_far_off_never_fade_the_help():
+    """Twenty pulls of 5.6 s, nothing weighed, 0.6 s a step."""
+    rushed = [brief(pull(n, time_s=5.6, yield_g=None, dose_g=None, steps=tuple((str(step), 0.6) for step in EVERY_STEP)))
+              for n in range(40)]
+    assert not steadiness(40, rushed).holds
+    in_time = [brief(pull(n, time_s=25.0, yield_g=None, dose_g=None, steps=tuple((str(step), 0.6) for step in EVERY_STEP)))
+               for n in range(40)]
+    assert not steadiness(40, in_time).holds
+    off = [replace(each, in_window=False) for each in steady()]
+    assert not steadiness(STEADY_PULLS, off).holds
+
+
+def test_a_steady_hire_fades_between_fifteen_and_forty_pulls():
+    """A simulated hire whose hands settle over the first ten pulls: doses to 0.3 g, times to 2 s (common practice)."""
+    for seed in range(20):
+        chance, made_so_far = Random(seed), []
+        for n in range(60):
+            sure = min(1.0, 0.4 + n / 15)
+            made_so_far.append(brief(pull(n, time_s=25 + chance.gauss(0, 2 / sure), yield_g=50 + chance.gauss(0, 1.5 / sure),
+                                          dose_g=16 + chance.gauss(0, 0.2 / sure),
+                                          steps=tuple((str(step), 6.0) for step in EVERY_STEP))))
+            if steadiness(n + 1, made_so_far).holds:
+                break
+        assert 15 <= n + 1 <= 40, seed
 
 
 # ---- at the station ------------------------------------------------------------------------------------------------
