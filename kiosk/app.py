@@ -47,6 +47,7 @@ class Kiosk(App):
     def tick(self, _seconds=0.0):
         for port in self.ports:
             port.hand_over()
+        self.service.tick()
         self.service.signals.tick()
         for weighing in self.service.weighings:
             weighing.tick()

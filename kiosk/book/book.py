@@ -35,6 +35,9 @@ from kiosk.book.trouble import Trouble
 from kiosk.book.upgrade import upgrade
 
 
+HANGS_S = 10.0       # on closing, the disk is waited for so long
+
+
 def wall() -> datetime:
     return datetime.now().astimezone()
 
@@ -44,17 +47,20 @@ class Book:
 
     @classmethod
     def open(cls, folder: Path, *, now: Callable[[], datetime] = wall, starts: time = STARTS, read_only: bool = False,
-             disk: Disk | None = None, ticks: Callable[[], float] = clocks.monotonic) -> "Book":
+             behind: bool = False, disk: Disk | None = None, ticks: Callable[[], float] = clocks.monotonic) -> "Book":
         """Open the book in `folder`, made where there is none. `now` gives wall times with an offset; a service day
         begins at `starts`. Read-only books may be open while another writes; they see what was kept when they ask.
-        `disk` and `ticks` (seconds, monotonic) are for whoever wants to see a disk fail or slow down.
+        Of one opened `behind`, a thread of its own writes: nothing that is kept, set or remembered waits for the disk, and
+        `waiting` says what is not on it yet. `disk` and `ticks` (seconds, monotonic) are for whoever wants to see a disk fail or slow down.
 
         Raises BookBusy where another kiosk writes to it, BookNewer where a later program wrote it: untouched.
         """
-        return cls(Path(folder), now, starts, read_only, disk or Disk(), ticks)
+        return cls(Path(folder), now, starts, read_only, behind, disk or Disk(), ticks)
 
-    def __init__(self, folder, now, starts, read_only, disk, ticks):
-        self.folder, self.read_only = folder, read_only
+    def __init__(self, folder, now, starts, read_only, behind, disk, ticks):
+        self.folder, self.read_only, self._behind = folder, read_only, behind
+        self._ticks, self._waits_since_s = ticks, None
+        self._memory_due: dict[str, dict[str, Any]] = {}
         self._now, self._starts, self._disk = now, starts, disk
         self._order, self._writing = RLock(), RLock()
         self._trouble = Trouble(ticks)
@@ -74,19 +80,30 @@ class Book:
     # What is kept
 
     def keep(self, record: Record) -> None:
-        """Keep `record`: on the medium when this returns, or else waiting in memory, and `trouble` says so."""
+        """Keep `record`: on the medium when this returns, or else waiting in memory, and `trouble` says so. In a book
+        opened `behind`, on the medium once `waiting` is 0."""
         self.keep_all((record,))
 
     def keep_all(self, records: Iterable[Record], station: str | None = None) -> None:
         """Keep several in turn, with one wait for the disk. `station` made them, where it is another."""
         self._add(records, station)
-        self.retry()
+        self._written()
 
     def jot(self, record: Record) -> None:
         """Keep `record` without waiting: in its place among the others at once, on the medium within moments, or with
         the next `keep`. For what a power cut may take, where the screen must not wait for a slow card."""
+        self._add((record,))
+        self._wake()
+
+    def _written(self) -> None:
+        """What was kept is written now, or, behind, as soon as the disk lets it."""
+        if self._behind:
+            self._wake()
+        else:
+            self.retry()
+
+    def _wake(self) -> None:
         with self._order:
-            self._add((record,))
             if self._hand is None:
                 self._hand = Thread(target=self._write_soon, name="book", daemon=True)
                 self._hand.start()
@@ -104,6 +121,10 @@ class Book:
                         self._trouble.cure()
                 except BookBusy as busy:   # both began while nothing could be written, and the other was first
                     self._trouble.say(str(busy), busy)
+            self._remember_due()
+        with self._order:
+            if not self.waiting:
+                self._waits_since_s = None
 
     @property
     def trouble(self) -> str | None:
@@ -114,6 +135,12 @@ class Book:
     def waiting(self) -> int:
         """How many records are in memory alone."""
         return self._days.waiting
+
+    @property
+    def waits_s(self) -> float:
+        """For how many seconds something kept has not been on the medium; 0 where all of it is."""
+        since_s = self._waits_since_s
+        return 0.0 if since_s is None else self._ticks() - since_s
 
     @property
     def notices(self) -> tuple[str, ...]:
@@ -201,26 +228,47 @@ class Book:
                                     after=deepcopy(value), by=by)
             self._add((change,))
             self._settings.apply(change)
-        self.retry()
+        self._written()
         return change
 
     def memory(self, name: str) -> dict[str, Any] | None:
         """What was remembered under `name`; None where nothing was, or where it is damaged: rebuild it."""
-        return snapshot.get(self._memory_path(name))
+        path = self._memory_path(name)
+        with self._order:
+            due = self._memory_due.get(name)
+        return deepcopy(due) if due is not None else snapshot.get(path)
 
     def remember(self, name: str, value: dict[str, Any]) -> None:
         """Remember `value` under `name`, whole or not at all. Not synced: a power cut may leave the one before."""
-        try:
-            snapshot.put(self._disk, self._memory_path(name), value, durable=False)
-        except OSError:
-            pass   # it can be rebuilt, and the next record says that the disk fails
+        self._memory_path(name)
+        with self._order:
+            self._memory_due[name] = deepcopy(value) if self._behind else value
+        if self._behind:
+            self._wake()
+        else:
+            self._remember_due()
+
+    def _remember_due(self) -> None:
+        while self._memory_due:
+            with self._order:
+                due = dict(self._memory_due)
+            for name, value in due.items():
+                try:
+                    snapshot.put(self._disk, self._memory_path(name), value, durable=False)
+                except OSError:
+                    pass   # it can be rebuilt, and the next record says that the disk fails
+                with self._order:
+                    if self._memory_due.get(name) is value:
+                        del self._memory_due[name]
 
     def close(self) -> None:
         """Write what waits and let another open the book."""
         self._closing.set()
         self._soon.set()
         if self._hand is not None:
-            self._hand.join()
+            self._hand.join(HANGS_S if self._behind else None)
+            if self._hand.is_alive():
+                return                  # the disk hangs: what it has not taken is lost, and no way out waits for it
         if not self.read_only:
             self.retry()
         self._days.close()
@@ -292,6 +340,8 @@ class Book:
             for record in records:
                 kept = to_json(record) if station is None else {**to_json(record), "station": station}
                 self._days.add(self.day_of(record), (kept,))
+            if self._waits_since_s is None:
+                self._waits_since_s = self._ticks()
 
     def _memory_path(self, name: str) -> Path:
         if not name.replace("-", "").replace("_", "").isalnum():

@@ -125,8 +125,9 @@ class Days:
             return None
 
     def last_at(self, today: str) -> str | None:
-        """When the last record was kept: today's, or else the one that was made last of the days written last."""
-        lines = self.view(today).last or [line for day in self._last.days for line in self.view(day).last]
+        """When the last record was kept: the one that was made last, of today's and of the days written last."""
+        days = dict.fromkeys((today, *self._last.days, *self.names()[-1:]))
+        lines = [line for day in days for line in self.view(day).last]
         return max(lines, key=lambda line: line.id or "").fields.get("at") if lines else None
 
     def journal(self, day: str) -> Journal:

@@ -11,6 +11,9 @@ SLOW_S = 0.08    # a write that takes this long is felt at the screen
 SLOW_RUN = 3      # a card pauses now and then to tidy itself; this many in a row are no pause
 
 SLOW = "The memory card has become slow. Service goes on and nothing is lost: have the card replaced soon."
+HANGS_S = 5.0
+HANGS = ("The disk has not answered for a while. Service goes on and what happens waits in memory, to be written when it "
+         "answers: do not switch off.")
 WAITING = "Service goes on and what happens waits in memory, to be written when the disk takes it: do not switch off."
 CAUSES = {
     errno.ENOSPC: "The disk is full. Make room on it: old backups and exports can go. ",
@@ -30,19 +33,25 @@ class Trouble:
         self._ticks = ticks
         self._failed: str | None = None
         self._slow_in_a_row = 0
+        self._began_s: float | None = None          # of the call that the disk has not come back from
 
     @property
     def sentence(self) -> str | None:
+        began_s = self._began_s
+        if began_s is not None and self._ticks() - began_s >= HANGS_S:
+            return HANGS
         return self._failed or (SLOW if self._slow_in_a_row >= SLOW_RUN else None)
 
     @contextmanager
     def over(self) -> Iterator[None]:
         """Round a call to the disk: an OSError becomes the sentence, and goes no further."""
-        began = self._ticks()
+        began = self._began_s = self._ticks()
         try:
             yield
         except OSError as error:
             self.say(CAUSES.get(error.errno, OTHERWISE) + WAITING, error)
+        finally:
+            self._began_s = None
         self._slow_in_a_row = self._slow_in_a_row + 1 if self._ticks() - began >= SLOW_S else 0
 
     def say(self, sentence: str, error: Exception) -> None:

@@ -31,7 +31,7 @@ def run(argv: list[str]) -> int:
         display.say(missing)
         return 2
     try:
-        book = Book.open(asked.book)
+        book = Book.open(asked.book, behind=True)
     except (BookBusy, BookNewer) as wrong:
         display.say(str(wrong))
         return 2

@@ -5,6 +5,9 @@ from collections.abc import Callable
 from datetime import datetime, timedelta
 
 
+SET_BY_S = 60.0         # less is a clock that is kept right over the network
+
+
 def wall_now() -> datetime:
     return datetime.now().astimezone()
 
@@ -27,10 +30,26 @@ class Clock:
             now -= timedelta(seconds=self.s() - t_s)
         return now.isoformat(timespec="milliseconds")
 
-    def carry_on(self, t_s: float, at: str) -> None:
-        """Go on counting from a moment kept before a restart: `t_s` then, plus the wall time that has passed since.
+    def carry_on(self, t_s: float, at: str, jumped_s: float = 0.0) -> None:
+        """Go on counting from a moment kept before a restart: `t_s` then, plus the wall time that has passed since, less
+        what the wall clock is known to have been set forward by.
 
         A wall clock set back in between counts as no time at all.
         """
-        passed = max(0.0, (self._wall() - datetime.fromisoformat(at)).total_seconds())
+        passed = max(0.0, (self._wall() - datetime.fromisoformat(at)).total_seconds() - jumped_s)
         self._ahead_s = t_s + passed - self._monotonic()
+
+
+class WallWatch:
+    """Notices that the wall clock was set while the kiosk runs: it and the monotonic clock have come apart."""
+
+    def __init__(self, clock: Clock):
+        self._clock = clock
+        self._s, self._at = clock.s(), clock.now()
+
+    def jumped_s(self) -> float | None:
+        """Seconds by which the wall clock was set since the last call (forward above zero); None where it was not."""
+        s, at = self._clock.s(), self._clock.now()
+        by_s = (at - self._at).total_seconds() - (s - self._s)
+        self._s, self._at = s, at
+        return by_s if abs(by_s) >= SET_BY_S else None

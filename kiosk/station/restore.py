@@ -29,6 +29,8 @@ from kiosk.station.order_queue import DEEDS
 
 BEGAN, PUT_BACK, REGROUND = "Began", "PutBack", "Reground"
 log = logging.getLogger(__name__)
+CLOCK_SET = "clock set"             # what a Noted says of a wall clock that jumped while the kiosk ran, by `by_s`
+LATEST_DAYS = 3                     # by their names, among which those are that a wrong clock wrote
 STILL_WANTED = timedelta(hours=3)   # after it was taken, an order of the service day before (chosen)
 
 
@@ -40,6 +42,7 @@ class Restored:
     works: list[Work] = field(default_factory=list)
     attempts: dict[tuple[str, int], int] = field(default_factory=dict)
     last: tuple[float, str] | None = None
+    jumped_s: float = 0.0                                           # that the wall clock was set forward by since
     deeds: list[tuple[str, str]] = field(default_factory=list)      # what hands did to the line: (what, order id)
     taken: list[OrderTaken] = field(default_factory=list)
     ended: list[str] = field(default_factory=list)                  # the ids of orders, as they were ended
@@ -65,23 +68,45 @@ def reground(setting: int, t_s: float) -> dict:
 
 
 def records_to_replay(book: Book) -> list[Record]:
-    """This station's records that a restart plays again, as kept: the service day's, after those of the last day before
-    it where nothing was kept since, or where orders from then are still wanted; older orders are left out."""
-    today, records = book.today(), []
-    for before in map(book.day, [day for day in book.days() if day < today.day][-1:]):
-        wanted = {order.id for order in before.of(OrderTaken)
-                  if before.is_ours(order.id) and _wanted(order, book.at())}
-        if wanted or not len(today):
-            records += [each for each in before.as_kept(traces=False)
-                        if before.is_ours(each.id) and (not isinstance(each, OrderTaken) or each.id in wanted)]
-    return records + [each for each in today.as_kept(traces=False) if today.is_ours(each.id)]
+    """This station's records that a restart plays again, as kept and in the order written, whatever the clock did
+    meanwhile: the service day's, and those of the days written last, where nothing was kept since, or where orders from
+    then are still wanted; older orders are left out."""
+    days = book.days()
+    today = book.day_now()
+    near = dict.fromkeys((*days[-LATEST_DAYS:], *[day for day in days if day < today][-1:], today))
+    kept = sorted((each for records in map(book.day, near) for each in records.as_kept(traces=False)
+                   if records.is_ours(each.id)), key=lambda each: each.id)
+    in_today = book.day(today)
+    ages = _ages([each for each in kept if each.id], book.at())
+    alone = not len(in_today)
+    wanted = {each.id for each in kept if isinstance(each, OrderTaken)
+              and (each.id in in_today or ages[each.id] < STILL_WANTED)}
+    latest = max((each.id for each in kept), default="")
+    return [each for each in kept if each.id in wanted or not isinstance(each, OrderTaken)
+            and (each.id in in_today or wanted or alone or each.id == latest)]
 
 
-def _wanted(order: OrderTaken, now: str) -> bool:
+def _ages(kept: Sequence[Record], now: str) -> dict[str, timedelta]:
+    """How long ago each was written, added up from one record to the next: a clock set back adds nothing, and what it
+    was seen to jump forward by is taken off."""
+    ages, age, later = {}, timedelta(0), _moment(now)
+    for each in reversed(kept):
+        at = _moment(each.at)
+        if at is not None and later is not None:
+            age += max(timedelta(0), later - at)
+        later = at or later
+        ages[each.id] = max(timedelta(0), age)
+        if isinstance(each, Noted) and each.what == CLOCK_SET:
+            age -= timedelta(seconds=max(0.0, float(each.facts.get("by_s", 0))))
+    return ages
+
+
+def _moment(at: str) -> datetime | None:
     try:
-        return datetime.fromisoformat(now) - datetime.fromisoformat(order.at) < STILL_WANTED
-    except (ValueError, TypeError):     # a file edited by hand may have left the offset out
-        return False
+        moment = datetime.fromisoformat(at)
+    except (ValueError, TypeError):
+        return None
+    return moment if moment.tzinfo else None        # a file edited by hand may have left the offset out
 
 
 def restored(records: Sequence[Record], setup: Setup) -> Restored:
@@ -127,7 +152,9 @@ def restored(records: Sequence[Record], setup: Setup) -> Restored:
             case GuideEvent():
                 events.setdefault(kept.pull_id, []).append(kept.event)
         if isinstance(kept, GuideEvent) and isinstance(kept.event.get("t_s"), (int, float)):
-            found.last = kept.event["t_s"], kept.at
+            found.last, found.jumped_s = (kept.event["t_s"], kept.at), 0.0
+        if isinstance(kept, Noted) and kept.what == CLOCK_SET:
+            found.jumped_s += float(kept.facts.get("by_s", 0))
     served = {tuple(key.split(".")[:2]) for key, pull in pulls.items() if pull.sink is None and key not in void}
     for key, event in opened.items():
         order_id, index = event["order_id"], event["index"]

@@ -31,7 +31,7 @@ from kiosk.station.lane import Lane, Waiting, Work
 from kiosk.station.order_queue import OrderQueue
 from kiosk.station.recall import recent_days
 from kiosk.station.recording import Recording
-from kiosk.station.restore import began, put_back, records_to_replay, reground, restored, work_of
+from kiosk.station.restore import CLOCK_SET, began, put_back, records_to_replay, reground, restored, work_of
 from kiosk.station.settings import problems, written
 from kiosk.station.signals import Signals
 from kiosk.station.teaching import Teaching
@@ -198,6 +198,12 @@ class Station:
         return trouble(work.guide, self.clock.s(), watch.grams if watch is not None else None,
                        watch is None or watch.cup_seen)
 
+    def tick(self) -> None:
+        """Every second or so: a wall clock that was set goes into the record, so that nothing is reckoned across it."""
+        by_s = self._wall.jumped_s()
+        if by_s is not None:
+            self.book.keep(Noted(id=self.book.new_id(), at=self.clock.at(), what=CLOCK_SET, facts={"by_s": round(by_s)}))
+
     # ---- setting up -----------------------------------------------------------------------------------------------
 
     def set_setting(self, path: tuple[str, ...], value) -> tuple[str, ...]:
@@ -359,7 +365,8 @@ class Station:
             self.complaints = (*self.complaints, NOT_TAKEN_UP)
         self.line.restore(found.waiting, found.deeds, found.taken, found.ended)
         if found.last:
-            self.clock.carry_on(*found.last)
+            self.clock.carry_on(*found.last, found.jumped_s)
+        self._wall = WallWatch(self.clock)
         for work in found.works:
             self.lanes.setdefault(work.group, Lane(work.group)).work = work
         for order in found.taken:

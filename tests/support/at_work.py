@@ -42,10 +42,10 @@ class AtWork:
 
     def __init__(self, folder: Path, *, scale: bool = True, seed: int = 1, settings: dict | None = None,
                  size: tuple[int, int] | None = None, bar: PracticeBar | None = None, start_s: float = 1000.0,
-                 day: datetime = OPENING, disk: Disk | None = None):
+                 day: datetime = OPENING, disk: Disk | None = None, behind: bool = False):
         self.t_s, self._start_s, self._day = start_s, start_s, day
         self.clock = Clock(monotonic=lambda: self.t_s, wall=self.wall)
-        self.book = Book.open(folder, now=self.wall, disk=disk)
+        self.book = Book.open(folder, now=self.wall, disk=disk, behind=behind)
         self.scale = CountedScale(seed=seed, clock=self.clock.s, shake_g=0.05) if scale else None
         self.scales = [self.scale] if self.scale else []
         self.service = Station(self.book, self.clock)

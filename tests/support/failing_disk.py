@@ -2,6 +2,8 @@
 
 import errno
 import os
+import threading
+import time
 from pathlib import Path
 
 from kiosk.book.disk import Disk
@@ -47,6 +49,27 @@ class Refusing(Disk):
         if self.cause is not None:
             raise refusing(self.cause)
         super().replace(path, data, durable=durable)
+
+
+class Slow(Disk):
+    """Each sync takes `takes_s`; while `hangs`, none comes back."""
+
+    def __init__(self, takes_s: float = 0.0):
+        self.takes_s, self.answers = takes_s, threading.Event()
+        self.answers.set()
+
+    @property
+    def hangs(self) -> bool:
+        return not self.answers.is_set()
+
+    @hangs.setter
+    def hangs(self, hangs: bool) -> None:
+        (self.answers.clear if hangs else self.answers.set)()
+
+    def sync(self, file):
+        time.sleep(self.takes_s)
+        self.answers.wait()
+        super().sync(file)
 
 
 class Forgetful(Disk):

@@ -83,6 +83,7 @@ class StationScreen(Room):
                 self._cards[group].first = group == first
                 self._cards[group].tick(lane)
         self.weighed = weighed_told(self.service)
+        self.trouble = _(trouble_told(self.service))        # a disk may stop answering while nobody touches anything
 
 
 def due_told(due) -> str:
@@ -122,10 +123,15 @@ def flag_told(service, grinder, flag) -> tuple[str, str]:
     return next_step.format(grinder=grinder.name), why.format(s=abs(level_s))
 
 
+NOT_YET_S = 1.0         # what waits for the disk so long is said
+
+
 def trouble_told(service) -> str:
     """What is the matter now; else, until the first pull is done, what was found on opening."""
     opening = " ".join((*service.book.notices, *service.complaints, *languages.notices()))
-    return service.book.trouble or service.backing.trouble or ("" if service.pulls_since_opening else opening)
+    book = service.book
+    unwritten = _("Not yet on disk: {n}").format(n=book.waiting) if book.waits_s > NOT_YET_S else ""
+    return book.trouble or unwritten or service.backing.trouble or ("" if service.pulls_since_opening else opening)
 
 
 def weighed_told(service) -> str:
