@@ -13,7 +13,7 @@ MARKED = ("kiosk/screens/**/*.py", "kiosk/screens/**/*.kv", "kiosk/phrases.py", 
           "kiosk/page/*.py", "kiosk/station/evenings.py")
 SPEAKING = ("kiosk/bar/**/*.py", "kiosk/station/station.py", "kiosk/station/signals.py", "kiosk/station/weighing.py",
             "kiosk/station/backups.py", "kiosk/station/evenings.py",
-            "kiosk/book/trouble.py", "hardware/scale.py", "hardware/ports.py", "hardware/serial_settings.py", "hardware/contact.py")
+            "kiosk/book/trouble.py", "kiosk/book/jumps.py", "hardware/scale.py", "hardware/ports.py", "hardware/serial_settings.py", "hardware/contact.py")
 MUTE = ("kiosk/bar/model/record.py", "kiosk/bar/messages.py", "kiosk/bar/weighing/plate.py")     # words for a file or a fellow coder
 IN_A_RULE = re.compile(r'\b_\("((?:[^"\\]|\\.)*)"\)')
 LETTERS = re.compile(r"[A-Za-z]{2,}")

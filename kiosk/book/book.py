@@ -20,7 +20,7 @@ from typing import Any
 
 from tinydb.table import Table
 
-from kiosk.bar.model import STARTS, Corrected, Record, SettingChanged, to_json
+from kiosk.bar.model import STARTS, Corrected, Pull, Record, SettingChanged, to_json
 from kiosk.bar.model.service_day import service_day
 from kiosk.book import forget, snapshot
 from kiosk.book.daybook import DayRecords
@@ -33,7 +33,6 @@ from kiosk.book.settings import Settings
 from kiosk.book.sums import DaySums
 from kiosk.book.trouble import Trouble
 from kiosk.book.upgrade import upgrade
-
 
 HANGS_S = 10.0       # on closing, the disk is waited for so long
 
@@ -300,6 +299,8 @@ class Book:
         self._settings = Settings(self.folder, self._disk)
         self._settings.load(self._setting_changes)
         self._jumps = Jumps(self._last_time())
+        if not self.read_only:
+            self._jumps.look(self._now())
 
     def _last_time(self) -> datetime | None:
         try:
@@ -338,6 +339,8 @@ class Book:
         with self._order:
             self._jumps.look(self._now())
             for record in records:
+                if station is None and isinstance(record, Pull) and self._days.holding(record.id, first=self.day_now()):
+                    continue                # it is there: a pull is made once, whatever a clock or a restart did
                 kept = to_json(record) if station is None else {**to_json(record), "station": station}
                 self._days.add(self.day_of(record), (kept,))
             if self._waits_since_s is None:

@@ -1,8 +1,9 @@
 """A wall clock that jumps, told once. Durations never come from it, and records keep the order they were kept in."""
 
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 
 BACK = timedelta(minutes=10)     # less is a clock being put right
+MADE = date(2026, 1, 1)          # raised with a release: no clock that is right is before it
 FORWARD = timedelta(days=30)     # less may be a holiday
 
 
@@ -26,6 +27,10 @@ class Jumps:
             elif moved > FORWARD:
                 self.notices.append(f"The clock has gone forward by {_said(moved)} since the last record. If the bar "
                                     "was not closed that long, set the date.")
+        elif now.date() < MADE:
+            day = f"{now:%Y-%m-%d}"
+            self.notices.append(f"The clock says {day}, a day before this program was made. Set the date and the "
+                                "time.")
         self._last = now
 
 

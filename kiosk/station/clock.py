@@ -4,7 +4,6 @@ import time
 from collections.abc import Callable
 from datetime import datetime, timedelta
 
-
 SET_BY_S = 60.0         # less is a clock that is kept right over the network
 
 

@@ -77,7 +77,7 @@ def records_to_replay(book: Book) -> list[Record]:
     kept = sorted((each for records in map(book.day, near) for each in records.as_kept(traces=False)
                    if records.is_ours(each.id)), key=lambda each: each.id)
     in_today = book.day(today)
-    ages = _ages([each for each in kept if each.id], book.at())
+    ages = _ages([each for each in kept if not isinstance(each, Pull)], book.at())     # a pull's id is its order's
     alone = not len(in_today)
     wanted = {each.id for each in kept if isinstance(each, OrderTaken)
               and (each.id in in_today or ages[each.id] < STILL_WANTED)}

@@ -15,6 +15,7 @@ from kiosk.bar.model import (
     Corrected,
     Drink,
     GuideEvent,
+    Noted,
     OrderEnded,
     OrderTaken,
     PlannedPull,
@@ -25,7 +26,7 @@ from kiosk.bar.model import (
 from kiosk.bar.model import read as read_setup
 from kiosk.book import Book
 from kiosk.station.backups import Backups
-from kiosk.station.clock import Clock
+from kiosk.station.clock import Clock, WallWatch
 from kiosk.station.grinding import Grinding
 from kiosk.station.lane import Lane, Waiting, Work
 from kiosk.station.order_queue import OrderQueue
