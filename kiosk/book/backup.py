@@ -23,6 +23,7 @@ from kiosk.book.stored_record import FORMAT, LOST, found
 
 MANIFEST = "manifest.json"
 PARTS = ("book.json", "settings.json", "settings.before.json", "days/*.log", "sums/*.log", "memory/*.json", "aside/*")
+RESTORING = ".restoring"
 OWN = {pattern.split("/")[0] for pattern in PARTS} | {"last", "lock", "forgetting.json"}   # made anew, or of that book
 SAFE = re.compile(r"(book|settings|settings\.before)\.json|(days|sums|memory|aside)/[\w.-]+")
 NAME = re.compile(r"evenpull-(\w+)-(\d{8}T\d{6})\.zip")
@@ -128,7 +129,9 @@ def restore(backup: Path, book: Path, at: datetime, disk: Disk | None = None) ->
     """
     disk = disk or Disk()
     contents = prove(backup)
-    new, old = book.with_name(f"{book.name}.restoring"), None
+    book = book.resolve()                           # a book behind a link changes places where it lies
+    finish(book)
+    new, old = book.with_name(f"{book.name}{RESTORING}"), None
     lock = Lock(book)
     try:
         if book.exists():
@@ -144,9 +147,8 @@ def restore(backup: Path, book: Path, at: datetime, disk: Disk | None = None) ->
             if old:
                 os.replace(old, book)
             raise
-        for kept in [] if old is None else [each for each in old.iterdir() if each.name not in OWN]:
-            with suppress(OSError):   # it is still where the old book is
-                os.replace(kept, book / kept.name)
+        if old is not None:
+            _bring_over(old, book)
         disk.sync_folder(book.parent)
     except OSError as error:
         raise BackupFailed(f"The book was not restored, and is as it was: {error.strerror} ({book}). Free some space "
@@ -155,6 +157,26 @@ def restore(backup: Path, book: Path, at: datetime, disk: Disk | None = None) ->
         lock.release()
         shutil.rmtree(new, ignore_errors=True)
     return contents, old
+
+
+def finish(book: Path) -> None:
+    """A restore that was cut between its two renames is completed: the proved book takes the place that is empty, and what
+    is the machine's own comes over from the one before. Nothing where none was cut."""
+    book = book.resolve()
+    new = book.with_name(f"{book.name}{RESTORING}")
+    if book.exists() or not new.is_dir():
+        return
+    os.replace(new, book)
+    before = sorted(book.parent.glob(f"{book.name}.before-*"))
+    if before:
+        _bring_over(before[-1], book)
+
+
+def _bring_over(old: Path, book: Path) -> None:
+    """The recorded feeds, the log, a PIN: what is in no backup."""
+    for kept in [each for each in old.iterdir() if each.name not in OWN]:
+        with suppress(OSError):   # it is still where the old book is
+            os.replace(kept, book / kept.name)
 
 
 def _write(book: Path, file, station: str, at: datetime) -> None:

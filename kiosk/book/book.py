@@ -22,7 +22,7 @@ from tinydb.table import Table
 
 from kiosk.bar.model import STARTS, Corrected, Pull, Record, SettingChanged, to_json
 from kiosk.bar.model.service_day import service_day
-from kiosk.book import forget, snapshot
+from kiosk.book import backup, forget, snapshot
 from kiosk.book.daybook import DayRecords
 from kiosk.book.days import Days
 from kiosk.book.disk import Disk
@@ -54,6 +54,8 @@ class Book:
 
         Raises BookBusy where another kiosk writes to it, BookNewer where a later program wrote it: untouched.
         """
+        if not read_only:
+            backup.finish(Path(folder))
         return cls(Path(folder), now, starts, read_only, behind, disk or Disk(), ticks)
 
     def __init__(self, folder, now, starts, read_only, behind, disk, ticks):
@@ -115,6 +117,7 @@ class Book:
                 try:
                     with self._trouble.over():
                         self._make_ready()
+                        self._lock.take()
                         self._days.write_out()
                         self._settings.write_out()
                         self._trouble.cure()
@@ -199,6 +202,11 @@ class Book:
         none."""
         day = self._days.holding(id, first=self.day_now())
         return day is None or self.day(day).is_ours(id)
+
+    def station_of(self, id: str) -> str | None:
+        """The station that made the record with this id; None where there is no such record."""
+        day = self._days.holding(id, first=self.day_now())
+        return None if day is None else self.day(day).station_of(id) or self.station
 
     def table(self, day: str | None = None) -> Table:
         """TinyDB's own table over a day's records, as kept: `book.table().search(where("kind") == "Pull")`.

@@ -35,6 +35,7 @@ class DayRecords:
         Without `traces`, pulls come with empty ones and a day in a fifth of the time: for whoever only counts and sums.
         """
         kept = _records(self._by_kind.get(kind.__name__, ()), traces)
+        kept = tuple(each for each in kept if each.id not in self._strangers) if kind is Corrected else kept
         return kept if kind is Corrected else self._as_corrected(kept)
 
     def is_ours(self, id: str) -> bool:
@@ -43,6 +44,11 @@ class DayRecords:
         line = self._by_id.get(id)
         return line is None or b'"station":' not in line.body or "station" not in line.fields
 
+    def station_of(self, id: str) -> str | None:
+        """The station that the record with this id was taken in from; None for one made here."""
+        line = self._by_id.get(id)
+        return line.fields.get("station") if line is not None and b'"station":' in line.body else None
+
     def find(self, id: str) -> Record | None:
         """The record with this id, as corrected; None where there is none, or where it did not happen."""
         kept = _records([self._by_id[id]] if id in self._by_id else [])
@@ -50,7 +56,7 @@ class DayRecords:
 
     @cached_property
     def all(self) -> tuple[Record, ...]:
-        return corrected(self.raw)
+        return corrected(each for each in self.raw if each.id not in self._strangers)
 
     @cached_property
     def raw(self) -> tuple[Record, ...]:
@@ -80,7 +86,14 @@ class DayRecords:
 
     @cached_property
     def _corrections(self) -> tuple[Corrected, ...]:
-        return _records(self._by_kind.get(Corrected.__name__, ()))
+        return tuple(each for each in _records(self._by_kind.get(Corrected.__name__, ())) if each.id not in self._strangers)
+
+    @cached_property
+    def _strangers(self) -> frozenset[str | None]:
+        """Ids of corrections that another station's file brought and that name a record which is not that station's."""
+        return frozenset(line.id for line in self._by_kind.get(Corrected.__name__, ())
+                         if self.station_of(line.id) and line.fields.get("of") in self._by_id
+                         and self.station_of(line.fields["of"]) != self.station_of(line.id))
 
     @cached_property
     def _by_id(self) -> dict[str | None, StoredRecord]:

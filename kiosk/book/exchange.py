@@ -23,7 +23,7 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import quote, unquote
 
-from kiosk.bar.model import AS_DAY, BadRecord, GuideEvent, Pull, Record, SettingChanged, is_day, to_json, validate
+from kiosk.bar.model import AS_DAY, BadRecord, Corrected, GuideEvent, Pull, Record, SettingChanged, is_day, to_json, validate
 from kiosk.book.book import Book
 from kiosk.book.disk import Disk
 from kiosk.book.rows import COLUMNS, DERIVED, pull_of, row, text_of
@@ -208,6 +208,8 @@ def _take(book: Book, day: str | None, station: str, batch: list[Record], taken:
             taken.steps += 1
         elif isinstance(kept, SettingChanged) and theirs:
             taken.refused.append(f"The setting {kept.path} is station {station}'s, and was left out.")
+        elif theirs and isinstance(kept, Corrected) and book.station_of(kept.of) not in (None, station):
+            taken.refused.append(f"A correction by station {station} names a record that is not its own, and was left out.")
         else:
             new[kept.id] = kept
     book.keep_all(new.values(), station if theirs else None)

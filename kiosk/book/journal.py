@@ -45,6 +45,7 @@ class Journal(Storage):
         self._file: int | None = None
         self._size = self.found.end if self.found.torn else len(data)   # bytes known to be good
         self._anew = False
+        self._failed = False                                            # a write of ours may have left a piece behind
         self._cut_off = bool(data) and not self.found.torn and not data.endswith(b"\n")
 
     @property
@@ -92,7 +93,7 @@ class Journal(Storage):
             except OSError:
                 self._give_up()
                 raise
-            self._size, self._cut_off, self._anew = self._size + len(data), False, False
+            self._size, self._cut_off, self._anew, self._failed = self._size + len(data), False, False, False
             with self._memory:
                 del self._unwritten[:len(due)]
             return due[-1].number if due else 0
@@ -120,12 +121,15 @@ class Journal(Storage):
                 written = self._lines[:len(self._lines) - len(self._unwritten)]
             self._size = 0
             return b"".join(each.encoded(self.day) for each in written)
-        if size != self._size:
+        if size > self._size and not self._failed and not self.found.torn:
+            self._size, self._cut_off = size, True      # somebody else's: it is never cut, what follows begins anew
+        elif size != self._size:
             self._disk.truncate(file, self._size)
         return b"\n" if self._cut_off else b""
 
     def _give_up(self) -> None:
         """After a failed sync the kernel may call the page clean and forget it: close, cut back and write it again."""
+        self._failed = True
         if self._file is not None:
             file, self._file = self._file, None
             try:

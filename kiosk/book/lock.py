@@ -21,8 +21,9 @@ class Lock:
     def take(self) -> None:
         """Take it, or keep it. Raises BookBusy where another process, or another book of this one, has it; OSError
         where the disk does not even take the lock's file, and so has no other writer either."""
-        if self._file is not None:
+        if self._file is not None and self._is_there():
             return
+        self.release()                  # its file was taken away, or another was put there: ask again
         file = os.open(self._folder / "lock", os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o600)
         try:
             fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
@@ -30,6 +31,14 @@ class Lock:
             os.close(file)
             raise BookBusy(self._folder) from None
         self._file = file
+
+    def _is_there(self) -> bool:
+        """Whether the file that is locked is still the one that another kiosk would ask."""
+        try:
+            mine, named = os.fstat(self._file), os.stat(self._folder / "lock")
+        except FileNotFoundError:
+            return False
+        return (mine.st_dev, mine.st_ino) == (named.st_dev, named.st_ino)
 
     def release(self) -> None:
         if self._file is not None:

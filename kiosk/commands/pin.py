@@ -7,6 +7,7 @@ running. Whoever can run this sits at the machine itself: that is the only key t
 import argparse
 import sys
 
+from kiosk.book import snapshot
 from kiosk.commands import folders
 from kiosk.station.pin import FILE, remove
 
@@ -28,6 +29,8 @@ def run(argv: list[str]) -> int:
         return 2
     if asked.remove:
         print("The PIN is removed. Set a new one under Setup, Evening." if there else "There was no PIN.")
+    elif there and "hash" not in (snapshot.get(asked.book / FILE) or {}):
+        print("The PIN's file is damaged, so the manager's rooms stay closed. Take it away with --remove, then set a new one.")
     else:
         print("The manager's rooms have a PIN." if there else "The manager's rooms have no PIN: they are open.")
     return 0

@@ -29,7 +29,12 @@ class Pin:
 
     @property
     def there(self) -> bool:
-        return "hash" in self._kept
+        return "hash" in self._kept or self.damaged
+
+    @property
+    def damaged(self) -> bool:
+        """Its file is there and cannot be read: the rooms stay closed until it is taken away at the machine."""
+        return self._path.exists() and "hash" not in self._kept
 
     @property
     def left_s(self) -> float:
@@ -42,6 +47,8 @@ class Pin:
         """Try `pin`. A wrong one is counted and goes into the record; one that comes too early is not looked at."""
         if not self.there:
             return True
+        if self.damaged:
+            return False
         if self.left_s > 0:
             return False
         kept = self._kept

@@ -8,6 +8,7 @@ import pytest
 
 from kiosk.bar.model import Pull
 from kiosk.book import Book, BookBusy
+from kiosk.book import backup as backups
 from kiosk.book.backup import BackupFailed, back_up, back_up_when_due, prove, restore
 from kiosk.book.disk import Disk
 from tests.support.bar_of_the_book import MORNING, WallClock, pulled
@@ -156,3 +157,37 @@ def test_a_stray_file_or_folder_in_the_book_stops_no_backup(tmp_path, clock):
         (tmp_path / "book" / "aside" / "a folder").mkdir(parents=True)
         done = back_up(tmp_path / "book", tmp_path / "stick", clock())
         assert prove(done).records == 2
+
+
+def test_a_restore_cut_between_its_two_renames_is_completed_at_the_next_start(folder, tmp_path, clock, monkeypatch):
+    with Book.open(folder, now=clock):
+        (folder / "pin.json").write_text("the machine's own")
+        saved = back_up(folder, tmp_path / "stick", MORNING)
+    real, calls = os.replace, []
+
+    def cut(a, b):
+        calls.append(b)
+        if len(calls) > 1 and str(b) == str(folder):
+            raise KeyboardInterrupt
+        return real(a, b)
+
+    monkeypatch.setattr(backups.os, "replace", cut)
+    monkeypatch.setattr(backups.shutil, "rmtree", lambda *_, **__: None)     # the power goes: nothing tidies up
+    with pytest.raises(KeyboardInterrupt):
+        restore(saved, folder, MORNING)
+    monkeypatch.undo()
+    assert not folder.exists()
+    with Book.open(folder, now=clock) as again:
+        assert len(again.today().of(Pull)) == 3
+        assert (folder / "pin.json").read_text() == "the machine's own"
+
+
+def test_a_book_behind_a_link_is_restored_where_it_lies_with_what_is_the_machines_own(folder, tmp_path, clock):
+    with Book.open(folder, now=clock):
+        (folder / "pin.json").write_text("the machine's own")
+        saved = back_up(folder, tmp_path / "stick", MORNING)
+    link = tmp_path / "elsewhere" / "book"
+    link.parent.mkdir()
+    link.symlink_to(folder)
+    restore(saved, link, MORNING)
+    assert link.is_symlink() and (link / "pin.json").read_text() == "the machine's own"

@@ -293,3 +293,18 @@ def test_what_is_asked_wrongly_of_the_book_is_told_in_a_sentence(tmp_path, clock
     except SystemExit as ended:
         assert ended.code == 2
     assert told in capsys.readouterr().err
+
+
+def test_a_foreign_correction_cannot_void_a_pull_of_ours(tmp_path, clock):
+    with Book.open(tmp_path / "ours", now=clock) as ours:
+        kept, = pulled(ours)
+        line = json.dumps({"kind": "Corrected", "id": "900000-theirs-000001", "at": kept.at, "of": kept.id, "changes": {},
+                           "void": True, "by": None, "station": "theirs", "day": ours.day_of(kept)})
+        (tmp_path / "theirs.jsonl").write_text(line + "\n")
+        taken = take_in(ours, tmp_path / "theirs.jsonl")
+        assert taken.added == 0 and "not its own" in taken.refused[0]
+        assert ours.find(kept.id) == kept
+        # one that an older program let in changes nothing either
+        ours.keep_all((Corrected(id="900000-theirs-000002", at=kept.at, of=kept.id, changes={}, void=True),), "theirs")
+        assert ours.find(kept.id) == kept and kept in ours.day(ours.day_of(kept)).all
+        assert ours.day(ours.day_of(kept)).of(Pull) == (kept,)

@@ -272,3 +272,21 @@ def test_opening_a_book_to_read_writes_nothing(tmp_path):
             pulled(book)
     assert not (tmp_path / "none").exists()
     assert a_pull(book).id
+
+
+def test_a_lock_taken_away_lets_no_second_kiosk_cut_what_the_first_wrote(tmp_path):
+    clock = WallClock()
+    first = Book.open(tmp_path, now=clock)
+    pulled(first, 2)
+    (tmp_path / "lock").unlink()
+    second = Book.open(tmp_path, now=clock)
+    theirs = pulled(second, 3)
+    mine = pulled(first, 2)                                 # it finds that the book is another's now
+    assert "already open" in first.trouble and first.waiting == 2
+    second.close()
+    first.retry()
+    assert first.waiting == 0 and first.trouble is None
+    first.close()
+    with Book.open(tmp_path, now=clock, read_only=True) as again:
+        ids = {pull.id for pull in again.today().of(Pull)}
+        assert {pull.id for pull in (*theirs, *mine)} <= ids and len(ids) == 7

@@ -144,9 +144,14 @@ def test_a_lost_pin_is_taken_away_at_the_machine_while_the_kiosk_runs(station, c
     assert command.run(["--book", str(station.folder / "nowhere"), "--remove"]) == 2
 
 
-def test_a_damaged_pin_file_shuts_nobody_out(station):
+def test_a_damaged_pin_file_keeps_the_rooms_closed_until_it_is_taken_away(station):
     station.pin.set("2580")
-    (station.folder / FILE).write_bytes(b"\x00" * 40)
+    data = bytearray((station.folder / FILE).read_bytes())
+    data[30] ^= 1                                           # one flipped bit
+    (station.folder / FILE).write_bytes(data)
+    assert station.pin.there and station.pin.damaged
+    assert not station.pin.opens("2580") and not station.pin.opens("")
+    station.pin.remove()
     assert not station.pin.there and station.pin.opens("")
 
 

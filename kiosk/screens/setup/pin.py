@@ -41,6 +41,9 @@ class PinScreen(Room):
         left_s = 0.0 if self.setting else self.rooms.pin.left_s
         if left_s > 0:
             self.told = _("That was wrong. Wait {s:.0f} s, then try again.").format(s=left_s + 0.5)
+        elif self.rooms.pin.damaged:
+            self.told = _("The PIN's file is damaged, so these rooms stay closed. At the machine: evenpull pin --remove. "
+                          "Then set a new PIN.")
         elif self._refused:
             self.told = self._refused
         elif self.setting:
