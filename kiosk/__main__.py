@@ -3,6 +3,9 @@
 import sys
 from importlib import import_module
 
+from kiosk import __version__
+from kiosk.commands import folders
+
 COMMANDS = {
     "shift": ("kiosk.commands.shift", "run", "play a practice shift off screen, with pictures and a report"),
     "report": ("kiosk.commands.report", "run", "what a day or a span came to"),
@@ -14,21 +17,31 @@ COMMANDS = {
     "export": ("kiosk.commands.keeping", "export", "pulls and records for a spreadsheet or an engine"),
     "import": ("kiosk.commands.keeping", "take_in", "records out of another book's export"),
     "forget": ("kiosk.commands.keeping", "forget", "a person's name out of the book"),
+    "setup": ("kiosk.commands.setup", "run", "a station's settings into a file, or out of one, for the next station"),
+    "where": ("kiosk.commands.where", "run", "where this station keeps what"),
 }
-USAGE = "\n".join(["python -m kiosk [--help]        serve (a practice shift where there is no display)",
-                   *(f"python -m kiosk {name:<9} …      {what}" for name, (_, _, what) in COMMANDS.items())])
+
+
+def usage() -> str:
+    called = folders.called()
+    return "\n".join([f"{called} [--help]        serve (a practice shift where there is no display)",
+                      *(f"{called} {name:<9} …      {what}" for name, (_, _, what) in COMMANDS.items()),
+                      f"{called} --version"])
 
 
 def main(argv: list[str] | None = None) -> int:
     argv = sys.argv[1:] if argv is None else argv
     if argv and not argv[0].startswith("-"):
         if argv[0] not in COMMANDS:
-            print(f"There is no command {argv[0]!r}. These are:\n{USAGE}", file=sys.stderr)
+            print(f"There is no command {argv[0]!r}. These are:\n{usage()}", file=sys.stderr)
             return 2
         module, name, _ = COMMANDS[argv[0]]
         return getattr(import_module(module), name)(argv[1:])
     if argv in (["-h"], ["--help"]):
-        print(USAGE)
+        print(usage())
+    if argv == ["--version"]:
+        print(f"evenpull {__version__}")
+        return 0
     from kiosk.commands import serve
 
     return serve.run(argv)

@@ -10,6 +10,7 @@ from kiosk.screens.ui.look import Colour, look
 from kiosk.screens.ui.rooms import Rooms
 from kiosk.screens.ui.sound import Sounds
 from kiosk.station.station import Station
+from kiosk.station.watched import Watched
 
 TICKS_A_SECOND = 20
 MEND_S = 5.0
@@ -37,14 +38,16 @@ class Kiosk(App):
         Frames.schedule_once(lambda _seconds: self._scale_settled(), 0)     # the first frame waits for no port
         self._mending = Frames.schedule_interval(self.mend, MEND_S)
         self._ticking = Frames.schedule_interval(self.tick, 1 / TICKS_A_SECOND)
+        self._watched = Watched()
         return self.root
 
     def mend(self, _seconds) -> None:
         """Every few seconds: what a disk in trouble did not take is tried again, and a day's backup made when due."""
-        self.service.book.retry()
+        self.service.book.nudge()
         self.service.backing.tick()
 
     def tick(self, _seconds=0.0):
+        self._watched.alive()
         for port in self.ports:
             port.hand_over()
         self.service.tick()

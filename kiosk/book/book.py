@@ -128,6 +128,10 @@ class Book:
             if not self.waiting:
                 self._waits_since_s = None
 
+    def nudge(self) -> None:
+        """Try again what the disk did not take; of a book opened `behind`, nobody waits for it."""
+        self._written()
+
     @property
     def trouble(self) -> str | None:
         """A sentence for the screen while the disk does not take what it is given; None when all is well."""

@@ -74,6 +74,8 @@ def take_in(book: Book, path: Path) -> Taken:
     steps of its guides: a pull that was left half made there is not to be made here. Raises NotReadable, OSError.
     """
     taken = Taken()
+    if not (path.is_dir() or path.is_file()):
+        raise NotReadable(f"{path} is no file or folder. Name the file or folder that the export was made in.")
     files = sorted(path.glob("records/station=*/day=*/records.jsonl")) if path.is_dir() else [path]
     if not files:
         raise NotReadable(f"{path} holds no records. Choose the folder that the export was made in.")

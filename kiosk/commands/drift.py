@@ -49,6 +49,7 @@ from pathlib import Path
 from kiosk.bar.drift import Verdict, Watch
 from kiosk.bar.model import BASKETS, DOUBLE, YEARS, Pull, Unfit, usual
 from kiosk.book.rows import text_of
+from kiosk.commands import folders
 from kiosk.commands.drift_page import page
 
 HOW_TIMED = ("contact", "scale", "tap", "key", "late tap", "worked back")
@@ -232,7 +233,7 @@ def as_text(judged: list[Judged], unread, watches) -> Iterator[str]:
 
 def run(argv: list[str]) -> int:
     """The command. Returns its exit status."""
-    parser = argparse.ArgumentParser(prog="python -m kiosk drift", description=__doc__,
+    parser = argparse.ArgumentParser(prog=f"{folders.called()} drift", description=__doc__,
                                      formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("file", metavar="FILE.csv", help="a table of pulls; - reads standard input")
     parser.add_argument("--json", action="store_true", help="one JSON object instead of text")

@@ -131,7 +131,7 @@ def _there(folder: Path) -> Path:
 
 
 def _parser(command: str, about: str) -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(prog=f"python -m kiosk {command}", description=about)
+    parser = argparse.ArgumentParser(prog=f"{folders.called()} {command}", description=about)
     folders.add_book(parser)
     return parser
 

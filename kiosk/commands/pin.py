@@ -13,7 +13,7 @@ from kiosk.station.pin import FILE, remove
 
 
 def run(argv: list[str]) -> int:
-    parser = argparse.ArgumentParser(prog="python -m kiosk pin", description=__doc__,
+    parser = argparse.ArgumentParser(prog=f"{folders.called()} pin", description=__doc__,
                                      formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--remove", action="store_true", help="take the PIN away")
     folders.add_book(parser)

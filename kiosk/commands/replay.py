@@ -29,6 +29,7 @@ from hardware import frames
 from hardware.pattern import Pattern
 from kiosk.bar.model import BASKETS, DOUBLE, Judgement, Pull, Recipe, checker, judge, problem, usual
 from kiosk.bar.weighing import Poured, Sample, Sighting, Story, ToldPull, habits_from
+from kiosk.commands import folders
 from kiosk.station.feed import BadLine, Done, Edge, Header, HeardLine, read
 
 SHAPES = {"portafilters": tuple[tuple[str, float], ...], "habits": dict[str, Any], "pattern": str | None, "unit": str}
@@ -119,7 +120,7 @@ class Replay:
 
 def run(argv: list[str]) -> int:
     """The command. Returns its exit status."""
-    parser = argparse.ArgumentParser(prog="python -m kiosk replay", description="Run a recorded feed again.")
+    parser = argparse.ArgumentParser(prog=f"{folders.called()} replay", description="Run a recorded feed again.")
     parser.add_argument("file", metavar="FILE", help="a recorded feed; - reads standard input")
     parser.add_argument("--json", action="store_true", help="one JSON object instead of text")
     parser.add_argument("--basket", choices=BASKETS, default=DOUBLE, help="recipe of a feed that names none (double)")

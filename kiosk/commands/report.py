@@ -26,7 +26,7 @@ from kiosk.station import evenings
 
 
 def run(argv: list[str]) -> int:
-    parser = argparse.ArgumentParser(prog="python -m kiosk report", description=__doc__,
+    parser = argparse.ArgumentParser(prog=f"{folders.called()} report", description=__doc__,
                                      formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--day", type=days.day, help="the service day, YYYY-MM-DD (default: the latest with a record)")
     parser.add_argument("--to", type=days.day, metavar="DAY", help="the last day of a span")

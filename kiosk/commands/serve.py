@@ -13,7 +13,7 @@ from kiosk.station.clock import Clock
 
 
 def run(argv: list[str]) -> int:
-    parser = argparse.ArgumentParser(prog="python -m kiosk", description=__doc__)
+    parser = argparse.ArgumentParser(prog=folders.called(), description=__doc__)
     folders.add_book(parser)
     parser.add_argument("--size", type=pixels, default=(800, 480), metavar="WxH", help="of the window (default: 800x480)")
     parser.add_argument("--fullscreen", action="store_true", help="take the whole panel")
@@ -51,4 +51,5 @@ def keep_log(path: Path) -> None:
     """Causes for whoever mends the kiosk; the screen has the sentences. A quarter of a megabyte at most, twice."""
     handler = logging.handlers.RotatingFileHandler(path, maxBytes=250_000, backupCount=1, encoding="utf-8", delay=True)
     handler.setFormatter(logging.Formatter("%(asctime)s %(levelname)s %(name)s %(message)s"))
+    logging.raiseExceptions = False         # a full disk is told on the screen, not in the journal line by line
     logging.basicConfig(level=logging.WARNING, handlers=[handler], force=True)

@@ -16,6 +16,7 @@ from kiosk import display
 from kiosk.bar.evening import as_plain, as_text
 from kiosk.bar.evening.summary import summary
 from kiosk.book import Book
+from kiosk.commands import folders
 from kiosk.station.clock import Clock, wall_now
 
 SPEED = 5.0             # bar seconds in a real one: a pull of 25 s in five
@@ -23,7 +24,7 @@ STAFF = {"Ines": {"new": False}, "Tomo": {"new": True}}
 
 
 def run(argv: list[str]) -> int:
-    parser = argparse.ArgumentParser(prog="python -m kiosk shift", description=__doc__)
+    parser = argparse.ArgumentParser(prog=f"{folders.called()} shift", description=__doc__)
     parser.add_argument("--folder", type=Path, help="for the pictures and the report (default: a new one)")
     parser.add_argument("--size", type=pixels, default=(800, 480), metavar="WxH")
     parser.add_argument("--seed", type=int, default=1)

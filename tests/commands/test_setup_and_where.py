@@ -1,0 +1,92 @@
+"""A second station out of the first's setup, and where a station keeps what."""
+
+import json
+
+import pytest
+
+from kiosk.__main__ import main
+from kiosk.bar.model import read
+from kiosk.book import Book
+from kiosk.commands import folders
+
+
+@pytest.fixture
+def first(tmp_path):
+    with Book.open(tmp_path / "first") as book:
+        book.set_setting("bar", "The Tin Lantern")
+        book.set_setting("grinders", {"Left": {"coffee": "Dusk", "setting": 18}, "Right": {"coffee": "Meadow", "setting": 10}})
+        book.set_setting("staff", {"Ada": {}})
+        (tmp_path / "first" / "pin.json").write_text("secret")
+    return tmp_path / "first"
+
+
+def command(*argv) -> int:
+    return main([str(each) for each in argv])
+
+
+def test_ten_stations_cloned_from_one_setup_file_have_ten_identities_and_the_same_setup(first, tmp_path, capsys):
+    assert command("setup", "export", tmp_path / "setup.json", "--book", first) == 0
+    text = (tmp_path / "setup.json").read_text()
+    with Book.open(first, read_only=True) as book:
+        assert book.station not in text and "secret" not in text and "Ada" not in text
+        setup, _ = read(book.settings)
+    names = set()
+    for n in range(10):
+        assert command("setup", "import", tmp_path / "setup.json", "--book", tmp_path / str(n)) == 0
+        with Book.open(tmp_path / str(n), read_only=True) as book:
+            names.add(book.station)
+            made, complaints = read(book.settings)
+            assert complaints == () and made.grinders == setup.grinders and made.menu == setup.menu and made.bar == setup.bar
+    assert len(names) == 10
+    assert command("setup", "export", tmp_path / "staff.json", "--staff", "--book", first) == 0
+    assert "Ada" in (tmp_path / "staff.json").read_text()
+
+
+@pytest.mark.parametrize("change, said", [
+    ({"groups": 9}, "1 to 4 groups"), ({"grinders": {"Left": {"setting": 5000}}}, "between -999 and 999"),
+    ({"colour": "red"}, "There is no setting “colour”"), ({"scale": {"url": "spy://x?file=/etc/passwd"}}, "A port is a device")])
+def test_a_setup_that_does_not_fit_is_told_and_changes_nothing(first, tmp_path, capsys, change, said):
+    path = tmp_path / "setup.json"
+    command("setup", "export", path, "--book", first)
+    told = json.loads(path.read_text())
+    path.write_text(json.dumps(told | {"settings": told["settings"] | change}))
+    assert command("setup", "import", path, "--book", tmp_path / "second") == 2
+    err = capsys.readouterr().err
+    assert said in err and "nothing was changed" in err and not (tmp_path / "second").exists()
+
+
+@pytest.mark.parametrize("text", ["", "[1, 2]", '{"evenpull": "setup"}', '{"evenpull": "setup", "format": 99, "settings": {}}', "{"])
+def test_what_is_no_setup_is_refused_in_a_sentence(tmp_path, capsys, text):
+    (tmp_path / "f.json").write_text(text)
+    assert command("setup", "import", tmp_path / "f.json", "--book", tmp_path / "b") == 2
+    assert capsys.readouterr().err.strip().endswith(("setup export FILE", "again.", "first."))
+
+
+def test_every_command_finds_the_book_that_the_stations_unit_names(first, monkeypatch, capsys):
+    monkeypatch.setenv("EVENPULL_BOOK", str(first))
+    assert command("where", "--json") == 0
+    told = json.loads(capsys.readouterr().out)
+    assert told["format"] == 1 and told["book"] == str(first) and told["there"] and told["station"]
+    assert command("pin") == 0
+    assert command("report") == 0 and "The Tin Lantern" in capsys.readouterr().out
+
+
+def test_a_station_set_up_on_this_machine_is_found_by_whoever_asks(tmp_path, monkeypatch):
+    monkeypatch.delenv("EVENPULL_BOOK", raising=False)
+    (tmp_path / "book").mkdir()
+    monkeypatch.setattr(folders, "STATION", tmp_path / "book")
+    assert folders.usual() == tmp_path / "book"
+
+
+def test_the_version_is_told(capsys):
+    assert command("--version") == 0
+    assert capsys.readouterr().out.startswith("evenpull 0.")
+
+
+def test_a_device_or_a_pipe_is_no_export_and_nothing_hangs(tmp_path, capsys):
+    import os
+
+    os.mkfifo(tmp_path / "pipe")
+    for source in (tmp_path / "pipe", "/dev/zero"):
+        assert command("import", source, "--book", tmp_path / "b") == 2
+        assert "is no file or folder" in capsys.readouterr().err
