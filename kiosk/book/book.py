@@ -178,6 +178,10 @@ class Book:
         """The records of service day `day` ("YYYY-MM-DD"); none where nothing was kept."""
         return self._days.view(day)
 
+    def days_with_strangers(self) -> frozenset[str]:
+        """The days whose files hold records of other stations, found without reading them as records."""
+        return frozenset(self._days.containing(b'"station":'))
+
     def today(self) -> DayRecords:
         """The records of the service day that it is now."""
         return self.day(self.day_now())

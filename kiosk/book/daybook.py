@@ -20,8 +20,21 @@ class DayRecords:
     def __init__(self, day: str, lines: tuple[StoredRecord, ...]):
         self.day = day
         self._lines = tuple(each for each in lines if each.kind != LOST)
+        self._lost = tuple(each for each in lines if each.kind == LOST)
         self.last_number = lines[-1].end if lines else 0
-        self.lost = sum(each.end - each.number + 1 for each in lines if each.kind == LOST)
+        self.lost = sum(each.end - each.number + 1 for each in self._lost)
+
+    def of_station(self, station: str | None) -> "DayRecords":
+        """Those that were taken in from `station`; None for those made here, with what damage took of the file."""
+        if station is None and self.stations <= {None}:
+            return self
+        lines = [each for each in self._lines if self.station_of(each.id) == station]
+        return DayRecords(self.day, tuple(sorted((*lines, *(() if station else self._lost)), key=lambda each: each.number)))
+
+    @cached_property
+    def stations(self) -> frozenset[str | None]:
+        """Whose records the day holds; None for those made here."""
+        return frozenset(self.station_of(each.id) for each in self._lines)
 
     def __len__(self) -> int:
         return len(self._lines)

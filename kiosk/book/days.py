@@ -109,7 +109,7 @@ class Days:
 
     def sums(self, day: str, closed: bool) -> DaySums:
         with self._hands:
-            return self._sums.of(day, self._size(day), self.view, closed)
+            return self._sums.of(day, self._size(day), lambda each: self.view(each).of_station(None), closed)
 
     def holding(self, id: str, first: str) -> str | None:
         """The day of the record with this id: `first`, then those at hand, then those whose sums allow it."""

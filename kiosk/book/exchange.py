@@ -47,12 +47,13 @@ def export(book: Book, to: Path, form: str, first_day: str = "", last_day: str =
     days = [day for day in book.days() if first_day <= day <= last_day]
     if form == "csv":
         with _whole(to, disk) as file:
-            return _write_csv(file, COLUMNS, (row(pull, day, station) for day in days for pull in _pulls(book, day)))
+            return _write_csv(file, COLUMNS, (row(pull, day, whose or station) for day in days for whose in _stations(book, day)
+                                              for pull in _pulls(book, day, whose)))
     if form == "jsonl":
         with _whole(to, disk) as file:
-            return _write_lines(file, ({"station": station, "day": day, **to_json(kept)}
-                                       for day in days for kept in book.day(day).raw))
-    return sum(_export_folders(book, to, day, station, disk) for day in days)
+            return _write_lines(file, ({"station": whose or station, "day": day, **to_json(kept)} for day in days
+                                       for whose in _stations(book, day) for kept in book.day(day).of_station(whose).raw))
+    return sum(_export_folders(book, to, day, whose, station, disk) for day in days for whose in _stations(book, day))
 
 
 @dataclass
@@ -85,18 +86,24 @@ def take_in(book: Book, path: Path) -> Taken:
     return taken
 
 
-def _pulls(book: Book, day: str) -> tuple[Pull, ...]:
-    return book.day(day).of(Pull, traces=False)
+def _stations(book: Book, day: str) -> list[str | None]:
+    """Whose records the day holds: its own first, as None."""
+    return sorted(book.day(day).stations, key=lambda each: each or "")
 
 
-def _export_folders(book: Book, to: Path, day: str, station: str, disk: Disk) -> int:
+def _pulls(book: Book, day: str, whose: str | None) -> tuple[Pull, ...]:
+    return book.day(day).of_station(whose).of(Pull, traces=False)
+
+
+def _export_folders(book: Book, to: Path, day: str, whose: str | None, station: str, disk: Disk) -> int:
+    station = whose or station
     part = Path(f"station={quote(station, safe='')}") / f"day={day}"
-    if pulls := _pulls(book, day):
+    if pulls := _pulls(book, day, whose):
         with _whole(to / "pulls" / part / "pulls.csv", disk) as file:
             columns = [name for name in COLUMNS if name not in IN_THE_PATH]
             _write_csv(file, columns, (row(pull, day, station) for pull in pulls))
     with _whole(to / "records" / part / "records.jsonl", disk) as file:
-        return _write_lines(file, map(to_json, book.day(day).raw))
+        return _write_lines(file, map(to_json, book.day(day).of_station(whose).raw))
 
 
 @contextmanager

@@ -17,7 +17,7 @@ from kiosk.bar.evening.evening import evening
 from kiosk.bar.evening.weeks import weeks
 from kiosk.bar.model import Record, corrected, span
 from kiosk.bar.model.record import from_json
-from kiosk.book import Book, BookNewer
+from kiosk.book import Book, BookNewer, OneStation, stations
 from kiosk.book.sums import day_sums
 from kiosk.commands import days, folders
 from kiosk.languages import LANGUAGES, notices
@@ -41,14 +41,15 @@ def run(argv: list[str]) -> int:
     parser.add_argument("--language", choices=tuple(LANGUAGES),
                         help="of the text and the page (default: the setup's); JSON and CSV are always in English")
     parser.add_argument("--no-people", action="store_true", help="leave out who pulled what")
+    parser.add_argument("--station", metavar="NAME", help="another station's whose records this book took in")
     parser.add_argument("--demo", action="store_true", help="the demo fortnight instead of this station's book")
     folders.add_book(parser)
     asked = parser.parse_args(argv)
     if asked.week and (asked.day or asked.to):
         parser.error("--week names all its days: leave --day and --to out")
     try:
-        setup, kept, records, over = _demo() if asked.demo else _kept(asked.book)
-    except (BookNewer, FileNotFoundError) as wrong:
+        setup, kept, records, over = _demo() if asked.demo else _kept(asked.book, asked.station, traces=bool(asked.html or asked.folder))
+    except (BookNewer, FileNotFoundError, UnknownStation) as wrong:
         print(wrong, file=sys.stderr)
         return 2
     first, last = asked.week or (asked.day or (kept[-1] if kept else None), asked.to)
@@ -83,14 +84,37 @@ def run(argv: list[str]) -> int:
     return 0
 
 
-def _kept(folder: Path):
+class UnknownStation(LookupError):
+    """The book has none of that name, or several and none is named; its text says which there are."""
+
+    def __str__(self) -> str:
+        return str(self.args[0])
+
+
+def _chosen(book: Book, station: str | None) -> OneStation:
+    """The station to report on: the one named; else the book's own, where it made any record; else the only other."""
+    there = stations(book)
+    others = sorted(each for each in there if each)
+    if station is not None and station != book.station and station not in there:
+        raise UnknownStation(f"The book has no station {station}. It has: {', '.join((book.station, *others))}.")
+    if station is None and None not in there and len(others) > 1:
+        raise UnknownStation(f"The book holds {len(others)} stations. Name one with --station: {', '.join(others)}.")
+    if station is None and None not in there and others:
+        station = others[0]
+    if station is None and others:
+        print(f"The book also holds {', '.join(others)}: see --station.", file=sys.stderr)
+    return OneStation(book, station)
+
+
+def _kept(folder: Path, station: str | None, traces: bool):
     if not folder.is_dir():
         raise FileNotFoundError(f"There is no book in {folder} yet. Serve an order first, name its folder with --book, "
                                 "or try --demo.")
     book = Book.open(folder, read_only=True)
-    return (evenings.setup_of(book.settings), book.days(),
-            lambda first, last: evenings.kept(book, first, last, traces=True),
-            lambda last: evenings.weeks_of(book, last))
+    one = _chosen(book, station)
+    return (evenings.setup_of(book.settings), one.days(),
+            lambda first, last: evenings.kept(one, first, last, traces=traces),
+            lambda last: evenings.weeks_of(one, last))
 
 
 def _demo():

@@ -1,5 +1,6 @@
 """A grinder's day, and a pull's curve, as inline SVG. Every mark is told by its shape; the colour only helps."""
 
+from bisect import bisect_right
 from collections.abc import Iterable
 from datetime import date, datetime, timedelta
 from html import escape
@@ -19,6 +20,10 @@ LEGEND = Message("Dots: pulls; rings: pulls that say nothing of the grinder; cro
               "purges; flags at the top.")
 SUITS_LEGEND = Message("The best setting: where a day’s pulls would have run as the recipe has it. Lower is "
                     "finer.")
+
+
+WEEK_H = 24 * 7
+MOST_POINTS = 3000
 
 
 def day_svg(chart: DayChart, number: int, language: Language = ENGLISH) -> str:
@@ -62,7 +67,7 @@ def day_svg(chart: DayChart, number: int, language: Language = ENGLISH) -> str:
                 level_y = f"{y(off_s):.1f}"
                 parts.append(f'<line class="{kind}" x1="{a:.1f}" x2="{b:.1f}" y1="{level_y}" y2="{level_y}"/>')
     parts += _done(chart.marks, x, language)
-    for point in chart.points:
+    for point in chart.points if len(chart.points) <= MOST_POINTS else ():      # of months, the levels alone
         px, py = x(point.at), y(point.off_s)
         ran = Message("{at}, {s:+.1f} s at {setting}", at=point.at[11:16], s=point.off_s, setting=point.setting)
         if point.sink:
@@ -153,13 +158,15 @@ def _steps(reach: float) -> list[int]:
 
 def _hours(chart: DayChart, begins: datetime, ends: datetime, x) -> Iterable[str]:
     """Ticks on whole hours, each by the clock that hung on the wall then; on days where there are many."""
-    offsets = sorted((moment(each.at), moment(each.at).tzinfo) for each in (*chart.points, *chart.marks))
-    every = next(hours for hours in (1, 2, 4, 24, 48, 168) if (ends - begins) / timedelta(hours=hours) <= 14)
+    offsets = sorted(((moment(each.at), moment(each.at).tzinfo) for each in (*chart.points, *chart.marks)), key=lambda pair: pair[0])
+    long = (ends - begins) / timedelta(hours=1)
+    every = next((hours for hours in (1, 2, 4, 24, 48) if long / hours <= 14), WEEK_H * max(1, -(-long // (14 * WEEK_H))))
+    moments = [pair[0] for pair in offsets]
     when = begins.astimezone(offsets[0][1]).replace(minute=0, second=0, microsecond=0) + timedelta(hours=1)
     while when <= ends:
-        zone = max((pair for pair in offsets if pair[0] <= when), default=offsets[0], key=lambda pair: pair[0])[1]
+        zone = offsets[max(0, bisect_right(moments, when) - 1)][1]
         local = when.astimezone(zone)
-        if local.hour % min(every, 24) == 0 and (every <= 24 or local.toordinal() % (every // 24) == 0):
+        if local.hour % min(every, 24) == 0 and (every <= 24 or local.toordinal() % int(every // 24) == 0):
             label = f"{local:%H:%M}" if every < 24 else f"{local.day}.{local.month}."
             yield (f'<line class="grid" x1="{x(when):.1f}" x2="{x(when):.1f}" y1="{TOP}" y2="{TOP + PLOT}"/>'
                    f'<text class="quiet" x="{x(when):.1f}" y="{TOP + PLOT + 15}" text-anchor="middle">{label}</text>')

@@ -34,6 +34,7 @@ STRETCHES = (("pulls", Message("Pulls")), ("even", Message("Adjusted time")), ("
              ("drift", Message("Drift (95 %)")))
 MANY, OF_EACH = ("stretch_", "hour_"), ("move", "flag")      # rows that have a table of their own
 RESTS_ON = Message("Rests on")
+MOST_PULLS = 5000       # listed one by one
 NUMBERS = Message("Dose, g"), Message("Yield, g"), Message("Time, s"), Message("Adjusted, s")
 NOTE = Message("Adjusted time is what a pull would have taken with dose and yield exactly the recipe’s. Intervals hold the "
             "truth 95 times in a hundred. What was not measured is left out, never guessed.")
@@ -50,7 +51,8 @@ class _Page:
 
     def __init__(self, of: Evening, language: Language):
         self.of, self.language, self.say = of, language, language.render
-        self.known = {pull.id for pull in of.summary.figures.pulls} | {mark.record_id for mark in _marks(of)}
+        self.many = len(of.summary.figures.pulls) > MOST_PULLS
+        self.known = (set() if self.many else {pull.id for pull in of.summary.figures.pulls}) | {mark.record_id for mark in _marks(of)}
 
     def whole(self, title: str, currency: str, weeks: Weeks | None, burrs_kg: float) -> str:
         of, name = self.of, self.say(span_name(self.of.summary.figures))
@@ -123,6 +125,8 @@ class _Page:
 
     def pulls(self) -> str:
         pulls = self.of.summary.figures.pulls
+        if self.many:
+            return f"<p>{self.words(Message('{n:d} pulls are too many for a page: they are in the export.', n=len(pulls)))}</p>"
         if not pulls:
             return ""
         several = len({pull.at[:10] for pull in pulls}) > 1

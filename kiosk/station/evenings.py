@@ -29,6 +29,7 @@ from kiosk.bar.model import (
     Setup,
 )
 from kiosk.bar.model import read as read_setup
+from kiosk.book import Book, OneStation
 from kiosk.languages import catalogue
 from kiosk.page import page
 from kiosk.places import named
@@ -43,16 +44,25 @@ DAYS_OF_WEEKS = 28       # four weeks, this day included
 log = logging.getLogger(__name__)
 
 
-def kept(book, first_day: str, last_day: str, traces: bool = False) -> Iterator[Record]:
+Readable = Book | OneStation
+
+
+def _one(book: Readable) -> OneStation:
+    """An evening is one bar's: of a whole book, that of the station whose book it is."""
+    return OneStation(book) if isinstance(book, Book) else book
+
+
+def kept(book: Readable, first_day: str, last_day: str, traces: bool = False) -> Iterator[Record]:
     """The records that an evening is made of, as corrected; what the guides saw step by step is left where it is."""
-    for day in book.days():
+    one = _one(book)
+    for day in one.days():
         if first_day <= day <= last_day:
-            records = book.day(day)
+            records = one.day(day)
             for kind in KINDS:
                 yield from records.of(kind, traces=traces)
 
 
-def evening_of(book, setup: Setup, first_day: str, last_day: str | None = None, traces: bool = False) -> Evening:
+def evening_of(book: Readable, setup: Setup, first_day: str, last_day: str | None = None, traces: bool = False) -> Evening:
     manager = setup.manager
     return evening(kept(book, first_day, last_day or first_day, traces), first_day, last_day,
                    price_per_kg=manager.price_per_kg or None, show_people=manager.people,
@@ -68,10 +78,10 @@ def worths(found: Weeks | None) -> dict[tuple[str, str], Within]:
     return {(each.grinder, each.coffee): each.worth for each in (found.grinders if found else ()) if each.worth.count}
 
 
-def weeks_of(book, last_day: str, days: int = DAYS_OF_WEEKS) -> Weeks | None:
+def weeks_of(book: Readable, last_day: str, days: int = DAYS_OF_WEEKS) -> Weeks | None:
     """The weeks up to `last_day`, from the sums that the book keeps of each day."""
     first_day = (date.fromisoformat(last_day) - timedelta(days=days - 1)).isoformat()
-    return weeks(book.sums(first_day, last_day))
+    return weeks(_one(book).sums(first_day, last_day))
 
 
 def render(of: Evening, form: str, setup: Setup, over: Weeks | None = None, language: str | None = None) -> str:
@@ -94,7 +104,7 @@ def render(of: Evening, form: str, setup: Setup, over: Weeks | None = None, lang
 def plain(of: Evening, found: Iterable[Group]) -> dict[str, Any]:
     """`kiosk.bar.evening.summary.as_plain`, and under "groups" every row of the screen and the page:
     [{kind, name, rows: [{key, name, value, low, high, of, unit, text, record_ids}]}]."""
-    return as_plain(of.summary) | {"groups": [
+    return as_plain(of.summary, of.names) | {"groups": [
         {"kind": group.kind, "name": group.name, "rows": [_row(row) for row in group.rows]} for group in found]}
 
 

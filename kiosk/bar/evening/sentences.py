@@ -20,6 +20,7 @@ WEEKDAYS = (Message("Monday"), Message("Tuesday"), Message("Wednesday"), Message
 MONTHS = (Message("January"), Message("February"), Message("March"), Message("April"), Message("May"), Message("June"), Message("July"),
           Message("August"), Message("September"), Message("October"), Message("November"), Message("December"))
 
+MANY_RUNS = 60              # at one setting; more are told by the week
 WORTH_SAYING_S = 1.5
 CLOCKS_CHANGED = Message("The clocks changed: times are as the wall clock showed them, hours are counted as they passed.")
 LEAST_WIDTHS = 7, 5, 5, 5, 11, 9, 6, 0      # of the columns of the text, so that days stand alike
@@ -126,6 +127,8 @@ class _Text:
             heads = [Message("setting"), Message("from"), Message("to"), Message("pulls"), Message("in window"), Message("adjusted time"),
                      Message("spread"), Message("drift an hour (95 %)")]
             table = [list(map(self._say, heads)), *(self._stretch(stretch) for stretch in each.stretches)]
+            if len(each.stretches) > MANY_RUNS:
+                return [*lines, *self._by_week(each)]
             days = [self._say(Message("day")), *(stretch.day for stretch in each.stretches)]
             lines += [f"  {day:<10}  {row}" if several_days else f"  {row}" for day, row in zip(days, _aligned(table))]
         told = []
@@ -138,6 +141,29 @@ class _Text:
         lines += [f"  {self._say(words)}" for words in told]
         flag = self._say(Message("flag"))
         return lines + [f"  {_clock(each.at, several_days)}  {flag}: {self._say(each.sentence)}" for each in each.flags]
+
+    def _by_week(self, each: GrinderFigures) -> list[str]:
+        """A line a week, where the runs at one setting would fill pages."""
+        weeks: dict[str, list[SettingRun]] = {}
+        for run in each.stretches:
+            year, week, _ = date.fromisoformat(run.day).isocalendar()
+            weeks.setdefault(f"{year}-W{week:02}", []).append(run)
+        heads = [Message("week"), Message("settings"), Message("pulls"), Message("in window"), Message("off the recipe"),
+                 Message("collar changes"), Message("flags")]
+        table = [list(map(self._say, heads))]
+        for name, runs in weeks.items():
+            told = sum(len(run.told) for run in runs if run.off_s is not None)
+            off_s = sum(run.off_s * len(run.told) for run in runs if run.off_s is not None) / told if told else None
+            low, high = min(run.setting for run in runs), max(run.setting for run in runs)
+            days = {run.day for run in runs}
+            judged, good = sum(run.judged for run in runs), sum(run.in_window for run in runs)
+            table.append([name, str(low) if low == high else self._say(Message("{low} to {high}", low=low, high=high)),
+                          str(sum(len(run.pulls) for run in runs)),
+                          self._say(Message("{n:d} of {all:d}", n=good, all=judged)) if judged else "–",
+                          self._say(Message("{s:+.1f} s", s=round(off_s, 1) + 0.0)) if off_s is not None else "–",
+                          str(sum(move.at[:10] in days for move in each.moves)),
+                          str(sum(flag.at[:10] in days for flag in each.flags))])
+        return [f"  {row}" for row in _aligned(table)]
 
     def _stretch(self, stretch: SettingRun) -> list[str]:
         judged = Message("{n:d} of {all:d}", n=stretch.in_window, all=stretch.judged) if stretch.judged else "–"

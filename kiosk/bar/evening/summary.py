@@ -57,8 +57,9 @@ def as_text(of: Summary, title: str = "", language: Language = ENGLISH) -> str:
     return sentences.as_text(of.figures, of.sentence, of.to_do, title, language)
 
 
-def as_plain(of: Summary) -> dict[str, Any]:
-    """A dictionary that JSON holds. Seconds, grams, wall times in ISO 8601, records by id; None is "not known".
+def as_plain(of: Summary, names: bool = True) -> dict[str, Any]:
+    """A dictionary that JSON holds. Seconds, grams, wall times in ISO 8601, records by id; None is "not known". `names`: whether
+    people may be named.
 
     format: 1. first_day, last_day, sentence. to_do: [{what, because, record_ids}].
     totals: pulls, served, judged (timed), in_window, share_in_window (0–1), orders_served, orders_cancelled,
@@ -82,20 +83,20 @@ def as_plain(of: Summary) -> dict[str, Any]:
             "undosed": sum(pull.dose_g is None for pull in found.pulls),
             "waste_g": found.waste_g(), "purged_g": found.waste_g(PURGE), "sink_g": found.waste_g(SINK),
             "overdosed_g": found.waste_g(OVERDOSE)},
-        "grinders": [_grinder(each) for each in found.grinders],
+        "grinders": [_grinder(each, names) for each in found.grinders],
         "waste": [asdict(each) for each in found.waste],
         "scale_checks": [{"id": check.id, "at": check.at, "nominal_g": check.nominal_g, "read_g": check.read_g}
                          for check in found.scale_checks],
     }
 
 
-def _grinder(each: GrinderFigures) -> dict[str, Any]:
+def _grinder(each: GrinderFigures, names: bool) -> dict[str, Any]:
     return {
         "grinder": each.grinder, "coffee": each.coffee, "setting": each.setting, "pulls": each.pulls,
         "served": each.served, "judged": each.judged, "in_window": each.in_window,
         "doses": each.doses, "doses_off": each.doses_off, "drift": _drift(each.drift),
         "stretches": [_listed(asdict(stretch)) | {"drift": _drift(stretch.drift)} for stretch in each.stretches],
-        "moves": [{"id": move.id, "at": move.at, "before": move.before, "after": move.after, "by": move.by}
+        "moves": [{"id": move.id, "at": move.at, "before": move.before, "after": move.after, "by": move.by if names else None}
                   for move in each.moves],
         "flags": [{"id": flag.id, "at": flag.at, "what": flag.what, "direction": flag.direction,
                    "sentence": flag.sentence} for flag in each.flags],

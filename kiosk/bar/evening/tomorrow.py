@@ -76,6 +76,8 @@ def _not_measured(figures: Figures) -> Iterable[ToDo]:
     if len(blind) < 5 or len(blind) < 0.05 * len(figures.pulls):
         return
     if len(blind) == len(figures.pulls):
+        if all(pull.yield_g is None for pull in blind):
+            return                          # a bar without a scale knows that it has none
         yield ToDo(what=Message("Weigh the doses: without them a wrong dose looks like a grinder that moved."),
                    because=Message("None of {n:d} doses was weighed.", n=len(blind)), record_ids=_ids(blind))
     else:

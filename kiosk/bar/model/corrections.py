@@ -12,6 +12,8 @@ def corrected(records: Iterable[Record]) -> tuple[Record, ...]:
     nothing.
     """
     records = tuple(records)
+    if not any(isinstance(kept, Corrected) for kept in records):
+        return records
     holding: dict[str, list[Corrected]] = {}
     for kept in reversed(records):                        # the last first, so that each meets its own before it is made
         if isinstance(kept, Corrected) and (now := _put_right(kept, holding.get(kept.id, []))):

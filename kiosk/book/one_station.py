@@ -1,0 +1,47 @@
+"""A book read as one station's alone: a chain's manager has several bars in one, whose grinders may have equal names."""
+
+from collections.abc import Iterator
+
+from kiosk.bar.model import Record
+from kiosk.book.book import Book
+from kiosk.book.daybook import DayRecords
+from kiosk.book.sums import DaySums, day_sums
+
+
+class OneStation:
+    """Reads as `book` does. `station` is the name that its records were taken in under; None for those made here."""
+
+    def __init__(self, book: Book, station: str | None = None):
+        self._book, self.station = book, station if station != book.station else None
+
+    def days(self) -> tuple[str, ...]:
+        """Every service day with a record of it, the earliest first."""
+        mixed = self._book.days_with_strangers()
+        if self.station is not None:
+            return tuple(day for day in self._book.days() if day in mixed and len(self.day(day)))
+        return tuple(day for day in self._book.days() if day not in mixed or len(self.day(day)))
+
+    def day(self, day: str) -> DayRecords:
+        return self._book.day(day).of_station(self.station)
+
+    def records(self, first_day: str, last_day: str) -> Iterator[Record]:
+        for day in self.days():
+            if first_day <= day <= last_day:
+                yield from self.day(day).all
+
+    def sums(self, first_day: str, last_day: str) -> tuple[DaySums, ...]:
+        """The sums of each day from `first_day` to `last_day`; the book keeps those of its own station."""
+        if self.station is None:
+            own = set(self.days())
+            return tuple(each for each in self._book.sums(first_day, last_day) if each.day in own)
+        return tuple(day_sums(self.day(day)) for day in self.days() if first_day <= day <= last_day)
+
+
+def stations(book: Book) -> dict[str | None, int]:
+    """Every station that has records in the book, None for its own, and on how many days."""
+    found: dict[str | None, int] = {}
+    mixed = book.days_with_strangers()
+    for day in book.days():
+        for station in book.day(day).stations if day in mixed else (None,):
+            found[station] = found.get(station, 0) + 1
+    return found

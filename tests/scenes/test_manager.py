@@ -1,0 +1,108 @@
+"""What a manager asks of the evening, from the command line: several bars, people switched off, names that are words."""
+
+import json
+from datetime import datetime, timedelta, timezone
+
+import pytest
+
+from kiosk.__main__ import main
+from kiosk.bar.model import NotchMoved, Pull, usual
+from kiosk.book import Book
+from kiosk.book.exchange import export, take_in
+
+OPENS = datetime(2026, 10, 23, 7, 0, tzinfo=timezone(timedelta(hours=2)))
+RECIPE = usual("House", "double")
+
+
+def a_bar(folder, seed: int, setting: int, off_s: float):
+    """One day of a bar whose grinder is called Left like any other's."""
+    from random import Random
+
+    chance = Random(seed)
+    with Book.open(folder, now=lambda: OPENS + timedelta(hours=10)) as book:
+        for n in range(60):
+            at = (OPENS + timedelta(minutes=8 * n)).isoformat()
+            if n == 30:
+                book.keep(NotchMoved(id=book.new_id(), at=at, grinder="Left", coffee="House", before=setting, after=setting + 1,
+                                     by="Ada"))
+            book.keep(Pull(id=book.new_id(), at=at, grinder="Left", coffee="House", setting=setting + (n >= 30), recipe=RECIPE,
+                           barista=chance.choice(("Ada", "Ben")), dose_g=round(chance.gauss(16, 0.2), 1),
+                           yield_g=round(chance.gauss(50, 1), 1), time_s=25 + off_s + chance.gauss(0, 1.5), order_id="o"))
+        return book.station
+
+
+def told(capsys, *argv) -> dict:
+    assert main(["report", "--json", *map(str, argv)]) == 0
+    return json.loads(capsys.readouterr().out)
+
+
+@pytest.mark.parametrize("bars", [2, 20])
+def test_scene_53_bars_with_equal_grinder_names_in_one_book_are_each_reported_alone(tmp_path, capsys, bars):
+    alone = {}
+    with Book.open(tmp_path / "chain", now=lambda: OPENS + timedelta(hours=11)) as chain:
+        for n in range(bars):
+            name = a_bar(tmp_path / str(n), n, 10 + n, off_s=n - 1.0)
+            alone[name] = told(capsys, "--book", tmp_path / str(n))
+            with Book.open(tmp_path / str(n), read_only=True) as book:
+                export(book, tmp_path / f"{n}.jsonl", "jsonl")
+            assert take_in(chain, tmp_path / f"{n}.jsonl").added == 61
+    for name, figures in alone.items():
+        assert told(capsys, "--book", tmp_path / "chain", "--station", name) == figures
+    assert main(["report", "--book", str(tmp_path / "chain")]) == 2
+    assert f"holds {bars} stations. Name one with --station" in capsys.readouterr().err
+    assert main(["report", "--book", str(tmp_path / "chain"), "--station", "nobody"]) == 2
+    assert main(["export", str(tmp_path / "all.csv"), "--book", str(tmp_path / "chain")]) == 0
+    rows = (tmp_path / "all.csv").read_text().splitlines()
+    column = rows[0].split(",").index("station")
+    assert {row.split(",")[column] for row in rows[1:]} == set(alone)
+
+
+def test_scene_54_with_people_switched_off_no_name_is_in_any_form(tmp_path, capsys):
+    a_bar(tmp_path / "book", 1, 20, 0.0)
+    with Book.open(tmp_path / "book") as book:
+        book.set_setting("manager", {"people": False})
+    for form in ([], ["--json"], ["--csv"], ["--html", str(tmp_path / "page.html")], ["--weeks", "--json"],
+                 ["--folder", str(tmp_path / "all")]):
+        assert main(["report", "--book", str(tmp_path / "book"), "--day", "2026-10-23", *form]) == 0
+        out = capsys.readouterr().out
+        assert "Ada" not in out and "Ben" not in out, form
+    for path in (tmp_path / "page.html", *(tmp_path / "all").iterdir()):
+        assert "Ada" not in path.read_text() and "Ben" not in path.read_text(), path
+    assert main(["report", "--book", str(tmp_path / "book"), "--day", "2026-10-23"]) == 0
+
+
+def test_scene_51_a_day_without_a_scale_is_no_reason_to_buy_one_each_evening(tmp_path, capsys):
+    with Book.open(tmp_path / "book", now=lambda: OPENS + timedelta(hours=10)) as book:
+        for n in range(40):
+            book.keep(Pull(id=book.new_id(), at=(OPENS + timedelta(minutes=8 * n)).isoformat(), grinder="Left", coffee="House",
+                           setting=20, recipe=RECIPE, time_s=25.0 + (n % 5) / 2, order_id="o"))
+        book.set_setting("scale", {"url": ""})
+    assert "Weigh the doses" not in json.dumps(told(capsys, "--book", tmp_path / "book", "--day", "2026-10-23")["to_do"])
+
+
+@pytest.fixture(scope="module")
+def long_book(tmp_path_factory):
+    """A year and more, six pulls a day."""
+    from tests.support.failing_disk import Unwaited
+
+    folder, now = tmp_path_factory.mktemp("long") / "book", [OPENS]
+    with Book.open(folder, now=lambda: now[0], disk=Unwaited()) as book:
+        for day in range(400):
+            now[0] = OPENS + timedelta(days=day)
+            book.keep_all([Pull(id=book.new_id(), at=(now[0] + timedelta(minutes=9 * n)).isoformat(), grinder="Left", coffee="House",
+                                setting=20, recipe=RECIPE, dose_g=16.0, yield_g=50.0, time_s=24.0 + n / 3, order_id="o")
+                           for n in range(6)])
+    return folder
+
+
+@pytest.mark.parametrize("days", [1, 7, 28, 105, 365, 400])
+def test_a_span_of_any_length_has_its_text_json_table_and_page(long_book, tmp_path, capsys, days):
+    last = (OPENS + timedelta(days=days - 1)).date().isoformat()
+    for form in ([], ["--json"], ["--csv"], ["--html", str(tmp_path / "page.html")]):
+        assert main(["report", "--book", str(long_book), "--day", "2026-10-23", "--to", last, *form]) == 0, form
+        out = capsys.readouterr().out
+        if not form:
+            assert len(out.splitlines()) < 120          # of a long span, a line a week
+        if form == ["--json"]:
+            assert json.loads(out)["totals"]["pulls"] == 6 * days
+    assert "</html>" in (tmp_path / "page.html").read_text()
