@@ -9,11 +9,27 @@ from kiosk.bar.model import EVERY_STEP, Judgement, PlannedPull, Pull, Step
 
 @dataclass(frozen=True, slots=True)
 class Waiting:
-    """A planned pull that no lane has taken yet: pull `index` of its order."""
+    """A planned pull that no lane has taken yet: pull `index` of its order; one that serves two orders has the other's
+    order and index as `also`."""
 
     order_id: str
     index: int
     planned: PlannedPull
+    also: tuple[str, int] | None = None
+
+    @property
+    def places(self) -> tuple[tuple[str, int], ...]:
+        """(order, index) of each order that it serves."""
+        own = (self.order_id, self.index)
+        return (own, self.also) if self.also is not None else (own,)
+
+    def without(self, order_id: str) -> "Waiting | None":
+        """What is left of it for the other order when this one's drink is not wanted; None where nothing is."""
+        left = [(place, drink) for place, drink in zip(self.places, self.planned.drinks) if place[0] != order_id]
+        if self.also is None or not left:
+            return None
+        (other, index), drink = left[0]
+        return Waiting(other, index, PlannedPull(coffee=self.planned.coffee, basket=drink.shot, drinks=(drink,)))
 
 
 @dataclass(slots=True)

@@ -1,12 +1,14 @@
 """The line: orders that wait for a lane. Each can be held back, put first or taken back, and all of it is kept."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
-from kiosk.bar.model import Noted, OrderTaken
+from kiosk.bar.model import DOUBLE, SINGLE, Noted, OrderTaken, PlannedPull
 from kiosk.station.lane import Waiting
 
 HELD, RELEASED, FIRST, TAKEN_BACK = "order held", "order released", "order first", "order taken back"
-DEEDS = (HELD, RELEASED, FIRST, TAKEN_BACK)
+AS_BEFORE = "order put back"            # in the place of the order that `of` names, which was taken back
+CHANGED = "order changed"               # `dropped` pulls of it are not made, `pulls` come in their place
+DEEDS = (HELD, RELEASED, FIRST, TAKEN_BACK, AS_BEFORE)
 ENDED_LAST = 3          # that can be made again from the line
 
 
@@ -41,23 +43,48 @@ class OrderQueue:
         self.ended = [each for each in self.ended if each.id != order.id]
         self._taken[order.id] = order
 
-    def restore(self, waiting: list[Waiting], deeds: list[tuple[str, str]], taken: Iterable[OrderTaken] = (),
+    def restore(self, waiting: list[Waiting], deeds: list[tuple[str, str, Mapping[str, str]]], taken: Iterable[OrderTaken] = (),
                 ended: Iterable[str] = ()) -> None:
-        """After a restart: what was waiting, the (what, order id) that hands did to it, in turn, the orders that were
+        """After a restart: what was waiting, the (what, order id, facts) that hands did to it, in turn, the orders that were
         taken and the ids of those ended."""
         self.waiting = list(waiting)
         self._taken = {order.id: order for order in taken}
         for order_id in ended:
             self.end(order_id)
-        for what, order_id in deeds:
-            self._do(what, order_id)
+        for what, order_id, facts in deeds:
+            self._do(what, order_id, facts)
 
     def next(self) -> Waiting | None:
-        """The pull that a free lane should take, out of the line; None where there is none but held ones."""
+        """The pull that a free lane should take, out of the line; None where there is none but held ones.
+
+        A single that may share takes the next one waiting of another order with it, of the same coffee: two of one
+        double. Nobody waits longer for that: a later drink comes earlier.
+        """
         for place, each in enumerate(self.waiting):
             if each.order_id not in self.held:
-                return self.waiting.pop(place)
+                del self.waiting[place]
+                return self._paired(each)
         return None
+
+    def _paired(self, first: Waiting) -> Waiting:
+        if not _shares(first):
+            return first
+        for place, other in enumerate(self.waiting):
+            if _shares(other) and other.order_id not in (*self.held, first.order_id) \
+                    and other.planned.coffee == first.planned.coffee:
+                del self.waiting[place]
+                drinks = (*first.planned.drinks, *other.planned.drinks)
+                return Waiting(first.order_id, first.index,
+                               PlannedPull(coffee=first.planned.coffee, basket=DOUBLE, drinks=drinks), (other.order_id, other.index))
+        return first
+
+    def change(self, order_id: str, dropped: Iterable[int], new: Iterable[Waiting]) -> None:
+        """`dropped` pulls of the order are not made; the `new` ones come where they were."""
+        dropped = set(dropped)
+        place = next((n for n, each in enumerate(self.waiting) if each.order_id == order_id), len(self.waiting))
+        self.waiting = [each for each in self.waiting if each.order_id != order_id or each.index not in dropped]
+        place = min(place, len(self.waiting))
+        self.waiting[place:place] = new
 
     def put_back(self, waiting: Waiting) -> None:
         self.waiting.insert(0, waiting)
@@ -83,15 +110,25 @@ class OrderQueue:
         """What no lane has begun is not made."""
         self._noted(TAKEN_BACK, order_id)
 
-    def _noted(self, what: str, order_id: str) -> None:
+    def as_before(self, order_id: str, of: str) -> None:
+        """An order made again from one that was taken back by mistake: to the place that one had."""
+        self._noted(AS_BEFORE, order_id, of=of)
+
+    def _noted(self, what: str, order_id: str, **facts: str) -> None:
         book = self._service.book
-        book.keep(Noted(id=book.new_id(), at=self._service.clock.at(), what=what, facts={"order_id": order_id},
+        book.keep(Noted(id=book.new_id(), at=self._service.clock.at(), what=what, facts={"order_id": order_id, **facts},
                         by=self._service.barista))
-        self._do(what, order_id)
+        self._do(what, order_id, facts)
         self._service.fill_lanes()
         self._service.publish()
 
-    def _do(self, what: str, order_id: str) -> None:
+    def _do(self, what: str, order_id: str, facts: Mapping[str, str]) -> None:
+        if what == AS_BEFORE:
+            own = [each for each in self.waiting if each.order_id == order_id]
+            rest = [each for each in self.waiting if each.order_id != order_id]
+            place = next((n for n, each in enumerate(rest) if each.order_id > facts.get("of", "")), len(rest))
+            self.waiting = [*rest[:place], *own, *rest[place:]]
+            return
         if what == HELD:
             self.held.add(order_id)
         else:
@@ -101,3 +138,9 @@ class OrderQueue:
             self.waiting = [each for each in self.waiting if each.order_id != order_id]
         if what == FIRST:
             self.waiting.sort(key=lambda each: each.order_id != order_id)
+
+
+def _shares(waiting: Waiting) -> bool:
+    """Whether it is one single that may come of a double with another."""
+    planned = waiting.planned
+    return planned.basket == SINGLE and len(planned.drinks) == 1 and planned.drinks[0].may_share

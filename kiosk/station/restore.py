@@ -4,9 +4,11 @@ import logging
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass, field
 from datetime import datetime, timedelta
+from typing import Any
 
 from kiosk.bar.guide import guide as guides
 from kiosk.bar.model import (
+    DOUBLE,
     Corrected,
     Drink,
     GuideEvent,
@@ -43,7 +45,7 @@ class Restored:
     attempts: dict[tuple[str, int], int] = field(default_factory=dict)
     last: tuple[float, str] | None = None
     jumped_s: float = 0.0                                           # that the wall clock was set forward by since
-    deeds: list[tuple[str, str]] = field(default_factory=list)      # what hands did to the line: (what, order id)
+    deeds: list[tuple[str, str, dict]] = field(default_factory=list)    # what hands did to the line: (what, order id, facts)
     taken: list[OrderTaken] = field(default_factory=list)
     ended: list[str] = field(default_factory=list)                  # the ids of orders, as they were ended
     aside: list[str] = field(default_factory=list)                  # pulls whose events cannot be read today
@@ -54,7 +56,7 @@ def began(work: Work, t_s: float) -> dict:
     """The event that a pull was begun: all that is needed to build `work` again."""
     guide = work.guide
     return {"event": BEGAN, "t_s": t_s, "group": work.group, "order_id": work.waiting.order_id,
-            "index": work.waiting.index, "recipe": asdict(guide.recipe), "full": guide.full,
+            "index": work.waiting.index, "also": list(work.waiting.also) if work.waiting.also else None, "recipe": asdict(guide.recipe), "full": guide.full,
             "has_scale": guide.has_scale, "grinder": work.grinder, "setting": work.setting,
             "barista": work.barista, "began_at_s": guide.began_at_s, "before": work.events}
 
@@ -118,10 +120,13 @@ def restored(records: Sequence[Record], setup: Setup) -> Restored:
     void = {each.of for each in records if isinstance(each, Corrected) and each.void}
     moves: dict[str, NotchMoved] = {}
     found = Restored()
+    menu = {drink.name: drink for drink in setup.menu}
+    dropped_places: set[tuple[str, str]] = set()
+    also: dict[str, tuple[str, str]] = {}               # the other place of a pull that serves two orders
     for kept in records:
         match kept:
             case OrderTaken():
-                plans[kept.id] = _planned(kept, {drink.name: drink for drink in setup.menu})
+                plans[kept.id] = _planned(kept, menu)
                 found.taken.append(kept)
             case OrderEnded() if kept.id not in void:
                 ended.add(kept.order_id)
@@ -129,7 +134,11 @@ def restored(records: Sequence[Record], setup: Setup) -> Restored:
             case Pull():
                 pulls[kept.id] = kept
             case Noted(facts={"order_id": order_id}) if kept.what in DEEDS:
-                found.deeds.append((kept.what, order_id))
+                found.deeds.append((kept.what, order_id, kept.facts))
+            case Noted(what="order changed", facts={"order_id": str(order_id), "dropped": list(dropped), "pulls": list(new)}):
+                if order_id in plans:
+                    plans[order_id] += _pulls_of(new, menu)
+                    dropped_places |= {(order_id, str(index)) for index in dropped}
             case NotchMoved():
                 moves[kept.id] = kept
                 found.collars[kept.grinder] = kept.after
@@ -143,6 +152,8 @@ def restored(records: Sequence[Record], setup: Setup) -> Restored:
                         found.collars.clear()
             case GuideEvent(event={"event": "Began"} as event):
                 opened[kept.pull_id], events[kept.pull_id] = event, list(event["before"])
+                if event.get("also"):
+                    also[kept.pull_id] = event["also"][0], str(event["also"][1])
                 place = event["order_id"], event["index"]
                 found.attempts[place] = found.attempts.get(place, 0) + 1
             case GuideEvent(event={"event": "PutBack"}):
@@ -155,21 +166,37 @@ def restored(records: Sequence[Record], setup: Setup) -> Restored:
             found.last, found.jumped_s = (kept.event["t_s"], kept.at), 0.0
         if isinstance(kept, Noted) and kept.what == CLOCK_SET:
             found.jumped_s += float(kept.facts.get("by_s", 0))
-    served = {tuple(key.split(".")[:2]) for key, pull in pulls.items() if pull.sink is None and key not in void}
+    done = [key for key, pull in pulls.items() if pull.sink is None and key not in void]
+    served = {tuple(key.split(".")[:2]) for key in done} | {also[key] for key in done if key in also} | dropped_places
     for key, event in opened.items():
         order_id, index = event["order_id"], event["index"]
         if key not in pulls and order_id in plans and index < len(plans[order_id]):
-            waiting = Waiting(order_id, index, plans[order_id][index])
+            waiting = _waiting(event, plans)
             try:
                 found.works.append(work_of(key, waiting, event, events[key]))
             except (ValueError, KeyError, TypeError) as wrong:      # the drinks are still owed: they wait again
                 log.warning("pull %s could not be taken up again: %s", key, wrong)
                 found.aside.append(key)
                 continue
-            served.add((order_id, str(index)))
+            served |= {(each, str(n)) for each, n in waiting.places}
     found.waiting = [Waiting(order_id, n, planned) for order_id, planned_pulls in plans.items() if order_id not in ended
                      for n, planned in enumerate(planned_pulls) if (order_id, str(n)) not in served]
     return found
+
+
+def _waiting(event: dict, plans: dict[str, tuple[PlannedPull, ...]]) -> Waiting:
+    order_id, index = event["order_id"], event["index"]
+    own, other = plans[order_id][index], event.get("also")
+    if not other or other[0] not in plans or other[1] >= len(plans[other[0]]):
+        return Waiting(order_id, index, own)
+    drinks = (*own.drinks, *plans[other[0]][other[1]].drinks)
+    return Waiting(order_id, index, PlannedPull(coffee=own.coffee, basket=DOUBLE, drinks=drinks), (other[0], other[1]))
+
+
+def _pulls_of(pulls: Sequence[Any], menu: dict[str, Drink]) -> tuple[PlannedPull, ...]:
+    """Pulls as a record has them: [coffee, basket, [drinks]]."""
+    return tuple(PlannedPull(coffee=coffee, basket=basket, drinks=tuple(menu.get(name, Drink(name=name)) for name in names))
+                 for coffee, basket, names in pulls)
 
 
 def _planned(order: OrderTaken, menu: dict[str, Drink]) -> tuple[PlannedPull, ...]:
@@ -179,8 +206,7 @@ def _planned(order: OrderTaken, menu: dict[str, Drink]) -> tuple[PlannedPull, ..
 
     if not order.pulls:                 # of a record that did not keep them yet
         return plan(tuple((drink(name), count) for name, count in order.drinks), order.coffee)
-    return tuple(PlannedPull(coffee=coffee, basket=basket, drinks=tuple(map(drink, names)))
-                 for coffee, basket, names in order.pulls)
+    return _pulls_of(order.pulls, menu)
 
 
 def work_of(key: str, waiting: Waiting, event: dict, events: list[dict]) -> Work:

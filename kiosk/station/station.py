@@ -29,7 +29,7 @@ from kiosk.station.backups import Backups
 from kiosk.station.clock import Clock, WallWatch
 from kiosk.station.grinding import Grinding
 from kiosk.station.lane import Lane, Waiting, Work
-from kiosk.station.order_queue import OrderQueue
+from kiosk.station.order_queue import CHANGED, OrderQueue
 from kiosk.station.recall import recent_days
 from kiosk.station.recording import Recording
 from kiosk.station.restore import CLOCK_SET, began, put_back, records_to_replay, reground, restored, work_of
@@ -42,6 +42,11 @@ REDONE = "redone"
 NOT_TAKEN_UP = "A pull that was under way could not be read after the restart. Its drinks wait in the line again."
 DOSES = ("over", "under")            # what the dose's own step says already
 WHOSE_POUR = "Coffee pours. Whose is it? Touch Pump on in the lane that pours."
+
+
+def _by_drink(waiting: Waiting) -> tuple[tuple[str, int], ...]:
+    """(order, index) for each of its drinks: two of one order's double are both that order's."""
+    return waiting.places if waiting.also is not None else waiting.places * len(waiting.planned.drinks)
 
 
 class Station:
@@ -86,9 +91,11 @@ class Station:
     def cancel(self, order_id: str) -> None:
         """What nobody has touched yet is dropped; a pull on its way is finished, or binned by hand and not made again."""
         for lane in self.lanes.values():
-            if lane.work is not None and lane.work.waiting.order_id == order_id and lane.work.untouched:
+            if lane.work is not None and lane.work.untouched and order_id in dict(lane.work.waiting.places):
                 self._keep_event(lane.work, put_back(self.clock.s()))
-                lane.work = None
+                left, lane.work = lane.work.waiting.without(order_id), None
+                if left is not None:
+                    self.line.put_back(left)
         self.line.take_back(order_id)
         self._end_order_when_done(order_id, "cancelled")
         self.fill_lanes()
@@ -99,7 +106,56 @@ class Station:
         taken = self.book.find(order_id)
         menu = {drink.name: drink for drink in self.setup.menu}
         if isinstance(taken, OrderTaken):
-            self.take_order(tuple((menu.get(name, Drink(name=name)), count) for name, count in taken.drinks))
+            new_id = self.take_order(tuple((menu.get(name, Drink(name=name)), count) for name, count in taken.drinks))
+            if order_id in self.line.taken_back:
+                self.line.as_before(new_id, order_id)
+
+    def open_drinks(self, order_id: str) -> dict[str, int]:
+        """The drinks of an order that can still be changed: those whose coffee is not ground yet."""
+        found: dict[str, int] = {}
+        for waiting in self._not_ground(order_id):
+            for (each, _), drink in zip(_by_drink(waiting), waiting.planned.drinks):
+                if each == order_id:
+                    found[drink.name] = found.get(drink.name, 0) + 1
+        return found
+
+    def change_order(self, order_id: str, wanted: tuple[tuple[Drink, int], ...]) -> None:
+        """What of the order is not ground yet is planned anew, as these drinks; none of them, and that part is dropped."""
+        house, taken = self.setup.grinders[0].coffee, self.book.find(order_id)
+        if not isinstance(taken, OrderTaken):
+            return
+        for lane in self.lanes.values():
+            work = lane.work
+            if work is not None and not work.ground and order_id in dict(work.waiting.places):
+                self._keep_event(work, put_back(self.clock.s()))
+                lane.work = None
+                self.line.put_back(work.waiting)
+        shared = [each for each in self.line.waiting if each.also is not None and order_id in dict(each.places)]
+        for each in shared:                             # the other order's drink is made as it would have been
+            own = Waiting(*each.places[[place[0] for place in each.places].index(order_id)], each.planned)
+            at = self.line.waiting.index(each)
+            self.line.waiting[at:at + 1] = [own, *([each.without(order_id)] if each.without(order_id) else [])]
+        dropped = [each.index for each in self.line.waiting if each.order_id == order_id]
+        first = self._planned_in_all(order_id)
+        pulls = plan(wanted, house)
+        facts = {"order_id": order_id, "dropped": dropped,
+                 "pulls": [[each.coffee, each.basket, [drink.name for drink in each.drinks]] for each in pulls]}
+        self.book.keep(Noted(id=self.book.new_id(), at=self.clock.at(), what=CHANGED, facts=facts, by=self.barista))
+        self.line.change(order_id, dropped, [Waiting(order_id, first + n, each) for n, each in enumerate(pulls)])
+        self._end_order_when_done(order_id, "cancelled" if not wanted else "served")
+        self.fill_lanes()
+        self.publish()
+
+    def _not_ground(self, order_id: str) -> list[Waiting]:
+        begun = [lane.work.waiting for lane in self.lanes.values() if lane.work is not None and not lane.work.ground]
+        return [each for each in (*begun, *self.line.waiting) if order_id in dict(each.places)]
+
+    def _planned_in_all(self, order_id: str) -> int:
+        """How many pulls the order was ever planned as: the next index."""
+        taken = self.book.find(order_id)
+        changes = [note for day in recent_days(self.book) for note in self.book.day(day).of(Noted)
+                   if note.what == CHANGED and note.facts.get("order_id") == order_id]
+        return len(taken.pulls) + sum(len(note.facts["pulls"]) for note in changes)
 
     def makes(self, group: int, key: str) -> bool:
         """Whether the pull with that key is what the lane makes now."""
@@ -313,7 +369,8 @@ class Station:
         if pull.sink and work.waiting.order_id not in self.line.taken_back:
             self._begin(lane, work.waiting)         # the drinks are still owed
         else:
-            self._end_order_when_done(work.waiting.order_id, "served")
+            for order_id, _ in work.waiting.places:
+                self._end_order_when_done(order_id, "served")
             self.fill_lanes()
 
     def _bring_back(self, group: int) -> bool:
@@ -339,8 +396,8 @@ class Station:
         return True
 
     def _end_order_when_done(self, order_id: str, how: str) -> None:
-        on_its_way = any(each.order_id == order_id for each in self.line.waiting) or any(
-            lane.work and lane.work.waiting.order_id == order_id for lane in self.lanes.values())
+        on_its_way = any(order_id in dict(each.places) for each in self.line.waiting) or any(
+            lane.work and order_id in dict(lane.work.waiting.places) for lane in self.lanes.values())
         if not on_its_way:
             self.book.keep(OrderEnded(id=self.book.new_id(), at=self.clock.at(), order_id=order_id, how=how))
             self.line.end(order_id)

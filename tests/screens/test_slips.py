@@ -58,9 +58,9 @@ def test_a_bounce_on_take_back_takes_back_one_order_and_it_can_be_made_again(wor
     waiting = [order_id for order_id, _ in work.service.line.orders()]
     assert waiting == taken[3:]
     monkeypatch.undo()
-    work.finger.tap("Remake")
+    work.finger.tap("Put back")
     work.frames(3)
-    again = work.service.line.orders()[-1][1]
+    again = work.service.line.orders()[0][1]                # where it was
     assert [each.planned.title for each in again] == ["Cappuccino"]
 
 

@@ -4,6 +4,7 @@ from pathlib import Path
 
 from kivy.lang import Builder
 from kivy.properties import (
+    BooleanProperty,
     NumericProperty,
     ObjectProperty,
     OptionProperty,
@@ -25,6 +26,7 @@ class OrderRow(BoxLayout):
     order_id = StringProperty()
     state = OptionProperty("waiting", options=("waiting", "held", "begun", "ended"))
     screen = ObjectProperty()
+    taken_back = BooleanProperty(False)     # by mistake, perhaps: it can be put back where it was
 
 
 class LineScreen(Room):
@@ -45,7 +47,8 @@ class LineScreen(Room):
             self.first = 0
         self.ids.line.clear_widgets()
         for order_id, told, state in rows[self.first:self.first + shown]:
-            self.ids.line.add_widget(OrderRow(told=told, order_id=order_id, state=state, screen=self))
+            self.ids.line.add_widget(OrderRow(told=told, order_id=order_id, state=state, screen=self,
+                                              taken_back=order_id in self.service.line.taken_back))
         for _n in range(shown - len(self.ids.line.children)):
             self.ids.line.add_widget(BoxLayout())
         self._shown, self._all = shown, len(rows)
@@ -77,6 +80,9 @@ class LineScreen(Room):
 
     def hold(self, order_id: str, held: bool):
         (self.service.line.release if held else self.service.line.hold)(order_id)
+
+    def change(self, order_id: str):
+        self.rooms.room("orders").change(order_id)
 
     def cancel(self, order_id: str):
         self.service.cancel(order_id)

@@ -125,6 +125,9 @@ def _menu(setup: Setup) -> Section:
         if d.shot == SINGLE:
             rows.append(_chosen(_("{name}: split a double").format(name=d.name), (*at, "may_share"), d.may_share,
                                 (False, True), (_("no"), _("yes"))))
+        if len(setup.coffees) > 1:
+            rows.append(_chosen(_("{name}: coffee").format(name=d.name), (*at, "coffee"), d.coffee, ("", *setup.coffees),
+                                (_("the first grinder's"), *setup.coffees)))
         rows.append(SettingRow(_("{name}: cup").format(name=d.name), _(d.cup), write=(*at, "cup"), written=d.cup))
         rows.append(SettingRow(_("{name}: off the menu").format(name=d.name), "", more=(at, None), more_word=_("Take off")))
     return Section(_("Menu"), _("Changes the orders from now on."), tuple(rows))
