@@ -32,6 +32,11 @@ class Note:
 
 TUNES = {
     "stop": (Note(1319, 0.09, 0.9, bright=0.5), Note(1976, 0.15, 0.9, rest_s=0.03, bright=0.5)),
+    "stop-2": (Note(1976, 0.09, 0.9, bright=0.5), Note(1319, 0.15, 0.9, rest_s=0.03, bright=0.5)),
+    "stop-3": (Note(1319, 0.07, 0.9, bright=0.5), Note(1976, 0.07, 0.9, rest_s=0.03, bright=0.5),
+               Note(1319, 0.15, 0.9, rest_s=0.03, bright=0.5)),
+    "stop-4": (Note(1976, 0.07, 0.9, bright=0.5), Note(1319, 0.07, 0.9, rest_s=0.03, bright=0.5),
+               Note(1976, 0.15, 0.9, rest_s=0.03, bright=0.5)),
     "ready": (Note(880, 0.22, 0.5, ring_s=0.09),),
     "over": (Note(880, 0.16, 0.6, ring_s=0.2), Note(587, 0.22, 0.6, rest_s=0.03, ring_s=0.2)),
     "under": (Note(587, 0.16, 0.6, ring_s=0.2), Note(880, 0.22, 0.6, rest_s=0.03, ring_s=0.2)),

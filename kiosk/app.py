@@ -4,7 +4,7 @@ from collections.abc import Callable
 
 from kivy.app import App
 from kivy.clock import Clock as Frames
-from kivy.core.window import Window
+from kivy.core.window import Keyboard, Window
 
 from kiosk.screens.ui.look import Colour, look
 from kiosk.screens.ui.rooms import Rooms
@@ -14,6 +14,11 @@ from kiosk.station.watched import Watched
 
 TICKS_A_SECOND = 20
 MEND_S = 5.0
+
+
+def key_name(code: int) -> str:
+    """ "a", "f5", "spacebar" …: what a key is called in Setup."""
+    return next((name for name, each in Keyboard.keycodes.items() if each == code), str(code))
 
 
 class Kiosk(App):
@@ -30,6 +35,7 @@ class Kiosk(App):
     def build(self):
         Window.clearcolor = Colour.ground
         look.fit(*Window.size)
+        Window.bind(on_key_down=self._key)
         Window.bind(size=lambda _window, size: look.fit(*size))
         self.sounds = Sounds(lambda: self.service.setup.sounds)
         self.service.sounded.append(self.sounds.play)
@@ -87,7 +93,12 @@ class Kiosk(App):
     def open_settings(self, *_):
         """Kivy's own settings panel stays shut: setup has a screen of its own."""
 
+    def _key(self, _window, code, _scan, _text, _modifiers) -> bool:
+        """A key that is a group's foot switch; every other one is left to the screens."""
+        return self.service.pump_key(key_name(code))
+
     def on_stop(self):
+        Window.unbind(on_key_down=self._key)
         self._ticking.cancel()
         self._mending.cancel()
         self.service.signals.close()

@@ -47,6 +47,8 @@ class Work:
     dose_watch: Any = None              # the live watches, where a scale is read
     pour_watch: Any = None
     cue_at_s: float | None = None       # when the kiosk said: stop the pump now
+    by_volume: bool = False             # its group stops by itself: no stop cue
+    cued: int = 0                       # how often it was heard
 
     @property
     def planned(self) -> PlannedPull:

@@ -136,9 +136,12 @@ def restored(records: Sequence[Record], setup: Setup) -> Restored:
             case Noted(facts={"order_id": order_id}) if kept.what in DEEDS:
                 found.deeds.append((kept.what, order_id, kept.facts))
             case Noted(what="order changed", facts={"order_id": str(order_id), "dropped": list(dropped), "pulls": list(new)}):
-                if order_id in plans:
-                    plans[order_id] += _pulls_of(new, menu)
-                    dropped_places |= {(order_id, str(index)) for index in dropped}
+                try:
+                    if order_id in plans:
+                        plans[order_id] += _pulls_of(new, menu)
+                        dropped_places |= {(order_id, str(index)) for index in dropped}
+                except (ValueError, TypeError) as wrong:
+                    log.warning("a change of order %s could not be read: %s", order_id, wrong)
             case NotchMoved():
                 moves[kept.id] = kept
                 found.collars[kept.grinder] = kept.after
@@ -152,8 +155,8 @@ def restored(records: Sequence[Record], setup: Setup) -> Restored:
                         found.collars.clear()
             case GuideEvent(event={"event": "Began"} as event):
                 opened[kept.pull_id], events[kept.pull_id] = event, list(event["before"])
-                if event.get("also"):
-                    also[kept.pull_id] = event["also"][0], str(event["also"][1])
+                if (other := _also(event)) is not None:
+                    also[kept.pull_id] = other[0], str(other[1])
                 place = event["order_id"], event["index"]
                 found.attempts[place] = found.attempts.get(place, 0) + 1
             case GuideEvent(event={"event": "PutBack"}):
@@ -186,11 +189,19 @@ def restored(records: Sequence[Record], setup: Setup) -> Restored:
 
 def _waiting(event: dict, plans: dict[str, tuple[PlannedPull, ...]]) -> Waiting:
     order_id, index = event["order_id"], event["index"]
-    own, other = plans[order_id][index], event.get("also")
-    if not other or other[0] not in plans or other[1] >= len(plans[other[0]]):
+    own, other = plans[order_id][index], _also(event)
+    if other is None or other[0] not in plans or other[1] >= len(plans[other[0]]):
         return Waiting(order_id, index, own)
     drinks = (*own.drinks, *plans[other[0]][other[1]].drinks)
     return Waiting(order_id, index, PlannedPull(coffee=own.coffee, basket=DOUBLE, drinks=drinks), (other[0], other[1]))
+
+
+def _also(event: dict) -> tuple[str, int] | None:
+    """The second order that a pull serves, and its index there; None where there is none, or nothing that can be read."""
+    match event.get("also"):
+        case [str(order_id), int(index)] if index >= 0 and not isinstance(index, bool):
+            return order_id, index
+    return None
 
 
 def _pulls_of(pulls: Sequence[Any], menu: dict[str, Drink]) -> tuple[PlannedPull, ...]:

@@ -39,7 +39,7 @@ class Signals:
         self.close()
         self._wanted = wanted
         self._groups = {each.group: self._groups.get(each.group) or GroupSignal() for each in wanted}
-        for url in dict.fromkeys(each.url for each in wanted):
+        for url in dict.fromkeys(each.url for each in wanted if each.url):
             wired = tuple(Wired(each.group, each.line, each.closed_is_on) for each in wanted if each.url == url)
             contact = Contact(url, wired, lambda *edge: self._edges.put(edge), self._clock)
             self._contacts.append(contact)

@@ -19,11 +19,15 @@ from kiosk.bar.model import (
     OrderEnded,
     OrderTaken,
     PlannedPull,
+    PumpOffSeen,
+    PumpOnSeen,
     event_to_json,
     judge,
     plan,
 )
 from kiosk.bar.model import read as read_setup
+from kiosk.bar.model.record import KEY
+from kiosk.bar.model.setup import IN_USE, STATES
 from kiosk.book import Book
 from kiosk.station.backups import Backups
 from kiosk.station.clock import Clock, WallWatch
@@ -40,6 +44,9 @@ from kiosk.station.weighing import Weighing
 
 REDONE = "redone"
 NOT_TAKEN_UP = "A pull that was under way could not be read after the restart. Its drinks wait in the line again."
+HEARD, HEARD_EVERY_S = 3, 1.5        # the stop is heard so often, so far apart, unless the pump is seen to stop
+LOOKS_EVERY_S = 1.0
+KEY_WITHIN_S = 0.3                  # ± of a foot switch (common practice)
 DOSES = ("over", "under")            # what the dose's own step says already
 WHOSE_POUR = "Coffee pours. Whose is it? Touch Pump on in the lane that pours."
 
@@ -256,7 +263,17 @@ class Station:
                        watch is None or watch.cup_seen)
 
     def tick(self) -> None:
-        """Every second or so: a wall clock that was set goes into the record, so that nothing is reckoned across it."""
+        """Many times a second: a stop that nobody heeded is heard again; a wall clock that was set goes into the record,
+        so that nothing is reckoned across it."""
+        now_s = self.clock.s()
+        for lane in self.lanes.values():
+            work = lane.work
+            if work is not None and work.cue_at_s is not None and work.guide.pulling and work.cued < HEARD \
+                    and now_s - work.cue_at_s >= HEARD_EVERY_S * work.cued:
+                self.cue(work)
+        if now_s - self._looked_s < LOOKS_EVERY_S:
+            return
+        self._looked_s = now_s
         by_s = self._wall.jumped_s()
         if by_s is not None:
             self.book.keep(Noted(id=self.book.new_id(), at=self.clock.at(), what=CLOCK_SET, facts={"by_s": round(by_s)}))
@@ -314,11 +331,35 @@ class Station:
     def fill_lanes(self) -> None:
         """Each free lane takes the next pull of the line."""
         for lane in self.lanes.values():
-            if lane.work is None and lane.group <= self.setup.groups:
+            if lane.work is None and lane.group <= self.setup.groups and lane.group not in self.setup.closed:
                 waiting = self.line.next()
                 if waiting is None:
                     return
                 self._begin(lane, waiting)
+
+    def next_state(self, group: int) -> None:
+        """A free group is in use, heating, being cleaned, or out of order: the next of these. Nothing is planned on one
+        that is not in use."""
+        now = self.setup.closed.get(group, IN_USE)
+        then = STATES[(STATES.index(now) + 1) % len(STATES)]
+        self.set_setting(("closed", str(group)), None if then == IN_USE else then)
+        self.fill_lanes()
+        self.publish()
+
+    def pump_key(self, name: str) -> bool:
+        """A foot switch or a button that is a keyboard key: the pump of its group goes on, or off. Whether it is one."""
+        signal = next((each for each in self.setup.signals if each.key and each.key == name), None)
+        if signal is None:
+            return False
+        lane, now_s = self.lanes.get(signal.group), self.clock.s()
+        guide = lane.work.guide if lane is not None and lane.work is not None else None
+        if guide is not None and guide.pulling:
+            self.happened(signal.group, PumpOffSeen(now_s, now_s, KEY, KEY_WITHIN_S))
+        elif guide is None and self.unordered((signal.group,)) is None:
+            return True
+        elif guide is None or guide.pump_on_at_s is None:
+            self.happened(signal.group, PumpOnSeen(now_s, now_s, KEY, KEY_WITHIN_S))
+        return True
 
     def unordered(self, groups: Iterable[int]) -> Work | None:
         """Coffee pours and nobody ordered it: a pull of its own in the first free lane of `groups`; None without one.
@@ -349,6 +390,7 @@ class Station:
 
     def _open(self, lane: Lane, work: Work) -> None:
         lane.work = work
+        work.by_volume = lane.group in self.setup.by_volume
         self._keep_event(work, began(work, self.clock.s()))
         self.weighing_of(work.group).follow(work)
 
@@ -424,9 +466,10 @@ class Station:
         self.line.restore(found.waiting, found.deeds, found.taken, found.ended)
         if found.last:
             self.clock.carry_on(*found.last, found.jumped_s)
-        self._wall = WallWatch(self.clock)
+        self._wall, self._looked_s = WallWatch(self.clock), self.clock.s()
         for work in found.works:
             self.lanes.setdefault(work.group, Lane(work.group)).work = work
+            work.by_volume = work.group in self.setup.by_volume
         for order in found.taken:
             if order.id not in found.ended:
                 self._end_order_when_done(order.id, "cancelled" if order.id in self.line.taken_back else "served")
@@ -457,6 +500,11 @@ class Station:
         """A sound for whoever plays them: "stop", "ready", "flag" …"""
         for listener in self.sounded:
             listener(sound)
+
+    def cue(self, work: Work) -> None:
+        """Stop the pump now: each group by a sound of its own."""
+        work.cued += 1
+        self.sound("stop" if work.group == 1 else f"stop-{work.group}")
 
     def publish(self) -> None:
         for listener in self.changed:

@@ -12,6 +12,8 @@ from kiosk.bar.weighing.untold import PourSeen, UntoldPour
 from kiosk.station.lane import Work
 
 DOSING = (Step.DOSE, Step.LEVEL)
+PORTAFILTERS, MOST_PORTAFILTERS = "portafilters", 8
+PORTAFILTER_FROM_G = 350.0      # lighter, and it may be a cup
 SEEN_AFTER_S = 1.0              # a stream is believed so long after its first drop
 LATE_S, LOOKS_BACK_S = 0.5, 6.0     # a pump told later than that is looked for in the readings from so long before
 LIFTED_G, ASKED_FOR_S = 12.0, 90.0
@@ -234,7 +236,7 @@ class Weighing:
     def follow(self, work: Work) -> None:
         """The guide of `work` has moved: give it the watch that its step needs, tell the watch what it should know."""
         guide, t_s = work.guide, self._service.clock.s()
-        empties = self._service.setup.scale.portafilters
+        empties = self._service.setup.scale.portafilters or self._learned()
         dosing = guide.step in DOSING or (guide.step is Step.WARM and bool(empties))
         pouring = EVERY_STEP.index(guide.step) >= POURING_FROM
         if not dosing:
@@ -265,6 +267,18 @@ class Weighing:
         """The pull's curve, (seconds since pump on, grams in the cup)."""
         return tuple(work.pour_watch.curve) if work.pour_watch is not None else ()
 
+    def _learned(self) -> tuple[tuple[str, float], ...]:
+        """Portafilters that were set down empty before, by their weight: nobody has to enter them."""
+        kept = self._service.book.memory(PORTAFILTERS) or {}
+        grams = [each for each in kept.get("grams", ()) if isinstance(each, (int, float))]
+        return tuple((f"{each:.0f} g", float(each)) for each in grams)
+
+    def _learn_the_empty(self, watch: DoseWatch) -> None:
+        known = [grams for _, grams in self._learned()]
+        empty_g = watch.empty_g
+        if empty_g is not None and empty_g >= PORTAFILTER_FROM_G and all(abs(empty_g - each) > 1.0 for each in known):
+            self._service.book.remember(PORTAFILTERS, {"grams": [*known, round(empty_g, 1)][-MOST_PORTAFILTERS:]})
+
     def habits(self, group: int) -> Habits:
         try:
             return habits_from(self._service.book.memory(f"habits-{group}") or {"pulls": []})
@@ -289,6 +303,7 @@ class Weighing:
     def _tell(self, work: Work, sighting: Sighting, now_s: float) -> None:
         match sighting:
             case live.DoseRead(dose_g=dose_g):
+                self._learn_the_empty(work.dose_watch)
                 event = guides.DoseSeen(now_s, dose_g)
             case live.FirstDrop(t_s=at_s):
                 event = guides.DropSeen(now_s, at_s)
@@ -303,8 +318,10 @@ class Weighing:
             case live.YieldLost(why=why):
                 event = guides.Missed(now_s, why)
             case live.StopNow():
+                if work.by_volume:
+                    return None                 # the machine stops by itself
                 work.cue_at_s = now_s
-                return self._service.sound("stop")
+                return self._service.cue(work)
             case _:
                 return None
         self._service.happened(work.group, event)

@@ -22,6 +22,7 @@ from kiosk.bar.model import (
     DropTapped,
     Event,
     Forward,
+    GoTo,
     GroupPurged,
     Missed,
     NotTimed,
@@ -150,7 +151,7 @@ def step(guide: Guide, event: Event) -> Guide:
             return _undone(guide)
         case _ if guide.ended:
             return guide
-        case Forward() | Back() | SkipTo() | Bin() | DropTapped() | DoseTapped() | YieldTapped() | NotTimed():
+        case Forward() | Back() | SkipTo() | GoTo() | Bin() | DropTapped() | DoseTapped() | YieldTapped() | NotTimed():
             after = _tapped(guide, event)
             return after if after is guide else replace(after, before=guide)
         case _:
@@ -165,6 +166,8 @@ def _tapped(guide: Guide, tap: Tap) -> Guide:
             return _forward(guide, t_s)
         case Back(t_s):
             return _back(guide, t_s)
+        case GoTo(t_s, name) if Step(name) in guide.steps:
+            return _go_to(guide, Step(name), t_s)
         case SkipTo(t_s, name) if Step(name) in guide.steps:
             return _skip(guide, Step(name), t_s)
         case Bin(t_s, why):
@@ -242,6 +245,7 @@ def _back(guide: Guide, t_s: float) -> Guide:
     forgotten = [name for each in EVERY_STEP[EVERY_STEP.index(target):] for name in FOUND_AT.get(each, ())
                  if not (target is Step.PULL and each is Step.LOCK)]
     return replace(_left(guide, t_s), step=target, skipped=tuple(s for s in guide.skipped if s != target),
+                   not_told=tuple(s for s in guide.not_told if s != target),
                    **{name: NOTHING_YET[name] for name in forgotten})
 
 
@@ -259,6 +263,20 @@ def _skip(guide: Guide, target: Step, t_s: float) -> Guide:
     if target is Step.PULL:
         changes["locked_at_s"] = guide.locked_at_s or t_s
     return replace(_left(guide, t_s), step=target, skipped=(*guide.skipped, *missed), **changes)
+
+
+def _go_to(guide: Guide, target: Step, t_s: float) -> Guide:
+    """To a step whose label was touched. What was passed over is neither done nor skipped: nobody told."""
+    here, there = guide.steps.index(guide.step), guide.steps.index(target)
+    if guide.pump_on_at_s is not None or there > guide.steps.index(Step.PULL):
+        return guide                    # a pull that runs is not left by a touch on a word
+    while guide.steps.index(guide.step) > there:
+        guide = _back(guide, t_s)
+    if there <= here:
+        return guide
+    missed = tuple(each for each in guide.steps[here:there] if each not in guide.skipped)
+    locked = {"locked_at_s": guide.locked_at_s or t_s} if target is Step.PULL else {}
+    return replace(_left(guide, t_s), step=target, not_told=(*guide.not_told, *missed), **locked)
 
 
 def _believed(guide: Guide, t_s: float) -> bool:

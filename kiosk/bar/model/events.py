@@ -24,6 +24,13 @@ class SkipTo:
 
 
 @dataclass(frozen=True, slots=True)
+class GoTo:
+    """A step's label was touched: to that step. Of those between nobody told anything; back, what they found is forgotten."""
+    t_s: float
+    step: str
+
+
+@dataclass(frozen=True, slots=True)
 class Bin:
     """Into the sink, at any moment."""
     t_s: float
@@ -143,7 +150,7 @@ class ScaleSeen:
     there: bool
 
 
-Tap = Forward | Back | SkipTo | Bin | Undo | DropTapped | DoseTapped | YieldTapped | NotTimed
+Tap = Forward | Back | SkipTo | GoTo | Bin | Undo | DropTapped | DoseTapped | YieldTapped | NotTimed
 Event = Tap | PumpOnSeen | PumpOffSeen | GroupPurged | PourOver | DoseSeen | DropSeen | StopSeen | YieldSeen | CupTaken | Missed | ScaleSeen
 EVENTS = {kind.__name__: kind for kind in Event.__args__}
 

@@ -4,7 +4,8 @@
 safe default, so there is nothing to fill in before the first order.
 """
 
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 from typing import Any, get_type_hints
 
 from kiosk.bar.model.hints import checker
@@ -127,17 +128,21 @@ def _port(url: str) -> None:
                     "Choose one of these.")
 
 
+IN_USE, HEATING, CLEANING, OUT = "in use", "heating", "cleaning", "out of order"
+STATES = (IN_USE, HEATING, CLEANING, OUT)
 SIGNAL_LINES = ("cts", "dsr", "cd", "ri")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SignalSetup:
-    """A group's own signal: the modem `line` of the serial adapter at `url` that tells whether its pump runs."""
+    """A group's own signal: the modem `line` of the serial adapter at `url` that tells whether its pump runs; or the `key`
+    of a foot switch that is a keyboard, touched at pump on and at pump off."""
 
     group: int
     url: str = ""
     line: str = "cts"
     closed_is_on: bool = True
+    key: str = ""
 
     def __post_init__(self):
         _port(self.url)
@@ -155,6 +160,8 @@ class Setup:
     menu: tuple[Drink, ...] = USUAL_MENU
     scale: ScaleSetup = ScaleSetup()
     signals: tuple[SignalSetup, ...] = ()
+    closed: Mapping[int, str] = field(default_factory=dict)     # group → why nothing is planned on it: one of STATES
+    by_volume: tuple[int, ...] = ()     # groups that stop by themselves: no stop cue there
     limits: Limits = Limits()
     manager: Manager = Manager()
     sounds: bool = True
@@ -250,7 +257,7 @@ def read(settings: dict[str, Any]) -> tuple[Setup, tuple[str, ...]]:
         "menu": many(Drink, settings.get("menu")),
         "scale": build(ScaleSetup, scale, "scale", portafilters=portafilters(scale.get("portafilters"))),
         "signals": tuple(made for group, given in _dict(settings.get("signals")).items() if group in ("1", "2", "3", "4")
-                         if (made := build(SignalSetup, given, "signal", group=int(group))) is not None and made.url),
+                         if (made := build(SignalSetup, given, "signal", group=int(group))) is not None and (made.url or made.key)),
         "limits": build(Limits, _dict(settings.get("limits")), "limits"),
         "manager": build(Manager, _dict(settings.get("manager")), "manager"),
     }
@@ -266,6 +273,10 @@ def read(settings: dict[str, Any]) -> tuple[Setup, tuple[str, ...]]:
     for name, part in parts.items():
         if part or settings.get(name) == {}:        # the last grinder or drink taken away is said, not made up for
             put(name, part)
+    closed = {int(group): state for group, state in _dict(settings.get("closed")).items()
+              if group in ("1", "2", "3", "4") and state in STATES[1:]}
+    setup = replace(setup, closed=closed, by_volume=tuple(
+        int(group) for group, on in _dict(settings.get("by_volume")).items() if group in ("1", "2", "3", "4") and on is True))
     for name in ("bar", "groups", "sounds", "feeds", "backups", "language"):
         value = settings.get(name)
         if value is not None and checker(hints[name])(value):

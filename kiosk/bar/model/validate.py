@@ -161,7 +161,7 @@ def _event_amiss(event: Any, of: str) -> str:
         return f"{of} cannot be {_shown(event)}"
     if amiss := problem(kind, event, f"{of}."):
         return amiss
-    if name == "SkipTo" and event["step"] not in set(Step):
+    if name in ("SkipTo", "GoTo") and event["step"] not in set(Step):
         return f"{of}.step cannot be {_shown(event['step'])}"
     if kind is Began:
         try:

@@ -48,6 +48,13 @@ class DoseWatch:
         self._empty_g: float | None = None   # of the portafilter at hand, tared
         self._name: str | None = None
         self._told_g: float | None = None
+        self._stayed = False                 # the portafilter at hand has not left the plate since it was tared
+        self.unclear = False                 # two portafilters could be it: which one, is to be shown
+
+    @property
+    def empty_g(self) -> float | None:
+        """What the portafilter at hand weighs empty; None where there is none."""
+        return self._empty_g
 
     @property
     def holds_empty(self) -> bool:
@@ -74,6 +81,8 @@ class DoseWatch:
         while sample.t_s - self._recent[0].t_s > REST_S + 0.05:
             self._recent.popleft()
         load_g = self._resting_g()
+        if sample.grams - self._zero_g < PORTAFILTER_FROM_G:
+            self._stayed = False
         seen = () if load_g is None else self._rests(sample.t_s, load_g)
         self.grams = sample.grams - self._zero_g - (self._empty_g or 0.0)
         return seen
@@ -99,6 +108,8 @@ class DoseWatch:
             self._zero_g = load_g
             return ()
         above_g = load_g - self._zero_g
+        if self._stayed and self._name is None and DOSE_FROM_G <= above_g - self._empty_g <= DOSE_TO_G:
+            return self._told(t_s, above_g - self._empty_g)      # it was shown empty a moment ago and has not left since
         dosed = tuple((name, grams) for name, grams in self.empties
                       if abs(above_g - grams - self.recipe.dose_g) <= self.recipe.dose_g / 2)
         bare = tuple((name, grams) for name, grams in self.empties if abs(above_g - grams) <= SAME_EMPTY_G)
@@ -135,10 +146,11 @@ class DoseWatch:
 
     def _tare(self, t_s: float, empty_g: float, name: str | None) -> tuple[Sighting, ...]:
         again = self._empty_g is not None and name == self._name and abs(empty_g - self._empty_g) < DOSE_FROM_G
-        self._empty_g, self._name, self._told_g = empty_g, name, None
+        self._empty_g, self._name, self._told_g, self.unclear, self._stayed = empty_g, name, None, False, True
         return () if again else (PortafilterSet(t_s, round(empty_g, 2), name),)
 
     def _told(self, t_s: float, dose_g: float) -> tuple[Sighting, ...]:
+        self.unclear = False
         if self._told_g is not None and abs(dose_g - self._told_g) < NEW_VALUE_G:
             return ()
         self._told_g = dose_g
@@ -147,7 +159,7 @@ class DoseWatch:
     def _unclear(self, t_s: float, above_g: float) -> tuple[Sighting, ...]:
         if self._told_g is not None and abs(above_g - self._told_g) < NEW_VALUE_G:
             return ()
-        self._told_g = above_g
+        self._told_g, self.unclear = above_g, True
         near = self.recipe.dose_g * 1.5
         could_be = tuple(name for name, grams in self.empties if -SAME_EMPTY_G <= above_g - grams <= near)
         return (DoseUnclear(t_s, could_be),)

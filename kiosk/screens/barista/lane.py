@@ -16,6 +16,7 @@ from kivy.uix.boxlayout import BoxLayout
 from kiosk.bar.guide import Trouble
 from kiosk.bar.guide import guide as guides
 from kiosk.bar.model import Step
+from kiosk.bar.model.setup import CLEANING, HEATING, OUT
 from kiosk.bar.model.steps import FIVE
 from kiosk.bar.weighing import cue_on_time, to_mend_g
 from kiosk.screens.ui.look import Colour, look
@@ -24,6 +25,7 @@ from kiosk.screens.ui.touch import Key
 from kiosk.screens.ui.words import N_, STEP_WORDS, _, amount, judged, number
 from kiosk.station.lane import Lane, Work
 
+STATE_WORDS = {HEATING: N_("Heating"), CLEANING: N_("Cleaning"), OUT: N_("Out of order")}
 CURVE_STEP = 3      # points that a curve grows by at once: a pixel or two
 
 
@@ -95,6 +97,10 @@ class LaneCard(BoxLayout):
     def undo(self):
         self.service.tap(self.group, guides.Undo)
 
+    def go_to(self, place: int):
+        """A step's label was touched: there the hands are."""
+        self.service.tap(self.group, guides.GoTo, str(FIVE[place]))
+
     def tap_figure(self):
         if self.coached:
             self.dispatch("on_coach")
@@ -102,6 +108,9 @@ class LaneCard(BoxLayout):
             self.tap_side()
 
     def tap_side(self):
+        if self.service.lanes[self.group].work is None:
+            self.service.next_state(self.group)
+            return
         tap_side(self.service, self.group, lambda _group: self.dispatch("on_note"))
 
     # ---- what it shows --------------------------------------------------------------------------------------------
@@ -114,8 +123,11 @@ class LaneCard(BoxLayout):
             self.title, self.who, self.step_names, self.step_marks = _("Group {n}").format(n=lane.group), "", [], []
             self.next_text = self.next_under = self.warning = self.side_text = ""
             self.pulling, self.curved, self.cued, self.coached, self.points = False, False, False, False, []
-            self.big, self.big_colour = _("Free"), Colour.quiet
-            self.told = last_told(lane)
+            state = self.service.setup.closed.get(lane.group)
+            self.big = _("Free") if state is None else _(STATE_WORDS[state])
+            self.big_colour = Colour.quiet if state is None else Colour.warn
+            self.told = last_told(lane) if state is None else _("Nothing is planned here.")
+            self.side_text = _("Not in use…") if state is None else _("Next state")
             return
         guide = work.guide
         self.title = f"{lane.group} · {_(work.planned.title)}"
@@ -275,6 +287,8 @@ def dose_told(service, work: Work) -> tuple[str, list, str]:
         live_g = guide.dose_g
     if live_g is None:
         return "–", Colour.quiet, wanted
+    if work.dose_watch is not None and work.dose_watch.unclear:
+        return "?", Colour.warn, _("Which portafilter? Show it empty first.")
     if work.dose_watch is not None and work.dose_watch.holds_empty:
         return amount(live_g, ".1f", "g"), Colour.text, _("Portafilter tared. {wanted}").format(wanted=wanted)
     if not -1 <= live_g <= 60:
@@ -312,9 +326,10 @@ def pull_told(work: Work, t_s: float) -> tuple[str, list, str]:
 
 
 def cued(work: Work, t_s: float) -> bool:
-    """The pump should be stopped now: the scale's cue, or the recipe's time where there is no scale."""
+    """The pump should be stopped now: the scale's cue, or the recipe's time where there is no scale. Never where the
+    machine stops by its own volume."""
     guide = work.guide
-    if not guide.pulling:
+    if not guide.pulling or work.by_volume:
         return False
     by_time = cue_on_time(guide.recipe, t_s - guide.pump_on_at_s)
     weighed = guide.has_scale and work.pour_watch is not None and work.pour_watch.grams is not None

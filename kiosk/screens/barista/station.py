@@ -26,6 +26,7 @@ class StationScreen(Room):
     collars = StringProperty()
     sounds = StringProperty()
     trouble = StringProperty()
+    sounding = BooleanProperty(True)
 
     def __init__(self, **given):
         super().__init__(**given)
@@ -57,6 +58,7 @@ class StationScreen(Room):
         self.flagged = grinder.name if flag else ""
         self.flag, self.flag_why = flag_told(service, grinder, flag) if flag else ("", "")
         self.wait()
+        self.sounding = service.setup.sounds
         self.sounds = _("Sound is on") if service.setup.sounds else _("Sound is off")
         self.who = service.barista or _("Who?")
         self.trouble = _(trouble_told(service))

@@ -116,6 +116,12 @@ def _recipe_fields(r: Recipe) -> dict:
     return {name: getattr(r, name) for name in r.__dataclass_fields__ if name not in ("coffee", "basket")}
 
 
+def _by_volume(setup: Setup) -> list[SettingRow]:
+    """A row a group: whether it stops by its own volume, and so needs no stop cue."""
+    return [_chosen(_("Group {n} stops").format(n=group), ("by_volume", str(group)), group in setup.by_volume, (False, True),
+                    (_("by hand"), _("by itself"))) for group in range(1, setup.groups + 1)]
+
+
 def _menu(setup: Setup) -> Section:
     rows = [SettingRow(_("Add drink"), "", write=("menu", "?"))]
     for d in setup.menu:
@@ -157,6 +163,7 @@ def _station(setup: Setup) -> Section:
         _chosen(_("Sounds"), ("sounds",), setup.sounds, (False, True), (_("off"), _("on"))),
         _measured(_("Locked in at most"), ("limits", "lock_to_pump_s"), limits.lock_to_pump_s, 1, "s"),
         _measured(_("Ground at most"), ("limits", "grind_to_pull_s"), limits.grind_to_pull_s, 5, "s"),
+        *_by_volume(setup),
     ))
 
 
@@ -182,8 +189,10 @@ def _signal(setup: Setup, group: int) -> list[SettingRow]:
     """A group's own signal: the adapter's port, and once it has one, which line and which way round."""
     at, signal = ("signals", str(group)), next((each for each in setup.signals if each.group == group), None)
     rows = [SettingRow(_("Signal of group {n}: port").format(n=group), signal.url if signal else _("none"), write=(*at, "url"),
-                       written=signal.url if signal else "")]
-    if signal is not None:
+                       written=signal.url if signal else ""),
+            SettingRow(_("Foot switch of group {n}: key").format(n=group), signal.key if signal and signal.key else _("none"),
+                       write=(*at, "key"), written=signal.key if signal else "")]
+    if signal is not None and signal.url:
         rows += [_chosen(_("Signal of group {n}: line").format(n=group), (*at, "line"), signal.line, SIGNAL_LINES,
                          tuple(line.upper() for line in SIGNAL_LINES)),
                  _chosen(_("Signal of group {n}: pump on is").format(n=group), (*at, "closed_is_on"), signal.closed_is_on,

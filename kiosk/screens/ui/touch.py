@@ -107,14 +107,25 @@ class StepRow(Widget):
     names = ListProperty()
     marks = ListProperty()
     narrow = BooleanProperty(False)
+    touchable = BooleanProperty(False)
 
     def __init__(self, **given):
+        self.register_event_type("on_label")
         super().__init__(**given)
         self._words: list[Words] = []
         for cause in ("names", "marks", "pos", "size", "narrow"):
             self.fbind(cause, self._say)
         for cause in ("names", "marks", "pos", "size", "opacity", "parent"):
             self.fbind(cause, changed)
+
+    def on_label(self, place: int):
+        """The label of the step in that place was touched."""
+
+    def on_touch_down(self, touch):
+        if not self.touchable or not self.names or self.opacity == 0 or not self.collide_point(*touch.pos):
+            return super().on_touch_down(touch)
+        self.dispatch("on_label", min(len(self.names) - 1, int((touch.x - self.x) / self.width * len(self.names))))
+        return True
 
     def _say(self, *_):
         while len(self._words) < len(self.names):
