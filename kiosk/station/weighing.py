@@ -17,6 +17,8 @@ PORTAFILTER_FROM_G = 350.0      # lighter, and it may be a cup
 SEEN_AFTER_S = 1.0              # a stream is believed so long after its first drop
 LATE_S, LOOKS_BACK_S = 0.5, 6.0     # a pump told later than that is looked for in the readings from so long before
 LIFTED_G, ASKED_FOR_S = 12.0, 90.0
+TIMELY = 1.5                    # of its own ±: a pull whose drop could have fallen then, too
+PROBABLY_ITS = "Two pulls could have been this one: it was taken for the one whose first drop was due."
 PROBABLY = "Nobody told which group poured this: it was taken for the one that was ready first."
 POURING_FROM = EVERY_STEP.index(Step.PURGE)     # a cup may stand ready before the pump is on
 
@@ -123,6 +125,9 @@ class Weighing:
             if work is not owner:           # its cup stands elsewhere; should it come, it is looked for anew
                 work.pour_watch = None
                 self.follow(work)
+        could_be = [work for work in begun if work is not owner and self._untimely(work, sample.t_s) <= TIMELY]
+        if could_be:
+            self._service.happened(owner.group, guides.Missed(sample.t_s, PROBABLY_ITS))
         for sighting in seen:
             self._tell(owner, sighting, sample.t_s)
 

@@ -156,6 +156,70 @@ class Shift:
         return made
 
 
+def shared(seed: int, pairs: int) -> list[tuple[bool, bool]]:
+    """Two pumps run at once, one cup on the one scale, the other beside it; a third of the lanes out of turn. For each pair:
+    whether the coffee went to the wrong group, and whether anything was said of it."""
+    found = []
+    with tempfile.TemporaryDirectory() as folder:
+        shift = Shift(Path(folder) / "book", seed, groups=2, signal=True)
+        for _ in range(10):                     # told pulls of this machine
+            for group in (1, 2):
+                if shift.station.lanes[group].work is None:
+                    shift.station.take_order(((shift.station.setup.menu[1], 2),))
+                shift.one(group, 0.0, told=True)
+        for _ in range(pairs):
+            found.append(_pair(shift))
+        shift.book.close()
+    return found
+
+
+def _pair(shift: Shift) -> tuple[bool, bool]:
+    c, station = shift.chance, shift.station
+    while any(lane.work is None for lane in station.lanes.values()):
+        station.take_order(((station.setup.menu[1], 2),))
+    keys = {group: station.lanes[group].work.key for group in (1, 2)}
+    first, second = (1, 2) if c.random() < 2 / 3 else (2, 1)
+    weighed = c.choice((1, 2))
+    shift.load_g = c.uniform(100, 150)
+    shift.let(3.0)
+    begins = {first: shift.t_s, second: shift.t_s + c.uniform(0.5, 10.0)}
+    pours: dict[int, Pour] = {}
+    ends = {group: at + shift.machines[group].time_s * c.uniform(0.92, 1.08) for group, at in begins.items()}
+    shift.base_g, shift.pump = 0.0, True
+    while shift.t_s < max(ends.values()) + 3.0:
+        for group, at in begins.items():
+            if group not in pours and shift.t_s >= at:
+                pours[group] = Pour(shift.machines[group], Random(c.getrandbits(32)))
+                shift.edge(group, True)
+            if group in pours and ends[group] is not None and shift.t_s >= ends[group] > 0:
+                pours[group].stop()
+                shift.edge(group, False)
+                ends[group] = -ends[group] if ends[group] > 0 else ends[group]
+        if all(at < 0 for at in ends.values()) and shift.t_s > max(-at for at in ends.values()) + 5.0:
+            break
+        shift.pour = pours.get(weighed)
+        other = pours.get(3 - weighed)
+        if other is not None:
+            for _ in range(5):
+                other.step()
+        shift.let(0.1)
+        if shift.t_s > max(abs(at) for at in ends.values()) + 5.0:
+            break
+    in_cup_g = pours[weighed].cup_g
+    shift.load_g, shift.pour, shift.pump = 0.0, None, False
+    shift.let(4.0)
+    for group in (1, 2):
+        if station.lanes[group].work is not None and station.lanes[group].work.key == keys[group]:
+            while station.lanes[group].work is not None and station.lanes[group].work.key == keys[group]:
+                shift.tap(group)
+    pulls = {pull.id: pull for pull in shift.book.today().of(Pull)}
+    made = {group: pulls.get(keys[group]) for group in (1, 2)}
+    wrong_one = made[3 - weighed]
+    wrong = wrong_one is not None and wrong_one.yield_g is not None and abs(wrong_one.yield_g - in_cup_g) < 3.0
+    said = wrong_one is not None and any("Two pulls could" in note or "Nobody told" in note for note in wrong_one.notes)
+    return wrong, said
+
+
 def quantile(values: list[float], share: float) -> float:
     return sorted(values)[min(len(values) - 1, int(share * len(values)))] if values else float("inf")
 
@@ -199,6 +263,14 @@ def campaign(machines: int = 8, pulls: int = 20, seed: int = 7, parts: tuple[str
         bars.below("time off, median, s", median(off), 0.8)
         bars.above("stated ± holds the truth", holds / max(1, len(timed)), 0.88)
         bars.below("stated ±, 95 %, s", quantile([each.pull.time_within_s for each in timed], 0.95), 2.5)
+    if "shared" in parts:
+        told = [shared(seed + 1000 * n, pulls) for n in range(machines)]
+        cases = [each for of in told for each in of]
+        silent = sum(wrong and not said for wrong, said in cases)
+        bars.below(f"one scale, two groups at once, a signal each: wrong group and not a word, share of {len(cases)}",
+                   silent / len(cases), 0.0015)
+        print(f"       wrong and said: {sum(wrong and said for wrong, said in cases)}, right and said: "
+              f"{sum(said and not wrong for wrong, said in cases)}")
     if "forgets" in parts:
         made, extra = shifts(machines, pulls, 0.3, seed=seed + 2, teach=5)
         kept = [each for each in made if each.pull is not None]
@@ -212,6 +284,6 @@ if __name__ == "__main__":
     parser.add_argument("machines", type=int, nargs="?", default=60)
     parser.add_argument("pulls", type=int, nargs="?", default=60)
     parser.add_argument("--seed", type=int, default=7)
-    parser.add_argument("--part", action="append", choices=("signal", "scale", "forgets"))
+    parser.add_argument("--part", action="append", choices=("signal", "scale", "shared", "forgets"))
     asked = parser.parse_args()
-    raise SystemExit(campaign(asked.machines, asked.pulls, asked.seed, tuple(asked.part or ("signal", "scale", "forgets"))))
+    raise SystemExit(campaign(asked.machines, asked.pulls, asked.seed, tuple(asked.part or ("signal", "scale", "shared", "forgets"))))

@@ -271,7 +271,7 @@ class PourWatch:
         last = [p for p in self._plate.points if sighting.t_s - SEEN_S <= p[0] < sighting.t_s]
         flow = stream.line(last, sighting.t_s)[1] if len(last) >= 3 else self._peak_g_per_s
         stopped = self.off_s is not None or self._cue_s is not None or flow < self._peak_g_per_s / 4
-        if stopped and flow < NEARLY_G_PER_S:
+        if stopped and last and flow < NEARLY_G_PER_S:
             seen = self._ended() if self.off_s is not None else self._ended_before(sighting.t_s)
             self._settled_g = last[-1][1] + max(0.0, flow) * HIDDEN_S
             return (*seen, Settled(sighting.t_s, round(self._settled_g, 2)), sighting)
