@@ -32,6 +32,17 @@ class Signals:
         """Whether that group's signal says that its pump runs."""
         return group in self._groups and self._groups[group].running
 
+    def running_since(self, group: int) -> float | None:
+        """When that group's signal said that its pump went on; None while it does not run."""
+        return self._groups[group].on_since_s if group in self._groups else None
+
+    def makes_a_pull(self, group: int) -> None:
+        """Coffee was seen to fall of that run: it is no purge."""
+        signal = self._groups.get(group)
+        if signal is not None:
+            for ran in signal.at(self._clock(), ready=True, weighed=True):
+                self._tell(group, ran, signal.on_since_s)
+
     def set_up(self, wanted: tuple[SignalSetup, ...]) -> None:
         """Opens the ports that `wanted` names, and closes those of before."""
         if wanted == self._wanted:

@@ -14,10 +14,10 @@ from kiosk.station.lane import Work
 DOSING = (Step.DOSE, Step.LEVEL)
 PORTAFILTERS, MOST_PORTAFILTERS = "portafilters", 8
 PORTAFILTER_FROM_G = 350.0      # lighter, and it may be a cup
-SEEN_AFTER_S = 1.0              # a stream is believed so long after its first drop
+SEEN_AFTER_S = 1.8              # a stream is believed so long after its first drop
 LATE_S, LOOKS_BACK_S = 0.5, 6.0     # a pump told later than that is looked for in the readings from so long before
 LIFTED_G, ASKED_FOR_S = 12.0, 90.0
-TIMELY = 1.5                    # of its own ±: a pull whose drop could have fallen then, too
+TIMELY = 2.0                    # of its own ±: a pull whose drop could have fallen then, too
 PROBABLY_ITS = "Two pulls could have been this one: it was taken for the one whose first drop was due."
 PROBABLY = "Nobody told which group poured this: it was taken for the one that was ready first."
 POURING_FROM = EVERY_STEP.index(Step.PURGE)     # a cup may stand ready before the pump is on
@@ -120,21 +120,53 @@ class Weighing:
                     self._tell(work, sighting, sample.t_s)
         if not drops:
             return
-        owner, seen = min(drops.values(), key=lambda each: self._untimely(each[0], sample.t_s))
+        drop_s = min((sighting.t_s for _, seen in drops.values() for sighting in seen if isinstance(sighting, live.FirstDrop)),
+                     default=sample.t_s - SEEN_AFTER_S)
+        owner, seen = min(drops.values(), key=lambda each: self._untimely(each[0], drop_s))
+        untold = self._untold_runs(drop_s)
+        likelier = min(untold, key=untold.__getitem__, default=None)
+        if likelier is not None and untold[likelier] < self._untimely(owner, drop_s):
+            for work, _ in drops.values():  # a pump that runs and was not yet known to make a pull: this drop says so
+                self._elsewhere(work, sample.t_s)
+            self._service.signals.makes_a_pull(likelier)
+            if untold_owner := self._service.lanes[likelier].work:
+                self._could_be_anothers(untold_owner, [*begun], drop_s, {})
+            return
         for work, _ in drops.values():
-            if work is not owner:           # its cup stands elsewhere; should it come, it is looked for anew
-                work.pour_watch = None
-                self.follow(work)
-        could_be = [work for work in begun if work is not owner and self._untimely(work, sample.t_s) <= TIMELY]
-        if could_be:
-            self._service.happened(owner.group, guides.Missed(sample.t_s, PROBABLY_ITS))
+            if work is not owner:
+                self._elsewhere(work, sample.t_s)
+        self._could_be_anothers(owner, begun, drop_s, untold)
         for sighting in seen:
             self._tell(owner, sighting, sample.t_s)
 
-    def _untimely(self, work: Work, t_s: float) -> float:
-        """By how many of its own ± a first drop seen now is off for that pull."""
+    def _elsewhere(self, work: Work, t_s: float) -> None:
+        """Its cup does not stand here, or not yet: what has fallen so far was another's."""
+        work.pour_watch = PourWatch(work.guide.recipe, self.habits(work.group), t_s)
+        if work.guide.pump_on_at_s is not None:
+            for sighting in work.pour_watch.pump_on(work.guide.pump_on_at_s):
+                self._tell(work, sighting, t_s)
+
+    def _could_be_anothers(self, owner: Work, begun: list[Work], drop_s: float, untold: dict[int, float]) -> None:
+        """Another pull's drop was due then, too: that is said."""
+        near = [work for work in begun if work is not owner and self._untimely(work, drop_s) <= TIMELY]
+        if near or any(off <= TIMELY for group, off in untold.items() if group != owner.group):
+            self._service.happened(owner.group, guides.Missed(self._service.clock.s(), PROBABLY_ITS))
+
+    def _untold_runs(self, drop_s: float) -> dict[int, float]:
+        """The groups whose pump runs by their signal and is not yet known to make a pull: by how many of its own ± a first
+        drop at `drop_s` is off for each."""
+        found = {}
+        for work in self._works():
+            since_s = self._service.signals.running_since(work.group)
+            if since_s is not None and work.guide.pump_on_at_s is None and not work.guide.ended:
+                usual_s, within_s = self.habits(work.group).first_drop(work.guide.recipe)
+                found[work.group] = abs(drop_s - since_s - usual_s) / within_s
+        return found
+
+    def _untimely(self, work: Work, drop_s: float) -> float:
+        """By how many of its own ± a first drop at `drop_s` is off for that pull."""
         usual_s, within_s = self.habits(work.group).first_drop(work.guide.recipe)
-        return abs(t_s - SEEN_AFTER_S - work.guide.pump_on_at_s - usual_s) / within_s
+        return abs(drop_s - work.guide.pump_on_at_s - usual_s) / within_s
 
     # ---- a pour that nobody announced -----------------------------------------------------------------------------
 
@@ -253,7 +285,8 @@ class Weighing:
             watch = None                # back before the pump was on: whatever was seen was not this pull
         if pouring and watch is None:
             began_s, readings = guide.pump_on_at_s, list(self._untold.readings)
-            if guide.pulling and began_s < t_s - LATE_S and readings:   # told late: what fell meanwhile was seen
+            others = any(each is not work and each.pour_watch is not None and each.pour_watch.pouring for each in self._works())
+            if guide.pulling and began_s < t_s - LATE_S and readings and not others:    # told late: what fell was seen
                 self._looked_back(work, began_s, readings)
                 work.pour_watch.pump_on(began_s)
                 self._caught_up(work, began_s, readings)

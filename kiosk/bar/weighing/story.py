@@ -33,7 +33,7 @@ SAME_START_S = 3.0          # a hand's and a signal's word for one pump
 PORTAFILTER_FROM_G = 430.0  # lighter, and it may be a cup or a jug
 DOSE_KEPT_S = 300.0
 LONGEST_S, DRIPS_S = 150.0, 30.0
-SEEN_AFTER_S = 1.0          # a stream is believed so long after its first drop
+SEEN_AFTER_S = 1.8          # a stream is believed so long after its first drop
 
 
 @dataclass(slots=True)
@@ -167,7 +167,9 @@ class Story:
                 yield from self._note(live, seen)
         if not drops:
             return
-        owner, seen = min(drops, key=lambda each: self._untimely(each[0].pull, sample.t_s))
+        drop_s = min((sighting.t_s for _, seen in drops for sighting in seen if isinstance(sighting, FirstDrop)),
+                     default=sample.t_s - SEEN_AFTER_S)
+        owner, seen = min(drops, key=lambda each: self._untimely(each[0].pull, drop_s))
         for live, _ in drops:
             if live is not owner:
                 live.watches[scale] = PourWatch(live.pull.recipe, self._habits(live.pull.group), sample.t_s)
@@ -175,9 +177,9 @@ class Story:
         owner.watches = {scale: owner.watches[scale]}       # its cup stands here, and on no other scale
         yield from self._note(owner, seen)
 
-    def _untimely(self, pull: ToldPull, t_s: float) -> float:
+    def _untimely(self, pull: ToldPull, drop_s: float) -> float:
         usual_s, within_s = self._habits(pull.group).first_drop(pull.recipe)
-        return abs(t_s - SEEN_AFTER_S - pull.on_s - usual_s) / within_s
+        return abs(drop_s - pull.on_s - usual_s) / within_s
 
     def _found(self, seen: PourSeen, scale: int) -> Iterator[Sighting | ToldPull]:
         """Coffee falls that nobody announced: its pump went on as long before the first drop as it does here."""

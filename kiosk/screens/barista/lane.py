@@ -40,6 +40,10 @@ class LaneCard(BoxLayout):
     step_marks = ListProperty()
     big = StringProperty()
     big_colour = ColorProperty(Colour.text)
+    second = StringProperty()           # the other live figure: grams in the cup, or what to add to a dose or take out
+    second_colour = ColorProperty(Colour.text)
+    stop_word = StringProperty()        # in the title's place, as long as the pump should be stopped
+    before = ListProperty()             # the last pull's curve
     told = StringProperty()
     warning = StringProperty()
     told_here = StringProperty()
@@ -121,7 +125,7 @@ class LaneCard(BoxLayout):
         self.undoable = bool(lane.last_work or (work and work.guide.before))
         if work is None:
             self.title, self.who, self.step_names, self.step_marks = _("Group {n}").format(n=lane.group), "", [], []
-            self.next_text = self.next_under = self.warning = self.side_text = ""
+            self.next_text = self.next_under = self.warning = self.side_text = self.second = self.stop_word = ""
             self.pulling, self.curved, self.cued, self.coached, self.points = False, False, False, False, []
             state = self.service.setup.closed.get(lane.group)
             self.big = _("Free") if state is None else _(STATE_WORDS[state])
@@ -153,6 +157,11 @@ class LaneCard(BoxLayout):
         self.next_text, self.next_under = next_key(work, self.service.trouble(self.group))
         self.side_text = _(side_key(self.service, work))
         self.big, self.big_colour, self.told = now_told(self.service, work)
+        self.second, self.second_colour, said = second_figure(self.service, work)
+        self.told = said if self.second else self.told
+        self.stop_word = (_("Past its time: stop") if past_time(work, self.service.clock.s()) else _("Stop now")) \
+            if self.cued else ""
+        self.before = list(lane.last.trace) if lane.last is not None else []
         if work.guide.step is Step.WARM and lane.last is not None and not self.told:
             self.told = last_told(lane)
         warnings = self.service.warnings(self.group)
@@ -298,6 +307,39 @@ def dose_told(service, work: Work) -> tuple[str, list, str]:
         return amount(live_g, ".1f", "g"), Colour.good, _("Right")
     told = _("add {g:.1f} g") if mend > 0 else _("take out {g:.1f} g")
     return amount(live_g, ".1f", "g"), Colour.text, told.format(g=abs(mend)) if live_g > 2 else wanted
+
+
+def second_figure(service, work: Work) -> tuple[str, list, str]:
+    """The figure beside the big one, its colour, and what both are to come to: grams in the cup while a pull is weighed,
+    what a dose lacks or has too much; an empty one where there is no more to show."""
+    guide, recipe = work.guide, work.guide.recipe
+    if guide.step in (Step.DOSE, Step.LEVEL) and guide.pump_on_at_s is None:
+        figure, _colour, said = dose_told(service, work)
+        live_g = work.dose_watch.grams if work.dose_watch is not None and guide.has_scale else guide.dose_g
+        weighed = figure.endswith(" g") and live_g is not None and -1 <= live_g <= 60 and live_g > 2
+        mend = to_mend_g(recipe, live_g) if weighed else None
+        if mend is None or said == _("The scale serves group {n}").format(n=service.weighing_of(work.group).busy_with(work.group)):
+            return "", Colour.text, ""
+        sign = "+" if mend > 0 else "−"
+        return f"{sign}{amount(abs(mend), '.1f', 'g')}", Colour.warn, said
+    if guide.pump_on_at_s is None:
+        return "", Colour.text, ""
+    watch = work.pour_watch
+    live_g = watch.grams if watch is not None and guide.has_scale else None
+    grams = guide.yield_g if guide.yield_g is not None else live_g
+    if grams is None:
+        return "", Colour.text, ""
+    (from_s, to_s), (from_g, to_g) = recipe.time_window_s, recipe.yield_window_g
+    aim = f"{from_s:.0f}–{to_s:.0f} s, {from_g:.0f}–{to_g:.0f} g"
+    late = guide.pulling and guide.drop_at_s is None and service.clock.s() - guide.pump_on_at_s > recipe.first_drop_to_s
+    fits = recipe.yield_fits(grams) if guide.pump_off_at_s is not None else None
+    colour = Colour.text if fits is None else Colour.good if fits else Colour.warn
+    return amount(max(0.0, grams), ".1f", "g"), colour, f"{_('no drop yet')}  {aim}" if late else aim
+
+
+def past_time(work: Work, t_s: float) -> bool:
+    on_s = work.guide.pump_on_at_s
+    return on_s is not None and t_s - on_s > work.guide.recipe.time_window_s[1]
 
 
 def pull_told(work: Work, t_s: float) -> tuple[str, list, str]:

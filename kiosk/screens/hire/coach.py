@@ -116,8 +116,10 @@ class CoachScreen(Room):
         if self.told == self.what:
             self.told = ""
         warnings = self.service.warnings(self.group)
-        if warnings:
+        if warnings and _(warnings[0]) != self.what:
             self.told = _(warnings[0])
+        elif warnings:
+            self.told = ""                  # the page says it already
 
     def tap_side(self):
         tap_side(self.service, self.group, self.rooms.open_weight)

@@ -178,16 +178,20 @@ class Curve(Widget):
 
     points = ListProperty()                     # (seconds, grams)
     window = ListProperty([20, 30, 45, 55])     # seconds low, high, grams low, high
+    before = ListProperty()                     # the last pull of this lane, pale behind it
+    over = BooleanProperty(False)               # on the strong colour
 
     def __init__(self, **given):
         super().__init__(**given)
         self._scale = 0, 0
         with self.canvas:
-            Color(*Colour.water)
-            self._line = Line(width=look.u)
-        for cause in ("points", "window", "pos", "size"):
+            Color(*Colour.line)
+            self._last = Line(width=1.5 * look.u)
+            self._ink = Color(*Colour.water)
+            self._line = Line(width=2.5 * look.u)
+        for cause in ("over", "points", "before", "window", "pos", "size"):
             self.fbind(cause, self._draw)
-        for cause in ("window", "pos", "size", "opacity", "parent"):
+        for cause in ("over", "window", "pos", "size", "opacity", "parent"):
             self.fbind(cause, changed)
 
     def _across_and_up(self) -> tuple[float, float]:
@@ -201,8 +205,10 @@ class Curve(Widget):
         from_s, to_s, from_g, to_g = self.window
         (across, up), (x, y) = self._scale, self.pos
         window = x + from_s * across, y + from_g * up, (to_s - from_s) * across, (to_g - from_g) * up
-        return [box(Colour.line, x, y, self.width, look.u), box(Colour.line, x, y, look.u, self.height),
-                box(Colour.aim, *window), *frame(Colour.good, *window, look.u)]
+        axis, edge = (Colour.on_next, Colour.on_next) if self.over else (Colour.rim, Colour.good)
+        ground = [] if self.over else [box(Colour.aim, *window)]
+        return [box(axis, x, y, self.width, look.u), box(axis, x, y, look.u, self.height), *ground,
+                *frame(edge, *window, 2 * look.u)]
 
     def _draw(self, *_):
         scale = self._across_and_up()
@@ -210,9 +216,15 @@ class Curve(Widget):
             self._scale = scale
             changed()
         (across, up), (x, y) = scale, self.pos
-        every = max(1, len(self.points) // POINTS)
-        self._line.points = [c for s, g in self.points[::every] + self.points[-1:]
-                             for c in (x + max(0, s) * across, y + max(0, g) * up)]
+        self._ink.rgba = Colour.on_next if self.over else Colour.water
+
+        def along(points) -> list[float]:
+            every = max(1, len(points) // POINTS)
+            return [c for s, g in [*points[::every], *points[-1:]]
+                    for c in (x + min(max(0, s) * across, self.width), y + min(max(0, g) * up, self.height))]
+
+        self._line.points = along(self.points)
+        self._last.points = [] if self.over else along(self.before)
 
 
 Builder.load_file(str(Path(__file__).with_suffix(".kv")))
