@@ -14,3 +14,20 @@ def test_scene_44_the_hire_cannot_sign_alone_where_the_bar_has_a_pin(tmp_path):
         work.frames(5)
         assert rooms.current == "pin"
         assert work.service.teaching.signed_by("Tomo") is None
+
+
+def test_the_managers_rooms_close_after_two_minutes_without_a_touch(tmp_path):
+    with AtWork(tmp_path, scale=False, settings={"groups": 1, "staff": STAFF}) as work:
+        rooms = work.kiosk.root
+        rooms.pin.set("4711")
+        rooms.unlock("today")
+        work.frames(5)
+        assert rooms.current == "today"
+        work.frames(round(60 / 0.05))
+        rooms.on_touch_down(type("Touch", (), {"pos": (-1, -1), "x": -1, "y": -1, "grab_current": None})())
+        work.frames(round(90 / 0.05))
+        assert rooms.current == "today"
+        work.frames(round(40 / 0.05))
+        assert rooms.current == "station"
+        rooms.go("today")
+        assert rooms.current == "pin"

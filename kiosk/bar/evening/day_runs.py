@@ -35,13 +35,15 @@ class Turns:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RoomReading:
-    """The room as it was read, and the pulls within an hour of it: mean setting and mean seconds off the recipe."""
+    """The room as it was read, and the pulls within an hour of it: mean setting and mean seconds off the recipe; `hour` of
+    the day, and parts of one, by the clock on the wall."""
 
     temperature_c: float | None
     humidity_percent: float | None
     pulls: int
     setting: float
     off_s: float
+    hour: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,7 +83,8 @@ def _readings(each: GrinderFigures, by_id: dict[str, Pull], rooms: Sequence[Note
         if len(near) >= LEAST_NEAR:
             yield RoomReading(temperature_c=note.facts.get("temperature_c"),
                           humidity_percent=note.facts.get("humidity_percent"),
-                          pulls=len(near), setting=fmean(pull.setting for pull in near), off_s=fmean(map(_off_s, near)))
+                          pulls=len(near), setting=fmean(pull.setting for pull in near), off_s=fmean(map(_off_s, near)),
+                              hour=moment(note.at).hour + moment(note.at).minute / 60)
 
 
 def _off_s(pull: Pull) -> float:

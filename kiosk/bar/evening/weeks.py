@@ -176,29 +176,33 @@ def notch_worth_of(own: Iterable[Any]) -> Within:
 
 
 def _room(own: Iterable[Any], worth: Within) -> tuple[Effect, ...]:
-    """Least squares on temperature and humidity with a level for each day; none where the days are too few or too
-    alike.
+    """Least squares on temperature and humidity with a level for each day and a slope over its hours, since a room warms
+    as grinders do; none where the days are too few or too alike.
 
     That the worth of a notch is itself uncertain widens the intervals (the delta method).
     """
-    flat: list[tuple[float, float, float, float]] = []      # °C, %, notches wanted, and of them what seconds told
+    flat: list[tuple[float, ...]] = []      # °C, %, notches wanted, of them what seconds told, and the hour
     days = 0
     for each in own:
         whole = [r for r in each.readings if r.temperature_c is not None and r.humidity_percent is not None]
         if len(whole) > 1:
             days += 1
-            rows = [(r.temperature_c, r.humidity_percent, r.setting + r.off_s / worth.value, r.off_s / worth.value)
+            rows = [(r.temperature_c, r.humidity_percent, r.setting + r.off_s / worth.value, r.off_s / worth.value, r.hour)
                     for r in whole]
             level = [fmean(column) for column in zip(*rows)]
             flat += [tuple(value - mean for value, mean in zip(row, level)) for row in rows]
-    freedom = len(flat) - days - 2
+    by_the_hour = sum(row[4] ** 2 for row in flat)
+    if by_the_hour > 1e-9:
+        shares = [sum(row[k] * row[4] for row in flat) / by_the_hour for k in range(4)]
+        flat = [(*(row[k] - shares[k] * row[4] for k in range(4)), row[4]) for row in flat]
+    freedom = len(flat) - days - 3
     tt, hh, th, ty, hy, tz, hz = (sum(row[a] * row[b] for row in flat) for a, b in
                                   ((0, 0), (1, 1), (0, 1), (0, 2), (1, 2), (0, 3), (1, 3)))
     determinant = tt * hh - th * th
     if freedom < 5 or determinant < 1e-6 * max(tt * hh, 1e-9):
         return ()
     per_c, per_percent = (hh * ty - th * hy) / determinant, (tt * hy - th * ty) / determinant
-    variance = sum((y - per_c * t - per_percent * h) ** 2 for t, h, y, _ in flat) / freedom
+    variance = sum((y - per_c * t - per_percent * h) ** 2 for t, h, y, _, _ in flat) / freedom
     doubt = 1.959964 * worth.sd / worth.value
     found = []
     for name, unit, value, told, spread in (

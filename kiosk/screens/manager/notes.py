@@ -123,6 +123,10 @@ class NotesScreen(Room):
         self.noting.settle()
         self.rooms.closing.write(self.service.book.day_now())
         self.told, self.steps = _("The evening goes to {folder}").format(folder=self.rooms.closing.folder), []
+        begun = [lane.group for lane in self.service.lanes.values() if lane.work is not None and not lane.work.untouched]
+        if begun:
+            self.told = _("A pull is still open in group {n}. Serve it or bin it, then close the day again.").format(
+                n=", ".join(map(str, begun)))
         self.show()
 
     def leave(self):

@@ -24,6 +24,8 @@ SCREENS = {"station": "barista.station.StationScreen", "coach": "hire.coach.Coac
            "practice": "hire.practice.PracticeScreen", "trainer": "hire.trainer.TrainerScreen"}
 FURNISH_FROM_S, FURNISH_S = 1.0, 0.15
 MANAGERS = ("today", "figures", "pulls", "pull", "weeks", "setup", "trainer")      # behind the PIN, where there is one
+BEHIND = (*MANAGERS, "letters")
+LEFT_OPEN_S = 120.0            # without a touch, and the PIN is asked for again
 
 
 class Rooms(BoxLayout):
@@ -109,7 +111,15 @@ class Rooms(BoxLayout):
         else:
             self.open.show()
 
+    def on_touch_down(self, touch):
+        self._touched_s = self.service.clock.s()
+        return super().on_touch_down(touch)
+
+    _touched_s = 0.0
+
     def tick(self):
+        if self._unlocked and self.current in BEHIND and self.service.clock.s() - self._touched_s > LEFT_OPEN_S:
+            self.home()                 # whoever opened them with the PIN has gone
         self.open.tick()
         if self._furnished:
             self.closing.tick()
@@ -128,7 +138,7 @@ class Rooms(BoxLayout):
 
     def unlock(self, name: str):
         """The PIN was right: the manager's rooms are open until somebody goes back to work."""
-        self._unlocked = True
+        self._unlocked, self._touched_s = True, self.service.clock.s()
         self.go(name)
 
     def open_figures(self, evening, group: str):

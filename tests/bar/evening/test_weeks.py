@@ -72,10 +72,10 @@ def month(seed, days=40, per_kg=0.0, alike=0.5, day_sd=0.4, per_percent=0.05, ne
         setting = round(right)
         spells = (spell(chance, right, setting + 1, 40), spell(chance, right, setting, 100))
         readings = []
-        for _ in range(3):
+        for hour in (8.0, 13.0, 19.0):
             temperature, humidity = chance.gauss(21, 1.5), chance.gauss(50, 8)
             wanted = right + per_percent * (humidity - 50)
-            readings.append(RoomReading(temperature_c=temperature, humidity_percent=humidity, pulls=20, setting=setting,
+            readings.append(RoomReading(temperature_c=temperature, humidity_percent=humidity, pulls=20, setting=setting, hour=hour,
                                     off_s=WORTH_S * (wanted - setting) + chance.gauss(0, SD_S / 20 ** 0.5)))
         found.append(Day((FIRST + timedelta(n)).isoformat(),
                          (GrinderDay(spells=spells, readings=tuple(readings), turns=a_turn(chance, curved_s)),),
@@ -141,9 +141,9 @@ def test_the_room_s_effect_is_what_statsmodels_finds_with_a_level_for_each_day()
     worth = found.worth
 
     def fitted(worth_s):
-        rows = [(n, r.temperature_c, r.humidity_percent, r.setting + r.off_s / worth_s)
+        rows = [(n, r.temperature_c, r.humidity_percent, r.hour, r.setting + r.off_s / worth_s)
                 for n, day in enumerate(days) for r in day.grinders[0].readings]
-        design = [[t, h, *(float(n == k) for k in range(len(days)))] for n, t, h, _ in rows]
+        design = [[t, h, hour, *(float(n == k) for k in range(len(days)))] for n, t, h, hour, _ in rows]
         return sm.OLS([y for *_, y in rows], numpy.array(design)).fit()
 
     fit, nudged = fitted(worth.value), fitted(worth.value * 1.0001)
