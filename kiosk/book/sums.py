@@ -4,7 +4,7 @@ from dataclasses import asdict, dataclass
 from statistics import fmean, stdev
 from typing import Any
 
-from kiosk.bar.evening import DayRun, RoomReading, Turns, grinder_days
+from kiosk.bar.evening import DayRun, RoomReading, Turns, grinder_days, tasted
 from kiosk.bar.model import FlagRaised, GroundsPurged, NotchMoved, Noted, OrderEnded, Pull, ScaleChecked
 from kiosk.book.daybook import DayRecords
 
@@ -113,7 +113,7 @@ def _grinder(grinder, coffee, pulls, purges, moves, flags, of_weeks) -> GrinderS
     return GrinderSums(
         grinder=grinder, coffee=coffee, pulls=len(pulls), timed=len(timed), in_window=sum(map(in_window, timed)),
         sunk=len(pulls) - len(served), undosed=len(pulls) - len(dosed), dosed_g=sum(pull.dose_g for pull in dosed),
-        sunk_g=sum(pull.dose_g for pull in dosed if pull.sink is not None), purged_g=sum(each.grams for each in purges),
+        sunk_g=sum(pull.dose_g for pull in dosed if pull.sink is not None and not tasted(pull)), purged_g=sum(each.grams for each in purges),
         overdosed_g=sum(grams for grams in over if grams > 0),
         mean_time_s=fmean(pull.time_s for pull in timed) if timed else None,
         time_spread_s=stdev(pull.time_s for pull in timed) if len(timed) > 1 else None,

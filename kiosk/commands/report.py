@@ -61,7 +61,7 @@ def run(argv: list[str]) -> int:
         print(f"The span ends on {last}, before it begins on {first}. Give the earlier day with --day.",
               file=sys.stderr)
         return 2
-    of = evening(records(first, last), first, last, price_per_kg=setup.manager.price_per_kg or None,
+    of = evening(records(first, last), first, last, price_per_kg=setup.manager.price_per_kg or None, currency=setup.manager.currency,
                  show_people=setup.manager.people and not asked.no_people,
                  worths=evenings.worths(over(evenings.before(first))))
     before = over(last) if asked.weeks else None

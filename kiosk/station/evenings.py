@@ -65,7 +65,7 @@ def kept(book: Readable, first_day: str, last_day: str, traces: bool = False) ->
 def evening_of(book: Readable, setup: Setup, first_day: str, last_day: str | None = None, traces: bool = False) -> Evening:
     manager = setup.manager
     return evening(kept(book, first_day, last_day or first_day, traces), first_day, last_day,
-                   price_per_kg=manager.price_per_kg or None, show_people=manager.people,
+                   price_per_kg=manager.price_per_kg or None, show_people=manager.people, currency=manager.currency,
                    worths=worths(weeks_of(book, before(first_day))))
 
 

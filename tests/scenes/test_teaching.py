@@ -24,7 +24,7 @@ def test_the_managers_rooms_close_after_two_minutes_without_a_touch(tmp_path):
         work.frames(5)
         assert rooms.current == "today"
         work.frames(round(60 / 0.05))
-        rooms.on_touch_down(type("Touch", (), {"pos": (-1, -1), "x": -1, "y": -1, "grab_current": None})())
+        work.finger.touch(1, 1)
         work.frames(round(90 / 0.05))
         assert rooms.current == "today"
         work.frames(round(40 / 0.05))

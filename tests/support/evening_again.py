@@ -255,12 +255,14 @@ def _people(pulls, rest):
 
 
 def _waste(pulls, purges, price_per_kg):
-    sink = [p["dose_g"] if p["dose_g"] is not None else p["target_dose_g"] for p in pulls if p["sink"]]
+    sink, tasted = ([p["dose_g"] if p["dose_g"] is not None else p["target_dose_g"] for p in pulls
+                     if p["sink"] and ("tasted" in p["sink"] and not p["order_id"]) is for_tasting] for for_tasting in (False, True))
     over = [p["dose_g"] - p["target_dose_g"] - p["dose_within_g"] for p in pulls if not p["sink"]
             and p["dose_g"] is not None]
     grams = {"purge": [each["grams"] for each in purges], "sink": sink, "overdose": [g for g in over if g > 1e-6]}
     sums = {why: sum(each) for why, each in grams.items() if each}
     sums |= {"all": sum(sums.values())} if sums else {}
+    sums |= {"tasted": sum(tasted)} if tasted else {}
     return {f"{why}_g/value": g for why, g in sums.items()} | {f"{why}_money/value": g / 1000 * price_per_kg for why,
                                                                g in sums.items()}
 

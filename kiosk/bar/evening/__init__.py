@@ -18,7 +18,7 @@ from kiosk.bar.evening.day_chart import (
 from kiosk.bar.evening.day_runs import DayRun, RoomReading, Turns, grinder_days
 from kiosk.bar.evening.due import Due
 from kiosk.bar.evening.evening import Evening, GrinderEvening
-from kiosk.bar.evening.figures import in_window, moment
+from kiosk.bar.evening.figures import in_window, moment, tasted
 from kiosk.bar.evening.notch import Within
 from kiosk.bar.evening.rows import Group, Row, groups
 from kiosk.bar.evening.sentences import CLOCKS_CHANGED, day_name, span_name
@@ -28,6 +28,7 @@ from kiosk.bar.evening.week_rows import DAY, DAYS, week_groups
 from kiosk.bar.evening.weeks import GrinderWeeks, Week, Weeks, share_change, slope
 
 __all__ = [
+    "tasted",
     "BEANS",
     "BURRS",
     "CLEANED",

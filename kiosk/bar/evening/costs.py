@@ -2,10 +2,11 @@
 
 from dataclasses import dataclass
 
-from kiosk.bar.evening.figures import OVERDOSE, PURGE, SINK, Figures
+from kiosk.bar.evening.figures import OVERDOSE, PURGE, SINK, TASTED, Figures
 from kiosk.bar.messages import Message
 
-NAMES = {PURGE: Message("Purges"), SINK: Message("Sink shots"), OVERDOSE: Message("Over the dose's limit")}
+NAMES = {PURGE: Message("Purges"), SINK: Message("Sink shots"), OVERDOSE: Message("Over the dose's limit"),
+         TASTED: Message("Tasted at opening")}
 IN_ALL = Message("Lost in all")
 
 
@@ -30,10 +31,11 @@ def costs(figures: Figures, price_per_kg: float | None) -> tuple[Cost, ...]:
             grams = sum(each.grams for each in waste)
             found.append(Cost(why, name, grams, worth(grams, price_per_kg), tuple(each.record_id for each in waste),
                               sum(each.assumed for each in waste)))
-    if found:
-        grams = sum(each.grams for each in found)
+    lost = [each for each in found if each.why != TASTED]
+    if lost:
+        grams = sum(each.grams for each in lost)
         found.append(Cost("all", IN_ALL, grams, worth(grams, price_per_kg),
-                          tuple(id for each in found for id in each.record_ids), sum(each.assumed for each in found)))
+                          tuple(id for each in lost for id in each.record_ids), sum(each.assumed for each in lost)))
     return tuple(found)
 
 

@@ -55,7 +55,7 @@ class Evening:
 
 
 def evening(records: Iterable[Record], day: str, last_day: str | None = None, *, price_per_kg: float | None = None,
-            show_people: bool = True, worths: Mapping[tuple[str, str], Within] = {}, even: Even = adjusted_time_s,
+            show_people: bool = True, currency: str = "", worths: Mapping[tuple[str, str], Within] = {}, even: Even = adjusted_time_s,
             starts: time = STARTS) -> Evening:
     """The evening of service day `day`, or of all days to `last_day`; `records` as for `summary`.
 
@@ -63,7 +63,8 @@ def evening(records: Iterable[Record], day: str, last_day: str | None = None, *,
     """
     last_day = last_day or day
     kept = [each for each in corrected(records) if day <= service_day(each.at, starts) <= last_day]
-    found = summary(kept, day, last_day, even=even, starts=starts, names=show_people)
+    found = summary(kept, day, last_day, even=even, starts=starts, names=show_people, price_per_kg=price_per_kg,
+                    currency=currency)
     notes = tuple(sorted((each for each in kept if isinstance(each, Noted)), key=lambda each: moment(each.at)))
     charts = tuple(day_chart(each, found.figures, notes, even) for each in found.figures.grinders)
     several = day != last_day

@@ -1,7 +1,7 @@
 """The figures of a service day, or of several: stretches, grinders, waste. Each is traced to its records by id."""
 
-from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
 from datetime import datetime
 from statistics import fmean, stdev
 from typing import NamedTuple
@@ -11,7 +11,7 @@ from kiosk.bar.evening.trend import Trend, trend
 from kiosk.bar.model import SINGLE, FlagRaised, GroundsPurged, NotchMoved, OrderEnded, Pull, Record, ScaleChecked
 
 EARLY_BY_S = 0.3       # more than a scale is unsure of the first drop by (common practice)
-PURGE, SINK, OVERDOSE = "purge", "sink", "overdose"
+PURGE, SINK, OVERDOSE, TASTED = "purge", "sink", "overdose", "tasted"
 Even = Callable[[Pull], float | None]
 
 
@@ -42,7 +42,8 @@ class SettingRun:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Waste:
-    """Coffee thrown away, in grams. `why` is "purge", "sink" or "overdose"; `assumed`: nobody weighed that dose."""
+    """Coffee thrown away, in grams. `why` is "purge", "sink" or "overdose", or "tasted" for what was pulled for nobody, to be
+    tasted, which is no loss; `assumed`: nobody weighed that dose."""
 
     why: str
     grams: float
@@ -87,6 +88,7 @@ class GrinderFigures:
     moves: tuple[NotchMoved, ...]
     flags: tuple[FlagRaised, ...]
     told: tuple[tuple[PullOffRecipe, ...], ...]
+    at: Mapping[str, str] = field(default_factory=dict, repr=False, compare=False)      # when each pull was made, by id
 
     @property
     def setting(self) -> int | None:
@@ -113,7 +115,8 @@ class Figures:
     scale_checks: tuple[ScaleChecked, ...]
 
     def waste_g(self, why: str | None = None) -> float:
-        return sum(each.grams for each in self.waste if why in (None, each.why))
+        """Grams lost that way; in all, without what was tasted."""
+        return sum(each.grams for each in self.waste if (each.why != TASTED if why is None else each.why == why))
 
 
 def in_window(pull: Pull) -> bool | None:
@@ -159,6 +162,7 @@ def _grinder(pair: tuple[str, str], records: list[Record], day_of, even: Even, s
         grinder=pair[0], coffee=pair[1], moves=moves,
         flags=tuple(kept for kept in records if isinstance(kept, FlagRaised)),
         stretches=tuple(_stretch(each, day_of(each[0].at), even, slope) for each in cut),
+        at={pull.id: pull.at for pull in pulls},
         pulls=len(pulls), served=sum(pull.sink is None for pull in pulls), judged=len(judged), in_window=sum(judged),
         doses=len(weighed), doses_off=sum(dose_off(pull) for pull in weighed),
         drift=slope(tuple(tuple((each.hours, each.off_s, each.labels) for each in stretch) for stretch in told)), told=told)
@@ -228,6 +232,11 @@ def _hours(since: datetime, pull: Pull) -> float:
     return (moment(pull.at) - since).total_seconds() / 3600
 
 
+def tasted(pull: Pull) -> bool:
+    """Whether it was pulled for nobody, to be tasted at opening."""
+    return pull.sink is not None and pull.order_id is None and "tasted" in pull.sink
+
+
 def _waste(pulls: tuple[Pull, ...], purges: tuple[GroundsPurged, ...]) -> tuple[Waste, ...]:
     waste = [Waste(why=PURGE, grams=each.grams, record_id=each.id, grinder=each.grinder, coffee=each.coffee,
                    words=each.why) for each in purges]
@@ -235,7 +244,7 @@ def _waste(pulls: tuple[Pull, ...], purges: tuple[GroundsPurged, ...]) -> tuple[
         about = {"record_id": pull.id, "grinder": pull.grinder, "coffee": pull.coffee}
         if pull.sink is not None:
             assumed = pull.dose_g is None
-            waste.append(Waste(why=SINK, grams=pull.recipe.dose_g if assumed else pull.dose_g, words=pull.sink,
+            waste.append(Waste(why=TASTED if tasted(pull) else SINK, grams=pull.recipe.dose_g if assumed else pull.dose_g, words=pull.sink,
                                assumed=assumed, **about))
         elif pull.dose_g is not None and not pull.recipe.dose_fits(pull.dose_g) \
                 and pull.dose_g > pull.recipe.dose_g:

@@ -2,6 +2,7 @@
 
 from datetime import date
 
+from kiosk.bar.evening.costs import worth
 from kiosk.bar.evening.day_chart import moved
 from kiosk.bar.evening.figures import (
     OVERDOSE,
@@ -39,17 +40,22 @@ def span_name(figures: Figures) -> Message:
     return Message("{first} to {last}", first=day_name(figures.first_day), last=day_name(figures.last_day))
 
 
-def day_sentence(figures: Figures) -> Message:
-    """What matters, most of it first: the cups, the grinders, the waste."""
+def day_sentence(figures: Figures, price_per_kg: float | None = None, currency: str = "") -> Message:
+    """What matters, most of it first: the cups, the grinders, the waste and, where a price is set, what it cost."""
     if not figures.pulls:
         day, purged_g = span_name(figures), figures.waste_g(PURGE)
         return Message("No pulls on {day}, {grams:.0f} g purged.", day=day, grams=purged_g) if purged_g else \
             Message("No pulls on {day}.", day=day)
     parts = [_cups(figures), _drift(figures)]
-    if figures.waste:
+    if figures.waste_g():
         most = max((PURGE, SINK, OVERDOSE), key=figures.waste_g)
         where = {PURGE: Message("in purges"), SINK: Message("in sink shots"), OVERDOSE: Message("in heavy doses")}[most]
-        parts.append(Message("{grams} of coffee was lost, most of it {where}", grams=_g(figures.waste_g()), where=where))
+        grams, money = _g(figures.waste_g()), worth(figures.waste_g(), price_per_kg)
+        alone = figures.waste_g(most) >= figures.waste_g() - 0.05
+        if money:
+            grams = Message("{grams} ({money:.2f} {currency})", grams=grams, money=money, currency=currency)
+        parts.append(Message("{grams} of coffee was lost {where}", grams=grams, where=where) if alone else
+                     Message("{grams} of coffee was lost, most of it {where}", grams=grams, where=where))
     return joined("; ", [part for part in parts if part], ".")
 
 
@@ -81,6 +87,8 @@ def _drift(figures: Figures) -> Message | None:
 
 
 def _moved(each: GrinderFigures) -> Message | None:
+    if (found := _from_when(each)) is not None:
+        return found
     drift, n = each.drift, len(each.moves)
     often = Message("once") if n == 1 else Message("twice") if n == 2 else Message("{n:d} times", n=n)
     if not (drift and drift.sure and drift.in_all_s >= WORTH_SAYING_S):
@@ -89,6 +97,25 @@ def _moved(each: GrinderFigures) -> Message | None:
     if n:
         return Message("{grinder} ran {s:.1f} s {way} each hour and was turned {often}", often=often, **ran)
     return Message("{grinder} ran {s:.1f} s {way} each hour", **ran)
+
+
+def _from_when(each: GrinderFigures) -> Message | None:
+    """When the day's drift began and how far it had gone, as the watch found it; None where it raised no such flag."""
+    at = {pull.id: n for n, pull in enumerate(pull for run in each.told for pull in run)}
+    ids = list(at)
+    for flag in each.flags:
+        known = {"last_pulls", "before_s", "after_s"} <= set(flag.evidence)
+        if flag.what == "drifting" and known and flag.pull_id in at:
+            first = ids[max(0, at[flag.pull_id] - flag.evidence["last_pulls"] + 1)]
+            by_s = flag.evidence["after_s"] - flag.evidence["before_s"]
+            about = {"grinder": each.grinder, "since": each.at.get(first, "")[11:16], "s": abs(by_s),
+                     "way": SLOWER if by_s > 0 else FASTER}
+            n = len(each.moves)
+            if n:
+                often = Message("once") if n == 1 else Message("twice") if n == 2 else Message("{n:d} times", n=n)
+                return Message("{grinder} drifted from about {since}, {s:.1f} s {way}, and was turned {often}", often=often, **about)
+            return Message("{grinder} drifted from about {since}, {s:.1f} s {way}", **about)
+    return None
 
 
 def as_text(figures: Figures, sentence: Message, things: tuple[ToDo, ...], title: str = "",

@@ -11,6 +11,7 @@ from kiosk.bar.evening.figures import (
     OVERDOSE,
     PURGE,
     SINK,
+    TASTED,
     Even,
     Figures,
     GrinderFigures,
@@ -35,7 +36,8 @@ class Summary:
 
 
 def summary(records: Iterable[Record], day: str, last_day: str | None = None, *, even: Even = adjusted_time_s,
-            starts: time = STARTS, names: bool = True) -> Summary:
+            starts: time = STARTS, names: bool = True, price_per_kg: float | None = None,
+            currency: str = "") -> Summary:
     """The summary of service day `day` ("2026-10-23"), or of all days to `last_day`.
 
     `records` may be in any order and hold other days too: corrections among them are followed, whenever they were
@@ -49,7 +51,7 @@ def summary(records: Iterable[Record], day: str, last_day: str | None = None, *,
 
     kept = [each for each in corrected(records) if day <= day_of(each.at) <= last_day]
     found = figures(kept, day_of, day, last_day, even)
-    return Summary(sentence=sentences.day_sentence(found), to_do=to_do(found, names), figures=found)
+    return Summary(sentence=sentences.day_sentence(found, price_per_kg, currency), to_do=to_do(found, names), figures=found)
 
 
 def as_text(of: Summary, title: str = "", language: Language = ENGLISH) -> str:
@@ -63,7 +65,7 @@ def as_plain(of: Summary, names: bool = True) -> dict[str, Any]:
 
     format: 1. first_day, last_day, sentence. to_do: [{what, because, record_ids}].
     totals: pulls, served, judged (timed), in_window, share_in_window (0–1), orders_served, orders_cancelled,
-    undosed, waste_g, purged_g, sink_g, overdosed_g.
+    undosed, waste_g, purged_g, sink_g, overdosed_g, and apart from waste_g tasted_g.
     grinders: [{grinder, coffee, setting (where it was left), pulls, served, judged, in_window, doses, doses_off, drift,
     stretches, moves: [{id, at, before, after, by}], flags: [{id, at, what, direction, sentence}]}].
     drift: {s_per_hour, low, high (95 %), robust_s_per_hour, pulls, hours, sure}.
@@ -82,7 +84,7 @@ def as_plain(of: Summary, names: bool = True) -> dict[str, Any]:
             "orders_served": found.orders_served, "orders_cancelled": found.orders_cancelled,
             "undosed": sum(pull.dose_g is None for pull in found.pulls),
             "waste_g": found.waste_g(), "purged_g": found.waste_g(PURGE), "sink_g": found.waste_g(SINK),
-            "overdosed_g": found.waste_g(OVERDOSE)},
+            "overdosed_g": found.waste_g(OVERDOSE), "tasted_g": found.waste_g(TASTED)},
         "grinders": [_grinder(each, names) for each in found.grinders],
         "waste": [asdict(each) for each in found.waste],
         "scale_checks": [{"id": check.id, "at": check.at, "nominal_g": check.nominal_g, "read_g": check.read_g}
