@@ -42,7 +42,7 @@ def prepare(home: Path, *, size: tuple[int, int] = (800, 480), fullscreen: bool 
     from kivy.config import Config
 
     for section, name, value in (
-        ("kivy", "exit_on_escape", "1"), ("kivy", "log_level", "warning"), ("kivy", "window_icon", ""),
+        ("kivy", "exit_on_escape", "0"), ("kivy", "log_level", "warning"), ("kivy", "window_icon", ""),
         ("graphics", "width", str(size[0])), ("graphics", "height", str(size[1])), ("graphics", "resizable", "1"),
         ("graphics", "fullscreen", "auto" if fullscreen else "0"),
         ("graphics", "multisamples", "0" if offscreen else "2"),

@@ -2,6 +2,7 @@
 
 import errno
 import os
+import stat
 from contextlib import suppress
 from pathlib import Path
 
@@ -14,6 +15,8 @@ class Disk:
     def folder(self, path: Path) -> None:
         """Make `path` and what leads to it, open to its owner alone, and durable."""
         if path.is_dir():
+            if path.stat().st_mode & stat.S_ISVTX:
+                return                              # everybody's: it was named by mistake, and is not ours to close
             with suppress(PermissionError):   # a stick without owners has no private folders
                 path.chmod(PRIVATE_FOLDER)
             return

@@ -43,6 +43,9 @@ def forget_noted(folder: Path, days: Days, disk: Disk) -> int:
         path.unlink()   # rebuilt without the name
     for path in (folder / "aside").glob("*"):
         disk.replace(path, path.read_bytes().replace(person.bytes, due["pseudonym"].encode()))
+    for path in sorted((folder / "evenings").glob("*")):
+        if path.is_file() and person.bytes in (data := path.read_bytes()):
+            disk.replace(path, data.replace(person.bytes, due["pseudonym"].encode()))
     (folder / NOTE).unlink()
     disk.sync_folder(folder)
     return held

@@ -52,11 +52,11 @@ def row(pull: Pull, day: str, station: str) -> dict[str, str]:
     """A pull as the cells of `COLUMNS`."""
     cells = {"day": day, "station": inert(station), "basket": pull.basket}
     cells |= {name: inert(getattr(pull, name)) for name in TEXTS}
-    cells |= {name: inert(_joined(getattr(pull, name))) for name in WORDS}
+    cells |= {name: inert(_joined(getattr(pull, name)) or None) for name in WORDS}
     cells |= {name: _number(getattr(pull, name)) for name in (*WHOLE, *MEASURED)}
     cells |= {name: _number(getattr(pull, of)) for name, of in PLUS_MINUS.items()}
     cells |= {name: _truth(getattr(pull, name)) for name in TRUTHS}
-    cells["step_s"] = inert(_joined(f"{step}={_number(time_s)}" for step, time_s in pull.step_s))
+    cells["step_s"] = inert(_joined(f"{step}={_number(time_s)}" for step, time_s in pull.step_s) or None)
     cells |= {name: str(getattr(pull.recipe, of)) for name, of in RECIPE.items()}
     cells |= {name: f"{reckon(pull.recipe):.6g}" for name, reckon in DERIVED.items()}
     return cells

@@ -256,12 +256,12 @@ def run(argv: list[str]) -> int:
         return 2
     if asked.chart:
         try:
-            asked.chart.write_text(page(asked.file, judged), encoding="utf-8")
+            folders.private(asked.chart, page(asked.file, judged))
         except OSError as wrong:
             print(f"{asked.chart} cannot be written: {wrong.strerror}. Choose another place.", file=sys.stderr)
             return 2
     if asked.json:
         print(json.dumps(as_json(asked.file, judged, unread, watches), ensure_ascii=False, indent=1))
     else:
-        print("\n".join(as_text(judged, unread, watches)))
+        print(folders.harmless("\n".join(as_text(judged, unread, watches))))
     return 0

@@ -70,10 +70,11 @@ def run(argv: list[str]) -> int:
             page = evenings.write(of, asked.folder, setup, before, asked.language)
             print(f"Written: {page}, and beside it the same as CSV, JSON and text.")
         elif asked.html:
-            asked.html.write_text(evenings.render(of, "html", setup, before, asked.language), encoding="utf-8")
+            folders.private(asked.html, evenings.render(of, "html", setup, before, asked.language))
             print(f"Written: {asked.html}")
         else:
-            print(evenings.render(of, asked.form or "txt", setup, before, asked.language), end="")
+            told = evenings.render(of, asked.form or "txt", setup, before, asked.language)
+            print(told if asked.form else folders.harmless(told), end="")
         for notice in notices():
             print(notice, file=sys.stderr)
     except BrokenPipeError:

@@ -44,6 +44,7 @@ from kiosk.station.weighing import Weighing
 
 REDONE = "redone"
 NOT_TAKEN_UP = "A pull that was under way could not be read after the restart. Its drinks wait in the line again."
+AT_WORK = "at-work"                 # who it was, for a restart on the same service day
 HEARD, HEARD_EVERY_S = 3, 1.5        # the stop is heard so often, so far apart, unless the pump is seen to stop
 LOOKS_EVERY_S = 1.0
 KEY_WITHIN_S = 0.3                  # ± of a foot switch (common practice)
@@ -205,6 +206,7 @@ class Station:
     def choose(self, name: str | None) -> None:
         """Who works the station from now on; a pull that is still untouched becomes theirs, with their steps."""
         self.barista = name
+        self.book.remember(AT_WORK, {"who": name, "day": self.book.day_now()})
         for lane in self.lanes.values():
             if lane.work is not None and lane.work.guide.before is None and lane.work.guide.step is guides.Step.WARM:
                 waiting = lane.work.waiting
@@ -466,6 +468,9 @@ class Station:
         self.line.restore(found.waiting, found.deeds, found.taken, found.ended)
         if found.last:
             self.clock.carry_on(*found.last, found.jumped_s)
+        known = self.book.memory(AT_WORK) or {}
+        if known.get("day") == self.book.day_now() and self.setup.person(known.get("who")) is not None:
+            self.barista = known["who"]
         self._wall, self._looked_s = WallWatch(self.clock), self.clock.s()
         for work in found.works:
             self.lanes.setdefault(work.group, Lane(work.group)).work = work

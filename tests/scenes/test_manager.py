@@ -80,6 +80,48 @@ def test_scene_51_a_day_without_a_scale_is_no_reason_to_buy_one_each_evening(tmp
     assert "Weigh the doses" not in json.dumps(told(capsys, "--book", tmp_path / "book", "--day", "2026-10-23")["to_do"])
 
 
+def test_a_figure_leads_to_the_pulls_that_made_it_and_to_no_others(tmp_path, capsys):
+    a_bar(tmp_path / "book", 3, 20, 0.0)
+    found = told(capsys, "--book", tmp_path / "book", "--day", "2026-10-23")
+    row = next(row for group in found["groups"] for row in group["rows"] if row["key"] == "doses_off")
+    assert len(row["record_ids"]) == row["value"]
+
+
+def test_scene_55_a_name_forgotten_is_in_no_evening_that_was_written(tmp_path, capsys):
+    a_bar(tmp_path / "book", 3, 20, 0.0)
+    folder = tmp_path / "book" / "evenings"
+    assert main(["report", "--book", str(tmp_path / "book"), "--day", "2026-10-23", "--folder", str(folder)]) == 0
+    assert any("Ada" in path.read_text() for path in folder.iterdir())
+    assert main(["forget", "Ada", "--book", str(tmp_path / "book")]) == 0
+    assert not any("Ada" in path.read_text() for path in folder.iterdir())
+    assert not any("Ada" in path.read_text(errors="replace") for path in (tmp_path / "book").rglob("*") if path.is_file())
+
+
+def test_what_names_people_is_private_and_steers_no_terminal(tmp_path, capsys):
+    a_bar(tmp_path / "book", 3, 20, 0.0)
+    page = tmp_path / "page.html"
+    page.touch(0o644)
+    assert main(["report", "--book", str(tmp_path / "book"), "--day", "2026-10-23", "--html", str(page)]) == 0
+    assert page.stat().st_mode & 0o077 == 0
+    (tmp_path / "t.csv").write_text("grinder,time_s\n\x1b[31mleft,25\nleft,24\n")
+    assert main(["drift", str(tmp_path / "t.csv"), "--chart", str(tmp_path / "c.html")]) == 0
+    assert "\x1b" not in capsys.readouterr().out and (tmp_path / "c.html").stat().st_mode & 0o077 == 0
+
+
+def test_a_shared_folder_named_by_mistake_keeps_its_mode(tmp_path):
+    (tmp_path / "shared").mkdir()
+    (tmp_path / "shared").chmod(0o1777)
+    with Book.open(tmp_path / "shared"):
+        pass
+    assert (tmp_path / "shared").stat().st_mode & 0o7777 == 0o1777
+
+
+def test_an_export_has_nothing_where_a_list_is_empty(tmp_path):
+    a_bar(tmp_path / "book", 3, 20, 0.0)
+    main(["export", str(tmp_path / "all.csv"), "--book", str(tmp_path / "book")])
+    assert ",'," not in (tmp_path / "all.csv").read_text()
+
+
 @pytest.fixture(scope="module")
 def long_book(tmp_path_factory):
     """A year and more, six pulls a day."""

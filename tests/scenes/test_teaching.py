@@ -16,6 +16,13 @@ def test_scene_44_the_hire_cannot_sign_alone_where_the_bar_has_a_pin(tmp_path):
         assert work.service.teaching.signed_by("Tomo") is None
 
 
+def test_a_restart_remembers_who_is_at_work(tmp_path):
+    with AtWork(tmp_path, scale=False, settings={"groups": 1, "staff": STAFF}) as work:
+        work.service.choose("Ines")
+    with AtWork(tmp_path, scale=False) as again:
+        assert again.service.barista == "Ines" and again.kiosk.root.room("station").who == "Ines"
+
+
 def test_the_managers_rooms_close_after_two_minutes_without_a_touch(tmp_path):
     with AtWork(tmp_path, scale=False, settings={"groups": 1, "staff": STAFF}) as work:
         rooms = work.kiosk.root

@@ -88,6 +88,7 @@ class GrinderFigures:
     moves: tuple[NotchMoved, ...]
     flags: tuple[FlagRaised, ...]
     told: tuple[tuple[PullOffRecipe, ...], ...]
+    doses_off_ids: tuple[str, ...] = ()
     at: Mapping[str, str] = field(default_factory=dict, repr=False, compare=False)      # when each pull was made, by id
 
     @property
@@ -165,6 +166,7 @@ def _grinder(pair: tuple[str, str], records: list[Record], day_of, even: Even, s
         at={pull.id: pull.at for pull in pulls},
         pulls=len(pulls), served=sum(pull.sink is None for pull in pulls), judged=len(judged), in_window=sum(judged),
         doses=len(weighed), doses_off=sum(dose_off(pull) for pull in weighed),
+        doses_off_ids=tuple(pull.id for pull in weighed if dose_off(pull)),
         drift=slope(tuple(tuple((each.hours, each.off_s, each.labels) for each in stretch) for stretch in told)), told=told)
 
 

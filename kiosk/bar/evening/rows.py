@@ -122,7 +122,7 @@ def _grinder(each: GrinderEvening, of: Evening) -> tuple[Row, ...]:
                         words=Message("not known: it takes a move with three pulls before it and three after")))
     if figures.doses:
         rows.append(Row(key="doses_off", name=Message("Doses outside their tolerance"), value=figures.doses_off,
-                        of=figures.doses, record_ids=pulls))
+                        of=figures.doses, record_ids=figures.doses_off_ids))
     for n, stretch in enumerate(figures.stretches, 1):
         since = f"{stretch.day} {stretch.since[11:16]}" if several else stretch.since[11:16]
         about = Message("At {setting}, {since} to {until}", setting=stretch.setting, since=since,

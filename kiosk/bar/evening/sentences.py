@@ -22,6 +22,7 @@ MONTHS = (Message("January"), Message("February"), Message("March"), Message("Ap
           Message("August"), Message("September"), Message("October"), Message("November"), Message("December"))
 
 MANY_RUNS = 60              # at one setting; more are told by the week
+LEAST_S_PER_HOUR = 0.05         # less would be said as 0.0
 WORTH_SAYING_S = 1.5
 CLOCKS_CHANGED = Message("The clocks changed: times are as the wall clock showed them, hours are counted as they passed.")
 LEAST_WIDTHS = 7, 5, 5, 5, 11, 9, 6, 0      # of the columns of the text, so that days stand alike
@@ -91,7 +92,7 @@ def _moved(each: GrinderFigures) -> Message | None:
         return found
     drift, n = each.drift, len(each.moves)
     often = Message("once") if n == 1 else Message("twice") if n == 2 else Message("{n:d} times", n=n)
-    if not (drift and drift.sure and drift.in_all_s >= WORTH_SAYING_S):
+    if not (drift and drift.sure and drift.in_all_s >= WORTH_SAYING_S and abs(drift.s_per_hour) >= LEAST_S_PER_HOUR):
         return Message("{grinder}'s collar was turned {often}", grinder=each.grinder, often=often) if n else None
     ran = {"grinder": each.grinder, "s": abs(drift.s_per_hour), "way": SLOWER if drift.s_per_hour > 0 else FASTER}
     if n:

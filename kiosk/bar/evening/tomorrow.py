@@ -6,7 +6,7 @@ from datetime import timedelta
 from statistics import fmean
 
 from kiosk.bar.drift import HANDS
-from kiosk.bar.evening.figures import SINK, Figures, dose_off, moment
+from kiosk.bar.evening.figures import SINK, Figures, GrinderFigures, dose_off, moment
 from kiosk.bar.evening.notch import NOTCH_S
 from kiosk.bar.evening.opening import COARSER, FINER, start
 from kiosk.bar.messages import Message
@@ -39,11 +39,20 @@ def to_do(figures: Figures, names: bool = True) -> tuple[ToDo, ...]:
 
 
 def _grinders_left_off(figures: Figures) -> Iterable[ToDo]:
-    turned = [(each, begin) for each in figures.grinders if (begin := start(each)) is not None and begin.turned]
+    turned = [(each, begin) for each in figures.grinders if (begin := start(each)) is not None and begin.turned
+              and not _against_the_flag(each, begin.turned)]
     for each, begin in sorted(turned, key=lambda found: -found[1].by):
         yield ToDo(what=Message("Start {grinder} one notch {way}, at {setting}, and judge two pulls.", grinder=each.grinder,
                              way=COARSER if begin.turned > 0 else FINER, setting=begin.setting),
                    because=begin.why, record_ids=begin.record_ids)
+
+
+def _against_the_flag(each: GrinderFigures, turned: int) -> bool:
+    """Whether the watch's last word of the day, with no turn since, asks for the other way."""
+    last = max((flag for flag in each.flags if flag.direction is not None), key=lambda flag: moment(flag.at), default=None)
+    if last is None or any(moment(move.at) > moment(last.at) for move in each.moves):
+        return False
+    return (last.direction == "coarser") != (turned > 0)
 
 
 def _doses(figures: Figures) -> Iterable[ToDo]:
