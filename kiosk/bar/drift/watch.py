@@ -63,6 +63,7 @@ LEAN = 0.05                 # of a person never met, as a fraction of the time (
 OTHERS = 3                  # pulls of others since the change, before a grinder is named
 SURE_OF_GRINDER = 0.95       # the share beside the hands from which a grinder is named
 ALIKE_MINUTES, FADES_MINUTES = 20.0, 15.0   # how long one person's pulls resemble each other (from memory)
+WAITS = 15                  # pairs of pulls wait so long before they teach how much pulls resemble each other
 ALIKE_WITHIN = 3.0          # spreads; a pull further off says something else
 ALIKE_ASKS = 4.5            # how much more evidence is asked for, by the resemblance (tuned on even seeds of the bench)
 LOOKS_AGAIN = 5             # pulls after which a flag that blames a hand is looked at anew
@@ -149,7 +150,9 @@ class Watch:
         fade = exp(-minutes / FADES_MINUTES)
         alike = self.known.alike * fade
         if self.standing is None and max(abs(rest), abs(last[0])) <= ALIKE_WITHIN:
-            self.known.saw_pair(last[0], rest, fade)
+            self.pairs.append((last[0], rest, fade))
+            if len(self.pairs) > WAITS:         # a change that is not found yet makes pulls look alike that are not
+                self.known.saw_pair(*self.pairs.pop(0))
         return level + (rest - alike * last[0]) / sqrt(1 - alike * alike)
 
     def _lean(self, who: str) -> tuple[float, float]:
@@ -189,6 +192,7 @@ class Watch:
         self.recent: list[float] = []
         self.leans = {name.removeprefix("by "): (self.effects[name], self.effects.sd(name))
                       for name in self.effects.names if name.startswith("by ")}
+        self.pairs: list[tuple[float, float, float]] = []
         self.last_rest: tuple[float, str | None, str] | None = None     # of the last pull, in spreads; who, and when
         self.people: list[tuple[float, str | None, bool]] = []  # deviations with people in, who, told by a tap alone
         self.standing: Flag | None = None
@@ -388,6 +392,7 @@ class Watch:
             "known": asdict(self.known), "clues": self.clues.memory(), "stretch": self.stretch.memory(),
             "first": self.first, "recent": self.recent, "people": [list(each) for each in self.people],
             "leans": {who: list(lean) for who, lean in self.leans.items()},
+            "pairs": [list(pair) for pair in self.pairs],
             "last_rest": list(self.last_rest) if self.last_rest else None,
             "attributed": asdict(self.attributed) if self.attributed else None, "left": list(self.left) if self.left else None,
             "targets": {basket: list(target) for basket, target in self.targets.items()},
@@ -407,6 +412,7 @@ class Watch:
                 "clues": Clues.resumed(memory["clues"]), "stretch": ChangeDetector.resumed(memory["stretch"]),
                 "first": list(memory["first"]), "recent": list(memory["recent"]),
                 "leans": {who: tuple(lean) for who, lean in memory["leans"].items()},
+                "pairs": [tuple(pair) for pair in memory["pairs"]],
                 "last_rest": tuple(memory["last_rest"]) if memory["last_rest"] else None,
                 "people": [(off, who, tapped) for off, who, tapped in memory["people"]],
                 "attributed": attribution.Attributed(**memory["attributed"] | {"shares": tuple(
