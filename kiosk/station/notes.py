@@ -1,18 +1,33 @@
 """Noting by hand: bags, burrs, cleaning, the room, the scale. One tap keeps it; what is put right after is a
 correction."""
 
+from dataclasses import dataclass
 from threading import Thread
 from typing import Any
 
 from kiosk.bar.evening import Due
 from kiosk.bar.evening.due import due
-from kiosk.bar.model import Corrected, Noted, Pull, Record, ScaleChecked
+from kiosk.bar.messages import Message
+from kiosk.bar.model import COARSER, FINER, Corrected, NotchMoved, Noted, Pull, Record, ScaleChecked
+from kiosk.book import OneStation
+from kiosk.station.evenings import evening_of
 
 WEIGHTS_G = (10.0, 20.0, 50.0, 100.0, 200.0, 500.0)     # test weights that a bar may have
 NEAR = 0.1                                              # a reading this near to one of them is of it
 USUAL_ROOM = {"temperature_c": 20.0, "humidity_percent": 50}
 LOOK_EVERY_S = 60.0
+PUT_ASIDE = "advice put aside"
 LOOKED_BACK = 60                                        # days, for the latest bag
+
+
+@dataclass(frozen=True, slots=True)
+class MorningAdvice:
+    """Yesterday's advice for a grinder: which way its collar should start, in words, and why."""
+
+    grinder: str
+    direction: str
+    words: Message
+    why: Message
 
 
 class Notes:
@@ -68,6 +83,33 @@ class Notes:
                 if note.what == "beans"}
         return {coffee: day for coffee, day in bags.items() if coffee in self._service.setup.coffees and day}
 
+    def advice(self) -> tuple[MorningAdvice, ...]:
+        """What yesterday's evening says of each grinder, until its collar is turned or it is put aside: not today's first
+        pulls, but the hands, say what becomes of it."""
+        book, today = self._service.book, self._service.book.today()
+        before = [day for day in OneStation(book).days() if day < today.day]
+        settled = {move.grinder for move in today.of(NotchMoved)} | {
+            note.facts.get("grinder") for note in today.of(Noted) if note.what == PUT_ASIDE}
+        if not before:
+            return ()
+        found = []
+        for each in evening_of(book, self._service.setup, before[-1]).grinders:
+            grinder = self._service.setup.grinder(each.figures.grinder)
+            if each.start is None or not each.start.turned or grinder is None or grinder.name in settled \
+                    or grinder.coffee != each.figures.coffee or grinder.setting != each.figures.setting:
+                continue
+            way = COARSER if each.start.turned > 0 else FINER
+            found.append(MorningAdvice(grinder.name, way, Message(
+                "{grinder}: start one notch {way}, at {setting}", grinder=grinder.name, way=Message(way),
+                setting=each.start.setting), each.start.why))
+        return tuple(found)
+
+    def put_aside(self, grinder: str) -> None:
+        """The morning's advice for that grinder was seen and is not followed."""
+        self.note(PUT_ASIDE, grinder=grinder)
+        self.settle()
+        self._service.morning = tuple(each for each in self._service.morning if each.grinder != grinder)
+
     def due(self) -> tuple[Due, ...]:
         today = self._service.book.today()
         records: list[Record] = [*today.of(Noted), *today.of(ScaleChecked), *today.of(Pull, traces=False)]
@@ -115,7 +157,8 @@ class DueWatch:
         self._looked_s = float("-inf")
 
     def _look(self) -> None:
-        self.due = self._noting.due()
+        self._service.morning = self._noting.advice()
+        self.due = (*(Due("advice", each.words) for each in self._service.morning), *self._noting.due())
 
 
 def nearest_weight_g(grams: float) -> float | None:

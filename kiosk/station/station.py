@@ -67,6 +67,7 @@ class Station:
         self.changed: list[Callable[[], None]] = []
         self.sounded: list[Callable[[str], None]] = []
         self.barista: str | None = None
+        self.morning: tuple = ()            # yesterday's advice for the grinders, as long as it stands
         self.line = OrderQueue(self)
         self.lanes = {group: Lane(group) for group in range(1, self.setup.groups + 1)}
         self.pulls_since_opening = 0
