@@ -18,6 +18,7 @@ COMMANDS = {
     "import": ("kiosk.commands.keeping", "take_in", "records out of another book's export"),
     "forget": ("kiosk.commands.keeping", "forget", "a person's name out of the book"),
     "setup": ("kiosk.commands.setup", "run", "a station's settings into a file, or out of one, for the next station"),
+    "chain": ("kiosk.commands.chain", "run", "questions about many bars, for an engine that reads folders"),
     "where": ("kiosk.commands.where", "run", "where this station keeps what"),
 }
 

@@ -46,11 +46,11 @@ def export(book: Book, to: Path, form: str, first_day: str = "", last_day: str =
     station, disk = station or book.station, disk or Disk()
     days = [day for day in book.days() if first_day <= day <= last_day]
     if form == "csv":
-        with _whole(to, disk) as file:
+        with whole(to, disk) as file:
             return _write_csv(file, COLUMNS, (row(pull, day, whose or station) for day in days for whose in _stations(book, day)
                                               for pull in _pulls(book, day, whose)))
     if form == "jsonl":
-        with _whole(to, disk) as file:
+        with whole(to, disk) as file:
             return _write_lines(file, ({"station": whose or station, "day": day, **to_json(kept)} for day in days
                                        for whose in _stations(book, day) for kept in book.day(day).of_station(whose).raw))
     return sum(_export_folders(book, to, day, whose, station, disk) for day in days for whose in _stations(book, day))
@@ -99,15 +99,15 @@ def _export_folders(book: Book, to: Path, day: str, whose: str | None, station: 
     station = whose or station
     part = Path(f"station={quote(station, safe='')}") / f"day={day}"
     if pulls := _pulls(book, day, whose):
-        with _whole(to / "pulls" / part / "pulls.csv", disk) as file:
+        with whole(to / "pulls" / part / "pulls.csv", disk) as file:
             columns = [name for name in COLUMNS if name not in IN_THE_PATH]
             _write_csv(file, columns, (row(pull, day, station) for pull in pulls))
-    with _whole(to / "records" / part / "records.jsonl", disk) as file:
+    with whole(to / "records" / part / "records.jsonl", disk) as file:
         return _write_lines(file, map(to_json, book.day(day).of_station(whose).raw))
 
 
 @contextmanager
-def _whole(path: Path, disk: Disk) -> Iterator[Any]:
+def whole(path: Path, disk: Disk) -> Iterator[Any]:
     """A file that has its name only once it is whole and on the medium; for its owner alone, since it names people."""
     path.parent.mkdir(parents=True, exist_ok=True)
     part = path.with_name(path.name + ".part")

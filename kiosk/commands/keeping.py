@@ -13,7 +13,7 @@ from kiosk.book.backup import restore as put_back
 from kiosk.book.exchange import FORMS, NotReadable
 from kiosk.book.exchange import export as write
 from kiosk.book.exchange import take_in as take
-from kiosk.commands import folders
+from kiosk.commands import chain, folders
 from kiosk.commands.days import day
 
 
@@ -48,10 +48,11 @@ def restore(argv: list[str]) -> int:
 
 
 def export(argv: list[str]) -> int:
-    """`export TO --as csv|jsonl|folders`: see kiosk.book.exchange for the columns and the folders."""
+    """`export TO --as csv|jsonl|folders|chain`: see kiosk.book.exchange for the columns and the folders, kiosk.commands.chain
+    for those of a chain."""
     parser = _parser("export", "Write pulls (csv), or all records (jsonl, folders), for others to read.")
     parser.add_argument("to", type=Path, help="the file, or for folders the folder, to write")
-    parser.add_argument("--as", dest="form", choices=FORMS, help="the form; told from the file's name where it can be")
+    parser.add_argument("--as", dest="form", choices=(*FORMS, "chain"), help="the form; told from the file's name where it can be")
     parser.add_argument("--from", dest="first", type=day, metavar="DAY", help="first day, such as 2026-11-01")
     parser.add_argument("--to-day", dest="last", type=day, metavar="DAY", help="last day")
     parser.add_argument("--station", help="this station's name among others")
@@ -59,14 +60,16 @@ def export(argv: list[str]) -> int:
     form = given.form or {".csv": "csv", ".jsonl": "jsonl"}.get(given.to.suffix.lower(), "folders")
 
     def run() -> str:
-        if form != "folders" and given.to.is_dir():
+        if form not in ("folders", "chain") and given.to.is_dir():
             raise NotReadable(f"{given.to} is a folder. Name a file in it to write, all.{form} say.")
         if given.first and given.last and given.last < given.first:
             raise NotReadable(f"The days end on {given.last}, before they begin on {given.first}. Give the earlier one "
                               "with --from.")
         with Book.open(_there(given.book), read_only=True) as book:
-            rows = write(book, given.to, form, given.first or "", given.last or "9999-12-31", given.station)
-            return f"Exported {rows} {'pulls' if form == 'csv' else 'records'} to {given.to}"
+            span = given.first or "", given.last or "9999-12-31"
+            rows = chain.export(book, given.to, *span, given.station) if form == "chain" else \
+                write(book, given.to, form, *span, given.station)
+            return f"Exported {rows} {'rows' if form == 'chain' else 'pulls' if form == 'csv' else 'records'} to {given.to}"
     return _said(run)
 
 

@@ -23,7 +23,7 @@ def installed(tmp_path_factory) -> Path:
 
 def test_pictures_sounds_languages_and_demo_data_come_along(installed):
     for source, there in (("assets", "kiosk/assets"), ("demo_data", "kiosk/demo_data"), ("hardware", "hardware")):
-        for kind in ("png", "wav", "po", "mo", "jsonl", "json", "service", "rules"):
+        for kind in ("png", "wav", "po", "mo", "jsonl", "json", "service", "rules", "sql"):
             wanted = {str(path.relative_to(HERE / source)) for path in (HERE / source).rglob(f"*.{kind}")}
             assert wanted <= {str(path.relative_to(installed / there)) for path in (installed / there).rglob(f"*.{kind}")}
     assert list((installed / "kiosk/assets").rglob("*.png"))
