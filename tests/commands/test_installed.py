@@ -43,3 +43,7 @@ def test_the_demo_report_and_the_pictures_are_found_outside_the_checkout(install
     code = "from kiosk.places import shipped; print(shipped('assets', 'pictures', 'dose.png').is_file())"
     found = subprocess.run([sys.executable, "-c", code], cwd=tmp_path, env=environ, text=True, capture_output=True, check=True)
     assert found.stdout.strip() == "True"
+
+
+def test_the_questions_about_a_chain_come_along(installed):
+    assert len(list((installed / "kiosk/commands/questions").glob("*.sql"))) == 7
