@@ -51,6 +51,11 @@ def draw(folder: Path, width: int, height: int, groups: int, language: str) -> i
     return faults
 
 
+def faults(returncode: int) -> float:
+    """What a child that drew came back with: how many faults; one that a signal ended drew nothing that can be believed."""
+    return float("inf") if returncode < 0 else returncode
+
+
 def main(argv: list[str]) -> int:
     folder = Path(argv[0]) if argv else Path(tempfile.mkdtemp(prefix="evenpull-screens-"))
     folder.mkdir(parents=True, exist_ok=True)
@@ -64,13 +69,14 @@ def main(argv: list[str]) -> int:
                 print(drawn.stdout, end="")
                 if drawn.returncode < 0 or "Traceback" in drawn.stderr:
                     print(drawn.stderr)
-                bars.below(f"{width} × {height}, {groups} groups, {language}: faults", drawn.returncode, 0)
+                bars.below(f"{width} × {height}, {groups} groups, {language}: faults", faults(drawn.returncode), 0)
     for width, height in sorted({(800, 480), (1920, 1080)} & set(sizes)):
         dense = folder / "density-2"
         dense.mkdir(exist_ok=True)
         one = ["--one", str(dense), str(width), str(height), "2", "en"]
-        subprocess.run([sys.executable, "-m", "tests.bench.screens", *one],
-                       env=os.environ | {"KIVY_METRICS_DENSITY": "2"}, capture_output=True)
+        drawn = subprocess.run([sys.executable, "-m", "tests.bench.screens", *one],
+                               env=os.environ | {"KIVY_METRICS_DENSITY": "2"}, capture_output=True)
+        bars.below(f"{width} × {height} at density 2: faults", faults(drawn.returncode), 0)
         names = [path.name for path in dense.glob(f"{width}x{height}-*.png")
                  if not any(moving in path.name for moving in ("station", "coach", "practice"))]
         _same, other, missing = filecmp.cmpfiles(folder, dense, names, shallow=False)

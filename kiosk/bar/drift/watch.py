@@ -69,10 +69,11 @@ ALIKE_ASKS = 4.5            # how much more evidence is asked for, by the resemb
 LOOKS_AGAIN = 5             # pulls after which a flag that blames a hand is looked at anew
 LATE_AT_MOST, LATE_BY = 8, 3.0      # so many taps in a row, so many spreads too late, may be just that
 BLAMED = (HANDS, LATE_STOPS)
+IN_FLIGHT = 3               # pulls of the new setting after which one of the old is no longer one on its way
 PACE_MINUTES = 2.0
 OPENING = 10                # pulls of a service day within which the manager may allow more than one notch
 CHARTED = 150               # points kept for the chart
-KEPT = ("setting", "last_move", "day", "pulls_today", "flagged_for", "spread0")
+KEPT = ("setting", "in_flight", "last_move", "day", "pulls_today", "flagged_for", "spread0")
 
 
 def counts(pull: Pull) -> bool:
@@ -102,6 +103,7 @@ class Watch:
         self.targets: dict[str, tuple] = {}
         self.day, self.pulls_today = "", 0
         self.points: list[ChartedPull] = []
+        self.in_flight: int | None = None                   # the setting before the last turn, while pulls of it may come
         self.last_move = 0                                  # in notches, coarser above zero
         self.left: tuple[float, float, int] | None = None   # level and sd of the stretch before, and the notches since
         self._begin(None)
@@ -112,12 +114,15 @@ class Watch:
         """The collar was turned: the stretch is over. Moves of other grinders or coffees are none of this watch's."""
         if move.grinder == self.grinder and move.coffee == self.coffee and move.after != self.setting:
             self._turned_to(move.after, move.before)
+            self.in_flight = move.before
 
     def update(self, pull: Pull) -> Verdict:
         """Judge a finished pull. One that says nothing of the grinder (practice, a slip) changes nothing."""
         seen = adjusted(pull, self.effects) if counts(pull) else None
         if seen is None:
             return self._keep(pull, self._untold(pull))
+        if self._in_flight(pull):
+            return self._keep(pull, self._untold(pull))         # of the old setting, whose run is over
         self._stretch_of(pull)
         self.clues.observe(pull, seen.deviation, self.effects["dose"], self._centre(), self.known.spread)
         tapped = tapped_unweighed(pull)
@@ -201,6 +206,12 @@ class Watch:
         self.flagged_for = 0
         self.clues.begin()
         self.effects.forget("centre", 0.0, 0.3)
+
+    def _in_flight(self, pull: Pull) -> bool:
+        """Whether it was ground before the collar was turned, as the evening has it too: it belongs to the run before."""
+        if self.in_flight is None or self.stretch.pulls >= IN_FLIGHT:
+            self.in_flight = None
+        return self.in_flight is not None and pull.setting == self.in_flight and pull.setting != self.setting
 
     def _stretch_of(self, pull: Pull):
         """See that the stretch is this pull's: its setting, its recipe."""

@@ -1,6 +1,7 @@
 """A late tap, a person, a change of shift: a slice of `python -m tests.bench.evidence`, on its own seeds."""
 
 import json
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -63,3 +64,23 @@ def test_the_evidence_of_a_story_is_the_density_of_the_normal_model_it_stands_fo
     bare = multivariate_normal(cov=np.eye(12)).logpdf(values)
     assert found == pytest.approx(full - bare, abs=1e-9)
     assert last == pytest.approx(np.linalg.solve(design.T @ design + np.diag(prior), design.T @ values)[-1])
+
+
+def test_pulls_in_flight_at_each_turn_do_not_spoil_what_a_notch_is_worth():
+    """A pull that pours at the turn keeps the old setting, in the watch as in the evening."""
+    found = []
+    for seed in range(8):
+        rng, watch = evidence.Random(seed), Watch("left", "house")
+        setting, spread_s, worth_s = 10, 1.0, 3.6
+        for turn in range(6):
+            step = 1 if turn % 2 == 0 else -1
+            for n in range(25):
+                off = (rng.gauss(0, spread_s) - worth_s * (setting - 10)) / 25
+                watch.update(replace(evidence.pull(n, 0, None), setting=setting, time_s=25 * (1 + off)))
+            watch.moved(evidence.NotchMoved(id="m", at="", grinder="left", coffee="house", before=setting, after=setting + step))
+            for n in range(1):                              # in flight
+                off = (rng.gauss(0, spread_s) - worth_s * (setting - 10)) / 25
+                watch.update(replace(evidence.pull(n, 0, None), setting=setting, time_s=25 * (1 + off)))
+            setting += step
+        found.append(watch.known.worth * 25)
+    assert sum(found) / len(found) == pytest.approx(worth_s, rel=0.05)
