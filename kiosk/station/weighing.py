@@ -13,11 +13,13 @@ from kiosk.station.lane import Work
 
 DOSING = (Step.DOSE, Step.LEVEL)
 PORTAFILTERS, MOST_PORTAFILTERS = "portafilters", 8
+LIFTED_BELOW_G = 100.0
 PORTAFILTER_FROM_G = 350.0      # lighter, and it may be a cup
 SEEN_AFTER_S = 1.8              # a stream is believed so long after its first drop
 LATE_S, LOOKS_BACK_S = 0.5, 6.0     # a pump told later than that is looked for in the readings from so long before
 LIFTED_G, ASKED_FOR_S = 12.0, 90.0
 TIMELY = 2.0                    # of its own ±: a pull whose drop could have fallen then, too
+NOT_SEPARABLE = "Two pulls poured onto one scale at once: their yields cannot be told apart."
 PROBABLY_ITS = "Two pulls could have been this one: it was taken for the one whose first drop was due."
 PROBABLY = "Nobody told which group poured this: it was taken for the one that was ready first."
 POURING_FROM = EVERY_STEP.index(Step.PURGE)     # a cup may stand ready before the pump is on
@@ -33,6 +35,7 @@ class Weighing:
         self._untold = UntoldPour()
         self.asking: tuple[int, ...] = ()        # the groups between which a pour that is under way is to be told
         self._asked: PourSeen | None = None
+        self._load_of: str | None = None         # the pull whose dose stands on the scale, until it is lifted
         self._held: list[Sample] = []            # the readings of that pour
 
     @property
@@ -68,6 +71,8 @@ class Weighing:
     def observe(self, sample: Sample) -> None:
         self.answering(True)
         self.latest = sample
+        if sample.grams < LIFTED_BELOW_G:
+            self._load_of = None
         if self.asking:
             self._ask_on(sample)
             return
@@ -76,6 +81,7 @@ class Weighing:
         if owner is not None:
             self._untold.forget()
             self._feed(owner, sample)
+            self._both_on_it(owner, begun, sample.t_s)
         elif begun:
             self._untold.observe(sample)
             self._await_the_drop(begun, sample)
@@ -104,9 +110,19 @@ class Weighing:
     def _idle(self) -> list[Work]:
         """While nothing pours: the pull that doses, and each that is getting its cup ready."""
         dosing = [work for work in self._works() if work.dose_watch is not None]
-        first = min(dosing, key=lambda work: work.guide.entered_at_s, default=None)
+        first = min(dosing, key=_turn, default=None)
+        if first is not None and first.guide.step not in DOSING and self._load_of not in (None, first.key):
+            first = None                    # what stands there is another pull's, dosed a moment ago
         ready = [work for work in self._works() if work.pour_watch is not None and work.guide.pump_on_at_s is None]
         return ready + ([first] if first is not None else [])
+
+    def _both_on_it(self, owner: Work, begun: list[Work], t_s: float) -> None:
+        """More cups stand here than this pull has, and another pump runs: what falls cannot be told apart."""
+        others = [work for work in begun if work is not owner and work.guide.pulling]
+        if others and owner.guide.pulling and owner.pour_watch.cups > max(1, owner.planned.cups):
+            for work in (owner, *others):
+                for sighting in work.pour_watch.cannot_tell(t_s, NOT_SEPARABLE):
+                    self._tell(work, sighting, t_s)
 
     def _await_the_drop(self, begun: list[Work], sample: Sample) -> None:
         """Several pumps may be on with one scale: the first drop belongs to the pull whose turn it is by its time."""
@@ -260,7 +276,7 @@ class Weighing:
         pouring = next((work for work in begun if work.pour_watch.pouring), None) or (begun[0] if begun else None)
         dosing = [work for work in self._works() if work.dose_watch is not None]
         ready = [work for work in self._works() if work.pour_watch is not None and work.guide.pump_on_at_s is None]
-        return (pouring or min(dosing, key=lambda work: work.guide.entered_at_s, default=None)
+        return (pouring or min(dosing, key=_turn, default=None)
                 or min(ready, key=lambda work: work.guide.entered_at_s, default=None))
 
     def busy_with(self, group: int) -> int | None:
@@ -342,6 +358,7 @@ class Weighing:
         match sighting:
             case live.DoseRead(dose_g=dose_g):
                 self._learn_the_empty(work.dose_watch)
+                self._load_of = work.key
                 event = guides.DoseSeen(now_s, dose_g)
             case live.FirstDrop(t_s=at_s):
                 event = guides.DropSeen(now_s, at_s)
@@ -363,3 +380,8 @@ class Weighing:
             case _:
                 return None
         self._service.happened(work.group, event)
+
+
+def _turn(work: Work) -> tuple[bool, float]:
+    """Whose portafilter the scale carries: one that is being dosed comes before one whose cup still warms."""
+    return work.guide.step not in DOSING, work.guide.entered_at_s

@@ -154,3 +154,51 @@ def test_scene_78_two_doses_wait_tamped_and_each_pull_has_its_own_cup(tmp_path):
         pulls = {pull.group: pull.yield_g for pull in work.book.today().of(Pull)}
         assert pulls == {2: pytest.approx(made[0], abs=0.4), 1: pytest.approx(made[1], abs=0.4)}
         assert CUP_G
+
+
+def test_scene_05_both_groups_pour_at_once_on_one_scale_with_both_cups_on_it(tmp_path):
+    with AtWork(tmp_path, settings={"groups": 2}) as work:
+        order(work, 2)
+        order(work, 2)
+        for group in (1, 2):
+            work.service.happened(group, guides.DoseTapped(work.t_s, 16.0))
+            to(work, Step.PULL, group)
+        work.scale.put_on(CUP_G)
+        work.frames(40)
+        work.scale.put_on(CUP_G + 12)
+        work.frames(40)
+        for group in (1, 2):
+            work.service.tap(group, guides.Forward)
+        work.frames(100)
+        work.scale.put_on(100.0, over_s=20.0)               # both streams
+        work.frames(400)
+        for group in (1, 2):
+            work.service.tap(group, guides.Forward)
+        work.frames(120)
+        for group in (1, 2):
+            if work.service.lanes[group].work is not None:
+                to(work, Step.SERVE, group)
+                work.service.tap(group, guides.Forward)
+        pulls = work.book.today().of(Pull)
+        assert len(pulls) == 2 and [pull.yield_g for pull in pulls] == [None, None]
+        assert any("cannot be told apart" in note for pull in pulls for note in pull.notes)
+        assert all(20 < pull.time_s < 30 for pull in pulls)
+
+
+def test_a_lane_whose_cup_still_warms_does_not_take_the_scale_from_one_that_doses(tmp_path):
+    with AtWork(tmp_path, settings={"groups": 2}) as work:
+        order(work, 2)
+        order(work, 2)
+        dosed(work, 512.0, 16.0, empty_first=True)          # now this portafilter is known
+        work.scale.lift_all()
+        work.frames(20)
+        to(work, Step.SERVE)
+        work.service.tap(1, guides.Forward)
+        order(work, 2)                                      # lane 1 warms again
+        to(work, Step.DOSE, 2)
+        work.scale.put_on(512.0)
+        work.frames(40)
+        work.scale.put_on(16.1, over_s=3.0)
+        work.frames(120)
+        assert work.service.lanes[2].work.guide.dose_g == pytest.approx(16.1, abs=0.15)
+        assert work.service.lanes[1].work.guide.dose_g is None

@@ -88,6 +88,10 @@ class PourWatch:
         self._at_off = self._plate.line(t_s)
         return ()
 
+    def cannot_tell(self, t_s: float, why: str) -> tuple[Sighting, ...]:
+        """What stands on the scale is not this pull's alone: its yield cannot be known. Timing goes on."""
+        return self._lose(t_s, why)
+
     def lost(self, t_s: float) -> tuple[Sighting, ...]:
         """The scale went away. Timing goes on by taps; what poured unseen cannot be known."""
         self.grams = self.flow_g_per_s = self.stop_at_s = None
@@ -103,6 +107,11 @@ class PourWatch:
     def cup_seen(self) -> bool:
         """Whether a cup was set down since the watch began, or coffee fell into what stood there."""
         return bool(self._plate.cups_g) or self._plate.pouring
+
+    @property
+    def cups(self) -> int:
+        """How many cups were set down one after the other since the watch began."""
+        return len(self._plate.cups_g)
 
     @property
     def over(self) -> bool:
