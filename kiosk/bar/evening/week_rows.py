@@ -54,7 +54,7 @@ def _grinder(each: GrinderWeeks, burrs_kg: float) -> tuple[Row, ...]:
                         low=100 * wear.low, high=100 * wear.high, form="+.1f", unit=Message("notches in 100 kg"), words=words))
     for effect in each.room:
         within, ten = effect.within, 10 if effect.unit == "%" else 1
-        sure = SURELY if within.low * within.high > 0 else Message("could be chance")
+        sure = SURELY if effect.claimed else Message("could be chance")
         rows.append(Row(key=effect.name, name=Message("Per {n:d} {unit} more {what}", n=ten, unit=effect.unit,
                                                     what=effect.name),
                         value=ten * within.value,

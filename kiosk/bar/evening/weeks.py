@@ -17,6 +17,7 @@ from kiosk.bar.messages import Message
 
 LEAST_DAYS = 8              # for a trend over the kilograms
 LEAST_KG = 10.0
+CLAIMED_AT = 2.576          # standard errors: 1 % by chance
 CURVED_S = 0.2              # what a drift that is no straight line adds, the same way each time, however many moves
 
 
@@ -38,6 +39,12 @@ class Effect:
     name: str
     unit: str
     within: Within
+
+    @property
+    def claimed(self) -> bool:
+        """Whether it is said to be there: a room that is looked at each month must not be blamed by chance each year, so
+        that 99 % is asked for."""
+        return abs(self.within.value) > CLAIMED_AT * self.within.sd
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
