@@ -103,7 +103,7 @@ class Weighing:
         live = [work for work in begun if not work.pour_watch.over]
         if not live and begun:              # late drips are told of the pull that settled last
             live = [max(begun, key=lambda work: work.guide.pump_on_at_s)]
-            if any(work.dose_watch is not None for work in self._works()):
+            if any(work.dose_watch is not None and work.guide.step in DOSING for work in self._works()):
                 live = []
         return sorted(live, key=lambda work: work.guide.pump_on_at_s)
 
