@@ -206,11 +206,12 @@ def test_a_lane_whose_cup_still_warms_does_not_take_the_scale_from_one_that_dose
 
 def test_a_settled_cup_is_served_as_it_is_lifted_while_the_other_lanes_cup_warms(tmp_path):
     with AtWork(tmp_path, settings={"groups": 2}) as work:
-        order(work, 2)
+        order(work)
         dosed(work, 512.0, 16.0, empty_first=True)          # a portafilter is known from now on
         work.scale.lift_all()
         work.frames(20)
-        order(work, 2)
+        order(work)
+        assert work.service.lanes[2].work.dose_watch is not None
         to(work, Step.PULL, 1)
         pour(work, on=lambda: work.service.tap(1, guides.Forward), lifted_after_s=8.0)
         assert len(work.book.today().of(Pull)) == 1
