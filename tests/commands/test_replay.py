@@ -258,7 +258,7 @@ def test_a_longer_feed_takes_no_more_memory_to_replay():
         peaks.append(tracemalloc.get_traced_memory()[1])
         tracemalloc.stop()
         assert (kept, pulls) == (minutes * 1200, minutes * 60 // 90)
-    assert peaks[1] <= peaks[0] + 50_000
+    assert peaks[1] <= peaks[0] + 100_000      # 3,600 readings kept would be twice that; when the collector runs is chance
 
 
 @pytest.mark.parametrize("feed", ["", OPENING + "\n", "# recipe " + "[" * 100_000 + "\n", "\x00\xff no feed\n"])

@@ -30,8 +30,10 @@ class WeeksScreen(Room):
     title = StringProperty()
     page = StringProperty()
     weeks = ObjectProperty(None, allownone=True)
+    _groups = ()
 
     def enter(self):
+        self.weeks, self._groups = None, ()
         self._group = self._first = self._count = 0
         self._per_page = ROWS
         self.open(self.days)
@@ -96,6 +98,8 @@ class WeeksScreen(Room):
         self._draw()
 
     def next_group(self):
+        if self.weeks is None:
+            return
         self._group, self._first = (self._group + 1) % max(1, len(self._groups)), 0
         self._draw()
 
