@@ -1,13 +1,15 @@
 """A rush on the real screens with a scale under the cups: nobody taps, or taps at the wrong moment."""
 
+import shutil
 import time
+from datetime import timedelta
 
 import pytest
 
 from hardware.scale import CONNECTED
 from kiosk.bar.guide import guide as guides
 from kiosk.bar.model import Pull, Step
-from tests.support.at_work import AtWork
+from tests.support.at_work import OPENING, AtWork
 from tests.support.quiet_hands import PORTAFILTER_G, pour
 
 
@@ -15,56 +17,65 @@ def pulls(work):
     return work.book.today().of(Pull)
 
 
-def taught(work, count=3):
-    """Pulls whose pump a finger told, so that the group's first drop is known."""
-    for _ in range(count):
-        work.service.take_order(((work.service.setup.menu[1], 1),))
-        work.play(work.hand.pull(1))
-    return len(pulls(work))
+TAUGHT = 3
 
 
-def test_scene_02_nobody_touches_the_glass_after_start_and_the_pull_is_kept(tmp_path):
-    with AtWork(tmp_path, settings={"groups": 1}) as work:
-        before = taught(work)
-        work.service.take_order(((work.service.setup.menu[1], 1),))
-        truth = pour(work)
-        pull = pulls(work)[before]
-        assert len(pulls(work)) == before + 1
-        assert pull.sink is None and pull.on_from == "scale" and pull.time_from == "scale"
-        assert pull.time_s == pytest.approx(truth.time_s, abs=max(1.5, pull.time_within_s))
-        assert pull.yield_g == pytest.approx(truth.in_cup_g, abs=0.3)
-        assert set(pull.not_told) == {"warm", "dose", "tamp", "purge"} and pull.skipped == ()
-        assert (pull.warmed, pull.purged, pull.dose_g) == (None, None, None)
+@pytest.fixture(scope="module")
+def taught_book(tmp_path_factory):
+    """A book of pulls whose pump a finger told, so that the group's first drop is known."""
+    folder = tmp_path_factory.mktemp("taught") / "book"
+    with AtWork(folder, settings={"groups": 1}) as work:
+        for _ in range(TAUGHT):
+            work.service.take_order(((work.service.setup.menu[1], 1),))
+            work.play(work.hand.pull(1))
+        assert len(pulls(work)) == TAUGHT
+    return folder
 
 
-def test_a_pour_seen_at_the_lock_in_starts_the_clock_by_itself(tmp_path):
-    with AtWork(tmp_path, settings={"groups": 1}) as work:
-        before = taught(work)
-        work.service.take_order(((work.service.setup.menu[1], 1),))
-        lane = work.service.lanes[1]
-        work.service.happened(1, guides.DoseTapped(work.t_s, 16.0))
-        while lane.work.guide.step is not Step.PULL:
+@pytest.fixture
+def work(taught_book, tmp_path):
+    """The same bar ten minutes later, on a copy of that book."""
+    shutil.copytree(taught_book, tmp_path / "book")
+    with AtWork(tmp_path / "book", day=OPENING + timedelta(minutes=10)) as work:
+        yield work
+
+
+def test_scene_02_nobody_touches_the_glass_after_start_and_the_pull_is_kept(work):
+    work.service.take_order(((work.service.setup.menu[1], 1),))
+    truth = pour(work)
+    pull = pulls(work)[TAUGHT]
+    assert len(pulls(work)) == TAUGHT + 1
+    assert pull.sink is None and pull.on_from == "scale" and pull.time_from == "scale"
+    assert pull.time_s == pytest.approx(truth.time_s, abs=max(1.5, pull.time_within_s))
+    assert pull.yield_g == pytest.approx(truth.in_cup_g, abs=0.3)
+    assert set(pull.not_told) == {"warm", "dose", "tamp", "purge"} and pull.skipped == ()
+    assert (pull.warmed, pull.purged, pull.dose_g) == (None, None, None)
+
+
+def test_a_pour_seen_at_the_lock_in_starts_the_clock_by_itself(work):
+    work.service.take_order(((work.service.setup.menu[1], 1),))
+    lane = work.service.lanes[1]
+    work.service.happened(1, guides.DoseTapped(work.t_s, 16.0))
+    while lane.work.guide.step is not Step.PULL:
+        work.service.tap(1, guides.Forward)
+    truth = pour(work)
+    pull = pulls(work)[TAUGHT]
+    assert pull.time_s == pytest.approx(truth.time_s, abs=max(1.5, pull.time_within_s))
+    assert "Start at once" not in work.kiosk.root.room("station").card(1).warning
+
+
+def test_a_late_tap_on_pump_on_only_confirms_what_was_seen(work):
+    work.service.take_order(((work.service.setup.menu[1], 1),))
+    guide = work.service.lanes[1].work
+    tapped = []
+
+    def during(_s):
+        if guide.guide.pump_on_at_s is not None and not tapped:
+            tapped.append(work.t_s)
             work.service.tap(1, guides.Forward)
-        truth = pour(work)
-        pull = pulls(work)[before]
-        assert pull.time_s == pytest.approx(truth.time_s, abs=max(1.5, pull.time_within_s))
-        assert "Start at once" not in work.kiosk.root.room("station").card(1).warning
 
-
-def test_a_late_tap_on_pump_on_only_confirms_what_was_seen(tmp_path):
-    with AtWork(tmp_path, settings={"groups": 1}) as work:
-        before = taught(work)
-        work.service.take_order(((work.service.setup.menu[1], 1),))
-        guide = work.service.lanes[1].work
-        tapped = []
-
-        def during(_s):
-            if guide.guide.pump_on_at_s is not None and not tapped:
-                tapped.append(work.t_s)
-                work.service.tap(1, guides.Forward)
-
-        truth = pour(work, during=during)
-        assert tapped and pulls(work)[before].time_s == pytest.approx(truth.time_s, abs=1.5)
+    truth = pour(work, during=during)
+    assert tapped and pulls(work)[TAUGHT].time_s == pytest.approx(truth.time_s, abs=1.5)
 
 
 def test_scene_04_what_is_done_in_the_other_lane_takes_no_scale_from_a_pour(tmp_path):
@@ -101,22 +112,20 @@ def test_a_lane_parked_at_purge_leaves_the_scale_to_the_others_portafilter(tmp_p
 
 
 @pytest.mark.parametrize("after_s", [0.5, 1.0, 2.0])
-def test_scene_08_a_cup_lifted_soon_after_the_pump_stopped_ends_the_pull_at_its_true_time(tmp_path, after_s):
-    with AtWork(tmp_path, settings={"groups": 1}) as work:
-        before = taught(work)
-        work.service.take_order(((work.service.setup.menu[1], 1),))
-        lane = work.service.lanes[1]
-        work.service.happened(1, guides.DoseTapped(work.t_s, 16.0))
-        while lane.work.guide.step is not Step.PULL:
-            work.service.tap(1, guides.Forward)
-        truth = pour(work, on=lambda: work.service.tap(1, guides.Forward), lifted_after_s=after_s)
-        work.frames(60)
-        pull = pulls(work)[before]
-        if pull.time_s is None:
-            assert any("stop" in note for note in pull.notes)
-        else:
-            assert pull.time_s == pytest.approx(truth.time_s, abs=0.9)
-        assert lane.work is None
+def test_scene_08_a_cup_lifted_soon_after_the_pump_stopped_ends_the_pull_at_its_true_time(work, after_s):
+    work.service.take_order(((work.service.setup.menu[1], 1),))
+    lane = work.service.lanes[1]
+    work.service.happened(1, guides.DoseTapped(work.t_s, 16.0))
+    while lane.work.guide.step is not Step.PULL:
+        work.service.tap(1, guides.Forward)
+    truth = pour(work, on=lambda: work.service.tap(1, guides.Forward), lifted_after_s=after_s)
+    work.frames(60)
+    pull = pulls(work)[TAUGHT]
+    if pull.time_s is None:
+        assert any("stop" in note for note in pull.notes)
+    else:
+        assert pull.time_s == pytest.approx(truth.time_s, abs=0.9)
+    assert lane.work is None
 
 
 def test_scene_07_a_stop_tapped_late_with_nothing_weighed_is_not_timed(tmp_path):
@@ -158,41 +167,37 @@ def test_a_stop_taken_back_and_given_again_keeps_its_own_time(tmp_path):
         assert lane.work.guide.time_s == pytest.approx(14.9, abs=0.1)
 
 
-def test_scene_24_a_scale_that_comes_back_in_mid_pull_still_shows_the_stop(tmp_path):
-    with AtWork(tmp_path, settings={"groups": 1}) as work:
-        before = taught(work)
-        work.service.take_order(((work.service.setup.menu[1], 1),))
-        lane = work.service.lanes[1]
-        work.service.happened(1, guides.DoseTapped(work.t_s, 16.0))
-        while lane.work.guide.step is not Step.PULL:
-            work.service.tap(1, guides.Forward)
-        done = []
+def test_scene_24_a_scale_that_comes_back_in_mid_pull_still_shows_the_stop(work):
+    work.service.take_order(((work.service.setup.menu[1], 1),))
+    lane = work.service.lanes[1]
+    work.service.happened(1, guides.DoseTapped(work.t_s, 16.0))
+    while lane.work.guide.step is not Step.PULL:
+        work.service.tap(1, guides.Forward)
+    done = []
 
-        def during(s):
-            if s > 12 and not done:
-                done.append("out")
-                work.scale.unplug()
-            if s > 15 and done == ["out"]:
-                done.append("in")
-                work.scale.replug()
-                patience = time.monotonic() + 10
-                while work.kiosk.port.health.state != CONNECTED and time.monotonic() < patience:
-                    time.sleep(0.01)
+    def during(s):
+        if s > 12 and not done:
+            done.append("out")
+            work.scale.unplug()
+        if s > 15 and done == ["out"]:
+            done.append("in")
+            work.scale.replug()
+            patience = time.monotonic() + 10
+            while work.kiosk.port.health.state != CONNECTED and time.monotonic() < patience:
+                time.sleep(0.01)
 
-        truth = pour(work, on=lambda: work.service.tap(1, guides.Forward), during=during, run_s=30)
-        pull = pulls(work)[before]
-        assert pull.yield_g is None
-        assert pull.time_s == pytest.approx(truth.time_s, abs=1.5)
+    truth = pour(work, on=lambda: work.service.tap(1, guides.Forward), during=during, run_s=30)
+    pull = pulls(work)[TAUGHT]
+    assert pull.yield_g is None
+    assert pull.time_s == pytest.approx(truth.time_s, abs=1.5)
 
 
-def test_scene_20_a_pull_that_nobody_ordered_is_kept_as_one_of_its_own(tmp_path):
-    with AtWork(tmp_path, settings={"groups": 1}) as work:
-        before = taught(work)
-        assert work.service.lanes[1].work is None
-        truth = pour(work)
-        pull = pulls(work)[before]
-        assert pull.drinks == () and pull.yield_g == pytest.approx(truth.in_cup_g, abs=0.3)
-        assert work.service.lanes[1].work is None
+def test_scene_20_a_pull_that_nobody_ordered_is_kept_as_one_of_its_own(work):
+    assert work.service.lanes[1].work is None
+    truth = pour(work)
+    pull = pulls(work)[TAUGHT]
+    assert pull.drinks == () and pull.yield_g == pytest.approx(truth.in_cup_g, abs=0.3)
+    assert work.service.lanes[1].work is None
 
 
 def test_two_lanes_locked_in_are_asked_about_and_one_touch_answers(tmp_path):
