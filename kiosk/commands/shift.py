@@ -156,9 +156,8 @@ def shift(hand, service) -> Iterator[None]:
     yield from hand.order("Espresso")
     yield from hand.pull(1)
     for room in ("Today", "Setup"):
-        if room == "Setup":
-            finger.tap("Tomo")              # beside the names
-            yield from hand.wait(1)
+        finger.tap("More")
+        yield from hand.wait(1)
         finger.tap(room)
         yield from hand.wait(2)
         yield from passed("open")

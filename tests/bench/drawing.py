@@ -99,6 +99,8 @@ def main() -> int:
         today, weeks = rooms.room("today"), rooms.room("weeks")
         day, year = [], []
         for _ in range(TIMES):
+            work.finger.tap("More")
+            work.frames(2)
             day.append(drawn("Today", lambda: f"{PULLS} pulls" in today.sentence and today.ids.charts.children))
             weeks.days = 365
             year.append(drawn("Weeks", lambda: "365" in weeks.title))

@@ -10,7 +10,7 @@ from kivy.core.window import Window
 
 from kiosk.screens.ui import rooms
 from kiosk.screens.ui.look import MM, TOUCH, Colour
-from kiosk.screens.ui.touch import Key, StepRow, Words
+from kiosk.screens.ui.touch import StepRow, Words
 from tests.support import tour
 from tests.support.at_work import AtWork
 from tests.support.longer import Longer
@@ -40,20 +40,8 @@ def unreadable(root) -> list[str]:
     for words in root.walk(restrict=True):
         if not isinstance(words, Words) or not words.text.strip() or not tour.shown(words):
             continue
-        ground, live = Colour.ground, words.size_u >= 50
-        inside, parent = words.parent, words
-        while inside is not None and inside is not parent:
-            if isinstance(inside, Key) and inside.text:
-                if inside.disabled:
-                    ground = None
-                    break
-                ground = inside.ground
-                break
-            if getattr(inside, "cued", False):
-                ground = Colour.next
-                break
-            parent, inside = inside, inside.parent
-        if ground is not None and contrast(words.color, ground) < (7 if live and words.color != Colour.quiet else 4.5):
+        live, ground = words.size_u >= 50, tour.behind(words)
+        if contrast(words.color, ground) < (7 if live and words.color != Colour.quiet else 4.5):
             found.append(f"{words.text[:40]!r} has {contrast(words.color, ground):.2f}:1")
     return found
 

@@ -275,7 +275,9 @@ def test_a_weight_written_while_the_cup_is_lifted_is_of_that_pull(work):
     assert work.service.lanes[1].work.planned.title == "Cappuccino"
 
 
-def test_one_tap_on_the_station_turns_the_sounds_off_and_another_on(work):
+def test_one_tap_in_the_drawer_turns_the_sounds_off_and_another_on(work):
+    work.frames(12)
+    work.finger.tap("More")
     work.frames(12)
     work.finger.tap("Sound is on")
     assert work.service.setup.sounds is False

@@ -64,15 +64,17 @@ def test_a_text_looks_as_the_font_library_draws_it_whole(panel, kind, halign, si
     assert max(seen) > 200
 
 
-def test_a_key_that_cannot_be_touched_has_neither_rim_nor_fill(panel):
+def test_a_key_that_cannot_be_touched_has_no_foot_and_lies_flat(panel):
     key = Key(text="Bin", size_hint=(None, None), size=(120, 86), pos=(100, 100))
-    with_rim = drawn(panel, key, 100, 100, 120, 86)
-    assert with_rim[0] == round(255 * Colour.rim[0])
+    foot, face = 60, 120 * 6 + 60               # in the middle of its lowest row, and a little above
+    seen = drawn(panel, key, 100, 100, 120, 86)
+    assert (seen[foot], seen[face]) == (round(255 * Colour.rim[0]), round(255 * Colour.key[0]))
     key.disabled = True
     for _ in range(3):
         EventLoop.idle()
     panel.remove_widget(key)
-    assert drawn(panel, key, 100, 100, 120, 86)[0] == round(255 * Colour.ground[0])
+    seen = drawn(panel, key, 100, 100, 120, 86)
+    assert seen[foot] == seen[face] == round(255 * Colour.surface[0])
 
 
 def test_what_is_hidden_or_taken_away_leaves_nothing_behind(panel):

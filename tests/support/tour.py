@@ -10,7 +10,8 @@ from kivy.uix.boxlayout import BoxLayout
 from kivy.uix.gridlayout import GridLayout
 
 from kiosk.bar.drift import Flag
-from kiosk.screens.ui.look import TOUCH, Type, look
+from kiosk.screens.ui.look import TOUCH, Colour, Type, look
+from kiosk.screens.ui.sheet import seen
 from kiosk.screens.ui.touch import Key, Words
 from tests.support.at_work import AtWork
 from tests.support.hires_rooms import hires_rooms
@@ -19,6 +20,7 @@ SETTINGS = {
     "staff": {"Ines": {"new": False}, "Tomo": {"new": True}},
     "grinders": {"Left": {"coffee": "House"}, "Right": {"coffee": "Decaf", "collar_rises": "finer", "setting": -12}},
 }
+LETTER = 63             # u: a letter among letters is at least 12 mm
 TYPES = {size for name, size in vars(Type).items() if not name.startswith("_")}
 FLAG = Flag("Left", "House", 20, "drifting", "finer",
             "Left at 20 has moved: the last 6 pulls ran 3.1 s faster than those before.", {"pulls": 14, "level_s": -3.1})
@@ -79,7 +81,7 @@ def visit(work: AtWork) -> Iterator[str]:
     yield at("station-flag")
     rooms.open_notch("Left")
     yield at("notch")
-    for name in ("line", "who", "today", "notes", "pin", "letters", "scale", "weeks"):
+    for name in ("drawer", "line", "who", "today", "notes", "pin", "letters", "scale", "weeks"):
         if name not in rooms.names:
             continue
         rooms.go(name)
@@ -117,6 +119,25 @@ def hand_to_end(work: AtWork, group: int) -> None:
         work.service.tap(group, guides.Forward)
 
 
+def inside(corners, x: float, y: float) -> bool:
+    """Whether the point lies in the convex shape."""
+    sides = [(to_x - from_x) * (y - from_y) - (to_y - from_y) * (x - from_x)
+             for (from_x, from_y), (to_x, to_y) in zip(corners, (*corners[1:], corners[0]))]
+    return all(side >= 0 for side in sides) or all(side <= 0 for side in sides)
+
+
+def behind(words: Words) -> list[float]:
+    """The colour that is really behind a text's middle: that of the last flat shape drawn there."""
+    left, low, right, high = words.bounds
+    x, y, colour = (left + right) / 2, (low + high) / 2, Colour.ground
+    root = words.get_root_window().children[0]
+    for widget in seen(root):
+        for shape, corners in widget.flats() if hasattr(widget, "flats") else ():
+            if inside(corners, x, y):
+                colour = shape
+    return colour
+
+
 def shown(widget) -> bool:
     """On the screen: neither it nor anything it is in is faint or squeezed away."""
     while widget is not None and widget is not Window:
@@ -135,7 +156,8 @@ def faults(root) -> list[str]:
     keys = [key for key in root.walk(restrict=True) if isinstance(key, Key) and shown(key) and key.text]
     for key in keys:
         x, y = key.to_window(*key.pos)
-        if key.width < least or key.height < least:
+        small = LETTER * look.u if len(key.text) == 1 else least
+        if key.width < small or key.height < small:
             found.append(f"key {key.text!r} is {key.width / look.u:.0f} × {key.height / look.u:.0f} u")
         if x < -1 or y < -1 or x + key.width > width + 1 or y + key.height > height + 1:
             found.append(f"key {key.text!r} lies off the panel")

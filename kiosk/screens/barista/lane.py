@@ -20,8 +20,8 @@ from kiosk.bar.model.setup import CLEANING, HEATING, OUT
 from kiosk.bar.model.steps import FIVE
 from kiosk.bar.weighing import cue_on_time, to_mend_g
 from kiosk.screens.ui.look import Colour, look
-from kiosk.screens.ui.sheet import Flat, box, changed, frame
-from kiosk.screens.ui.touch import Key
+from kiosk.screens.ui.sheet import Flat, changed, ringed, rounded
+from kiosk.screens.ui.touch import RING, Key
 from kiosk.screens.ui.words import N_, STEP_WORDS, _, amount, judged, number
 from kiosk.station.lane import Lane, Work
 
@@ -42,6 +42,9 @@ class LaneCard(BoxLayout):
     big_colour = ColorProperty(Colour.text)
     second = StringProperty()           # the other live figure: grams in the cup, or what to add to a dose or take out
     second_colour = ColorProperty(Colour.text)
+    first_track = ListProperty()        # of the big figure, and of the second: see ui.track
+    second_track = ListProperty()
+    track_judged = BooleanProperty(False)
     stop_word = StringProperty()        # in the title's place, as long as the pump should be stopped
     before = ListProperty()             # the last pull's curve
     told = StringProperty()
@@ -75,11 +78,16 @@ class LaneCard(BoxLayout):
             self.fbind(cause, changed)
 
     def flats(self) -> list[Flat]:
-        """Four thin edges round the lane, thicker for the one that needs a hand next; a stop cue fills it."""
-        if self.cued:
-            return [box(Colour.next, *self.pos, *self.size)]
-        edge, colour = (4 * look.u, Colour.next) if self.first else (look.u, Colour.line)
-        return frame(colour, *self.pos, *self.size, edge)
+        """The card that the lane lies on, ringed where it needs a hand next; a stop cue fills it."""
+        place = *self.pos, *self.size
+        if self.first and not self.cued:
+            return ringed(Colour.next, Colour.surface, *place, look.round, RING * look.u)
+        return [rounded(Colour.next if self.cued else Colour.surface, *place, look.round)]
+
+    @property
+    def ground(self) -> list[float]:
+        """What its words stand on."""
+        return Colour.next if self.cued else Colour.surface
 
     def on_bin(self):
         """The way out of this pull was asked for."""
@@ -124,13 +132,19 @@ class LaneCard(BoxLayout):
         self.busy = work is not None
         self.undoable = bool(lane.last_work or (work and work.guide.before))
         if work is None:
-            self.title, self.who, self.step_names, self.step_marks = _("Group {n}").format(n=lane.group), "", [], []
+            self.who, self.step_names, self.step_marks = "", [], []
             self.next_text = self.next_under = self.warning = self.side_text = self.second = self.stop_word = ""
-            self.pulling, self.curved, self.cued, self.coached, self.points = False, False, False, False, []
+            self.pulling, self.cued, self.coached, self.points = False, False, False, []
+            self.first_track = self.second_track = []
             state = self.service.setup.closed.get(lane.group)
-            self.big = _("Free") if state is None else _(STATE_WORDS[state])
+            self.title = f"{_('Group {n}').format(n=lane.group)} · {_('Free') if state is None else _(STATE_WORDS[state])}"
+            self.big = last_figures(lane) if state is None else _(STATE_WORDS[state])
             self.big_colour = Colour.quiet if state is None else Colour.warn
             self.told = last_told(lane) if state is None else _("Nothing is planned here.")
+            self.before = list(lane.last.trace) if state is None and lane.last is not None else []
+            self.curved = bool(self.before)
+            if self.curved:
+                self.window = [*lane.last.recipe.time_window_s, *lane.last.recipe.yield_window_g]
             self.side_text = _("Not in use…") if state is None else _("Next state")
             return
         guide = work.guide
@@ -159,6 +173,7 @@ class LaneCard(BoxLayout):
         self.big, self.big_colour, self.told = now_told(self.service, work)
         self.second, self.second_colour, said = second_figure(self.service, work)
         self.told = said if self.second else self.told
+        self.first_track, self.second_track, self.track_judged = tracks(self.service, work)
         self.stop_word = (_("Past its time: stop") if past_time(work, self.service.clock.s()) else _("Stop now")) \
             if self.cued else ""
         self.before = list(lane.last.trace) if lane.last is not None else []
@@ -337,6 +352,31 @@ def second_figure(service, work: Work) -> tuple[str, list, str]:
     return amount(max(0.0, grams), ".1f", "g"), colour, f"{_('no drop yet')}  {aim}" if late else aim
 
 
+DOSE_FROM_G = 5.0       # below its target a dose's track begins: the last grams are what is looked at
+
+
+def tracks(service, work: Work) -> tuple[list[float], list[float], bool]:
+    """What the tracks under the two figures show, and whether it is judged by now."""
+    guide, recipe = work.guide, work.guide.recipe
+    if guide.pump_on_at_s is None:
+        if guide.step not in (Step.DOSE, Step.LEVEL):
+            return [], [], False
+        figure, _colour, said = dose_told(service, work)
+        dose_g = guide.dose_g
+        if guide.has_scale and work.dose_watch is not None and work.dose_watch.grams is not None:
+            dose_g = work.dose_watch.grams
+        if dose_g is None or not 2 < dose_g <= 60 or not figure.endswith(" g"):
+            return [], [], False
+        return [recipe.dose_g - DOSE_FROM_G, dose_g, *recipe.dose_window_g], [], True
+    if guide.pump_off_at_s is None and not guide.pulling:
+        return [], [], False
+    elapsed_s = (guide.pump_off_at_s or service.clock.s()) - guide.pump_on_at_s
+    watch = work.pour_watch
+    grams = guide.yield_g if guide.yield_g is not None else watch.grams if watch is not None and guide.has_scale else None
+    in_cup = [] if grams is None else [0.0, max(0.0, grams), *recipe.yield_window_g]
+    return [0.0, elapsed_s, *recipe.time_window_s], in_cup, not guide.pulling
+
+
 def past_time(work: Work, t_s: float) -> bool:
     on_s = work.guide.pump_on_at_s
     return on_s is not None and t_s - on_s > work.guide.recipe.time_window_s[1]
@@ -376,6 +416,14 @@ def cued(work: Work, t_s: float) -> bool:
     by_time = cue_on_time(guide.recipe, t_s - guide.pump_on_at_s)
     weighed = guide.has_scale and work.pour_watch is not None and work.pour_watch.grams is not None
     return work.cue_at_s is not None or by_time == "pale" or (by_time is not None and not weighed)
+
+
+def last_figures(lane: Lane) -> str:
+    """What the last pull of a free group came to."""
+    last = lane.last
+    time = amount(last.time_s, ".1f", "s") if last is not None and last.time_s is not None else ""
+    in_cup = amount(last.yield_g, ".1f", "g") if last is not None and last.yield_g is not None else ""
+    return ", ".join(part for part in (time, in_cup) if part)
 
 
 def last_told(lane: Lane) -> str:

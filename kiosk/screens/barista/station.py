@@ -24,7 +24,6 @@ class StationScreen(Room):
     idle = BooleanProperty(True)
     weighed = StringProperty()
     collars = StringProperty()
-    sounds = StringProperty()
     trouble = StringProperty()
     sounding = BooleanProperty(True)
 
@@ -59,15 +58,11 @@ class StationScreen(Room):
         self.flag, self.flag_why = flag_told(service, grinder, flag) if flag else ("", "")
         self.wait()
         self.sounding = service.setup.sounds
-        self.sounds = _("Sound is on") if service.setup.sounds else _("Sound is off")
         self.who = service.barista or _("Who?")
         self.trouble = _(trouble_told(service))
         self.collars = ", ".join(
             _("{name} at {shown}").format(name=g.name, shown=g.shown) for g in service.setup.grinders)
         self.tick()
-
-    def turn_sounds(self):
-        self.service.set_setting(("sounds",), not self.service.setup.sounds)
 
     def wait(self):
         """What waits: orders and, where no one works one off, what opening or closing still asks for."""

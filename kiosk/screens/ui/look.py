@@ -15,23 +15,28 @@ LEAST = 11              # u: no text shrinks below this to fit
 
 
 class Type:
-    """The sizes of text, in u; each is for what its name says. Cap heights on a 7-inch panel, of Roboto's 0.711: `warn`
-    4 mm, `figure` 6.8, `live` (seconds, grams, what to mend) 9, `timer` 11.4. Normal sight reads 2.9 mm at two metres, and
-    9 mm with ease (ISO 9241-303, from memory)."""
+    """The five sizes of text, in u; each is for what its name says. Cap heights on a 7-inch panel, of Roboto's 0.711:
+    `small` (what can wait) 2 mm, `body` (keys, sentences) 2.6, `head` (the key to touch next, warnings, the stop) 4.1,
+    `figure` 6.8, `live` (seconds, grams, what to mend) 9.1. Normal sight reads 2.9 mm at two metres, and 9 mm with ease
+    (ISO 9241-303, from memory)."""
 
-    small, body, key, head, warn, figure, live, timer = 15, 18, 20, 28, 30, 50, 67, 84
+    small, body, head, figure, live = 15, 19, 30, 50, 67
+    key, warn, timer = body, head, live
 
 
 class Colour:
     """What each colour is for."""
 
-    ground = get_color_from_hex("#101417")
-    rim = get_color_from_hex("#76828D")         # of a key that may be touched
+    ground = get_color_from_hex("#0D1114")
+    surface = get_color_from_hex("#192026")     # what belongs together lies on one
+    key = get_color_from_hex("#2A343C")         # the face of what may be touched
+    rim = get_color_from_hex("#7C8994")         # its foot, and an axis
     line = get_color_from_hex("#46515C")
+    faint = get_color_from_hex("#7F8B95")       # the word of a key that cannot be touched now
     text = get_color_from_hex("#F4F6F7")
     quiet = get_color_from_hex("#B7C0C8")
     next = get_color_from_hex("#E69F00")        # the one thing to touch next
-    on_next = get_color_from_hex("#101417")
+    on_next = get_color_from_hex("#0D1114")
     good = get_color_from_hex("#2CC295")        # bluish green, lightened for text on the dark ground
     aim = get_color_from_hex("#1A4D40")         # the ground of the window that a pull should end in
     water = get_color_from_hex("#56B4E9")
@@ -47,9 +52,12 @@ class Look(EventDispatcher):
 
     u = NumericProperty(1.0)
     upright = BooleanProperty(False)
-    gap, wide = so_many(6), so_many(12)                         # between keys; between columns
+    gap, wide = so_many(6), so_many(12)                         # between keys; between columns, and round every room
+    round = so_many(8)                                          # of the corners of keys and surfaces
     key, keys, tall = so_many(82), so_many(170), so_many(110)   # a row of keys, two rows with their gap, a stately one
     foot, line, lines = so_many(20), so_many(30), so_many(40)   # a small line, a line, two
+    icon = so_many(26)                                          # the square that an icon is drawn in
+    track = so_many(16)                                         # the groove under a live figure
     row_key, tabs = so_many(120), so_many(150)                  # how broad a key in a row is, and a column of tabs
 
     def fit(self, width: float, height: float) -> None:

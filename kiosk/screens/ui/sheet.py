@@ -7,6 +7,7 @@ each calls `changed` whenever they would be others; they are gathered anew as th
 """
 
 from collections.abc import Iterator
+from math import cos, hypot, pi, sin
 
 from kivy.core.window import Window
 from kivy.graphics import Callback, ClearBuffers, ClearColor, Fbo, Mesh, RenderContext
@@ -58,6 +59,42 @@ def frame(colour: list[float], x: float, y: float, width: float, height: float, 
     return [box(colour, x, y, width, edge), box(colour, x, y + height - edge, width, edge),
             box(colour, x, y + edge, edge, height - 2 * edge),
             box(colour, x + width - edge, y + edge, edge, height - 2 * edge)]
+
+
+CORNER = 4              # points that a rounded corner is made of
+
+
+def rounded(colour: list[float], x: float, y: float, width: float, height: float, radius: float) -> Flat:
+    """A rectangle with round corners, in pixels."""
+    radius = min(radius, width / 2, height / 2)
+    corners = []
+    for turn, (cx, cy) in enumerate(((x + width - radius, y + height - radius), (x + radius, y + height - radius),
+                                     (x + radius, y + radius), (x + width - radius, y + radius))):
+        for n in range(CORNER):
+            angle = pi / 2 * (turn + n / (CORNER - 1))
+            corners.append((cx + radius * cos(angle), cy + radius * sin(angle)))
+    return colour, tuple(corners)
+
+
+def ringed(edge: list[float], fill: list[float], x: float, y: float, width: float, height: float, radius: float,
+           broad: float) -> list[Flat]:
+    """Such a rectangle with an edge so broad round it."""
+    return [rounded(edge, x, y, width, height, radius),
+            rounded(fill, x + broad, y + broad, width - 2 * broad, height - 2 * broad, max(0.0, radius - broad))]
+
+
+def stroke(colour: list[float], points: tuple[tuple[float, float], ...], broad: float) -> list[Flat]:
+    """A line through these points, so broad, its joints filled."""
+    flats = []
+    for (x, y), (to_x, to_y) in zip(points, points[1:]):
+        long = hypot(to_x - x, to_y - y)
+        if long == 0:
+            continue
+        along_x, along_y = (to_x - x) / long * broad / 2, (to_y - y) / long * broad / 2
+        flats.append((colour, ((x - along_x + along_y, y - along_y - along_x), (to_x + along_x + along_y, to_y + along_y - along_x),
+                               (to_x + along_x - along_y, to_y + along_y + along_x),
+                               (x - along_x - along_y, y - along_y + along_x))))
+    return flats
 
 
 def seen(widget: Widget) -> Iterator[Widget]:

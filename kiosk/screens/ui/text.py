@@ -26,6 +26,7 @@ from kivy.uix.widget import Widget
 from kiosk.screens.ui.look import LEAST, Colour, Type
 from kiosk.screens.ui.sheet import changed, quads
 
+BLANK, RAISED = 1.25, 0.07   # how far a line of figures may outgrow its place, and is raised, in parts of its height
 DIGIT = re.compile(r"\d")    # figures are all of one width, so a running timer is measured once
 WORD = re.compile(r"\S+")
 FIGURES = "0123456789.,"
@@ -45,6 +46,7 @@ class Words(Widget):
     valign = OptionProperty("middle", options=("top", "middle", "bottom"))
     font_name = StringProperty("Roboto")
     u = NumericProperty(1.0)            # as the look has it
+    tight = BooleanProperty(False)      # figures: the blank over and under the signs may reach out of the place
 
     def __init__(self, **given):
         self._letters = None
@@ -64,7 +66,8 @@ class Words(Widget):
 
     @property
     def fitted(self) -> "Fitted":
-        return fitted(DIGIT.sub("0", self.text), self.font_name, self.bold, round(self.width), round(self.height),
+        return fitted(DIGIT.sub("0", self.text), self.font_name, self.bold, round(self.width),
+                      round(self.height * (BLANK if self.tight else 1)),
                       self.size_u, self.u)
 
     @property
@@ -99,6 +102,8 @@ class Words(Widget):
         signs.knows(text)
         left = {"left": 0.0, "center": 0.5, "right": 1.0}[self.halign]
         above = {"top": 0.0, "middle": 0.5, "bottom": 1.0}[self.valign] * (self.height - len(lines) * signs.tall)
+        if self.tight:              # a descender must not reach what stands below
+            above -= RAISED * signs.tall
         top, corners = int(self.y + self.height - above), []
         for n, (start, end) in enumerate(lines, 1):
             corners += signs.line(text[start:end], top - n * signs.tall,

@@ -17,28 +17,31 @@ from kivy.uix.behaviors import ButtonBehavior
 from kivy.uix.boxlayout import BoxLayout
 from kivy.uix.widget import Widget
 
+from kiosk.screens.ui.icons import drawn
 from kiosk.screens.ui.look import Colour, Type, look
-from kiosk.screens.ui.sheet import Flat, box, changed, frame
+from kiosk.screens.ui.sheet import Flat, box, changed, frame, ringed, rounded
 from kiosk.screens.ui.text import Running, Words  # noqa: F401  the rules of the rooms use both
+from kiosk.screens.ui.track import Track  # noqa: F401
 
-BAR, RIM = 5, 2         # u: the bars under the steps, a key's rim
+BAR, FOOT, RING = 5, 2, 4       # u: the bars under the steps, a key's foot, the ring round what is chosen
 POINTS = 60             # of a curve, more than the eye tells apart
 AGAIN_S = 0.3           # a wet finger bounces: nothing takes a second tap sooner, nor a key that has just come under it
 
 
 class Key(ButtonBehavior, BoxLayout):
-    """A thing to touch. Filled is the one to touch next, or on an orange card; a rim has what may be touched, a broad
-    orange one what is chosen; what cannot be touched now has neither. Answers as the finger comes down."""
+    """A thing to touch. Orange is the one to touch next; what may be touched has a face with a foot under it, what is
+    chosen an orange ring round it; what cannot be touched now has no foot. Answers as the finger comes down."""
 
     text = StringProperty("")
     under = StringProperty("")
+    icon = StringProperty("")           # a name in `icons`, "" for none
     kind = OptionProperty("plain", options=("next", "plain", "warn", "quiet", "over"))
     size_u = NumericProperty(Type.key)
     on = BooleanProperty(False)
     shown = BooleanProperty(True)
     again_s = NumericProperty(AGAIN_S)
     opened_s = float("-inf")            # when another room was opened under the finger: its bounce is for no key there
-    fill = ColorProperty(None, allownone=True)
+    fill = ColorProperty(Colour.key)
     rim = ColorProperty(None, allownone=True)
     ink = ColorProperty(Colour.text)
 
@@ -49,23 +52,31 @@ class Key(ButtonBehavior, BoxLayout):
         super().__init__(**given)
         for cause in ("kind", "on", "disabled", "state"):
             self.fbind(cause, self._paint)
-        for cause in ("text", "on", "pos", "size", "opacity", "parent", "fill", "rim"):
+        for cause in ("text", "icon", "on", "pos", "size", "opacity", "parent", "fill", "rim"):
             self.fbind(cause, changed)
         self.fbind("under", self._say_under)
         self._paint()
         self._say_under()
 
     def flats(self) -> list[Flat]:
-        place = (*self.pos, *self.size)
-        flats = [box(self.fill, *place)] if self.fill else []
+        place, u = (*self.pos, *self.size), look.u
         if self.on and not self.disabled:
-            return flats + frame(Colour.next, *place, 4 * look.u)
-        return flats + (frame(self.rim, *place, RIM * look.u) if self.rim else [])
+            shapes = ringed(Colour.next, self.fill, *place, look.round, RING * u)
+        elif self.rim:                  # a foot: the same shape, seen under the face
+            x, y, width, height = place
+            shapes = [rounded(self.rim, *place, look.round), rounded(self.fill, x, y + FOOT * u, width, height - FOOT * u, look.round)]
+        else:
+            shapes = [rounded(self.fill, *place, look.round)]
+        if self.icon:
+            side = look.icon
+            over = self.top - look.gap - side if self.text else self.center_y - side / 2
+            shapes += drawn(self.icon, self.ink, self.center_x - side / 2, over, side)
+        return shapes
 
     @property
     def ground(self) -> list[float]:
         """What its words stand on."""
-        return self.fill or Colour.ground
+        return self.fill
 
     def _say_under(self, *_):
         """The second line is there only when it says something: an empty text costs as much to draw as a full one."""
@@ -80,11 +91,11 @@ class Key(ButtonBehavior, BoxLayout):
 
     def _paint(self, *_):
         self.fill, self.rim, self.ink = {
-            "next": (Colour.next, None, Colour.on_next), "plain": (None, Colour.rim, Colour.text),
-            "warn": (None, Colour.warn, Colour.warn), "quiet": (None, Colour.line, Colour.quiet),
+            "next": (Colour.next, None, Colour.on_next), "plain": (Colour.key, Colour.rim, Colour.text),
+            "warn": (Colour.key, Colour.warn, Colour.warn), "quiet": (Colour.surface, Colour.line, Colour.quiet),
             "over": (Colour.ground, None, Colour.text)}[self.kind]
         if self.disabled:
-            self.fill, self.rim, self.ink = None, None, Colour.line
+            self.fill, self.rim, self.ink = Colour.surface, None, Colour.faint
         elif self.state == "down":
             self.fill, self.rim, self.ink = Colour.text, None, Colour.ground
         if self._under is not None:
@@ -107,13 +118,14 @@ class StepRow(Widget):
     names = ListProperty()
     marks = ListProperty()
     narrow = BooleanProperty(False)
+    bare = BooleanProperty(False)       # the shapes alone
     touchable = BooleanProperty(False)
 
     def __init__(self, **given):
         self.register_event_type("on_label")
         super().__init__(**given)
         self._words: list[Words] = []
-        for cause in ("names", "marks", "pos", "size", "narrow"):
+        for cause in ("names", "marks", "pos", "size", "narrow", "bare"):
             self.fbind(cause, self._say)
         for cause in ("names", "marks", "pos", "size", "opacity", "parent"):
             self.fbind(cause, changed)
@@ -147,7 +159,7 @@ class StepRow(Widget):
             x = min(max(middle - broad / 2, self.x), self.x + self.width - broad)
             words.pos = x + u, self.y + foot + (high if self.narrow and n % 2 == 0 else 0)
             words.size = broad - 2 * u, high
-            words.text = name
+            words.text = "" if self.bare else name
             words.bold = mark == "now"
             words.color = {"now": Colour.next, "done": Colour.text, "ahead": Colour.quiet, "skipped": Colour.warn, "untold": Colour.quiet}[mark]
 
@@ -185,7 +197,7 @@ class Curve(Widget):
         super().__init__(**given)
         self._scale = 0, 0
         with self.canvas:
-            Color(*Colour.line)
+            Color(*Colour.faint)
             self._last = Line(width=1.5 * look.u)
             self._ink = Color(*Colour.water)
             self._line = Line(width=2.5 * look.u)

@@ -1,0 +1,21 @@
+"""The drawer: what is wanted seldom in service, each with its key, so that the station keeps only what is wanted often."""
+
+from pathlib import Path
+
+from kivy.lang import Builder
+from kivy.properties import BooleanProperty
+
+from kiosk.screens.ui.room import Room
+
+
+class DrawerScreen(Room):
+    sounding = BooleanProperty(True)
+
+    def show(self):
+        self.sounding = self.service.setup.sounds
+
+    def turn_sounds(self):
+        self.service.set_setting(("sounds",), not self.service.setup.sounds)
+
+
+Builder.load_file(str(Path(__file__).with_suffix(".kv")))
