@@ -100,7 +100,7 @@ class AtWork:
 
     def _tick_screens(self) -> None:
         """What only the screens do is done five times a second where nobody looks: a station hears every tick."""
-        if self._frames < self._drawn_until or self._frames % 4 == 3:
+        if self._frames < self._drawn_until or self.finger.taps != self._taps or self._frames % 4 == 3:
             self._screens_tick()
 
     _frames = _taps = 0

@@ -20,7 +20,7 @@ from kiosk.bar.model.setup import CLEANING, HEATING, OUT
 from kiosk.bar.model.steps import FIVE
 from kiosk.bar.weighing import cue_on_time, to_mend_g
 from kiosk.screens.ui.look import Colour, look
-from kiosk.screens.ui.sheet import Flat, changed, ringed, rounded
+from kiosk.screens.ui.sheet import Flat, changed, outlined, rounded
 from kiosk.screens.ui.touch import RING, Key
 from kiosk.screens.ui.words import N_, STEP_WORDS, _, amount, judged, number
 from kiosk.station.lane import Lane, Work
@@ -78,16 +78,11 @@ class LaneCard(BoxLayout):
             self.fbind(cause, changed)
 
     def flats(self) -> list[Flat]:
-        """The card that the lane lies on, ringed where it needs a hand next; a stop cue fills it."""
+        """The edge of the lane, orange where it needs a hand next; a stop cue fills it."""
         place = *self.pos, *self.size
-        if self.first and not self.cued:
-            return ringed(Colour.next, Colour.surface, *place, look.round, RING * look.u)
-        return [rounded(Colour.next if self.cued else Colour.surface, *place, look.round)]
-
-    @property
-    def ground(self) -> list[float]:
-        """What its words stand on."""
-        return Colour.next if self.cued else Colour.surface
+        if self.cued:
+            return [rounded(Colour.next, *place, look.round)]
+        return outlined(Colour.next if self.first else Colour.edge, *place, look.round, RING * look.u)
 
     def on_bin(self):
         """The way out of this pull was asked for."""

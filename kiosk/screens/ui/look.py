@@ -27,16 +27,18 @@ class Type:
 class Colour:
     """What each colour is for."""
 
-    ground = get_color_from_hex("#0D1114")
-    surface = get_color_from_hex("#192026")     # what belongs together lies on one
-    key = get_color_from_hex("#2A343C")         # the face of what may be touched
+    ground = get_color_from_hex("#12171B")
+    edge = get_color_from_hex("#07090B")        # round what belongs together
+    surface = get_color_from_hex("#1B2329")     # the face of a quiet key, and of one that cannot be touched now
+    key = get_color_from_hex("#2C363E")         # the face of what may be touched
     rim = get_color_from_hex("#7C8994")         # its foot, and an axis
     line = get_color_from_hex("#46515C")
-    faint = get_color_from_hex("#7F8B95")       # the word of a key that cannot be touched now
+    faint = get_color_from_hex("#8C98A2")       # the word of a key that cannot be touched now
     text = get_color_from_hex("#F4F6F7")
     quiet = get_color_from_hex("#B7C0C8")
     next = get_color_from_hex("#E69F00")        # the one thing to touch next
     on_next = get_color_from_hex("#0D1114")
+    over = get_color_from_hex("#0D1114")        # the face of a key on the strong colour
     good = get_color_from_hex("#2CC295")        # bluish green, lightened for text on the dark ground
     aim = get_color_from_hex("#1A4D40")         # the ground of the window that a pull should end in
     water = get_color_from_hex("#56B4E9")

@@ -1,13 +1,12 @@
-"""Everything on the open room that keeps still: its flat shapes are one drawing, its text is drawn once, on a sheet, and
-a frame copies the places where there is some.
+"""Everything on the open room that keeps still is drawn once, on a sheet, and a frame copies the places where there is some.
 
 Kivy draws each shape and each text on its own in every frame, and each costs some microseconds beside the pixels of its
-place. Here a widget that has a flat part gives its shapes in `flats()`, one with a text its signs in `letters()`, and
+place; without a graphics card the pixels cost most, so what is only ground is not copied. Here a widget that has a flat part gives its shapes in `flats()`, one with a text its signs in `letters()`, and
 each calls `changed` whenever they would be others; they are gathered anew as the next frame is drawn.
 """
 
 from collections.abc import Iterator
-from math import cos, hypot, pi, sin
+from math import ceil, cos, floor, hypot, pi, sin
 
 from kivy.core.window import Window
 from kivy.graphics import Callback, ClearBuffers, ClearColor, Fbo, Mesh, RenderContext
@@ -83,6 +82,13 @@ def ringed(edge: list[float], fill: list[float], x: float, y: float, width: floa
             rounded(fill, x + broad, y + broad, width - 2 * broad, height - 2 * broad, max(0.0, radius - broad))]
 
 
+def outlined(colour: list[float], x: float, y: float, width: float, height: float, radius: float, broad: float) -> list[Flat]:
+    """Such a rectangle's edge alone, so broad, inside it."""
+    half = broad / 2
+    _colour, corners = rounded(colour, x + half, y + half, width - broad, height - broad, radius - half)
+    return stroke(colour, (*corners, corners[0]), broad)
+
+
 def stroke(colour: list[float], points: tuple[tuple[float, float], ...], broad: float) -> list[Flat]:
     """A line through these points, so broad, its joints filled."""
     flats = []
@@ -119,7 +125,7 @@ def opaque(context: RenderContext, *corner) -> Mesh:
 
 
 class Sheet:
-    """The shapes and the copied text, under the widget `root`."""
+    """The sheet, and the copies of its places, under the widget `root`."""
 
     def __init__(self, root: Widget):
         self._root, self._texts = root, {}
@@ -127,13 +133,12 @@ class Sheet:
         with self._sheet:
             ClearColor(*Colour.ground)
             ClearBuffers()
-        under, shapes, self._text, copy = (
-            drawn(*shaders) for shaders in (FLAT, FLAT, INKED, COPIED))
-        self._shapes = [opaque(context, AT, COLOURED) for context in (under, shapes)]
+        shapes, self._text, copy = (drawn(*shaders) for shaders in (FLAT, INKED, COPIED))
+        self._shapes = opaque(shapes, AT, COLOURED)
         self._places = opaque(copy, AT, IN_PICTURE)
-        self._sheet.add(under)
+        self._sheet.add(shapes)
         self._sheet.add(self._text)
-        for each in (self._sheet, shapes, copy):
+        for each in (self._sheet, copy):
             root.canvas.before.add(each)
         self._stale = True
 
@@ -152,6 +157,7 @@ class Sheet:
         for widget in widgets:
             if hasattr(widget, "flats"):
                 for colour, corners in widget.flats():
+                    places.append(bounds([x for x, _y in corners], [y for _x, y in corners]))
                     count = len(shapes) // 6
                     for corner in corners:
                         shapes += corner
@@ -162,10 +168,9 @@ class Sheet:
                 signs, corners = letters
                 texts.setdefault(signs, []).extend(corners)
                 places.append(bounds(corners[0::8], corners[1::8]))
-        for mesh in self._shapes:
-            mesh.vertices, mesh.indices = shapes, indices
+        self._shapes.vertices, self._shapes.indices = shapes, indices
         self._print(texts)
-        self._copy(places)
+        self._copy(outermost(places))
 
     def _print(self, texts: dict) -> None:
         for signs in [each for each in self._texts if each not in texts]:
@@ -193,6 +198,16 @@ class Sheet:
 
 def bounds(xs: list[float], ys: list[float]) -> tuple[float, float, float, float]:
     return min(xs), min(ys), max(xs), max(ys)
+
+
+def outermost(places: list[tuple[float, float, float, float]]) -> list[tuple[float, float, float, float]]:
+    """Those that lie in no other: nothing is copied twice. In whole pixels, each as large as it needs."""
+    whole = {(floor(left), floor(low), ceil(right), ceil(high)) for left, low, right, high in places}
+    found: list = []
+    for left, low, right, high in sorted(whole, key=lambda each: (each[0] - each[2]) * (each[3] - each[1])):
+        if not any(left >= x and low >= y and right <= to_x and high <= to_y for x, y, to_x, to_y in found):
+            found.append((left, low, right, high))
+    return found
 
 
 def quads(count: int) -> list[int]:

@@ -64,7 +64,8 @@ class Key(ButtonBehavior, BoxLayout):
             shapes = ringed(Colour.next, self.fill, *place, look.round, RING * u)
         elif self.rim:                  # a foot: the same shape, seen under the face
             x, y, width, height = place
-            shapes = [rounded(self.rim, *place, look.round), rounded(self.fill, x, y + FOOT * u, width, height - FOOT * u, look.round)]
+            shapes = [rounded(self.rim, x, y, width, 2 * look.round, look.round),
+                      rounded(self.fill, x, y + FOOT * u, width, height - FOOT * u, look.round)]
         else:
             shapes = [rounded(self.fill, *place, look.round)]
         if self.icon:
@@ -93,7 +94,7 @@ class Key(ButtonBehavior, BoxLayout):
         self.fill, self.rim, self.ink = {
             "next": (Colour.next, None, Colour.on_next), "plain": (Colour.key, Colour.rim, Colour.text),
             "warn": (Colour.key, Colour.warn, Colour.warn), "quiet": (Colour.surface, Colour.line, Colour.quiet),
-            "over": (Colour.ground, None, Colour.text)}[self.kind]
+            "over": (Colour.over, None, Colour.text)}[self.kind]
         if self.disabled:
             self.fill, self.rim, self.ink = Colour.surface, None, Colour.faint
         elif self.state == "down":

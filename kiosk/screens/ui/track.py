@@ -24,12 +24,9 @@ class Track(Widget):
 
     def __init__(self, **given):
         super().__init__(**given)
-        with self.canvas:
-            self._ink = Color(*Colour.text)
-            self._fill = Rectangle(size=(0, 0))
-            self._warn = Color(*Colour.warn)
-            self._past = Rectangle(size=(0, 0))
-            self._short = Line(width=look.u)
+        self._ink, self._fill = Color(), Rectangle()
+        self._warn, self._past, self._short = Color(), Rectangle(), Line(width=look.u)
+        self._drawn: tuple = ()             # each of them costs something in every frame: only what is seen is there
         self._window: tuple = ()
         for cause in ("shown", "judged", "over", "pos", "size"):
             self.fbind(cause, self._draw)
@@ -62,19 +59,26 @@ class Track(Widget):
         if window != self._window:
             self._window = window
             changed()
-        self._fill.size = self._past.size = 0, 0
-        self._short.points = []
         if not self.shown or self.width < 2:
-            return
+            return self._put()
         _start, value, low, high = self.shown
         y, tall = self._groove
         at, past = self.place(value), self.place(high)
-        fits = low <= value <= high
-        self._ink.rgba = Colour.on_next if self.over else Colour.good if fits and self.judged else Colour.text
+        self._ink.rgba = Colour.on_next if self.over else Colour.good if low <= value <= high and self.judged else Colour.text
         self._warn.rgba = Colour.on_next if self.over else Colour.warn
         self._fill.pos, self._fill.size = (self.x, y), (min(at, past) - self.x, tall)
         if value > high:
             broad = max(at - past, 3 * look.u)
             self._past.pos, self._past.size = (past, self.y), (min(broad, self.x + self.width - past), self.height)
-        elif self.judged and value < low:
+            return self._put(self._ink, self._fill, self._warn, self._past)
+        if self.judged and value < low:
             self._short.rectangle = (at, y, max(self.place(low) - at, 2 * look.u), tall)
+            return self._put(self._ink, self._fill, self._warn, self._short)
+        return self._put(self._ink, self._fill)
+
+    def _put(self, *drawn) -> None:
+        if drawn != self._drawn:
+            self._drawn = drawn
+            self.canvas.clear()
+            for each in drawn:
+                self.canvas.add(each)
