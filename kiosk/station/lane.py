@@ -62,7 +62,7 @@ class Work:
     @property
     def untouched(self) -> bool:
         """Nobody has done anything for it yet."""
-        return self.guide.before is None and self.guide.step is Step.WARM
+        return self.guide.before is None and self.guide.step is self.guide.first
 
 
 @dataclass(slots=True)

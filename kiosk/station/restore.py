@@ -1,7 +1,7 @@
 """After a restart: the day's records, played again, give back what was waiting and what was being made."""
 
 import logging
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass, field
 from datetime import datetime, timedelta
 from typing import Any
@@ -57,7 +57,7 @@ def began(work: Work, t_s: float) -> dict:
     guide = work.guide
     return {"event": BEGAN, "t_s": t_s, "group": work.group, "order_id": work.waiting.order_id,
             "index": work.waiting.index, "also": list(work.waiting.also) if work.waiting.also else None, "recipe": asdict(guide.recipe), "full": guide.full,
-            "has_scale": guide.has_scale, "grinder": work.grinder, "setting": work.setting,
+            "has_scale": guide.has_scale, "warm": work.planned.to_warm, "grinder": work.grinder, "setting": work.setting,
             "barista": work.barista, "began_at_s": guide.began_at_s, "before": work.events}
 
 
@@ -120,13 +120,12 @@ def restored(records: Sequence[Record], setup: Setup) -> Restored:
     void = {each.of for each in records if isinstance(each, Corrected) and each.void}
     moves: dict[str, NotchMoved] = {}
     found = Restored()
-    menu = {drink.name: drink for drink in setup.menu}
     dropped_places: set[tuple[str, str]] = set()
     also: dict[str, tuple[str, str]] = {}               # the other place of a pull that serves two orders
     for kept in records:
         match kept:
             case OrderTaken():
-                plans[kept.id] = _planned(kept, menu)
+                plans[kept.id] = _planned(kept, setup.drink)
                 found.taken.append(kept)
             case OrderEnded() if kept.id not in void:
                 ended.add(kept.order_id)
@@ -138,7 +137,7 @@ def restored(records: Sequence[Record], setup: Setup) -> Restored:
             case Noted(what="order changed", facts={"order_id": str(order_id), "dropped": list(dropped), "pulls": list(new)}):
                 try:
                     if order_id in plans:
-                        plans[order_id] += _pulls_of(new, menu)
+                        plans[order_id] += _pulls_of(new, setup.drink)
                         dropped_places |= {(order_id, str(index)) for index in dropped}
                 except (ValueError, TypeError) as wrong:
                     log.warning("a change of order %s could not be read: %s", order_id, wrong)
@@ -204,26 +203,23 @@ def _also(event: dict) -> tuple[str, int] | None:
     return None
 
 
-def _pulls_of(pulls: Sequence[Any], menu: dict[str, Drink]) -> tuple[PlannedPull, ...]:
+def _pulls_of(pulls: Sequence[Any], drink: Callable[[str], Drink]) -> tuple[PlannedPull, ...]:
     """Pulls as a record has them: [coffee, basket, [drinks]]."""
-    return tuple(PlannedPull(coffee=coffee, basket=basket, drinks=tuple(menu.get(name, Drink(name=name)) for name in names))
+    return tuple(PlannedPull(coffee=coffee, basket=basket, drinks=tuple(drink(name) for name in names))
                  for coffee, basket, names in pulls)
 
 
-def _planned(order: OrderTaken, menu: dict[str, Drink]) -> tuple[PlannedPull, ...]:
+def _planned(order: OrderTaken, drink: Callable[[str], Drink]) -> tuple[PlannedPull, ...]:
     """The pulls of an order as they were planned; a drink that has left the menu since keeps its name."""
-    def drink(name: str) -> Drink:
-        return menu.get(name, Drink(name=name))
-
     if not order.pulls:                 # of a record that did not keep them yet
         return plan(tuple((drink(name), count) for name, count in order.drinks), order.coffee)
-    return _pulls_of(order.pulls, menu)
+    return _pulls_of(order.pulls, drink)
 
 
 def work_of(key: str, waiting: Waiting, event: dict, events: list[dict]) -> Work:
     """The pull that `event` began, as `events` have brought it on."""
     guide = guides.begin(Recipe(**event["recipe"]), event["began_at_s"], full=event["full"],
-                         has_scale=event["has_scale"])
+                         has_scale=event["has_scale"], warm=event.get("warm", True))
     for each in events:
         guide = guides.step(guide, event_from_json(each))
     return Work(key=key, group=event["group"], waiting=waiting, guide=guide, grinder=event["grinder"],

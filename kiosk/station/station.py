@@ -43,6 +43,7 @@ from kiosk.station.teaching import Teaching
 from kiosk.station.weighing import Weighing
 
 REDONE = "redone"
+SENT_BACK = "sent back"
 NOT_TAKEN_UP = "A pull that was under way could not be read after the restart. Its drinks wait in the line again."
 AT_WORK = "at-work"                 # who it was, for a restart on the same service day
 HEARD, HEARD_EVERY_S = 3, 1.5        # the stop is heard so often, so far apart, unless the pump is seen to stop
@@ -113,11 +114,20 @@ class Station:
     def again(self, order_id: str) -> None:
         """The same drinks once more, as an order of its own."""
         taken = self.book.find(order_id)
-        menu = {drink.name: drink for drink in self.setup.menu}
         if isinstance(taken, OrderTaken):
-            new_id = self.take_order(tuple((menu.get(name, Drink(name=name)), count) for name, count in taken.drinks))
+            new_id = self.take_order(tuple((self.setup.drink(name), count) for name, count in taken.drinks))
             if order_id in self.line.taken_back:
                 self.line.as_before(new_id, order_id)
+
+    def sent_back(self, order_id: str, why: str) -> None:
+        """What was served comes back: it is made again before anything else, and counted with its reason."""
+        self.book.keep(Noted(id=self.book.new_id(), at=self.clock.at(), what=SENT_BACK,
+                             facts={"order_id": order_id, "why": why}, by=self.barista))
+        waited = {each.order_id for each in self.line.waiting}
+        self.again(order_id)
+        new = next((each.order_id for each in self.line.waiting if each.order_id not in waited), None)
+        if new is not None:
+            self.line.first(new)
 
     def open_drinks(self, order_id: str) -> dict[str, int]:
         """The drinks of an order that can still be changed: those whose coffee is not ground yet."""
@@ -209,7 +219,7 @@ class Station:
         self.barista = name
         self.book.remember(AT_WORK, {"who": name, "day": self.book.day_now()})
         for lane in self.lanes.values():
-            if lane.work is not None and lane.work.guide.before is None and lane.work.guide.step is guides.Step.WARM:
+            if lane.work is not None and lane.work.untouched:
                 waiting = lane.work.waiting
                 self._keep_event(lane.work, put_back(self.clock.s()))
                 self._begin(lane, waiting)
@@ -387,7 +397,8 @@ class Station:
         grinder = self.setup.grinder_for(waiting.planned.coffee)
         person = self.setup.person(self.barista)
         guide = guides.begin(self.setup.recipe(grinder.coffee, waiting.planned.basket), self.clock.s(),
-                             full=self.teaching.every_step(person), has_scale=self.weighing_of(lane.group).there)
+                             full=self.teaching.every_step(person), has_scale=self.weighing_of(lane.group).there,
+                             warm=waiting.planned.to_warm)
         self._open(lane, Work(key=self._new_key(waiting), group=lane.group, waiting=waiting, guide=guide,
                               grinder=grinder.name, setting=grinder.setting, barista=self.barista))
 

@@ -18,6 +18,7 @@ LEFT_OUT = {said.partition(" ")[0]: said for said in (
     Message("warm {n:d}"), Message("knock {n:d}"), Message("dose {n:d}"), Message("level {n:d}"), Message("tamp {n:d}"),
     Message("rim {n:d}"), Message("purge {n:d}"), Message("lock {n:d}"), Message("pull {n:d}"), Message("judge {n:d}"),
     Message("serve {n:d}"))}
+SENT_BACK = {"cold": Message("{n:d} cold"), "wrong": Message("{n:d} wrong"), "tastes off": Message("{n:d} tasted off")}
 PULLS, WORTH = Message("Pulls"), Message("A notch is worth")
 
 
@@ -191,6 +192,11 @@ def _service(of: Evening) -> tuple[Row, ...]:
         rows += [Row(key="orders", name=Message("Orders taken"), value=traffic.orders),
                  Row(key="served", name=Message("Orders served"), value=figures.orders_served),
                  Row(key="cancelled", name=Message("Orders cancelled"), value=figures.orders_cancelled)]
+    back = [note for note in of.notes if note.what == "sent back"]
+    if back:
+        whys = [note.facts.get("why") for note in back]
+        rows.append(Row(key="sent_back", name=Message("Sent back"), value=len(back), record_ids=tuple(note.id for note in back),
+                        words=joined(", ", [Message(said, n=whys.count(why)) for why, said in SENT_BACK.items() if why in whys])))
     if pulls:
         rows.append(Row(key="pulls", name=PULLS, value=len(pulls), record_ids=pulls))
     for key, about, times in (("wait", Message("From order to last cup"), traffic.waited),

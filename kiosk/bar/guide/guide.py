@@ -49,6 +49,7 @@ class Guide:
 
     recipe: Recipe
     full: bool = False                  # every step, for a new hire; else the brisk way
+    warm: bool = True                   # there is a cup to warm
     has_scale: bool = False
     step: Step = Step.WARM
     began_at_s: float = 0.0
@@ -80,6 +81,11 @@ class Guide:
     step_s: tuple[tuple[str, float], ...] = ()
     notes: tuple[str, ...] = ()
     before: "Guide | None" = None
+
+    @property
+    def first(self) -> Step:
+        """Where it begins: without a cup to warm, with what comes after that."""
+        return self.steps[0 if self.warm else 1]
 
     @property
     def steps(self) -> tuple[Step, ...]:
@@ -140,8 +146,10 @@ RESTARTED = "The kiosk restarted during this pull; times across it are by the wa
 
 
 
-def begin(recipe: Recipe, t_s: float, *, full: bool = False, has_scale: bool = False) -> Guide:
-    return Guide(recipe=recipe, full=full, has_scale=has_scale, began_at_s=t_s, entered_at_s=t_s)
+def begin(recipe: Recipe, t_s: float, *, full: bool = False, has_scale: bool = False, warm: bool = True) -> Guide:
+    """A pull's guide at its first step; without a cup to `warm`, at the one after that."""
+    guide = Guide(recipe=recipe, full=full, warm=warm, has_scale=has_scale, began_at_s=t_s, entered_at_s=t_s)
+    return replace(guide, step=guide.first)
 
 
 def step(guide: Guide, event: Event) -> Guide:
@@ -238,7 +246,7 @@ def _back(guide: Guide, t_s: float) -> Guide:
     place = steps.index(guide.step)
     if guide.step is Step.PULL and guide.pump_on_at_s is not None:
         target = Step.PULL              # back from a running pull: the pump was not on
-    elif place == 0:
+    elif guide.step is guide.first:
         return guide
     else:
         target = steps[place - 1]

@@ -1,6 +1,7 @@
 """An order: drinks asked for together, planned into pulls, fewest pulls first."""
 
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
 
 from kiosk.bar.messages import Message
 from kiosk.bar.model.recipe import DOUBLE, SINGLE, Unfit
@@ -10,7 +11,8 @@ WATER = "glass of water"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Drink:
-    """One line of the menu. `shot` is the basket it is made with; `may_share` lets two singles come of one double."""
+    """One line of the menu, or such a line as somebody wants it (`as_sold`). `shot` is the basket it is made with; `may_share`
+    lets two singles come of one double; `cold` is a cup that is not to be warmed; `allergen` is said until it is served."""
 
     name: str
     shot: str = SINGLE
@@ -19,6 +21,10 @@ class Drink:
     after: str = ""
     may_share: bool = True
     coffee: str = ""                    # "" is the first grinder's coffee
+    cold: bool = False
+    milk: str = ""                      # wanted in place of the usual one
+    allergen: str = ""
+    extra: bool = False                 # a shot more than the menu says
 
     def __post_init__(self):
         if not self.name.strip():
@@ -37,6 +43,63 @@ USUAL_MENU = (
     Drink(name="Mocha", shot=DOUBLE, cup="tall glass", after="chocolate and steamed milk"),
     Drink(name="Macchiato", after="a spot of milk foam"),
 )
+
+
+APART = ", "             # between a drink's name and what is changed of it
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Change:
+    """What somebody wants otherwise: another cup ("" for the drink's own), `cold` where no cup is to be warmed, a milk, a
+    coffee, or a shot more. `allergen` is what it contains of Annex II of (EU) 1169/2011; local rules may ask for more."""
+
+    name: str
+    cup: str = ""
+    cold: bool = False
+    milk: bool = False
+    allergen: str = ""
+    coffee: str = ""
+    extra: bool = False
+
+    def __post_init__(self):
+        if not self.name.strip() or APART in self.name:
+            raise Unfit("A change needs a name without a comma. Type one.")
+
+
+USUAL_CHANGES = (
+    Change(name="takeaway", cup="paper cup", cold=True),
+    Change(name="extra shot", extra=True),
+    Change(name="iced", cup="glass with ice", cold=True),
+    Change(name="into a jug", cup="jug", cold=True),
+    Change(name="oat milk", milk=True, allergen="oats"),
+    Change(name="soya milk", milk=True, allergen="soya"),
+    Change(name="nut milk", milk=True, allergen="nuts"),
+)
+
+
+def as_sold(drink: Drink, changes: Iterable[Change]) -> Drink:
+    """The drink with these changes; its name says them, so that a name alone is enough to make it again. Of two milks or
+    coffees the last one counts."""
+    for change in changes:
+        drink = replace(
+            drink, name=f"{drink.name}{APART}{change.name}", cup=change.cup or drink.cup, cold=drink.cold or change.cold,
+            milk=change.name if change.milk else drink.milk, allergen=change.allergen if change.milk else drink.allergen,
+            coffee=change.coffee or drink.coffee, extra=drink.extra or change.extra)
+    return drink
+
+
+def named(name: str, menu: Iterable[Drink], changes: Iterable[Change]) -> Drink:
+    """The drink of that name, changes included; one that has left the menu keeps its name."""
+    known = {drink.name: drink for drink in menu}
+    if name in known:
+        return known[name]
+    base = max((each for each in known if name.startswith(each + APART)), key=len, default=None)
+    wanted = {change.name: change for change in changes}
+    if base is None:
+        return Drink(name=name)
+    parts = name[len(base) + len(APART):].split(APART)
+    made = as_sold(known[base], [wanted[part] for part in parts if part in wanted])
+    return replace(made, name=name)
 
 
 UNORDERED = Message("Whose?")      # a pull that poured without an order
@@ -59,6 +122,15 @@ class PlannedPull:
         return self.cups == 2
 
     @property
+    def to_warm(self) -> bool:
+        """Whether any of its cups is to be warmed."""
+        return not self.drinks or any(not drink.cold for drink in self.drinks)
+
+    @property
+    def allergens(self) -> tuple[str, ...]:
+        return tuple(dict.fromkeys(drink.allergen for drink in self.drinks if drink.allergen))
+
+    @property
     def title(self) -> str:
         names = [drink.name for drink in self.drinks]
         if not names:
@@ -70,13 +142,18 @@ def plan(wanted: tuple[tuple[Drink, int], ...], house: str) -> tuple[PlannedPull
     """The pulls that make these drinks: as few as the menu allows. `house` is the coffee of a drink that names none.
 
     A double is a pull of its own. Singles that may share are paired in a double basket; the odd one out, and any that
-    may not share, take a single basket.
+    may not share, take a single basket. A shot more makes a single a double, and gives a double a single beside it.
     """
     drinks = [drink for drink, count in wanted for _ in range(count)]
     pulls: list[PlannedPull] = []
     waiting: dict[str, int] = {}        # coffee → place in `pulls` of a single that still looks for a partner
     for drink in drinks:
         coffee = drink.coffee or house
+        if drink.extra:
+            pulls.append(PlannedPull(coffee=coffee, basket=DOUBLE, drinks=(drink,)))
+            if drink.shot == DOUBLE:
+                pulls.append(PlannedPull(coffee=coffee, basket=SINGLE, drinks=(replace(drink, shot=SINGLE, may_share=False),)))
+            continue
         if drink.shot == SINGLE and drink.may_share and coffee in waiting:
             place = waiting.pop(coffee)
             pulls[place] = PlannedPull(coffee=coffee, basket=DOUBLE, drinks=(*pulls[place].drinks, drink))

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 from typing import Any, get_type_hints
 
 from kiosk.bar.model.hints import checker
-from kiosk.bar.model.order import USUAL_MENU, Drink
+from kiosk.bar.model.order import USUAL_CHANGES, USUAL_MENU, Change, Drink, named
 from kiosk.bar.model.recipe import BASKETS, Recipe, Unfit, usual
 
 FINER, COARSER = "finer", "coarser"
@@ -158,6 +158,7 @@ class Setup:
     recipes: tuple[Recipe, ...] = ()
     staff: tuple[Person, ...] = ()
     menu: tuple[Drink, ...] = USUAL_MENU
+    changes: tuple[Change, ...] = USUAL_CHANGES     # what is sold otherwise than the menu has it
     scale: ScaleSetup = ScaleSetup()
     signals: tuple[SignalSetup, ...] = ()
     closed: Mapping[int, str] = field(default_factory=dict)     # group → why nothing is planned on it: one of STATES
@@ -172,7 +173,7 @@ class Setup:
     def __post_init__(self):
         if not 1 <= self.groups <= 4:
             raise Unfit("A station has 1 to 4 groups. Set the number again.")
-        for what, names in (("grinder", [g.name for g in self.grinders]), ("drink", [d.name for d in self.menu]),
+        for what, names in (("grinder", [g.name for g in self.grinders]), ("drink", [d.name for d in self.menu]), ("change", [c.name for c in self.changes]),
                             ("person", [p.name for p in self.staff])):
             if len(set(names)) < len(names):
                 raise Unfit(f"Each {what} needs a name of its own. Rename one of the two that are alike.")
@@ -182,6 +183,16 @@ class Setup:
     @property
     def coffees(self) -> tuple[str, ...]:
         return tuple(dict.fromkeys(grinder.coffee for grinder in self.grinders))
+
+    @property
+    def all_changes(self) -> tuple[Change, ...]:
+        """The bar's own, and each coffee that is not the house's."""
+        own = {change.name for change in self.changes}
+        return (*self.changes, *(Change(name=coffee, coffee=coffee) for coffee in self.coffees[1:] if coffee not in own))
+
+    def drink(self, name: str) -> Drink:
+        """The drink of that name, as it is sold."""
+        return named(name, self.menu, self.all_changes)
 
     def grinder_for(self, coffee: str) -> Grinder:
         return next((g for g in self.grinders if g.coffee == coffee), self.grinders[0])
@@ -255,6 +266,7 @@ def read(settings: dict[str, Any]) -> tuple[Setup, tuple[str, ...]]:
         "recipes": recipes,
         "staff": many(Person, settings.get("staff")),
         "menu": many(Drink, settings.get("menu")),
+        "changes": many(Change, settings.get("changes")),
         "scale": build(ScaleSetup, scale, "scale", portafilters=portafilters(scale.get("portafilters"))),
         "signals": tuple(made for group, given in _dict(settings.get("signals")).items() if group in ("1", "2", "3", "4")
                          if (made := build(SignalSetup, given, "signal", group=int(group))) is not None and (made.url or made.key)),

@@ -15,14 +15,14 @@ from kivy.uix.boxlayout import BoxLayout
 
 from kiosk.bar.guide import Trouble
 from kiosk.bar.guide import guide as guides
-from kiosk.bar.model import Step
+from kiosk.bar.model import PlannedPull, Step
 from kiosk.bar.model.setup import CLEANING, HEATING, OUT
 from kiosk.bar.model.steps import FIVE
 from kiosk.bar.weighing import cue_on_time, to_mend_g
 from kiosk.screens.ui.look import Colour, look
 from kiosk.screens.ui.sheet import Flat, changed, outlined, rounded
 from kiosk.screens.ui.touch import RING, Key
-from kiosk.screens.ui.words import N_, STEP_WORDS, _, amount, judged, number
+from kiosk.screens.ui.words import N_, STEP_WORDS, _, amount, drink_words, judged, number
 from kiosk.station.lane import Lane, Work
 
 STATE_WORDS = {HEATING: N_("Heating"), CLEANING: N_("Cleaning"), OUT: N_("Out of order")}
@@ -36,6 +36,7 @@ class LaneCard(BoxLayout):
     group = NumericProperty(1)
     title = StringProperty()
     who = StringProperty()
+    contains = StringProperty()         # allergens, for as long as the drink is on the card
     step_names = ListProperty()
     step_marks = ListProperty()
     big = StringProperty()
@@ -106,7 +107,7 @@ class LaneCard(BoxLayout):
 
     def go_to(self, place: int):
         """A step's label was touched: there the hands are."""
-        self.service.tap(self.group, guides.GoTo, str(FIVE[place]))
+        self.service.tap(self.group, guides.GoTo, str(self._steps[place]))
 
     def tap_figure(self):
         if self.coached:
@@ -127,7 +128,7 @@ class LaneCard(BoxLayout):
         self.busy = work is not None
         self.undoable = bool(lane.last_work or (work and work.guide.before))
         if work is None:
-            self.who, self.step_names, self.step_marks = "", [], []
+            self.who, self.contains, self.step_names, self.step_marks = "", "", [], []
             self.next_text = self.next_under = self.warning = self.side_text = self.second = self.stop_word = ""
             self.pulling, self.cued, self.coached, self.points = False, False, False, []
             self.first_track = self.second_track = []
@@ -143,10 +144,12 @@ class LaneCard(BoxLayout):
             self.side_text = _("Not in use…") if state is None else _("Next state")
             return
         guide = work.guide
-        self.title = f"{lane.group} · {_(work.planned.title)}"
+        self.title = f"{lane.group} · {drink_words(work.planned.title)}"
         self.every_step = _("every step")
-        self.step_names = [_(STEP_WORDS[step].short) for step in FIVE]
-        self.step_marks = [mark(guide, step) for step in FIVE]
+        self.contains = contains_words(work.planned)
+        self._steps = FIVE if guide.warm else FIVE[1:]
+        self.step_names = [_(STEP_WORDS[step].short) for step in self._steps]
+        self.step_marks = [mark(guide, step) for step in self._steps]
         self.next_text, self.next_under = next_key(work, self.service.trouble(self.group))
         self.strong = guide.step is not Step.DOSE or guide.dose_fits is not False
         self.coached = self.service.coached() is lane
@@ -260,11 +263,15 @@ def tap_side(service, group: int, note) -> None:
         note(group)
 
 
+def contains_words(planned: PlannedPull) -> str:
+    return _("Contains {what}").format(what=", ".join(_(each) for each in planned.allergens)) if planned.allergens else ""
+
+
 def goes_with(work: Work) -> str:
     """The cup, and what goes beside or into it."""
     parts = []
     for drink in dict.fromkeys(work.planned.drinks):
-        parts += [_(drink.after)] if drink.after else []
+        parts += [_(drink.milk)] if drink.milk else [_(drink.after)] if drink.after else []
         parts += [_(drink.beside)] if drink.beside else []
     return ", ".join(dict.fromkeys(parts))
 

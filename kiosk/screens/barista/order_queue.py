@@ -14,7 +14,7 @@ from kivy.uix.boxlayout import BoxLayout
 
 from kiosk.screens.ui.look import look
 from kiosk.screens.ui.room import Room
-from kiosk.screens.ui.words import _
+from kiosk.screens.ui.words import _, drink_words
 
 ROWS = 4
 
@@ -26,6 +26,7 @@ class OrderRow(BoxLayout):
     order_id = StringProperty()
     state = OptionProperty("waiting", options=("waiting", "held", "begun", "ended"))
     screen = ObjectProperty()
+    served = BooleanProperty(False)
     taken_back = BooleanProperty(False)     # by mistake, perhaps: it can be put back where it was
 
 
@@ -59,14 +60,14 @@ class LineScreen(Room):
         """(order id, what to say, state): what waits, what was ended last, what lanes have untouched."""
         line, rows = self.service.line, []
         for order_id, pulls in line.orders():
-            drinks = ", ".join(_(each.planned.title) for each in pulls)
+            drinks = ", ".join(drink_words(each.planned.title) for each in pulls)
             state = "held" if order_id in line.held else "waiting"
             rows.append((order_id, f"{line.taken_at(order_id)}  {drinks}", state))
         for order in reversed(line.ended):
-            rows.append((order.id, ", ".join(f"{count} × {_(name)}" for name, count in order.drinks), "ended"))
+            rows.append((order.id, ", ".join(f"{count} × {drink_words(name)}" for name, count in order.drinks), "ended"))
         for lane in self.service.lanes.values():
             if lane.work is not None and lane.work.untouched:
-                what = _("Group {n}: {what}").format(n=lane.group, what=_(lane.work.planned.title))
+                what = _("Group {n}: {what}").format(n=lane.group, what=drink_words(lane.work.planned.title))
                 rows.append((lane.work.waiting.order_id, what, "begun"))
         return rows
 
@@ -86,6 +87,10 @@ class LineScreen(Room):
 
     def cancel(self, order_id: str):
         self.service.cancel(order_id)
+
+    def sent_back(self, order_id: str, why: str):
+        self.service.sent_back(order_id, why)
+        self.rooms.home()
 
     def again(self, order_id: str):
         self.service.again(order_id)

@@ -6,9 +6,10 @@ from kivy.lang import Builder
 from kivy.properties import BooleanProperty, NumericProperty, StringProperty
 
 from kiosk.bar.model import plan
+from kiosk.bar.model.order import APART
 from kiosk.screens.ui.room import Room
 from kiosk.screens.ui.touch import Key
-from kiosk.screens.ui.words import _
+from kiosk.screens.ui.words import _, drink_words
 
 MENU_PLACES = 12
 
@@ -22,6 +23,9 @@ class OrdersScreen(Room):
     changing = StringProperty()
     chosen = BooleanProperty(False)
     minus = BooleanProperty(False)      # the next drink that is touched is one too many
+    changes = BooleanProperty(False)    # what is shown are the changes of the drink touched last
+    changeable = BooleanProperty(False)
+    last = StringProperty()
 
     def change(self, order_id: str):
         """The room opens on an order that waits, its drinks in place."""
@@ -33,44 +37,78 @@ class OrdersScreen(Room):
     def enter(self):
         self.changing, self._next = self._next, ""
         self.counts: dict[str, int] = self.service.open_drinks(self.changing) if self.changing else {}
-        self.page, self.minus = 0, False
+        self.page, self.minus, self.changes, self.last = 0, False, False, ""
         self._lay_out()
 
     def _lay_out(self):
-        """A key for each drink of this page."""
-        menu = self.service.setup.menu
-        self.pages = -(-len(menu) // MENU_PLACES)
+        """A key for each drink of this page; or for each change of the drink that was touched last."""
+        setup = self.service.setup
+        names = [change.name for change in setup.all_changes] if self.changes else [drink.name for drink in setup.menu]
+        places = MENU_PLACES if len(names) <= MENU_PLACES else MENU_PLACES - 1      # the last one turns the page
+        self.pages = -(-len(names) // places)
         self._keys = {}
         self.ids.menu.clear_widgets()
-        for drink in menu[self.page * MENU_PLACES:(self.page + 1) * MENU_PLACES]:
-            key = Key(text=_(drink.name), again_s=0.12)
-            key.bind(on_tap=lambda key, drink=drink: self.add(drink.name))
-            self._keys[drink.name] = key, _(drink.cup)
+        for name in names[self.page * places:(self.page + 1) * places]:
+            key = Key(text=_(name), again_s=0.12)
+            key.bind(on_tap=lambda key, name=name: self.otherwise(name) if self.changes else self.add(name))
+            self._keys[name] = key
             self.ids.menu.add_widget(key)
+        if self.pages > 1:
+            more = Key(text=_("More"), under=_("{n} of {all}").format(n=self.page + 1, all=self.pages), kind="quiet")
+            more.bind(on_tap=lambda _key: self.turn_page())
+            self.ids.menu.add_widget(more)
         self.show()
 
     def show(self):
-        for name, (key, cup) in self._keys.items():
-            count = self.counts.get(name, 0)
+        setup = self.service.setup
+        cups = {drink.name: drink.cup for drink in setup.menu}
+        for name, key in self._keys.items():
+            if self.changes:
+                key.on = name in self.last.split(APART)[1:]
+                key.under = _("contains {what}").format(what=_(allergen)) if (allergen := self._allergen(name)) else ""
+                continue
+            count = sum(n for each, n in self.counts.items() if each == name or each.startswith(name + APART))
             key.text = f"{_(name)} × {count}" if count else _(name)
-            key.under, key.on = cup, count > 0
+            key.under, key.on = _(cups[name]), count > 0
         wanted = self._wanted()
-        pulls = plan(wanted, self.service.setup.grinders[0].coffee)
+        pulls = plan(wanted, setup.grinders[0].coffee)
         self.chosen = bool(wanted) or bool(self.changing)
-        lines = [f"{count} × {_(drink.name)}" for drink, count in wanted]
+        self.changeable = bool(self.counts.get(self.last))
+        lines = [f"{count} × {drink_words(drink.name)}" for drink, count in wanted]
         if pulls:
             lines.append(_("{n} pulls").format(n=len(pulls)) if len(pulls) > 1 else _("1 pull"))
-        self.told = "\n".join(lines) or (_("Tap the drinks.") if not self.changing else
-                                        _("Nothing left: the order is cancelled."))
+        self.told = drink_words(self.last) if self.changes else "\n".join(lines) or (
+            _("Tap the drinks.") if not self.changing else _("Nothing left: the order is cancelled."))
+
+    def _allergen(self, name: str) -> str:
+        return next((change.allergen for change in self.service.setup.all_changes if change.name == name), "")
 
     def add(self, name: str):
-        """One more of that drink; after "One less", one less."""
+        """One more of that drink; after "One less", one less, of what was added to it last."""
+        if self.minus:
+            own = [each for each, n in self.counts.items() if n and (each == name or each.startswith(name + APART))]
+            name = own[-1] if own else name
         self.counts[name] = max(0, self.counts.get(name, 0) + (-1 if self.minus else 1))
-        self.minus = False
+        self.minus, self.last = False, name
         self.show()
 
+    def otherwise(self, change: str):
+        """The drink that was touched last is wanted with that change, or without it again."""
+        base, *changes = self.last.split(APART)
+        changes = [each for each in changes if each != change] if change in changes else [*changes, change]
+        self.counts[self.last] -= 1
+        self.last = APART.join((base, *changes))
+        self.counts[self.last] = self.counts.get(self.last, 0) + 1
+        self.turn_changes()
+
+    def turn_changes(self):
+        self.changes, self.page = not self.changes, 0
+        self._lay_out()
+
     def clear(self):
-        self.counts, self.minus = {}, False
+        self.counts, self.minus, self.last = {}, False, ""
+        if self.changes:
+            self.turn_changes()
         self.show()
 
     def turn_page(self):
@@ -86,8 +124,10 @@ class OrdersScreen(Room):
         self.rooms.home()
 
     def _wanted(self):
-        menu = self.service.setup.menu
-        return tuple((drink, self.counts[drink.name]) for drink in menu if self.counts.get(drink.name))
+        setup = self.service.setup
+        place = {drink.name: n for n, drink in enumerate(setup.menu)}
+        names = sorted((name for name, count in self.counts.items() if count), key=lambda name: place.get(name.split(APART)[0], 0))
+        return tuple((setup.drink(name), self.counts[name]) for name in names)
 
 
 Builder.load_file(str(Path(__file__).with_suffix(".kv")))

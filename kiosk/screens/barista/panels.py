@@ -9,7 +9,7 @@ from kiosk.bar.guide import guide as guides
 from kiosk.bar.model import COARSER, FINER
 from kiosk.screens.ui.room import Room
 from kiosk.screens.ui.touch import Key
-from kiosk.screens.ui.words import BIN_REASONS, _, amount
+from kiosk.screens.ui.words import BIN_REASONS, _, amount, drink_words
 from kiosk.station.notes import Notes
 
 
@@ -29,11 +29,11 @@ class BinScreen(Room):
     def _show(self):
         lane = self.service.lanes[self.group]
         last = lane.last_work if lane.can_bring_back else None
-        self.last = _("The last one: {title}").format(title=_(last.planned.title)) if last else ""
+        self.last = _("The last one: {title}").format(title=drink_words(last.planned.title)) if last else ""
         work = lane.last_work if self.of_last else lane.work
         self._key = work.key if work else ""
         self.untouched = work is not None and not self.of_last and work.untouched
-        self.title = f"{self.group} · {_(work.planned.title)}" if work else ""
+        self.title = f"{self.group} · {drink_words(work.planned.title)}" if work else ""
 
     def choose_last(self):
         self.of_last = not self.of_last
@@ -88,7 +88,7 @@ class WeightScreen(Room):
         known, wanted = (guide.yield_g, guide.recipe.yield_g) if self._after else (guide.dose_g, guide.recipe.dose_g)
         self.grams, self.known = round(wanted if known is None else known, 1), known is not None
         asked = _("What is in the cup weighs") if self._after else _("The dose weighs")
-        self.title = f"{self.group} · {_(work.planned.title)}: {asked}"
+        self.title = f"{self.group} · {drink_words(work.planned.title)}: {asked}"
         self._say()
 
     def _say(self):

@@ -11,7 +11,7 @@ from kiosk.bar.guide import next_lane
 from kiosk.bar.model import FINER
 from kiosk.screens.barista.lane import LaneCard, cued
 from kiosk.screens.ui.room import Room
-from kiosk.screens.ui.words import _, amount
+from kiosk.screens.ui.words import _, amount, drink_words
 from kiosk.station.notes import DueWatch
 
 
@@ -91,7 +91,7 @@ def due_told(due) -> str:
 def waiting_told(service) -> str:
     """The line of orders: what no lane has taken yet."""
     line = service.line
-    titles = [_(each.planned.title) for each in line.waiting if each.order_id not in line.held]
+    titles = [drink_words(each.planned.title) for each in line.waiting if each.order_id not in line.held]
     more, held = len(titles) - 4, len(line.waiting) - len(titles)
     said = _("Next: ") + ", ".join(titles[:4]) if titles else "" if held else _("Nothing waits.")
     said += _(" and {n} more").format(n=more) if more > 0 else ""

@@ -28,7 +28,7 @@ from kiosk.screens.barista.lane import (
 from kiosk.screens.ui.look import Colour
 from kiosk.screens.ui.room import Room
 from kiosk.screens.ui.sheet import Flat, box, changed
-from kiosk.screens.ui.words import STEP_WORDS, _, number
+from kiosk.screens.ui.words import STEP_WORDS, _, drink_words, number
 
 
 class StepText(BoxLayout):
@@ -72,7 +72,7 @@ class CoachScreen(Room):
         guide, self.group = lane.work.guide, lane.group
         words = STEP_WORDS[guide.step]
         recipe = guide.recipe
-        self.title = f"{lane.group} · {_(lane.work.planned.title)}"
+        self.title = f"{lane.group} · {drink_words(lane.work.planned.title)}"
         steps = guide.steps
         self.place = _("Step {n} of {all}: {name}").format(
             n=steps.index(guide.step) + 1, all=len(steps), name=_(words.short))

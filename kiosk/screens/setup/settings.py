@@ -43,6 +43,8 @@ def whole(setup: Setup, path: tuple[str, ...]) -> dict | None:
     match path[0]:
         case "menu":
             return {d.name: _fields(d) for d in setup.menu}
+        case "changes":
+            return {change.name: _fields(change) for change in setup.changes}
         case "grinders":
             return {g.name: _fields(g) for g in setup.grinders}
     return None
@@ -136,6 +138,15 @@ def _menu(setup: Setup) -> Section:
                                 (_("the first grinder's"), *setup.coffees)))
         rows.append(SettingRow(_("{name}: cup").format(name=d.name), _(d.cup), write=(*at, "cup"), written=d.cup))
         rows.append(SettingRow(_("{name}: off the menu").format(name=d.name), "", more=(at, None), more_word=_("Take off")))
+    rows.append(SettingRow(_("Add a change"), "", write=("changes", "?")))
+    for change in setup.changes:
+        at = ("changes", change.name)
+        name = _(change.name)
+        rows.append(SettingRow(_("{name}: cup").format(name=name), _(change.cup) or _("the drink's own"), write=(*at, "cup"),
+                               written=change.cup))
+        rows.append(SettingRow(_("{name}: contains").format(name=name), _(change.allergen) or "–", write=(*at, "allergen"),
+                               written=change.allergen))
+        rows.append(SettingRow(_("{name}: off the menu").format(name=name), "", more=(at, None), more_word=_("Take off")))
     return Section(_("Menu"), _("Changes the orders from now on."), tuple(rows))
 
 

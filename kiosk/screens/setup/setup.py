@@ -119,7 +119,7 @@ class SetupScreen(Room):
                 self._complaint = _("Set the empty portafilter on the scale, wait until it rests, then write its name.")
                 return self.show()
             return self.change(((*head, text), round(latest.grams, 1)))
-        fresh = {"grinders": {"coffee": text}, "menu": {"shot": "single"}, "staff": {"new": True}}[head[0]]
+        fresh = {"grinders": {"coffee": text}, "menu": {"shot": "single"}, "changes": {"cup": ""}, "staff": {"new": True}}[head[0]]
         return self.change(((*head, text), fresh))
 
 

@@ -4,6 +4,7 @@ from typing import NamedTuple
 
 from kiosk.bar.messages import ENGLISH, Language
 from kiosk.bar.model import FIRST, Judgement, Step
+from kiosk.bar.model.order import APART
 
 _language: Language = ENGLISH
 
@@ -35,6 +36,15 @@ def speak(language: Language) -> None:
 def N_(text: str) -> str:
     """Marks a text for the catalogue where it is written; `_` translates it where it is shown."""
     return text
+
+
+def drink_words(name: str) -> str:
+    """A drink with what is changed of it, or a pull's title ("2 × …", "… + …"), in the language spoken now."""
+    def one(part: str) -> str:
+        twice = "2 × " if part.startswith("2 × ") else ""
+        return twice + APART.join(_(each) for each in part.removeprefix("2 × ").split(APART))
+
+    return " + ".join(one(part) for part in name.split(" + "))
 
 
 class StepWords(NamedTuple):

@@ -1,11 +1,12 @@
 """Orders become pulls: the fewest that the menu allows."""
 
-from itertools import combinations_with_replacement
+from itertools import combinations, combinations_with_replacement
 from math import ceil
 
 import pytest
 
-from kiosk.bar.model import DOUBLE, SINGLE, USUAL_MENU, Drink, Unfit, plan
+from kiosk.bar.model import DOUBLE, SINGLE, USUAL_MENU, Drink, Grinder, Setup, Unfit, plan
+from kiosk.bar.model.order import USUAL_CHANGES, Change, as_sold
 
 MENU = {drink.name: drink for drink in USUAL_MENU}
 
@@ -56,3 +57,36 @@ def test_each_cup_and_what_goes_with_it_is_common_practice():
 def test_a_nameless_drink_is_refused_in_words():
     with pytest.raises(Unfit, match="needs a name"):
         Drink(name=" ")
+
+
+CHANGES = {change.name: change for change in USUAL_CHANGES}
+
+
+def test_a_drink_as_sold_is_made_again_from_its_name_alone():
+    setup = Setup()
+    for base in USUAL_MENU:
+        for wanted in combinations(CHANGES.values(), 2):
+            sold = as_sold(base, wanted)
+            assert setup.drink(sold.name) == sold
+    assert setup.drink("Cortado, oat milk") == Drink(name="Cortado, oat milk")        # left the menu: it keeps its name
+    assert setup.drink("Latte, gone since").cup == MENU["Latte"].cup
+
+
+def test_what_is_changed_shows_in_cup_coffee_milk_and_allergen():
+    sold = as_sold(MENU["Cappuccino"], (CHANGES["takeaway"], CHANGES["oat milk"]))
+    assert (sold.cup, sold.cold, sold.milk, sold.allergen) == ("paper cup", True, "oat milk", "oats")
+    guest = Setup(grinders=(Grinder(name="Left"), Grinder(name="Right", coffee="Guest")))
+    pull, = plan(((guest.drink("Espresso, Guest"), 1),), "House")
+    assert pull.coffee == "Guest" and pull.to_warm
+
+
+def test_an_extra_shot_makes_a_single_a_double_and_gives_a_double_a_single_beside_it():
+    single, = plan(((as_sold(MENU["Cappuccino"], [CHANGES["extra shot"]]), 1),), "House")
+    assert (single.basket, single.cups) == (DOUBLE, 1)
+    both = plan(((as_sold(MENU["Latte"], [CHANGES["extra shot"]]), 1),), "House")
+    assert [each.basket for each in both] == [DOUBLE, SINGLE]
+
+
+def test_a_change_with_a_comma_in_its_name_is_refused():
+    with pytest.raises(Unfit, match="without a comma"):
+        Change(name="oat, hot")
