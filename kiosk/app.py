@@ -58,6 +58,7 @@ class Kiosk(App):
             port.hand_over()
         self.service.tick()
         self.service.signals.tick()
+        self.service.till.tick()
         for weighing in self.service.weighings:
             weighing.tick()
         self.root.tick()
@@ -72,6 +73,7 @@ class Kiosk(App):
     def _scale_settled(self) -> None:
         """Opens the scales' ports, and again whenever their settings have changed."""
         self.service.signals.set_up(self.service.setup.signals)
+        self.service.till.set_up(self.service.setup.till)
         wanted = self.service.setup.scale
         if wanted == self._scale_setup:
             return
@@ -102,4 +104,5 @@ class Kiosk(App):
         self._ticking.cancel()
         self._mending.cancel()
         self.service.signals.close()
+        self.service.till.close()
         self._close_ports()

@@ -11,10 +11,11 @@ from kiosk.bar.model.order import USUAL_CHANGES
 ROOT = Path(__file__).resolve().parents[2]
 MARKS = ("_", "N_", "Message")
 MARKED = ("kiosk/screens/**/*.py", "kiosk/screens/**/*.kv", "kiosk/phrases.py", "kiosk/languages.py", "kiosk/bar/**/*.py",
-          "kiosk/page/*.py", "kiosk/station/evenings.py", "kiosk/station/notes.py")
+          "kiosk/page/*.py", "kiosk/station/evenings.py", "kiosk/station/notes.py", "kiosk/station/till.py")
 SPEAKING = ("kiosk/bar/**/*.py", "kiosk/station/station.py", "kiosk/station/signals.py", "kiosk/station/weighing.py",
             "kiosk/station/backups.py", "kiosk/station/evenings.py",
-            "kiosk/book/trouble.py", "kiosk/book/jumps.py", "hardware/scale.py", "hardware/ports.py", "hardware/serial_settings.py", "hardware/contact.py")
+            "kiosk/book/trouble.py", "kiosk/book/jumps.py", "hardware/scale.py", "hardware/ports.py", "hardware/serial_settings.py",
+            "hardware/contact.py", "hardware/ticket.py")
 MUTE = ("kiosk/bar/model/record.py", "kiosk/bar/messages.py", "kiosk/bar/weighing/plate.py")     # words for a file or a fellow coder
 IN_A_RULE = re.compile(r'\b_\("((?:[^"\\]|\\.)*)"\)')
 LETTERS = re.compile(r"[A-Za-z]{2,}")

@@ -32,6 +32,15 @@ class OrderQueue:
         """Hours and minutes, as the clock on the wall had them."""
         return self._taken[order_id].at[11:16] if order_id in self._taken else ""
 
+    @property
+    def taken_orders(self) -> tuple[OrderTaken, ...]:
+        """Those that are not ended yet, in the order in which they came."""
+        return tuple(self._taken.values())
+
+    def label(self, order_id: str) -> str:
+        """What the till calls the order, "" where it calls it nothing."""
+        return self._taken[order_id].label if order_id in self._taken else ""
+
     def end(self, order_id: str) -> None:
         """Nothing of the order is to be made any more."""
         order = self._taken.pop(order_id, None)

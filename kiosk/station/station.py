@@ -21,6 +21,7 @@ from kiosk.bar.model import (
     PlannedPull,
     PumpOffSeen,
     PumpOnSeen,
+    Record,
     event_to_json,
     judge,
     plan,
@@ -40,6 +41,7 @@ from kiosk.station.restore import CLOCK_SET, began, put_back, records_to_replay,
 from kiosk.station.settings import problems, written
 from kiosk.station.signals import Signals
 from kiosk.station.teaching import Teaching
+from kiosk.station.till import Till
 from kiosk.station.weighing import Weighing
 
 REDONE = "redone"
@@ -77,6 +79,7 @@ class Station:
         self.backing = Backups(self)
         self.weighings = Weighing(self, 1), Weighing(self, 2)
         self.signals = Signals(self.lanes, clock.s, self.happened, self.unordered, self._signal_trouble)
+        self.till = Till(book, clock.at, lambda: self.setup, self.take_order, self.till_voids, self.publish)
         self.grinding = Grinding(self)
         self.teaching = Teaching(self)
         self._restore()
@@ -84,15 +87,16 @@ class Station:
 
     # ---- orders ---------------------------------------------------------------------------------------------------
 
-    def take_order(self, wanted: tuple[tuple[Drink, int], ...]) -> str:
-        """Drinks asked for together, each with its count. Returns the order's id."""
+    def take_order(self, wanted: tuple[tuple[Drink, int], ...], label: str = "", beside: Iterable[Record] = ()) -> str:
+        """Drinks asked for together, each with its count; `label` is what the till calls them, `beside` is kept with them in
+        one go. Returns the order's id."""
         house = self.setup.grinders[0].coffee
         order_id, pulls = self.book.new_id(), plan(wanted, house)
         order = OrderTaken(
             id=order_id, at=self.clock.at(), coffee=house,
             drinks=tuple((drink.name, count) for drink, count in wanted if count > 0),
-            pulls=tuple((each.coffee, each.basket, tuple(drink.name for drink in each.drinks)) for each in pulls))
-        self.book.keep(order)
+            pulls=tuple((each.coffee, each.basket, tuple(drink.name for drink in each.drinks)) for each in pulls), label=label)
+        self.book.keep_all((*beside, order))
         self.line.take(order, (Waiting(order_id, n, planned) for n, planned in enumerate(pulls)))
         self.fill_lanes()
         self.publish()
@@ -110,6 +114,16 @@ class Station:
         self._end_order_when_done(order_id, "cancelled")
         self.fill_lanes()
         self.publish()
+
+    def till_voids(self, label: str, drinks: tuple[tuple[str, int], ...]) -> bool:
+        """The till takes an order back: the one of that label, else the last one of just these drinks. What nobody has
+        touched yet is not made. Whether there was one to take back."""
+        found = next((order for order in reversed(self.line.taken_orders) if (label and order.label == label)
+                      or (not label and drinks and sorted(order.drinks) == sorted(drinks))), None)
+        if found is None:
+            return False
+        self.cancel(found.id)
+        return True
 
     def again(self, order_id: str) -> None:
         """The same drinks once more, as an order of its own."""
@@ -473,7 +487,9 @@ class Station:
 
     def _restore(self) -> None:
         """What was waiting and what was being made when the kiosk stopped, and what it was stopped in the middle of."""
-        found = restored(records_to_replay(self.book), self.setup)
+        records = records_to_replay(self.book)
+        found = restored(records, self.setup)
+        self.till.restore(records)
         self._attempts = found.attempts
         for _ in found.aside:
             self.complaints = (*self.complaints, NOT_TAKEN_UP)

@@ -81,6 +81,12 @@ def visit(work: AtWork) -> Iterator[str]:
     yield at("station-flag")
     rooms.open_notch("Left")
     yield at("notch")
+    service.till.came(("Table 7", "2 FLAT WHT", "  xhot", "1 Latte"))
+    rooms.go("till")
+    yield at("till")
+    rooms.room("till").ask("2 FLAT WHT")
+    yield at("till-asks")
+    service.till.leave(service.till.open[0].id)
     for name in ("drawer", "line", "who", "today", "notes", "pin", "letters", "scale", "weeks"):
         if name not in rooms.names:
             continue

@@ -73,6 +73,7 @@ class OrderTaken:
     drinks: tuple[tuple[str, int], ...]
     coffee: str
     pulls: tuple[tuple[str, str, tuple[str, ...]], ...] = ()
+    label: str = ""                     # the table, the number: what the till calls it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

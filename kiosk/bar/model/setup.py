@@ -11,6 +11,7 @@ from typing import Any, get_type_hints
 from kiosk.bar.model.hints import checker
 from kiosk.bar.model.order import USUAL_CHANGES, USUAL_MENU, Change, Drink, named
 from kiosk.bar.model.recipe import BASKETS, Recipe, Unfit, usual
+from kiosk.bar.model.ticket import MEANINGS
 
 FINER, COARSER = "finer", "coarser"
 BY_RULE, EVERY, FIVE = "rule", "every", "five"     # the steps a person is shown
@@ -150,6 +151,24 @@ class SignalSetup:
             raise Unfit("A signal comes in on cts, dsr, cd or ri. Choose one.")
 
 
+TILL_PAGES = ("cp437", "cp850", "cp858", "cp1252", "cp852", "utf-8")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TillSetup:
+    """Where the till prints its tickets ("" for nowhere), the code page it prints in, and what the bar has said its words
+    mean (see `ticket.read_ticket`)."""
+
+    url: str = ""
+    code_page: str = "cp858"
+    words: tuple[tuple[str, str], ...] = ()
+
+    def __post_init__(self):
+        _port(self.url)
+        if self.code_page not in TILL_PAGES:
+            raise Unfit("The till's code page is none that is known here. Choose one in Setup.")
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Setup:
     bar: str = "Espresso station"
@@ -161,6 +180,7 @@ class Setup:
     changes: tuple[Change, ...] = USUAL_CHANGES     # what is sold otherwise than the menu has it
     scale: ScaleSetup = ScaleSetup()
     signals: tuple[SignalSetup, ...] = ()
+    till: TillSetup = TillSetup()
     closed: Mapping[int, str] = field(default_factory=dict)     # group → why nothing is planned on it: one of STATES
     by_volume: tuple[int, ...] = ()     # groups that stop by themselves: no stop cue there
     limits: Limits = Limits()
@@ -255,6 +275,15 @@ def read(settings: dict[str, Any]) -> tuple[Setup, tuple[str, ...]]:
                 unread(name)
         return tuple(weighed.items())
 
+    def till_words(given: Any) -> tuple[tuple[str, str], ...]:
+        meant = {word: meaning for word, meaning in _dict(given).items()
+                 if isinstance(meaning, str) and meaning.partition(":")[0] in MEANINGS}
+        for word in _dict(given):
+            if word not in meant:
+                unread(word)
+        return tuple(meant.items())
+
+    till = _dict(settings.get("till"))
     recipes = tuple(
         made
         for coffee, baskets in _dict(settings.get("recipes")).items()
@@ -270,6 +299,8 @@ def read(settings: dict[str, Any]) -> tuple[Setup, tuple[str, ...]]:
         "scale": build(ScaleSetup, scale, "scale", portafilters=portafilters(scale.get("portafilters"))),
         "signals": tuple(made for group, given in _dict(settings.get("signals")).items() if group in ("1", "2", "3", "4")
                          if (made := build(SignalSetup, given, "signal", group=int(group))) is not None and (made.url or made.key)),
+        "till": build(TillSetup, {name: each for name, each in till.items() if name != "words"}, "till",
+                      words=till_words(till.get("words"))),
         "limits": build(Limits, _dict(settings.get("limits")), "limits"),
         "manager": build(Manager, _dict(settings.get("manager")), "manager"),
     }

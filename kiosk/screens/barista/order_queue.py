@@ -62,7 +62,7 @@ class LineScreen(Room):
         for order_id, pulls in line.orders():
             drinks = ", ".join(drink_words(each.planned.title) for each in pulls)
             state = "held" if order_id in line.held else "waiting"
-            rows.append((order_id, f"{line.taken_at(order_id)}  {drinks}", state))
+            rows.append((order_id, "  ".join(part for part in (line.taken_at(order_id), line.label(order_id), drinks) if part), state))
         for order in reversed(line.ended):
             rows.append((order.id, ", ".join(f"{count} × {drink_words(name)}" for name, count in order.drinks), "ended"))
         for lane in self.service.lanes.values():

@@ -94,6 +94,10 @@ def waiting_told(service) -> str:
     titles = [drink_words(each.planned.title) for each in line.waiting if each.order_id not in line.held]
     more, held = len(titles) - 4, len(line.waiting) - len(titles)
     said = _("Next: ") + ", ".join(titles[:4]) if titles else "" if held else _("Nothing waits.")
+    unread = len(service.till.open)
+    if unread:
+        said = (_("From the till: one to read") if unread == 1 else _("From the till: {n} to read").format(n=unread)) + \
+            ("\n" + said if titles else "")
     said += _(" and {n} more").format(n=more) if more > 0 else ""
     return "\n".join(part for part in (said, _("Held: {n}").format(n=held) if held else "") if part)
 
@@ -128,7 +132,7 @@ def trouble_told(service) -> str:
     opening = " ".join((*service.book.notices, *service.complaints, *languages.notices()))
     book = service.book
     unwritten = _("Not yet on disk: {n}").format(n=book.waiting) if book.waits_s > NOT_YET_S else ""
-    return book.trouble or unwritten or service.backing.trouble or ("" if service.pulls_since_opening else opening)
+    return book.trouble or unwritten or service.backing.trouble or service.till.trouble or ("" if service.pulls_since_opening else opening)
 
 
 def weighed_told(service) -> str:

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from kiosk.bar.model import BASKETS, BY_RULE, COARSER, DOUBLE, EVERY, FINER, SINGLE, Recipe, Setup, grams_per_ml
-from kiosk.bar.model.setup import FIVE, SIGNAL_LINES
+from kiosk.bar.model.setup import FIVE, SIGNAL_LINES, TILL_PAGES
 from kiosk.languages import LANGUAGES
 from kiosk.screens.ui.words import _, amount
 
@@ -226,6 +226,13 @@ def _scale(setup: Setup) -> Section:
                         more=(("scale", "portafilters", name), None), more_word=_("Take off")))
     for group in range(1, setup.groups + 1):
         rows += _signal(setup, group)
+    till = setup.till
+    rows.append(SettingRow(_("Port of the till's tickets"), till.url or _("none"), write=("till", "url"), written=till.url))
+    if till.url:
+        rows.append(_chosen(_("The till's code page"), ("till", "code_page"), till.code_page, TILL_PAGES, TILL_PAGES))
+        rows.append(SettingRow(_("Work without the till"), "", more=(("till", "url"), ""), more_word=_("Take off")))
+    if till.words:
+        rows.append(SettingRow(_("Words of the till"), str(len(till.words)), more=(("till", "words"), {}), more_word=_("Forget")))
     rows.append(_chosen(_("Record each pull"), ("feeds",), setup.feeds, (False, True), (_("no"), _("yes"))))
     rows.append(SettingRow(_("Weigh an empty portafilter"), _("set it on the scale first"),
                     write=("scale", "portafilters", "?")))

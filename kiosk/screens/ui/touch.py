@@ -70,7 +70,7 @@ class Key(ButtonBehavior, BoxLayout):
             shapes = [rounded(self.fill, *place, look.round)]
         if self.icon:
             side = look.icon
-            over = self.top - look.gap - side if self.text else self.center_y - side / 2
+            over = min(self.top - look.gap - side, self.center_y + look.gap) if self.text else self.center_y - side / 2
             shapes += drawn(self.icon, self.ink, self.center_x - side / 2, over, side)
         return shapes
 
