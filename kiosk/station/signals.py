@@ -110,7 +110,7 @@ class Signals:
                 self._trouble(f"The signal of group {group} stays on. Check its contact; taps count meanwhile.")
             case "purge" if guide is not None:
                 self._happened(group, GroupPurged(now_s))
-            case "on" if guide is not None:
+            case "on" | "again" if guide is not None:
                 self._happened(group, PumpOnSeen(now_s, ran.at_s, CONTACT, WITHIN_S))
             case "off" if guide is not None:
                 self._happened(group, PumpOffSeen(now_s, ran.at_s, CONTACT, WITHIN_S))

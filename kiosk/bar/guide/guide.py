@@ -41,6 +41,7 @@ from kiosk.bar.model import (
     YieldTapped,
 )
 from kiosk.bar.model.judgement import extreme
+from kiosk.bar.model.record import CONTACT
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -137,6 +138,7 @@ def _between(start_s: float | None, end_s: float | None) -> float | None:
 NOTHING_SHARE = 0.2         # of the yield: less than that in the cup is no coffee to serve
 CONFIRMS_S = 1.5            # a tap so soon after the pump was seen to go on confirms it, and does not stop it
 BELIEVED = 2.0              # a stop tapped later than so many times the recipe's time, with nothing weighed, was forgotten
+RESUMES_S = 0.4             # the signal again so soon after it went: it was the contact, and the pump ran on
 REPLACES_S = 3.0            # the group's own signal so near a tap is the same pump going on or off, told better
 LATE_STOP = "Stop was tapped long after the pull should have ended: its time is not known."
 LIFTED_EARLY = "The cup was lifted before the pump was seen to stop: the time is not known."
@@ -311,6 +313,8 @@ def _to_the_pull(guide: Guide, t_s: float) -> Guide:
 
 def _pump_on(guide: Guide, seen: PumpOnSeen) -> Guide:
     if EVERY_STEP.index(guide.step) > EVERY_STEP.index(Step.PULL):
+        if seen.source == guide.off_from == CONTACT and 0 <= seen.at_s - guide.pump_off_at_s <= RESUMES_S:
+            return replace(_left(guide, seen.t_s), step=Step.PULL, pump_off_at_s=None, off_from=None, off_within_s=None)
         return guide
     told = {"pump_on_at_s": seen.at_s, "on_from": seen.source, "on_within_s": seen.within_s, "on_seen_at_s": seen.t_s}
     if guide.pump_on_at_s is None:
