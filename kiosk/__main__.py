@@ -19,6 +19,7 @@ COMMANDS = {
     "forget": ("kiosk.commands.keeping", "forget", "a person's name out of the book"),
     "setup": ("kiosk.commands.setup", "run", "a station's settings into a file, or out of one, for the next station"),
     "chain": ("kiosk.commands.chain", "run", "questions about many bars, for an engine that reads folders"),
+    "station": ("kiosk.commands.station", "run", "set a station up on this machine, take it off, update it"),
     "where": ("kiosk.commands.where", "run", "where this station keeps what"),
 }
 

@@ -3,6 +3,7 @@
 import secrets
 from pathlib import Path
 
+from kiosk.bar.messages import Message
 from kiosk.book import snapshot
 from kiosk.book.disk import Disk
 from kiosk.book.stored_record import FORMAT
@@ -14,8 +15,9 @@ class BookNewer(RuntimeError):
     """The store was written by a later program than this."""
 
     def __init__(self, folder: Path, version: int):
-        super().__init__(f"The book in {folder} was kept by a newer Evenpull (its version is {version}, this one reads "
-                         f"up to {FORMAT}). Nothing was changed. Update Evenpull and start it again.")
+        super().__init__(Message("The book in {folder} was kept by a newer Evenpull (its version is {version:d}, this one reads "
+                                 "up to {upto:d}). Nothing was changed. Update Evenpull and start it again.",
+                                 folder=str(folder), version=version, upto=FORMAT))
 
 
 class Identity:

@@ -4,12 +4,15 @@ import fcntl
 import os
 from pathlib import Path
 
+from kiosk.bar.messages import Message
+
 
 class BookBusy(RuntimeError):
     """Another kiosk, or a command that writes, has this book."""
 
     def __init__(self, folder: Path):
-        super().__init__(f"Another Evenpull is already open on {folder}. Use that one, or close it and start again.")
+        super().__init__(Message("Another Evenpull is already open on {folder}. Use that one, or close it and start again.",
+                                 folder=str(folder)))
 
 
 class Lock:

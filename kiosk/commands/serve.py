@@ -4,12 +4,14 @@ import argparse
 import logging
 import logging.handlers
 from pathlib import Path
+from tempfile import mkdtemp
 
 from kiosk import display
 from kiosk.book import Book, BookBusy, BookNewer
 from kiosk.commands import folders, shift
 from kiosk.commands.shift import pixels
 from kiosk.station.clock import Clock
+from kiosk.station.refusal import language, refusal
 
 
 def run(argv: list[str]) -> int:
@@ -24,17 +26,20 @@ def run(argv: list[str]) -> int:
         display.say("There is no display here, so a practice shift is played off screen instead.")
         return shift.run([])
     missing = display.gl_missing()
+    why = refusal(asked.book)
     if missing is None:
-        display.prepare(asked.book / "kivy", size=asked.size, fullscreen=asked.fullscreen)
+        home = asked.book / "kivy" if why is None else Path(mkdtemp(prefix="evenpull-"))
+        display.prepare(home, size=asked.size, fullscreen=asked.fullscreen)
         missing = display.window_missing()
     if missing is not None:
         display.say(missing)
         return 2
     try:
-        book = Book.open(asked.book, behind=True)
+        book = Book.open(asked.book, behind=True) if why is None else None
     except (BookBusy, BookNewer) as wrong:
-        display.say(str(wrong))
-        return 2
+        book, why = None, wrong.args[0]
+    if book is None:
+        return _refused(asked.book, why, asked.fullscreen)
     keep_log(asked.book / "kiosk.log")
     from kiosk.app import Kiosk
     from kiosk.station.station import Station
@@ -45,6 +50,30 @@ def run(argv: list[str]) -> int:
             service.set_setting(("scale", "url"), {"none": ""}.get(asked.scale, asked.scale))
         Kiosk(service).run()
     return 0
+
+
+def _refused(folder: Path, why: str, fullscreen: bool) -> int:
+    """Said where the kiosk was started from; on a station's own panel also there, until the cause is gone."""
+    display.say(str(why))
+    if not fullscreen:
+        return 2
+    from kiosk.languages import catalogue
+    from kiosk.screens.refused import Refused
+    from kiosk.screens.ui.words import speak
+
+    def look_again() -> str | None:
+        found = refusal(folder)
+        if found is not None:
+            return found
+        try:
+            Book.open(folder).close()
+        except (BookBusy, BookNewer) as wrong:
+            return wrong.args[0]
+        return None
+
+    speak(catalogue(language(folder)))
+    Refused(why, look_again).run()
+    return 2                    # the service manager starts the kiosk anew
 
 
 def keep_log(path: Path) -> None:

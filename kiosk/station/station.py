@@ -539,6 +539,11 @@ class Station:
         work.cued += 1
         self.sound("stop" if work.group == 1 else f"stop-{work.group}")
 
+    @property
+    def at_work(self) -> bool:
+        """Whether a pull is in a lane or an order waits."""
+        return bool(self.line.waiting) or any(lane.work is not None for lane in self.lanes.values())
+
     def publish(self) -> None:
         for listener in self.changed:
             listener()

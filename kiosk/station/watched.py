@@ -32,6 +32,11 @@ class Watched:
             self._next_s = now_s + self._every_s
             self._say("WATCHDOG=1")
 
+    def starting(self, why: str, longer_s: float) -> None:
+        """Not ready yet, and why: the start may take so much longer."""
+        if self._path:
+            self._say(f"STATUS={' '.join(why.split())}\nEXTEND_TIMEOUT_USEC={longer_s * 1e6:.0f}")
+
     def _say(self, what: str) -> None:
         address = "\0" + self._path[1:] if self._path.startswith("@") else self._path
         try:

@@ -87,7 +87,7 @@ def visit(work: AtWork) -> Iterator[str]:
     rooms.room("till").ask("2 FLAT WHT")
     yield at("till-asks")
     service.till.leave(service.till.open[0].id)
-    for name in ("drawer", "line", "who", "today", "notes", "pin", "letters", "scale", "weeks"):
+    for name in ("drawer", "line", "who", "today", "notes", "pin", "letters", "scale", "weeks", "wipe", "rest"):
         if name not in rooms.names:
             continue
         rooms.go(name)

@@ -5,10 +5,12 @@ from pathlib import Path
 from kivy.lang import Builder
 from kivy.properties import BooleanProperty
 
+from kiosk.screens.barista.glass import WIPE_S
 from kiosk.screens.ui.room import Room
 
 
 class DrawerScreen(Room):
+    wipe_s = WIPE_S
     sounding = BooleanProperty(True)
 
     def show(self):

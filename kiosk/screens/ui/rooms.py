@@ -22,11 +22,13 @@ SCREENS = {"station": "barista.station.StationScreen", "drawer": "barista.drawer
            "notes": "manager.notes.NotesScreen", "today": "manager.today.TodayScreen", "figures": "manager.figures.FiguresScreen",
            "pulls": "manager.figures.PullsScreen", "pull": "manager.figures.PullScreen", "weeks": "manager.weeks.WeeksScreen",
            "pin": "setup.pin.PinScreen", "setup": "setup.setup.SetupScreen", "letters": "setup.setup.LettersScreen",
+           "wipe": "barista.glass.WipeScreen", "rest": "barista.glass.RestScreen",
            "practice": "hire.practice.PracticeScreen", "trainer": "hire.trainer.TrainerScreen"}
 FURNISH_FROM_S, FURNISH_S = 1.0, 0.15
 MANAGERS = ("today", "figures", "pulls", "pull", "weeks", "setup", "trainer")      # behind the PIN, where there is one
 BEHIND = (*MANAGERS, "letters")
 LEFT_OPEN_S = 120.0            # without a touch, and the PIN is asked for again
+RESTS_S = 1800.0               # without a touch and with no order: nobody works here now
 
 
 class Rooms(BoxLayout):
@@ -39,6 +41,7 @@ class Rooms(BoxLayout):
         self.pin = Pin(service)
         sheet.show(sheet.Sheet(self))
         self._furnished = False
+        self._touched_s = service.clock.s()
         self._unlocked = False                  # for as long as nobody goes back to work
         self._coached: str | None = None        # the pull that the coach has already been opened for
         self._spoken: dict[str, dict[str, Room]] = {}    # language → its rooms: a key's words are set when it is made
@@ -81,7 +84,7 @@ class Rooms(BoxLayout):
 
     def home(self):
         """Back to work, in the language of whoever works: the coach where a new hire does, else the lanes."""
-        self._unlocked = False
+        self._unlocked, self._touched_s = False, self.service.clock.s()
         self._speak(self.service.setup.language_of(self.service.barista))
         lane = self.service.coached()
         if lane is not None:
@@ -107,7 +110,9 @@ class Rooms(BoxLayout):
         """Draw the state anew; a new hire's pull brings its coach, and its end the lanes."""
         lane = self.service.coached()
         new_to_coach = lane is not None and lane.work.key != self._coached
-        if (self.current == "coach" and lane is None) or (self.current == "station" and new_to_coach):
+        if self.current == "rest" and self.service.at_work:
+            self.home()                 # coffee pours, or an order came from elsewhere
+        elif (self.current == "coach" and lane is None) or (self.current == "station" and new_to_coach):
             self.home()
         else:
             self.open.show()
@@ -116,11 +121,12 @@ class Rooms(BoxLayout):
         self._touched_s = self.service.clock.s()
         return super().on_touch_down(touch)
 
-    _touched_s = 0.0
-
     def tick(self):
-        if self._unlocked and self.current in BEHIND and self.service.clock.s() - self._touched_s > LEFT_OPEN_S:
+        untouched_s = self.service.clock.s() - self._touched_s
+        if self._unlocked and self.current in BEHIND and untouched_s > LEFT_OPEN_S:
             self.home()                 # whoever opened them with the PIN has gone
+        if self.current in ("station", "coach") and untouched_s > RESTS_S and not self.service.at_work:
+            self.go("rest")
         self.open.tick()
         if self._furnished:
             self.closing.tick()
