@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import asdict, replace
 from pathlib import Path
 
+from kiosk.bar.drift import Flag
 from kiosk.bar.guide import Event, Trouble, trouble
 from kiosk.bar.guide import guide as guides
 from kiosk.bar.model import (
@@ -19,6 +20,7 @@ from kiosk.bar.model import (
     OrderEnded,
     OrderTaken,
     PlannedPull,
+    Pull,
     PumpOffSeen,
     PumpOnSeen,
     Record,
@@ -40,6 +42,7 @@ from kiosk.station.recording import Recording
 from kiosk.station.restore import CLOCK_SET, began, put_back, records_to_replay, reground, restored, work_of
 from kiosk.station.settings import problems, written
 from kiosk.station.signals import Signals
+from kiosk.station.tasting import Tasting
 from kiosk.station.teaching import Teaching
 from kiosk.station.till import Till
 from kiosk.station.weighing import Weighing
@@ -81,6 +84,7 @@ class Station:
         self.signals = Signals(self.lanes, clock.s, self.happened, self.unordered, self._signal_trouble)
         self.till = Till(book, clock.at, lambda: self.setup, self.take_order, self.till_voids, self.publish)
         self.grinding = Grinding(self)
+        self.tasting = Tasting(book, clock.at, self._flag_of, lambda: self.barista)
         self.teaching = Teaching(self)
         self._restore()
         self.fill_lanes()
@@ -480,6 +484,16 @@ class Station:
         if isinstance(order, OrderTaken):
             self.line.goes_on(order)
         return ended
+
+    def _flag_of(self, pull: Pull) -> Flag | None:
+        grinder = self.setup.grinder(pull.grinder)
+        return self.grinding.flag(grinder) if grinder is not None and grinder.coffee == pull.coffee else None
+
+    @property
+    def last_pull(self) -> Pull | None:
+        """The one that ended last, in whatever lane."""
+        made = [lane.last for lane in self.lanes.values() if lane.last is not None]
+        return max(made, key=lambda pull: pull.at, default=None)
 
     def _void(self, *record_ids: str) -> None:
         self.book.keep_all([Corrected(id=self.book.new_id(), at=self.clock.at(), of=each, changes={}, void=True,

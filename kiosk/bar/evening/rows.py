@@ -19,6 +19,8 @@ LEFT_OUT = {said.partition(" ")[0]: said for said in (
     Message("rim {n:d}"), Message("purge {n:d}"), Message("lock {n:d}"), Message("pull {n:d}"), Message("judge {n:d}"),
     Message("serve {n:d}"))}
 SENT_BACK = {"cold": Message("{n:d} cold"), "wrong": Message("{n:d} wrong"), "tastes off": Message("{n:d} tasted off")}
+TASTES = {"sour": Message("{n:d} sour"), "bitter": Message("{n:d} bitter"), "sour and bitter": Message("{n:d} sour and bitter"),
+          "thin": Message("{n:d} thin"), "harsh": Message("{n:d} harsh"), "right": Message("{n:d} right")}
 PULLS, WORTH = Message("Pulls"), Message("A notch is worth")
 
 
@@ -197,6 +199,16 @@ def _service(of: Evening) -> tuple[Row, ...]:
         whys = [note.facts.get("why") for note in back]
         rows.append(Row(key="sent_back", name=Message("Sent back"), value=len(back), record_ids=tuple(note.id for note in back),
                         words=joined(", ", [Message(said, n=whys.count(why)) for why, said in SENT_BACK.items() if why in whys])))
+    tasted = [note for note in of.notes if note.what == "tasted"]
+    if tasted:
+        found = [note.facts.get("taste") for note in tasted]
+        rows.append(Row(key="tasted", name=Message("Tasted"), value=len(tasted), record_ids=tuple(note.id for note in tasted),
+                        words=joined(", ", [Message(said, n=found.count(taste)) for taste, said in TASTES.items() if taste in found])))
+    extracted = [note.facts["extraction_percent"] for note in tasted if note.facts.get("extraction_percent")]
+    if extracted:
+        rows.append(Row(key="extraction", name=Message("Extraction, mean of {n:d}", n=len(extracted)), unit="%", form=".1f",
+                        value=sum(extracted) / len(extracted),
+                        record_ids=tuple(note.id for note in tasted if note.facts.get("extraction_percent"))))
     if pulls:
         rows.append(Row(key="pulls", name=PULLS, value=len(pulls), record_ids=pulls))
     for key, about, times in (("wait", Message("From order to last cup"), traffic.waited),

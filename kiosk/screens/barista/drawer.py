@@ -12,9 +12,10 @@ from kiosk.screens.ui.room import Room
 class DrawerScreen(Room):
     wipe_s = WIPE_S
     sounding = BooleanProperty(True)
+    tastable = BooleanProperty(False)
 
     def show(self):
-        self.sounding = self.service.setup.sounds
+        self.sounding, self.tastable = self.service.setup.sounds, self.service.last_pull is not None
 
     def turn_sounds(self):
         self.service.set_setting(("sounds",), not self.service.setup.sounds)

@@ -64,6 +64,7 @@ class LaneCard(BoxLayout):
     flat = BooleanProperty(False)
     narrow = BooleanProperty(False)
     undoable = BooleanProperty(False)
+    tastable = BooleanProperty(False)   # the group is free, and what it made last can be tasted
     first = BooleanProperty(False)      # the lane that needs a hand next
     strong = BooleanProperty(True)      # its key is what to touch next, not one way of two
     cued = BooleanProperty(False)       # stop the pump now
@@ -72,7 +73,7 @@ class LaneCard(BoxLayout):
     window = ListProperty([20, 30, 45, 55])
 
     def __init__(self, **given):
-        for event in ("on_bin", "on_note", "on_coach"):
+        for event in ("on_bin", "on_note", "on_coach", "on_taste"):
             self.register_event_type(event)
         super().__init__(**given)
         for cause in ("first", "cued", "pos", "size", "parent"):
@@ -87,6 +88,9 @@ class LaneCard(BoxLayout):
 
     def on_bin(self):
         """The way out of this pull was asked for."""
+
+    def on_taste(self):
+        """How the last pull tasted is to be said."""
 
     def on_note(self):
         """A weight is to be written down by hand."""
@@ -126,6 +130,7 @@ class LaneCard(BoxLayout):
     def show(self, lane: Lane):
         work = lane.work
         self.busy = work is not None
+        self.tastable = work is None and lane.last is not None and lane.last.sink is None
         self.undoable = bool(lane.last_work or (work and work.guide.before))
         if work is None:
             self.who, self.contains, self.step_names, self.step_marks = "", "", [], []

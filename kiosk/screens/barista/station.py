@@ -47,6 +47,7 @@ class StationScreen(Room):
                 card = LaneCard(service=service, group=group)
                 card.bind(on_bin=lambda card: self.rooms.open_bin(card.group),
                           on_note=lambda card: self.rooms.open_weight(card.group),
+                          on_taste=lambda card: self.rooms.room("taste").of(self.service.lanes[card.group].last),
                           on_coach=lambda card: self.rooms.go("coach"))
                 self._cards[group] = card
                 self.ids.lanes.add_widget(card)
