@@ -87,14 +87,10 @@ def visit(work: AtWork) -> Iterator[str]:
     rooms.room("till").ask("2 FLAT WHT")
     yield at("till-asks")
     service.till.leave(service.till.open[0].id)
-<<<<<<< HEAD
-    for name in ("drawer", "line", "who", "today", "notes", "pin", "letters", "scale", "weeks", "wipe", "rest"):
-=======
     rooms.room("taste").of(service.last_pull)
     rooms.room("taste").taste("sour")
     yield at("taste")
-    for name in ("drawer", "line", "who", "today", "notes", "pin", "letters", "scale", "weeks"):
->>>>>>> 9fe0c80 (Ask how a pull tasted and say the one thing to change, never against the drift watch)
+    for name in ("drawer", "line", "who", "today", "notes", "pin", "letters", "scale", "weeks", "wipe", "rest"):
         if name not in rooms.names:
             continue
         rooms.go(name)
