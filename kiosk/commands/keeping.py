@@ -6,15 +6,19 @@ import sys
 from collections.abc import Callable
 from datetime import datetime, timedelta
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 from kiosk.book import Book, BookBusy, BookNewer
-from kiosk.book.backup import BackupFailed, back_up, back_up_when_due
+from kiosk.book.backup import BackupFailed, back_up, back_up_when_due, prove
 from kiosk.book.backup import restore as put_back
+from kiosk.book.disk import Disk
 from kiosk.book.exchange import FORMS, NotReadable
 from kiosk.book.exchange import export as write
 from kiosk.book.exchange import take_in as take
+from kiosk.book.identity import Identity
 from kiosk.commands import chain, folders
 from kiosk.commands.days import day
+from kiosk.commands.setup import PARTS
 
 
 def backup(argv: list[str]) -> int:
@@ -37,14 +41,53 @@ def restore(argv: list[str]) -> int:
     """`restore FILE`: the book as it was then; the one it replaces stays under another name."""
     parser = _parser("restore", "Put a backup in the place of the book, which is kept under another name.")
     parser.add_argument("file", type=Path, help="the backup")
+    who = parser.add_mutually_exclusive_group()
+    who.add_argument("--same", action="store_true", help="this is the station that the backup is of: its records and its name")
+    who.add_argument("--new", action="store_true", help="this is another station: its setup alone, under a name of its own")
     given = parser.parse_args(argv)
 
     def run() -> str:
+        held = prove(given.file)
+        if not (given.same or given.new) and not _is_of(given.book, held.station):
+            if not sys.stdin.isatty():
+                raise BackupFailed(f"The backup is of the station {held.station}, which is not the one here. Say which it is: "
+                                   "--same (that station, on this machine from now on) or --new (another station with its setup).")
+            given.new = _asked(f"The backup is of the station {held.station}. Is this the same station, or a new one?")
+        if given.new:
+            count = settings_of(given.file, given.book)
+            return f"{count} parts of the setup were taken out of the backup. This station keeps a name of its own, and its records."
         held, old = put_back(given.file, given.book, _now())
         span = f"{held.first_day} to {held.last_day}" if held.days else "no day yet"
         was = f" The book that was there is now {old}." if old else ""
         return f"Restored {held.records} records, {span}, as of {held.at}, to {given.book}.{was}"
     return _said(run)
+
+
+def _is_of(folder: Path, station: str) -> bool:
+    """Whether the book in `folder` is that station's already."""
+    return (folder / "days").is_dir() and Identity(folder, Disk()).station == station
+
+
+def _asked(question: str) -> bool:
+    """True for a new one."""
+    while True:
+        answer = input(f"{question} [same/new] ").strip().lower()
+        if answer in ("same", "new"):
+            return answer == "new"
+
+
+def settings_of(backup: Path, folder: Path) -> int:
+    """Take the setup out of a proved backup into the book in `folder`: never its identity, PIN, staff or records."""
+    with TemporaryDirectory() as aside:
+        put_back(backup, Path(aside) / "book", _now())
+        with Book.open(Path(aside) / "book", read_only=True) as book:
+            found = {name: value for name, value in book.settings.items() if name in PARTS}
+    with Book.open(folder) as book:
+        for name, value in found.items():
+            book.set_setting(name, value)
+        if book.trouble:
+            raise BackupFailed(book.trouble)
+    return len(found)
 
 
 def export(argv: list[str]) -> int:

@@ -1,38 +1,63 @@
-"""Backing the book up, once a day, to the folder that the settings name: on a thread, since a stick is slow."""
+"""Backing the book up, once a day, to the folder that the settings name, else to the stick that is put in: on a thread,
+since a stick is slow."""
 
 import logging
+from datetime import date, timedelta
+from pathlib import Path
 from threading import Thread
 
+from kiosk.bar.messages import Message
 from kiosk.book.backup import BackupFailed, back_up_when_due
 from kiosk.places import named
 
-EVERY_S = 600.0             # between looks whether one is due
+EVERY_S = 60.0              # between looks whether one is due, or a stick was put in
+STICK = Path("/media/evenpull")     # where the station's own unit mounts a stick for backups
+OVERDUE = timedelta(days=7)
+MADE = "backup"             # a memory of the book: when the last one was proved
 log = logging.getLogger(__name__)
 
 
 class Backups:
-    """`trouble` is the sentence for the screen while the latest backup failed; None otherwise."""
+    """`trouble` is the sentence for the screen while the latest backup failed, `overdue` the one for a week without any;
+    None otherwise."""
 
     def __init__(self, service):
         self._service = service
         self._looked_s = float("-inf")
         self._thread: Thread | None = None
         self.trouble: str | None = None
+        self.overdue: str | None = None
 
     def tick(self) -> None:
-        """Called now and then; makes a backup where one is due."""
-        to, t_s = self._service.setup.backups, self._service.clock.s()
-        if not to:
-            self.trouble = None
-        elif t_s - self._looked_s >= EVERY_S and (self._thread is None or not self._thread.is_alive()):
+        """Called now and then; looks on a thread whether a backup is due, and makes it."""
+        t_s = self._service.clock.s()
+        if t_s - self._looked_s >= EVERY_S and (self._thread is None or not self._thread.is_alive()):
             self._looked_s = t_s
-            self._thread = Thread(target=self._back_up, args=(to,), name="backup", daemon=True)
+            self._thread = Thread(target=self._look, args=(self._service.setup.backups,), name="backup", daemon=True)
             self._thread.start()
 
-    def _back_up(self, to: str) -> None:
+    def _look(self, named_to: str) -> None:
+        to = named_to or (str(STICK) if STICK.is_mount() else "")
+        if to:
+            self._back_up(to)
+        else:
+            self.trouble = None
+        self.overdue = self._week_without()
+
+    def _week_without(self) -> str | None:
         book = self._service.book
+        last, days = (book.memory(MADE) or {}).get("at"), book.days()
+        since = last[:10] if last else days[0] if days else None
+        without = self._service.clock.now().date() - date.fromisoformat(since) if since else timedelta(0)
+        return None if without < OVERDUE else Message(
+            "No backup for {days:d} days. Put in a stick named EVENPULL, or name a folder under Setup.", days=without.days)
+
+    def _back_up(self, to: str) -> None:
+        book, now = self._service.book, self._service.clock.now()
         try:
-            back_up_when_due(book.folder, book.folder / named(to), self._service.clock.now())
+            made = back_up_when_due(book.folder, book.folder / named(to), now)
+            if made is not None:
+                book.remember(MADE, {"at": now.isoformat(), "file": str(made)})
             self.trouble = None
         except (BackupFailed, OSError) as wrong:
             log.warning("no backup to %s: %s", to, wrong)

@@ -158,7 +158,7 @@ def test_the_commands_take_a_book_out_and_in_again(tmp_path, clock, capsys):
     assert book_commands.backup([*there, str(tmp_path / "stick"), "--if-due"]) == 0
     assert "recent enough" in capsys.readouterr().out
     made, = (tmp_path / "stick").glob("*.zip")
-    assert book_commands.restore([*new, str(made)]) == 0
+    assert book_commands.restore([*new, "--same", str(made)]) == 0
     assert "Restored 14 records" in capsys.readouterr().out
     assert book_commands.forget([*new, "Ada"]) == 0
     assert "none does now" in capsys.readouterr().out

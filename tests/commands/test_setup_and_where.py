@@ -90,3 +90,17 @@ def test_a_device_or_a_pipe_is_no_export_and_nothing_hangs(tmp_path, capsys):
     for source in (tmp_path / "pipe", "/dev/zero"):
         assert command("import", source, "--book", tmp_path / "b") == 2
         assert "is no file or folder" in capsys.readouterr().err
+
+
+def test_scene_60_a_backup_put_on_a_second_machine_asks_whether_it_is_the_same_station_or_a_new_one(first, tmp_path, capsys):
+    assert command("backup", tmp_path / "stick", "--book", first) == 0
+    (made,) = (tmp_path / "stick").glob("*.zip")
+    assert command("restore", made, "--book", tmp_path / "second") == 2
+    assert "--same" in capsys.readouterr().err and not (tmp_path / "second").exists()
+    assert command("restore", made, "--new", "--book", tmp_path / "second") == 0
+    assert command("restore", made, "--same", "--book", tmp_path / "moved") == 0
+    assert command("restore", made, "--book", first) == 0              # its own book: nothing to ask
+    with Book.open(first, read_only=True) as old, Book.open(tmp_path / "second", read_only=True) as new, \
+            Book.open(tmp_path / "moved", read_only=True) as moved:
+        assert moved.station == old.station != new.station
+        assert new.settings["grinders"] == old.settings["grinders"] and "staff" not in new.settings

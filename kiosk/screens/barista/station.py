@@ -130,7 +130,8 @@ NOT_YET_S = 1.0         # what waits for the disk so long is said
 
 def trouble_told(service) -> str:
     """What is the matter now; else, until the first pull is done, what was found on opening."""
-    opening = " ".join((*service.book.notices, *service.complaints, *languages.notices()))
+    overdue = (told,) if (told := service.backing.overdue) else ()
+    opening = " ".join((*service.book.notices, *service.complaints, *languages.notices(), *overdue))
     book = service.book
     unwritten = _("Not yet on disk: {n}").format(n=book.waiting) if book.waits_s > NOT_YET_S else ""
     return book.trouble or unwritten or service.backing.trouble or service.till.trouble or ("" if service.pulls_since_opening else opening)

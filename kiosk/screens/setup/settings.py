@@ -170,7 +170,7 @@ def _station(setup: Setup) -> Section:
         SettingRow(_("Bar"), setup.bar, write=("bar",)),
         _stepped(_("Groups"), ("groups",), setup.groups, 1, str(setup.groups)),
         _chosen(_("Language"), ("language",), setup.language, tuple(LANGUAGES), tuple(LANGUAGES.values())),
-        SettingRow(_("A backup a day to"), setup.backups or _("nowhere"), write=("backups",), written=setup.backups),
+        SettingRow(_("A backup a day to"), setup.backups or _("a stick named EVENPULL"), write=("backups",), written=setup.backups),
         _chosen(_("Sounds"), ("sounds",), setup.sounds, (False, True), (_("off"), _("on"))),
         _measured(_("Locked in at most"), ("limits", "lock_to_pump_s"), limits.lock_to_pump_s, 1, "s"),
         _measured(_("Ground at most"), ("limits", "grind_to_pull_s"), limits.grind_to_pull_s, 5, "s"),
