@@ -1,22 +1,29 @@
 """The evening's words and intervals on simulated days whose truth is known: `python -m tests.bench.evening`.
 
 Each day is played by the practice bar under one of its flow laws, none of which the summary knows, with one cause of
-trouble or a steady drift. Takes about three minutes.
+trouble or a steady drift. The first sentence is read on 200 more, judged pull by pull by the station's own watch: what
+drifted, from when (steps of 3 s; ramps that end two spreads off), and how far off it stands. Takes about five minutes.
 """
 
 import sys
+import tempfile
 import time
 from dataclasses import replace
 from datetime import datetime, timedelta, timezone
+from pathlib import Path
 from random import Random
+from statistics import fmean
 
 from scipy import stats
 
 from hardware.practice import LAWS, PracticeBar, PracticeGrinder, Puck, pull
 from kiosk.bar.evening import as_text
+from kiosk.bar.evening.onset import TOGETHER, onset
 from kiosk.bar.evening.summary import summary
 from kiosk.bar.model import Pull, usual
 from tests.bench.bars import Bars
+from tests.support.at_work import OPENING
+from tests.support.judged_day import PEOPLE, Day
 
 DAY = "2026-10-23"
 OPENS = datetime(2026, 10, 23, 7, tzinfo=timezone(timedelta(hours=2)))
@@ -63,8 +70,55 @@ def drift_covered(law: str, seed: int) -> bool:
     return drift.low <= truth.slope <= drift.high
 
 
+SENTENCES = 200
+BUSY_S = 240.0              # between pulls of one grinder
+SPREAD_S = 1.3              # of pulls alike, as the judged day has them
+
+
+def first_sentence(seed: int) -> tuple[str, bool, bool, bool]:
+    """One judged day: its cause ("step", "ramp", "hands" or "quiet"), whether the sentence named what drifted and nothing else,
+    whether since when was right within an hour, and whether the interval of how far off it stands now held the truth."""
+    chance = Random(seed)
+    cause = ("step", "ramp", "hands", "quiet")[seed % 4]
+    pulls = round(HOURS * 3600 / BUSY_S)
+    at_h, way = chance.uniform(2, 7), chance.choice((-1, 1))
+    with tempfile.TemporaryDirectory() as folder:
+        day, truth = Day(Path(folder), seed, apart_s=BUSY_S), []
+        for n in range(pulls):
+            hours, who = (n + 1) * BUSY_S / 3600, day.chance.choice(PEOPLE)
+            off_s = {"step": 3.0 * (hours >= at_h), "ramp": 2 * SPREAD_S * max(0.0, hours - at_h) / (HOURS - at_h),
+                     "hands": 3.0 * (hours >= at_h and who == "Ben"), "quiet": 0.0}[cause]
+            truth.append(way * off_s)
+            day.pull(way * off_s, who)
+        told = day.evening().summary
+    found = onset(told.figures.grinders[0])
+    drifted = cause in ("step", "ramp")
+    right = (found is not None) == drifted and (" drifted " in told.sentence) == drifted
+    if found is None or not drifted:
+        return cause, right, False, False
+    since = datetime.fromisoformat(f"{OPENING.date()}T{found.since[11:19]}").replace(tzinfo=OPENING.tzinfo)
+    within = abs((since - OPENING).total_seconds() / 3600 - at_h) <= 1
+    return cause, right, within, abs(found.now_s - fmean(truth[-TOGETHER:])) <= found.within_s
+
+
+def sentences(bars: Bars) -> None:
+    read = [first_sentence(seed) for seed in range(SENTENCES)]
+    for cause in ("step", "ramp", "hands", "quiet"):
+        of_it = [right for each, right, _, _ in read if each == cause]
+        print(f"  {cause}: what drifted is right on {sum(of_it)} of {len(of_it)} days")
+    bars.above(f"share of {SENTENCES} days whose first sentence names what drifted, and nothing that did not",
+               fmean(right for _, right, _, _ in read), 0.90)
+    for cause, least in (("step", 0.90), ("ramp", 0.70)):
+        bars.above(f"share of {cause}s told whose beginning is right within an hour",
+                   fmean(within for each, right, within, _ in read if each == cause and right), least)
+    held = fmean(held for each, right, _, held in read if each in ("step", "ramp") and right)
+    bars.above("share of days whose interval holds how far off it stands", held, 0.90)
+    bars.below("the same, not more than", held, 0.98)
+
+
 def main() -> int:
     bars = Bars("The evening on simulated days")
+    sentences(bars)
     right = [(cause, said_right(law, seed, cause)) for seed in range(14) for law in LAWS for cause in SAID]
     for cause in SAID:
         of_it = [hit for each, hit in right if each == cause]

@@ -12,6 +12,7 @@ from kiosk.bar.evening.figures import (
     GrinderFigures,
     SettingRun,
 )
+from kiosk.bar.evening.onset import onset
 from kiosk.bar.evening.tomorrow import FASTER, SLOWER, ToDo
 from kiosk.bar.evening.trend import Trend
 from kiosk.bar.messages import ENGLISH, Language, Message, joined
@@ -22,8 +23,6 @@ MONTHS = (Message("January"), Message("February"), Message("March"), Message("Ap
           Message("August"), Message("September"), Message("October"), Message("November"), Message("December"))
 
 MANY_RUNS = 60              # at one setting; more are told by the week
-LEAST_S_PER_HOUR = 0.05         # less would be said as 0.0
-WORTH_SAYING_S = 1.5
 CLOCKS_CHANGED = Message("The clocks changed: times are as the wall clock showed them, hours are counted as they passed.")
 LEAST_WIDTHS = 7, 5, 5, 5, 11, 9, 6, 0      # of the columns of the text, so that days stand alike
 
@@ -55,8 +54,8 @@ def day_sentence(figures: Figures, price_per_kg: float | None = None, currency: 
         alone = figures.waste_g(most) >= figures.waste_g() - 0.05
         if money:
             grams = Message("{grams} ({money:.2f} {currency})", grams=grams, money=money, currency=currency)
-        parts.append(Message("{grams} of coffee was lost {where}", grams=grams, where=where) if alone else
-                     Message("{grams} of coffee was lost, most of it {where}", grams=grams, where=where))
+        parts.append(Message("{grams} of coffee lost {where}", grams=grams, where=where) if alone else
+                     Message("{grams} of coffee lost, mostly {where}", grams=grams, where=where))
     return joined("; ", [part for part in parts if part], ".")
 
 
@@ -76,10 +75,26 @@ def _cups(figures: Figures) -> Message:
 
 
 def _drift(figures: Figures) -> Message | None:
-    told = [words for each in figures.grinders if (words := _moved(each))]
-    known = [each for each in figures.grinders if each.drift]
-    if told:
+    """The grinder that got furthest off in full; of the others only that they drifted too, so that ten seconds are enough."""
+    if figures.first_day != figures.last_day:
+        return _over_days(figures)
+    drifted = sorted(((found, each) for each in figures.grinders if (found := onset(each))), key=lambda told: -abs(told[0].worst_s))
+    if drifted:
+        found, worst = drifted[0]
+        told = [Message("{grinder} drifted from {since}, up to {worst:.1f} s {way}, {now:+.1f} s now",
+                        grinder=worst.grinder, since=found.since[11:16], worst=abs(found.worst_s),
+                        way=SLOWER if found.worst_s > 0 else FASTER, now=round(found.now_s, 1) + 0.0)]
+        if len(drifted) == 2:
+            told.append(Message("{grinder} too from {since}", grinder=drifted[1][1].grinder, since=drifted[1][0].since[11:16]))
+        elif len(drifted) > 2:
+            told.append(Message("{n:d} others too", n=len(drifted) - 1))
         return joined(", ", told)
+    turned = [Message("{grinder}'s collar was turned {often}", grinder=each.grinder, often=_often(len(each.moves)))
+              for each in figures.grinders if each.moves]
+    if turned:
+        return joined(", ", turned) if len(turned) < 3 else Message(
+            "collars were turned {often}", often=_often(sum(len(each.moves) for each in figures.grinders)))
+    known = [each for each in figures.grinders if each.drift]
     if not known:
         return Message("too few to tell drift") if len(figures.pulls) > 1 else None
     if len(known) == 1:
@@ -87,36 +102,20 @@ def _drift(figures: Figures) -> Message | None:
     return Message("no drift to tell on any grinder")
 
 
-def _moved(each: GrinderFigures) -> Message | None:
-    if (found := _from_when(each)) is not None:
-        return found
-    drift, n = each.drift, len(each.moves)
-    often = Message("once") if n == 1 else Message("twice") if n == 2 else Message("{n:d} times", n=n)
-    if not (drift and drift.sure and drift.in_all_s >= WORTH_SAYING_S and abs(drift.s_per_hour) >= LEAST_S_PER_HOUR):
-        return Message("{grinder}'s collar was turned {often}", grinder=each.grinder, often=often) if n else None
-    ran = {"grinder": each.grinder, "s": abs(drift.s_per_hour), "way": SLOWER if drift.s_per_hour > 0 else FASTER}
-    if n:
-        return Message("{grinder} ran {s:.1f} s {way} each hour and was turned {often}", often=often, **ran)
-    return Message("{grinder} ran {s:.1f} s {way} each hour", **ran)
+def _over_days(figures: Figures) -> Message:
+    """On how many of a span's days the watch found each grinder drifting."""
+    told = []
+    for each in figures.grinders:
+        on = {flag.at[:10] for flag in each.flags if flag.what == "drifting"}
+        if on:
+            told.append((len(on), Message("{grinder} drifted on {n:d} of {days:d} days", grinder=each.grinder, n=len(on),
+                                          days=len({run.day for run in each.stretches}))))
+    told.sort(key=lambda found: -found[0])
+    return joined(", ", [words for _, words in told[:2]]) if told else Message("no grinder was flagged for drift")
 
 
-def _from_when(each: GrinderFigures) -> Message | None:
-    """When the day's drift began and how far it had gone, as the watch found it; None where it raised no such flag."""
-    at = {pull.id: n for n, pull in enumerate(pull for run in each.told for pull in run)}
-    ids = list(at)
-    for flag in each.flags:
-        known = {"last_pulls", "before_s", "after_s"} <= set(flag.evidence)
-        if flag.what == "drifting" and known and flag.pull_id in at:
-            first = ids[max(0, at[flag.pull_id] - flag.evidence["last_pulls"] + 1)]
-            by_s = flag.evidence["after_s"] - flag.evidence["before_s"]
-            about = {"grinder": each.grinder, "since": each.at.get(first, "")[11:16], "s": abs(by_s),
-                     "way": SLOWER if by_s > 0 else FASTER}
-            n = len(each.moves)
-            if n:
-                often = Message("once") if n == 1 else Message("twice") if n == 2 else Message("{n:d} times", n=n)
-                return Message("{grinder} drifted from about {since}, {s:.1f} s {way}, and was turned {often}", often=often, **about)
-            return Message("{grinder} drifted from about {since}, {s:.1f} s {way}", **about)
-    return None
+def _often(n: int) -> Message:
+    return Message("once") if n == 1 else Message("twice") if n == 2 else Message("{n:d} times", n=n)
 
 
 def as_text(figures: Figures, sentence: Message, things: tuple[ToDo, ...], title: str = "",
