@@ -132,7 +132,7 @@ def agrees(causes, per_hour: float, turn: float, things: list[str], sentence: st
     if [each for each in wanted if each in said] != wanted[:max(0, 3 - len(extra))]:
         return False
     side = "slower" if per_hour > 0 else "faster"
-    return (f"{side} each hour" in sentence) if "drift" in causes else " each hour" not in sentence
+    return (f" drifted {side} from " in sentence) if "drift" in causes else " drifted " not in sentence
 
 
 def fortnight(bars: Bars) -> dict[str, list]:

@@ -37,8 +37,8 @@ def test_scene_48_the_grinder_drifts_from_one_o_clock(day):
         day.pull(4.5 if n >= 50 else 0.0)                   # 08:00 and 50 × 6 minutes
     found = day.evening(price_per_kg=28.0, currency="EUR")
     told = found.summary.sentence
-    assert "Grinder 1 drifted from 13:" in told or "Grinder 1 drifted from 12:5" in told
-    assert " s slower, +" in told and "s now" in told and "each hour" not in told
+    assert "Grinder 1 drifted slower from 13:" in told or "Grinder 1 drifted slower from 12:5" in told
+    assert " s off, +" in told and "s now" in told and "each hour" not in told
 
 
 def test_scene_49_a_short_dose_for_an_hour_is_a_dose_and_no_grinder(day):
@@ -55,7 +55,7 @@ def test_scene_50_a_bag_opened_at_three_that_runs_slower_is_seen_from_then(day):
             day.station.book.keep(_bag(day))
     found = day.evening()
     assert any(mark.kind == "beans" for mark in found.grinders[0].chart.marks)
-    assert "Grinder 1 drifted from 15:" in said(found) or "Grinder 1 drifted from 14:5" in said(found)
+    assert "Grinder 1 drifted slower from 15:" in said(found) or "Grinder 1 drifted slower from 14:5" in said(found)
 
 
 def _bag(day):

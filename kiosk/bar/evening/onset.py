@@ -24,10 +24,11 @@ TOGETHER = 8                    # pulls that a mean is taken over: half the spre
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Onset:
-    """`since`: wall time of the first pull that had changed. Seconds off the recipe, positive slower: `worst_s` the furthest
-    mean of neighbouring pulls since then, `now_s` the mean of the last ones, within `within_s` (95 %)."""
+    """`since`: wall time of the first pull that had changed. Seconds off the recipe, positive slower: `worst_s` the mean of
+    neighbouring pulls that lay furthest its way, `now_s` that of the day's last ones, within `within_s` (95 %)."""
 
     since: str
+    slower: bool
     worst_s: float
     now_s: float
     within_s: float
@@ -46,10 +47,13 @@ def onset(each: GrinderFigures) -> Onset | None:
                             [pull.off_s + NOTCH_S * (setting - first) for pull, setting in pulls[begins:ends]])
     offs_s = [pull.off_s for pull, _ in pulls]
     means = [fmean(offs_s[n:n + TOGETHER]) for n in range(min(at, ends - TOGETHER), ends - TOGETHER + 1)]
-    before_s = fmean(offs_s[begins:at]) if at > begins else 0.0
-    worst_s = max(means, key=lambda mean: abs(mean - before_s))
+    if flagged:
+        before_s = fmean(offs_s[begins:at]) if at > begins else 0.0
+        slower = fmean(offs_s[at:ends]) > before_s
+    else:
+        slower = drift.s_per_hour > 0
     last = offs_s[-TOGETHER:]
-    return Onset(since=each.at[pulls[at][0].id], worst_s=worst_s, now_s=fmean(last),
+    return Onset(since=each.at[pulls[at][0].id], slower=slower, worst_s=max(means) if slower else min(means), now_s=fmean(last),
                  within_s=t_quantile(0.975, TOGETHER - 1) * stdev(last) / sqrt(TOGETHER))
 
 

@@ -81,9 +81,9 @@ def _drift(figures: Figures) -> Message | None:
     drifted = sorted(((found, each) for each in figures.grinders if (found := onset(each))), key=lambda told: -abs(told[0].worst_s))
     if drifted:
         found, worst = drifted[0]
-        told = [Message("{grinder} drifted from {since}, up to {worst:.1f} s {way}, {now:+.1f} s now",
-                        grinder=worst.grinder, since=found.since[11:16], worst=abs(found.worst_s),
-                        way=SLOWER if found.worst_s > 0 else FASTER, now=round(found.now_s, 1) + 0.0)]
+        told = [Message("{grinder} drifted {way} from {since}, up to {worst:+.1f} s off, {now:+.1f} s now",
+                        grinder=worst.grinder, since=found.since[11:16], worst=round(found.worst_s, 1) + 0.0,
+                        way=SLOWER if found.slower else FASTER, now=round(found.now_s, 1) + 0.0)]
         if len(drifted) == 2:
             told.append(Message("{grinder} too from {since}", grinder=drifted[1][1].grinder, since=drifted[1][0].since[11:16]))
         elif len(drifted) > 2:

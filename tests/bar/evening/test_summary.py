@@ -294,7 +294,7 @@ def test_the_sentence_names_the_grinder_that_drifted_and_how_far():
     moves = [NotchMoved(id=f"m{n}", at=at(11 + n), grinder="Left", coffee="House", before=20 + n, after=21 + n)
              for n in range(2)]
     said = summary(pulls + moves, DAY).sentence
-    assert "Left drifted from 07:" in said and " s slower, +" in said and "Right" not in said
+    assert "Left drifted slower from 07:" in said and " s off, +" in said and "Right" not in said
 
 
 def test_a_day_across_a_clock_change_neither_loses_nor_doubles_an_hour():
