@@ -1,8 +1,8 @@
 """From when a grinder drifted in a day, how far off its recipe it got, and how far it stands off now.
 
 Whether it drifted at all is for the watch and the day's trend to say. From when is the middle of what the day's pulls
-leave likely for one change, a step or the beginning of a ramp, with turned notches taken out at what one is usually worth.
-How far is what the cups showed: means of neighbouring pulls as they ran, whatever was turned meanwhile.
+leave likely for one change, a step or the beginning of a ramp, turned notches taken out at what one is usually worth. How
+far is what the cups showed: means of neighbouring pulls as they ran, whatever was turned meanwhile.
 """
 
 from collections.abc import Sequence
@@ -11,6 +11,7 @@ from itertools import accumulate
 from math import exp, sqrt
 from statistics import fmean, stdev
 
+from kiosk.bar.drift import HANDS
 from kiosk.bar.evening.figures import GrinderFigures
 from kiosk.bar.evening.notch import NOTCH_S
 from kiosk.bar.evening.trend import t_quantile
@@ -18,14 +19,14 @@ from kiosk.bar.model import FlagRaised
 
 LEAST_S_PER_HOUR = 0.05         # less would be said as 0.0
 WORTH_SAYING_S = 1.5
-RAMPS_ARE = 3.0                 # times as likely as steps, before a pull was seen: grinders warm, beans age (common practice)
+RAMPS_ARE = 3.0                 # times as likely as steps before a pull is seen: grinders warm (common practice)
 TOGETHER = 8                    # pulls that a mean is taken over: half the spread of one by 1/√8
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Onset:
-    """`since`: wall time of the first pull that had changed. Seconds off the recipe, positive slower: `worst_s` the mean of
-    neighbouring pulls that lay furthest its way, `now_s` that of the day's last ones, within `within_s` (95 %)."""
+    """`since`: wall time of the first pull that had changed. Seconds off the recipe, positive slower: `worst_s` the mean
+    of neighbouring pulls that lay furthest its way, `now_s` that of the day's last ones, within `within_s` (95 %)."""
 
     since: str
     slower: bool
@@ -38,7 +39,9 @@ def onset(each: GrinderFigures) -> Onset | None:
     """None where nothing drifted, or where pulls are of several days or fewer than twice those a mean takes."""
     drift = each.drift
     flagged = [flag for flag in each.flags if flag.what == "drifting"]
-    found = flagged or (drift and drift.sure and drift.in_all_s >= WORTH_SAYING_S and abs(drift.s_per_hour) >= LEAST_S_PER_HOUR)
+    by_hand = any(flag.what == HANDS for flag in each.flags)        # the watch looked: it was not the grinder
+    found = flagged or (drift and not by_hand and drift.sure and drift.in_all_s >= WORTH_SAYING_S
+                        and abs(drift.s_per_hour) >= LEAST_S_PER_HOUR)
     pulls = [(pull, run.setting) for run, told in zip(each.stretches, each.told) for pull in told]
     if not found or len(pulls) < 2 * TOGETHER or len({run.day for run in each.stretches}) > 1:
         return None
@@ -53,13 +56,13 @@ def onset(each: GrinderFigures) -> Onset | None:
     else:
         slower = drift.s_per_hour > 0
     last = offs_s[-TOGETHER:]
-    return Onset(since=each.at[pulls[at][0].id], slower=slower, worst_s=max(means) if slower else min(means), now_s=fmean(last),
-                 within_s=t_quantile(0.975, TOGETHER - 1) * stdev(last) / sqrt(TOGETHER))
+    return Onset(since=each.at[pulls[at][0].id], slower=slower, worst_s=max(means) if slower else min(means),
+                 now_s=fmean(last), within_s=t_quantile(0.975, TOGETHER - 1) * stdev(last) / sqrt(TOGETHER))
 
 
 def _run_of(each: GrinderFigures, flag: FlagRaised) -> tuple[int, int]:
-    """Where the run that was first flagged begins and ends among the pulls told; it is answered by a turn, and what comes after
-    is another story. From the day's first pull where the run itself is short."""
+    """Where the run that was first flagged begins and ends among the pulls told; a turn answers it, and what comes after is
+    another story. From the day's first pull where the run itself is short."""
     begins = 0
     for run, told in zip(each.stretches, each.told):
         ends = begins + len(told)
@@ -72,8 +75,8 @@ def _run_of(each: GrinderFigures, flag: FlagRaised) -> tuple[int, int]:
 def change_at(hours: Sequence[float], values: Sequence[float]) -> int:
     """The index of the first value after the one change, of at least four values.
 
-    Each place and shape, a step or a ramp that begins there and goes on, is weighed by its likelihood under normal noise; of
-    the likelier shape the median place is returned. A best fit alone takes a ramp for a step in its middle.
+    Each place and shape, a step or a ramp that begins there and goes on, is weighed by its likelihood under normal noise;
+    of the likelier shape the median place is returned. A best fit alone takes a ramp for a step in its middle.
     """
     n, mean = len(values), fmean(values)
     ys = [value - mean for value in values]
