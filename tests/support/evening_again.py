@@ -263,6 +263,15 @@ def _waste(pulls, purges, price_per_kg):
     sums = {why: sum(each) for why, each in grams.items() if each}
     sums |= {"all": sum(sums.values())} if sums else {}
     sums |= {"tasted": sum(tasted)} if tasted else {}
+    by_coffee = defaultdict(float)
+    for each in purges:
+        by_coffee[each["coffee"]] += each["grams"]
+    for p in pulls:
+        if p["sink"] and ("tasted" not in p["sink"] or p["order_id"]):
+            by_coffee[p["coffee"]] += p["dose_g"] if p["dose_g"] is not None else p["target_dose_g"]
+        elif not p["sink"] and p["dose_g"] is not None and p["dose_g"] - p["target_dose_g"] - p["dose_within_g"] > 1e-6:
+            by_coffee[p["coffee"]] += p["dose_g"] - p["target_dose_g"] - p["dose_within_g"]
+    sums |= {f"coffee_{coffee}": grams for coffee, grams in by_coffee.items()} if len(by_coffee) > 1 else {}
     return {f"{why}_g/value": g for why, g in sums.items()} | {f"{why}_money/value": g / 1000 * price_per_kg for why,
                                                                g in sums.items()}
 

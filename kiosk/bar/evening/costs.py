@@ -23,7 +23,7 @@ class Cost:
 
 
 def costs(figures: Figures, price_per_kg: float | None) -> tuple[Cost, ...]:
-    """One a kind that happened, and their sum last; none where nothing was lost."""
+    """One a kind that happened, their sum, and where several coffees were lost one a coffee; none where nothing was lost."""
     found = []
     for why, name in NAMES.items():
         waste = [each for each in figures.waste if each.why == why]
@@ -36,7 +36,22 @@ def costs(figures: Figures, price_per_kg: float | None) -> tuple[Cost, ...]:
         grams = sum(each.grams for each in lost)
         found.append(Cost("all", IN_ALL, grams, worth(grams, price_per_kg),
                           tuple(id for each in lost for id in each.record_ids), sum(each.assumed for each in lost)))
-    return tuple(found)
+    return (*found, *_by_coffee(figures, price_per_kg))
+
+
+def _by_coffee(figures: Figures, price_per_kg: float | None) -> list[Cost]:
+    """What each coffee's part of the sum is; none where it is all of one."""
+    lost = [each for each in figures.waste if each.why != TASTED]
+    coffees = sorted({each.coffee for each in lost})
+    if len(coffees) < 2:
+        return []
+    found = []
+    for coffee in coffees:
+        own = [each for each in lost if each.coffee == coffee]
+        grams = sum(each.grams for each in own)
+        found.append(Cost(f"coffee_{coffee}", Message("Lost of {coffee}", coffee=coffee), grams, worth(grams, price_per_kg),
+                          tuple(each.record_id for each in own)))
+    return found
 
 
 def worth(grams: float, price_per_kg: float | None) -> float | None:
