@@ -23,7 +23,7 @@ class Cost:
 
 
 def costs(figures: Figures, price_per_kg: float | None) -> tuple[Cost, ...]:
-    """One a kind that happened, their sum, and where several coffees were lost one a coffee; none where nothing was lost."""
+    """One a kind that happened, their sum, and one a coffee where several were lost; none where nothing was."""
     found = []
     for why, name in NAMES.items():
         waste = [each for each in figures.waste if each.why == why]
@@ -49,8 +49,8 @@ def _by_coffee(figures: Figures, price_per_kg: float | None) -> list[Cost]:
     for coffee in coffees:
         own = [each for each in lost if each.coffee == coffee]
         grams = sum(each.grams for each in own)
-        found.append(Cost(f"coffee_{coffee}", Message("Lost of {coffee}", coffee=coffee), grams, worth(grams, price_per_kg),
-                          tuple(each.record_id for each in own)))
+        found.append(Cost(f"coffee_{coffee}", Message("Lost of {coffee}", coffee=coffee), grams,
+                          worth(grams, price_per_kg), tuple(each.record_id for each in own)))
     return found
 
 
