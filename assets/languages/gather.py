@@ -7,6 +7,7 @@ from pathlib import Path
 
 from kiosk.bar.model import USUAL_MENU, Grinder
 from kiosk.bar.model.order import USUAL_CHANGES
+from kiosk.bar.model.tasks import USUAL
 
 ROOT = Path(__file__).resolve().parents[2]
 MARKS = ("_", "N_", "Message")
@@ -90,6 +91,7 @@ def template(node: ast.JoinedStr) -> str:
 def of_the_menu() -> tuple[str, ...]:
     texts = [text for drink in USUAL_MENU for text in (drink.name, drink.cup, drink.beside, drink.after)]
     texts += [text for change in USUAL_CHANGES for text in (change.name, change.cup, change.allergen)]
+    texts += [task.name for tasks in USUAL.values() for task in tasks]
     return tuple(dict.fromkeys(text for text in texts if text))
 
 

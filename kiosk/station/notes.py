@@ -113,7 +113,8 @@ class Notes:
     def due(self) -> tuple[Due, ...]:
         today = self._service.book.today()
         records: list[Record] = [*today.of(Noted), *today.of(ScaleChecked), *today.of(Pull, traces=False)]
-        return due(records, self._service.clock.now(), has_scale=self._service.weighing.there, roasted=self.roasted())
+        return due(records, self._service.clock.now(), has_scale=self._service.weighing.there, roasted=self.roasted(),
+                   left=self._service.tasks.left_yesterday())
 
     def _notes(self, days: int) -> list[Noted]:
         book = self._service.book

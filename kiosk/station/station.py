@@ -30,7 +30,7 @@ from kiosk.bar.model import (
 )
 from kiosk.bar.model import read as read_setup
 from kiosk.bar.model.record import KEY
-from kiosk.bar.model.setup import IN_USE, STATES
+from kiosk.bar.model.setup import CLEANING, IN_USE, STATES
 from kiosk.book import Book
 from kiosk.station.backups import Backups
 from kiosk.station.clock import Clock, WallWatch
@@ -42,6 +42,7 @@ from kiosk.station.recording import Recording
 from kiosk.station.restore import CLOCK_SET, began, put_back, records_to_replay, reground, restored, work_of
 from kiosk.station.settings import problems, written
 from kiosk.station.signals import Signals
+from kiosk.station.tasks import Tasks
 from kiosk.station.tasting import Tasting
 from kiosk.station.teaching import Teaching
 from kiosk.station.till import Till
@@ -84,6 +85,7 @@ class Station:
         self.signals = Signals(self.lanes, clock.s, self.happened, self.unordered, self._signal_trouble)
         self.till = Till(book, clock.at, lambda: self.setup, self.take_order, self.till_voids, self.publish)
         self.grinding = Grinding(self)
+        self.tasks = Tasks(book, clock.at, lambda: self.barista, self.publish)
         self.tasting = Tasting(book, clock.at, self._flag_of, lambda: self.barista)
         self.teaching = Teaching(self)
         self._restore()
@@ -362,11 +364,20 @@ class Station:
     def fill_lanes(self) -> None:
         """Each free lane takes the next pull of the line."""
         for lane in self.lanes.values():
-            if lane.work is None and lane.group <= self.setup.groups and lane.group not in self.setup.closed:
+            if lane.work is None and lane.group <= self.setup.groups and lane.group not in self.setup.closed \
+                    and lane.group not in self.tasks.rinsing:
                 waiting = self.line.next()
                 if waiting is None:
                     return
                 self._begin(lane, waiting)
+
+    def rinsed(self, group: int) -> None:
+        """One more step towards a group that is free of cleaner; the last one opens it again."""
+        self.tasks.rinse(group)
+        if group not in self.tasks.rinsing and self.setup.closed.get(group) == CLEANING:
+            self.set_setting(("closed", str(group)), None)
+        self.fill_lanes()
+        self.publish()
 
     def next_state(self, group: int) -> None:
         """A free group is in use, heating, being cleaned, or out of order: the next of these. Nothing is planned on one
@@ -504,6 +515,7 @@ class Station:
         records = records_to_replay(self.book)
         found = restored(records, self.setup)
         self.till.restore(records)
+        self.tasks.restore()
         self._attempts = found.attempts
         for _ in found.aside:
             self.complaints = (*self.complaints, NOT_TAKEN_UP)

@@ -10,6 +10,7 @@ from kivy.uix.boxlayout import BoxLayout
 from kivy.uix.gridlayout import GridLayout
 
 from kiosk.bar.drift import Flag
+from kiosk.bar.model.tasks import CLOSING, USUAL
 from kiosk.screens.ui.look import TOUCH, Colour, Type, look
 from kiosk.screens.ui.sheet import seen
 from kiosk.screens.ui.touch import Key, Words
@@ -87,6 +88,13 @@ def visit(work: AtWork) -> Iterator[str]:
     rooms.room("till").ask("2 FLAT WHT")
     yield at("till-asks")
     service.till.leave(service.till.open[0].id)
+    for of in ("opening", "closing"):
+        rooms.room("tasks").open(of)
+        yield at(f"tasks-{of}")
+    rooms.room("tasks").touch(USUAL[CLOSING][-1])
+    yield at("tasks-reading")
+    rooms.go("burn")
+    yield at("burn")
     rooms.room("taste").of(service.last_pull)
     rooms.room("taste").taste("sour")
     yield at("taste")

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from kiosk.bar.evening.figures import moment
-from kiosk.bar.messages import Message
+from kiosk.bar.messages import Message, joined
 from kiosk.bar.model import Noted, Pull, Record, ScaleChecked
 
 QUIET = timedelta(minutes=30)       # no pull for so long, and the bar may be closing
@@ -22,10 +22,11 @@ class Due:
 
 
 def due(today: Iterable[Record], now: datetime, *, has_scale: bool,
-        roasted: dict[str, str] | None = None) -> tuple[Due, ...]:
-    """What the records of service day `today` leave to do at `now`; `roasted` gives each coffee's roast date."""
+        roasted: dict[str, str] | None = None, left: tuple[str, ...] = ()) -> tuple[Due, ...]:
+    """What the records of service day `today` leave to do at `now`; `roasted` gives each coffee's roast date, `left` is what
+    of the last closing was left half done."""
     records = list(today)
-    found = []
+    found = [Due("closing", Message("Left at closing: {what}", what=joined(", ", [Message(each) for each in left])))] if left else []
     noted = {kept.what for kept in records if isinstance(kept, Noted)}
     if has_scale and not any(isinstance(kept, ScaleChecked) for kept in records):
         found.append(Due("scale", Message("Check the scale with a known weight")))

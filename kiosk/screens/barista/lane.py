@@ -18,6 +18,7 @@ from kiosk.bar.guide import guide as guides
 from kiosk.bar.model import PlannedPull, Step
 from kiosk.bar.model.setup import CLEANING, HEATING, OUT
 from kiosk.bar.model.steps import FIVE
+from kiosk.bar.model.tasks import RINSES
 from kiosk.bar.weighing import cue_on_time, to_mend_g
 from kiosk.screens.ui.look import Colour, look
 from kiosk.screens.ui.sheet import Flat, changed, outlined, rounded
@@ -64,6 +65,7 @@ class LaneCard(BoxLayout):
     flat = BooleanProperty(False)
     narrow = BooleanProperty(False)
     undoable = BooleanProperty(False)
+    cleaning = BooleanProperty(False)   # cleaner may go through the group now
     tastable = BooleanProperty(False)   # the group is free, and what it made last can be tasted
     first = BooleanProperty(False)      # the lane that needs a hand next
     strong = BooleanProperty(True)      # its key is what to touch next, not one way of two
@@ -119,9 +121,12 @@ class LaneCard(BoxLayout):
         else:
             self.tap_side()
 
+    def cleaner(self):
+        self.service.tasks.cleaner(self.group)
+
     def tap_side(self):
         if self.service.lanes[self.group].work is None:
-            self.service.next_state(self.group)
+            (self.service.rinsed if self.group in self.service.tasks.rinsing else self.service.next_state)(self.group)
             return
         tap_side(self.service, self.group, lambda _group: self.dispatch("on_note"))
 
@@ -147,7 +152,15 @@ class LaneCard(BoxLayout):
             if self.curved:
                 self.window = [*lane.last.recipe.time_window_s, *lane.last.recipe.yield_window_g]
             self.side_text = _("Not in use…") if state is None else _("Next state")
+            self.cleaning = state == CLEANING
+            rinsing = self.service.tasks.rinsing.get(lane.group)
+            if rinsing is not None:
+                self.title = f"{_('Group {n}').format(n=lane.group)} · {_('Cleaning')}"
+                self.big, self.told = _(rinsing.words), _("Cleaner burns: gloves and eye protection. Hot water: hands away.")
+                self.big_colour, self.curved, self.tastable, self.cleaning = Colour.warn, False, False, False
+                self.side_text = _("Rinsed") if rinsing.rinses < RINSES else _("Poured away")
             return
+        self.cleaning = False
         guide = work.guide
         self.title = f"{lane.group} · {drink_words(work.planned.title)}"
         self.every_step = _("every step")

@@ -16,7 +16,8 @@ from kiosk.station.pin import Pin
 
 # Each is imported when it is first built, so that the station does not wait for the evening's sums.
 SCREENS = {"station": "barista.station.StationScreen", "drawer": "barista.drawer.DrawerScreen", "till": "barista.till.TillScreen",
-           "taste": "barista.taste.TasteScreen",
+           "taste": "barista.taste.TasteScreen", "tasks": "barista.tasks.TasksScreen",
+           "burn": "barista.burn.BurnScreen",
            "coach": "hire.coach.CoachScreen", "orders": "barista.orders.OrdersScreen",
            "line": "barista.order_queue.LineScreen", "bin": "barista.panels.BinScreen", "weight": "barista.panels.WeightScreen",
            "notch": "barista.panels.NotchScreen", "who": "barista.panels.WhoScreen", "scale": "setup.scale.ScaleScreen",

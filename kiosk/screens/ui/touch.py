@@ -70,7 +70,8 @@ class Key(ButtonBehavior, BoxLayout):
             shapes = [rounded(self.fill, *place, look.round)]
         if self.icon:
             side = look.icon
-            over = min(self.top - look.gap - side, self.center_y + look.gap) if self.text else self.center_y - side / 2
+            top = self.top - look.gap - side
+            over = self.center_y - side / 2 if not self.text else top if self.under else min(top, self.center_y + look.gap)
             shapes += drawn(self.icon, self.ink, self.center_x - side / 2, over, side)
         return shapes
 
