@@ -1,5 +1,7 @@
 """A hire, and the trainer beside them, on the real screens."""
 
+from kiosk.bar.guide import guide as guides
+from kiosk.bar.model import Pull
 from tests.support.at_work import AtWork
 
 STAFF = {"Ines": {}, "Tomo": {"new": True}}
@@ -38,3 +40,20 @@ def test_the_managers_rooms_close_after_two_minutes_without_a_touch(tmp_path):
         assert rooms.current == "station"
         rooms.go("today")
         assert rooms.current == "pin"
+
+
+def test_scene_45_a_week_of_haste_without_a_scale_fades_no_help(tmp_path):
+    with AtWork(tmp_path, scale=False, settings={"groups": 1, "staff": STAFF}) as work:
+        work.service.choose("Tomo")
+        for _day in range(7):
+            for _ in range(8):
+                work.service.take_order(((work.service.setup.menu[1], 1),))
+                lane = work.service.lanes[1]
+                while lane.work is not None:
+                    work.t_s += 5.6 if lane.work.guide.pulling else 0.6
+                    work.service.tap(1, guides.Forward)
+            work.t_s += 86_400 - 600
+        work.service.take_order(((work.service.setup.menu[1], 1),))
+        work.frames(12)
+        assert len([pull for day in work.book.days() for pull in work.book.day(day).of(Pull)]) == 56
+        assert work.service.lanes[1].work.guide.full and work.kiosk.root.current == "coach"

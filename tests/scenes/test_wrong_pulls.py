@@ -164,3 +164,20 @@ def test_scene_40_of_the_right_pull_nothing_bad_is_said(work):
     assert "are right" in page(work).why
     to(work, Step.SERVE)
     assert "Serve at once" in said(work) and page(work).next_text == "Served"
+
+
+def test_scene_32_one_spout_alone_is_said_by_a_touch_and_names_one_change(tmp_path):
+    with AtWork(tmp_path, scale=False, settings={"groups": 1}) as work:
+        work.service.take_order(((work.service.setup.menu[0], 2),))
+        while work.service.lanes[1].work.guide.step is not Step.PULL:
+            work.service.tap(1, guides.Forward)
+        work.service.tap(1, guides.Forward)
+        work.frames(200)
+        taps = work.finger.taps
+        for words in ("Bin…", "One spout"):
+            work.finger.tap(words)
+            work.frames(12)
+        assert work.finger.taps - taps == 2
+        card, lane = work.kiosk.root.room("station").card(1), work.service.lanes[1]
+        assert lane.last.sink == "one spout" and lane.work.planned.cups == 2         # made again at once
+        assert "clean both spouts" in card.told and "notch" not in card.told

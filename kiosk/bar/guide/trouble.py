@@ -19,6 +19,10 @@ LESS, MORE = Message("Weigh the next dose: this one was {g:.1f} g over."), Messa
 EASIER = Message("Next: tamp as always. If that chokes too, grind one notch coarser.")
 FIRMER = Message("Next: level, then tamp firm and straight. If that gushes too, grind one notch finer.")
 
+# What hands say of a pull that no scale can see, as the reason that it was poured away, and the one change for the next.
+AFTER = {"one spout": Message("One spout alone ran: clean both spouts, spread the grounds level, tamp straight."),
+         "gushed": FIRMER, "choked": EASIER}
+
 
 @dataclass(frozen=True, slots=True)
 class Trouble:

@@ -13,7 +13,7 @@ from kivy.properties import (
 )
 from kivy.uix.boxlayout import BoxLayout
 
-from kiosk.bar.guide import Trouble
+from kiosk.bar.guide import AFTER, Trouble
 from kiosk.bar.guide import guide as guides
 from kiosk.bar.model import PlannedPull, Step
 from kiosk.bar.model.setup import CLEANING, HEATING, OUT
@@ -447,6 +447,9 @@ def last_figures(lane: Lane) -> str:
 
 
 def last_told(lane: Lane) -> str:
+    """How the last pull was; of one that was poured away, what to do otherwise."""
+    if lane.last is not None and lane.last.sink in AFTER:
+        return _(AFTER[lane.last.sink])
     return f"{_('Last')}: {judged(lane.last_said)}" if lane.last_said is not None else ""
 
 

@@ -101,7 +101,7 @@ STEP_WORDS = {
         N_("The cup is hot: carry it on its saucer."), "caution_hot"),
 }
 
-BIN_REASONS = (N_("Gushed"), N_("Choked"), N_("Spilt"), N_("Wrong drink"), N_("Tastes off"))
+BIN_REASONS = (N_("Gushed"), N_("Choked"), N_("Spilt"), N_("Wrong drink"), N_("Tastes off"), N_("One spout"))
 
 FINDINGS = FIRST | {"over": N_("Too much coffee"), "under": N_("Too little coffee"), "in window": N_("In window")}
 
