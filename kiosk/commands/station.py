@@ -104,6 +104,14 @@ class Machine:
         shutil.copyfile(shipped_file(name), to / name)
         (to / name).chmod(0o644)
 
+    def read_rules(self) -> None:
+        """Have the device rules read again, and none wait for a replug; nothing where no devices are looked after, as in a
+        container."""
+        if (self.root / "run/udev/control").exists():
+            self.run("udevadm", "control", "--reload")
+            for kind in ("usb", "usb-serial", "tty", "block"):      # a rule for each
+                self.run("udevadm", "trigger", "--action=add", f"--subsystem-match={kind}")
+
     def point_to(self, program: Path) -> None:
         """Put `program` in use: at every moment the link leads to the old one or to the new one."""
         new = self.link.with_name("now.new")
@@ -162,13 +170,12 @@ def install(machine: Machine, source: Path) -> list[Deed]:
         deeds.append(Deed("make the command evenpull, in /usr/local/bin", put_command))
 
     def begin():
-        machine.run("udevadm", "control", "--reload")
-        for kind in ("usb", "usb-serial", "tty", "block"):      # a rule for each, and none waits for a replug
-            machine.run("udevadm", "trigger", "--action=add", f"--subsystem-match={kind}")
+        machine.read_rules()
         machine.run("systemctl", "daemon-reload")
         machine.run("systemctl", "enable", UNIT)
         machine.run("systemctl", "restart", UNIT)
-    if deeds:
+    begun = machine.root / PLACES[UNIT] / "multi-user.target.wants" / UNIT
+    if deeds or not begun.is_symlink():
         deeds.append(Deed("have devices and units read again, and start the kiosk now and at each power-on", begin))
     return deeds
 
@@ -187,7 +194,7 @@ def remove(machine: Machine) -> list[Deed]:
         deeds.append(Deed(f"delete the program in /{PROGRAMS}", lambda: shutil.rmtree(machine.programs)))
     if deeds:
         deeds.append(Deed("have devices and units read again", lambda: (
-            machine.run("systemctl", "daemon-reload"), machine.run("udevadm", "control", "--reload"))))
+            machine.run("systemctl", "daemon-reload"), machine.read_rules())))
     return deeds
 
 

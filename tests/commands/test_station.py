@@ -25,6 +25,8 @@ class Made:
         self.machine = Machine(root, self.run, self.second, lambda: AT)
         (root / "etc").mkdir(parents=True)
         (root / "etc/passwd").write_text("root:x:0:0::/root:/bin/sh\n")
+        (root / "run/udev").mkdir(parents=True)
+        (root / "run/udev/control").write_text("")
         for path in NEEDED.values():
             there = root / path.replace("*", "3")
             there.parent.mkdir(parents=True, exist_ok=True)
@@ -40,6 +42,13 @@ class Made:
         if command[0] == "useradd":
             with (self.root / "etc/passwd").open("a") as users:
                 users.write("evenpull:x:999:999::/var/lib/evenpull:/bin/sh\n")
+        if command[:2] == ("systemctl", "enable"):
+            wants = self.root / "etc/systemd/system/multi-user.target.wants"
+            wants.mkdir(exist_ok=True)
+            (wants / "evenpull.service").unlink(missing_ok=True)
+            (wants / "evenpull.service").symlink_to("/etc/systemd/system/evenpull.service")
+        if command[:2] == ("systemctl", "disable"):
+            (self.root / "etc/systemd/system/multi-user.target.wants/evenpull.service").unlink()
         if "venv" in command:
             (Path(command[-1]) / "bin").mkdir(parents=True)
             (Path(command[-1]) / "bin/evenpull").write_text("")
@@ -97,7 +106,7 @@ def test_a_station_is_set_up_once_and_taken_off_with_its_book_kept(made, capsys)
         pass
     assert told(made, "remove") == 0
     left = files(made.root)
-    assert "var/lib/evenpull/book/book.json" in left and not any("etc/systemd/system/" in each or "opt/evenpull/" in each
+    assert "var/lib/evenpull/book/book.json" in left and not any(each.endswith((".service", ".rules")) or "opt/evenpull/" in each
                                                                  or "usr/local/bin/" in each for each in left)
     assert told(made, "remove") == 0 and "Nothing is left to do" in capsys.readouterr().out
 
@@ -112,6 +121,8 @@ def test_a_step_that_fails_is_told_and_the_next_run_goes_on_from_there(made, cap
     made.fails = "pip"
     assert told(made, "install", HERE) == 1
     assert "no room on the disk" in capsys.readouterr().err and not made.machine.link.exists()
+    made.fails = "daemon-reload"                        # the very last step is done again too
+    assert told(made, "install", HERE) == 1
     made.fails = None
     assert told(made, "install", HERE) == 0
     assert sum("useradd" in each for each in made.ran) == 1

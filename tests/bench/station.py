@@ -1,0 +1,208 @@
+"""The unit booted in containers: `python -m tests.bench.station FOLDER [bookworm] [trixie] [--hangs 20]`. For the superuser.
+
+Needs Debian's debootstrap and systemd-container, and a network for packages and wheels. FOLDER keeps the containers' roots,
+for the next time, and the pictures. The panel is headless (no graphics card, no console): a drop-in says so, and nothing else
+of the unit is changed. Bars: set up twice, the second time with nothing to do; the picture fills the panel (Debian 13 can be
+told a size); a hang, and kill -9, cured; a refused start readable in picture and journal; an update, one that fails,
+and the book whole after it.
+"""
+
+import argparse
+import json
+import shlex
+import shutil
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+from PIL import Image
+
+from tests.bench.bars import Bars
+
+ROOT = Path(__file__).resolve().parents[2]
+PYTHONS = {"bookworm": "3.11", "trixie": "3.13"}
+PACKAGES = "python3-venv cage xwayland libpam-systemd libgl1 libegl1 libgl1-mesa-dri libmtdev1"    # hardware/station/README.md
+TO_LOOK = "procps grim wlr-randr udev dbus systemd-sysv"
+HEADLESS = """[Unit]
+ConditionPathExists=
+[Service]
+TTYPath=
+StandardInput=null
+Environment=WLR_BACKENDS=headless WLR_LIBINPUT_NO_DEVICES=1 WLR_RENDERER=pixman LIBGL_ALWAYS_SOFTWARE=1 SDL_AUDIODRIVER=dummy
+"""
+CURED_S = 15.0
+MIRROR = "http://deb.debian.org/debian"
+
+
+def on_host(*command: str) -> None:
+    subprocess.run(command, check=True, stdout=subprocess.DEVNULL)
+
+
+class Container:
+    """A booted Debian; `run` gives what a shell command in it printed, whatever became of it."""
+
+    def __init__(self, root: Path):
+        self.root = root
+        self._log = open(root.with_suffix(".boot"), "w")
+        self._nspawn = subprocess.Popen(["systemd-nspawn", "--register=no", "--keep-unit", "-D", str(root), "--boot"],
+                                        stdin=subprocess.DEVNULL, stdout=self._log, stderr=self._log)
+        self._first = self._wait_for(lambda: self._child(), 20)
+        self._wait_for(lambda: "running" in self.run("systemctl is-system-running") or
+                       "degraded" in self.run("systemctl is-system-running"), 60)
+
+    def _child(self) -> str:
+        return subprocess.run(["pgrep", "-P", str(self._nspawn.pid)], capture_output=True, text=True).stdout.split("\n")[0]
+
+    @staticmethod
+    def _wait_for(there, patience_s: float):
+        until_s = time.monotonic() + patience_s
+        while not (found := there()) and time.monotonic() < until_s:
+            time.sleep(0.1)
+        return found
+
+    def run(self, command: str) -> str:
+        done = subprocess.run(["nsenter", "-t", self._first, "-a", "/bin/sh", "-c", command], capture_output=True, text=True)
+        return done.stdout + done.stderr
+
+    def show(self, what: str) -> str:
+        return self.run(f"systemctl show evenpull.service --property={what} --value").strip()
+
+    def kiosk(self) -> str:
+        return self.run("pgrep -u evenpull -f 'python.*evenpull --fullscreen'").split("\n")[0]
+
+    def serving(self, than: str = "", patience_s: float = 90) -> float | None:
+        """Seconds until a kiosk serves that is not the process `than`; None where none did."""
+        began_s = time.monotonic()
+        found = self._wait_for(lambda: self.show("ActiveState") == "active" and self.kiosk() not in ("", than), patience_s)
+        return time.monotonic() - began_s if found else None
+
+    def picture(self, to: Path, size: str | None = None) -> Image.Image:
+        seat = "setpriv --reuid=evenpull --regid=evenpull --init-groups env XDG_RUNTIME_DIR=/run/user/$(id -u evenpull) WAYLAND_DISPLAY=wayland-0"
+        if size:
+            self.run(f"{seat} wlr-randr --output HEADLESS-1 --custom-mode {size}")
+            time.sleep(3)
+        self.run(f"rm -f /var/tmp/panel.png; {seat} grim /var/tmp/panel.png")
+        shutil.copyfile(self.root / "var/tmp/panel.png", to)
+        return Image.open(to).convert("RGB")
+
+    def close(self) -> None:
+        self.run("systemctl poweroff")
+        try:
+            self._nspawn.wait(20)
+        except subprocess.TimeoutExpired:
+            self._nspawn.kill()
+        self._log.close()
+
+
+def root_of(folder: Path, suite: str) -> Path:
+    root = folder / suite
+    if not (root / "usr/bin/cage").exists():
+        on_host("debootstrap", "--variant=minbase", f"--include=systemd,ca-certificates,{TO_LOOK.replace(' ', ',')}", suite,
+                str(root), MIRROR)
+        on_host("chroot", str(root), "sh", "-c", f"apt-get install -y -qq --no-install-recommends {PACKAGES} {TO_LOOK}")
+    wheels = root / "root/wheels"
+    shutil.rmtree(wheels, ignore_errors=True)
+    on_host(sys.executable, "-m", "pip", "wheel", "--quiet", "--no-deps", "--wheel-dir", str(wheels), str(ROOT))
+    (wheel,) = wheels.glob("evenpull-*.whl")
+    on_host(sys.executable, "-m", "pip", "download", "-qq", "--python-version", PYTHONS[suite], "--only-binary=:all:",
+            "--dest", str(wheels), str(wheel))
+    dropin = root / "etc/systemd/system/evenpull.service.d"
+    dropin.mkdir(parents=True, exist_ok=True)
+    (dropin / "headless.conf").write_text(HEADLESS)
+    return root
+
+
+def filled(picture: Image.Image) -> bool:
+    """Whether the kiosk's own ground, and something on it, is seen in each quarter of the panel."""
+    width, height = picture.size
+    quarters = [picture.crop((x, y, x + width // 2, y + height // 2)) for x in (0, width // 2) for y in (0, height // 2)]
+    return all(len(each.getcolors(1 << 24)) > 3 and each.getpixel((each.width // 2, each.height // 2)) != (0, 0, 0)
+               for each in quarters)
+
+
+def play(bars: Bars, folder: Path, suite: str, hangs: int) -> None:
+    root = root_of(folder, suite)
+    wheel = f"/root/wheels/{next((root / 'root/wheels').glob('evenpull-*.whl')).name}"
+    offline = "env PIP_NO_INDEX=1 PIP_FIND_LINKS=/root/wheels"
+    box = Container(root)
+    try:
+        box.run("systemctl disable --now evenpull; rm -rf /root/v /opt/evenpull /var/lib/evenpull/book*")    # of the last time
+        box.run(f"python3 -m venv /root/v && {offline} /root/v/bin/pip install -q {wheel}")
+        said = box.run(f"{offline} /root/v/bin/evenpull station install {wheel}")
+        bars.above(f"{suite}: set up by one command", "Done." in said, 1)
+        print(said if "Done." not in said else "", end="")
+        again = box.run(f"{offline} /root/v/bin/evenpull station install {wheel}")
+        bars.above(f"{suite}: run again, nothing is left to do", "Nothing is left" in again, 1)
+        began_s = box.serving()
+        bars.below(f"{suite}: seconds until it serves", began_s if began_s is not None else 999.0, 60)
+        bars.above(f"{suite}: the book is found by the command anyone runs",
+                      json.loads(box.run("evenpull where --json"))["there"], 1)
+        if suite == "trixie":
+            for size in ("800x480", "1024x600"):
+                seen = box.picture(folder / f"{suite}-{size}.png", size)
+                bars.above(f"{suite}: the picture fills {size}", filled(seen) and f"{seen.width}x{seen.height}" == size, 1)
+        else:
+            box.picture(folder / f"{suite}.png")
+        for signal, many in (("STOP", hangs), ("KILL", 1)):
+            cured = [cure(box, signal) for _ in range(many)]
+            bars.above(f"{suite}: SIG{signal} cured within {CURED_S:.0f} s, of {many}", sum(s <= CURED_S for s in cured), many)
+            print(f"   seconds: {', '.join(f'{s:.1f}' for s in cured)}")
+        refused(bars, box, folder, suite)
+        updates(bars, box, suite, wheel)
+    finally:
+        box.close()
+
+
+def cure(box: Container, signal: str) -> float:
+    """Seconds from the signal until another kiosk serves."""
+    box.serving()
+    old = box.kiosk()
+    box.run(f"kill -{signal} {shlex.quote(old)}")
+    cured_s = box.serving(than=old)
+    return cured_s if cured_s is not None else 999.0
+
+
+def refused(bars: Bars, box: Container, folder: Path, suite: str) -> None:
+    """A book that may not be written; given back, the kiosk serves by itself."""
+    box.run("systemctl stop evenpull; chown -R root: /var/lib/evenpull/book; chmod 700 /var/lib/evenpull/book; "
+            "systemctl start --no-block evenpull")
+    time.sleep(12)
+    box.picture(folder / f"{suite}-refused.png")
+    bars.above(f"{suite}: a refused start is in the journal under the unit's name",
+                  "may not write" in box.run("journalctl -u evenpull.service --no-pager"), 1)
+    bars.below(f"{suite}: starts while it is refused (it stays, and says why)", int(box.show("NRestarts") or 0), 1)
+    box.run("chown -R evenpull: /var/lib/evenpull/book")
+    bars.below(f"{suite}: seconds until it serves by itself, the folder given back", box.serving() or 999.0, 60)
+
+
+def updates(bars: Bars, box: Container, suite: str, wheel: str) -> None:
+    name = json.loads(box.run("evenpull where --json"))["station"]
+    said = box.run(f"evenpull station update {wheel}")
+    bars.above(f"{suite}: an update with no network", "Done." in said, 1)
+    broken = "/root/broken/" + Path(wheel).name
+    box.run(f"rm -rf /root/broken && mkdir /root/broken && cd /root/broken && python3 -m zipfile -e {wheel} x && "
+            "echo 'raise SystemExit(3)' > x/kiosk/app.py && cd x && python3 -m zipfile -c "
+            f"{broken} * && cd .. && rm -rf x")
+    said = box.run(f"evenpull station update {broken}")
+    bars.above(f"{suite}: an update that does not start goes back by itself", "The old one serves again" in said, 1)
+    print(f"   {said.strip().splitlines()[-1]}")
+    bars.above(f"{suite}: the book is the same after it", box.serving() is not None and
+                  json.loads(box.run("evenpull where --json"))["station"] == name, 1)
+
+
+def main() -> int:
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("folder", type=Path)
+    parser.add_argument("suites", nargs="*", default=list(PYTHONS), metavar="SUITE")
+    parser.add_argument("--hangs", type=int, default=20)
+    asked = parser.parse_args()
+    asked.folder.mkdir(parents=True, exist_ok=True)
+    bars = Bars("The station's unit in containers")
+    for suite in asked.suites:
+        play(bars, asked.folder.absolute(), suite, asked.hangs)
+    return bars.end()
+
+
+if __name__ == "__main__":
+    sys.exit(main())
