@@ -101,6 +101,8 @@ def root_of(folder: Path, suite: str) -> Path:
         on_host("debootstrap", "--variant=minbase", f"--include=systemd,ca-certificates,{TO_LOOK.replace(' ', ',')}", suite,
                 str(root), MIRROR)
         on_host("chroot", str(root), "sh", "-c", f"apt-get install -y -qq --no-install-recommends {PACKAGES} {TO_LOOK}")
+    on_host("chroot", str(root), "sh", "-c", "rm -rf /root/v /opt/evenpull /var/lib/evenpull/book* "      # of the last time
+            "/etc/systemd/system/evenpull* /etc/systemd/system/*/evenpull.service")
     wheels = root / "root/wheels"
     shutil.rmtree(wheels, ignore_errors=True)
     on_host(sys.executable, "-m", "pip", "wheel", "--quiet", "--no-deps", "--wheel-dir", str(wheels), str(ROOT))
@@ -127,7 +129,6 @@ def play(bars: Bars, folder: Path, suite: str, hangs: int) -> None:
     offline = "env PIP_NO_INDEX=1 PIP_FIND_LINKS=/root/wheels"
     box = Container(root)
     try:
-        box.run("systemctl disable --now evenpull; rm -rf /root/v /opt/evenpull /var/lib/evenpull/book*")    # of the last time
         box.run(f"python3 -m venv /root/v && {offline} /root/v/bin/pip install -q {wheel}")
         said = box.run(f"{offline} /root/v/bin/evenpull station install {wheel}")
         bars.above(f"{suite}: set up by one command", "Done." in said, 1)
