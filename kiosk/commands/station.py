@@ -29,7 +29,7 @@ from kiosk.places import HERE, shipped
 from kiosk.station.refusal import refusal
 
 NEEDED = {"python3-venv": "usr/lib/python3*/ensurepip", "cage": "usr/bin/cage", "xwayland": "usr/bin/Xwayland",
-          "libpam-systemd": "usr/lib/*/security/pam_systemd.so", "libgl1": "usr/lib/*/libGL.so.1",
+          "seatd": "usr/sbin/seatd", "libgl1": "usr/lib/*/libGL.so.1",
           "libegl1": "usr/lib/*/libEGL.so.1", "libgl1-mesa-dri": "usr/lib/*/dri", "libmtdev1": "usr/lib/*/libmtdev.so.1"}
 UNIT, STICK, RULE = "evenpull.service", "evenpull-stick@.service", "70-evenpull-scale.rules"
 PLACES = {UNIT: "etc/systemd/system", STICK: "etc/systemd/system", RULE: "etc/udev/rules.d"}
@@ -239,7 +239,7 @@ def update(machine: Machine, wheel: Path) -> list[Deed]:
         if why:
             kept = go_back(machine, old, copy)
             raise NotDone(f"The new program was taken back: {why}. The old one serves again.{kept} "
-                          "Its causes: journalctl -u evenpull -t evenpull")
+                          "Its causes: journalctl -u evenpull")
         for each in machine.programs.glob("program-*"):
             if each not in (old, new):
                 shutil.rmtree(each)

@@ -22,7 +22,7 @@ from tests.bench.bars import Bars
 
 ROOT = Path(__file__).resolve().parents[2]
 PYTHONS = {"bookworm": "3.11", "trixie": "3.13"}
-PACKAGES = "python3-venv cage xwayland libpam-systemd libgl1 libegl1 libgl1-mesa-dri libmtdev1"    # hardware/station/README.md
+PACKAGES = "python3-venv cage xwayland seatd libgl1 libegl1 libgl1-mesa-dri libmtdev1"    # hardware/station/README.md
 TO_LOOK = "procps grim wlr-randr udev dbus systemd-sysv"
 HEADLESS = """[Unit]
 ConditionPathExists=
@@ -78,7 +78,7 @@ class Container:
         return time.monotonic() - began_s if found else None
 
     def picture(self, to: Path, size: str | None = None) -> Image.Image:
-        seat = "setpriv --reuid=evenpull --regid=evenpull --init-groups env XDG_RUNTIME_DIR=/run/user/$(id -u evenpull) WAYLAND_DISPLAY=wayland-0"
+        seat = "setpriv --reuid=evenpull --regid=evenpull --init-groups env XDG_RUNTIME_DIR=/run/evenpull WAYLAND_DISPLAY=wayland-0"
         if size:
             self.run(f"{seat} wlr-randr --output HEADLESS-1 --custom-mode {size}")
             time.sleep(3)
