@@ -17,10 +17,10 @@ LEAST = 11              # u: no text shrinks below this to fit
 class Type:
     """The five sizes of text, in u; each is for what its name says. Cap heights on a 7-inch panel, of Roboto's 0.711:
     `small` (what can wait) 2 mm, `body` (keys, sentences) 2.6, `head` (the key to touch next, warnings, the stop) 4.1,
-    `figure` 6.8, `live` (seconds, grams, what to mend) 9.1. Normal sight reads 2.9 mm at two metres, and 9 mm with ease
+    `figure` 6.8, `live` (seconds, grams, what to mend) 9.2. Normal sight reads 2.9 mm at two metres, and 9 mm with ease
     (ISO 9241-303, from memory)."""
 
-    small, body, head, figure, live = 15, 19, 30, 50, 67
+    small, body, head, figure, live = 15, 19, 30, 50, 68
     key, warn, timer = body, head, live
 
 

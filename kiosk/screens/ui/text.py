@@ -26,7 +26,7 @@ from kivy.uix.widget import Widget
 from kiosk.screens.ui.look import LEAST, Colour, Type
 from kiosk.screens.ui.sheet import changed, quads
 
-BLANK, RAISED = 1.25, 0.07   # how far a line of figures may outgrow its place, and is raised, in parts of its height
+BLANK, RAISED = 1.32, 0.07   # how far a line of figures may outgrow its place, and is raised, in parts of its height
 DIGIT = re.compile(r"\d")    # figures are all of one width, so a running timer is measured once
 WORD = re.compile(r"\S+")
 FIGURES = "0123456789.,"
