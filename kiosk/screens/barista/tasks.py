@@ -58,7 +58,7 @@ class TasksScreen(Room):
         return f"{note.at[11:16]}{value}"
 
     def touch(self, task: Task):
-        self._task = task
+        self._task, self.reading = task, False
         if self.skipping:
             self.told = _("Why is it left out?")
         elif task.unit:
