@@ -29,7 +29,7 @@ from kiosk.places import HERE, shipped
 from kiosk.station.refusal import refusal
 
 NEEDED = {"python3-venv": "usr/lib/python3*/ensurepip", "cage": "usr/bin/cage", "xwayland": "usr/bin/Xwayland",
-          "seatd": "usr/sbin/seatd", "libgl1": "usr/lib/*/libGL.so.1",
+          "seatd": "usr/*bin/seatd", "libgl1": "usr/lib/*/libGL.so.1",
           "libegl1": "usr/lib/*/libEGL.so.1", "libgl1-mesa-dri": "usr/lib/*/dri", "libmtdev1": "usr/lib/*/libmtdev.so.1"}
 UNIT, STICK, RULE = "evenpull.service", "evenpull-stick@.service", "70-evenpull-scale.rules"
 PLACES = {UNIT: "etc/systemd/system", STICK: "etc/systemd/system", RULE: "etc/udev/rules.d"}

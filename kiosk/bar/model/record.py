@@ -202,15 +202,28 @@ def from_json(kept: dict[str, Any]) -> Record:
     if kind is None:
         raise ValueError("not a record of this program: its kind is missing or unknown")
     try:
-        given = {name: _frozen(value) for name, value in kept.items() if name in FIELDS[kind]}
+        names = FIELDS[kind]
+        given = {name: _frozen(value) if type(value) is list else value for name, value in kept.items() if name in names}
         if kind is Pull:
-            given["recipe"] = Recipe(**kept["recipe"])
+            given["recipe"] = _recipe(kept["recipe"])
         for name in ("evidence", "facts", "changes", "event"):
             if name in given:
                 given[name] = kept[name]
         return kind(**given)
     except (TypeError, KeyError) as wrong:
         raise ValueError(f"not a whole {kind.__name__}: {wrong}") from None
+
+
+_recipes: dict[str, Recipe] = {}        # a year's pulls are of a handful of recipes: each is checked once
+
+
+def _recipe(kept: dict[str, Any]) -> Recipe:
+    written = repr(kept)
+    if written not in _recipes:
+        if len(_recipes) >= 256:
+            _recipes.clear()
+        _recipes[written] = Recipe(**kept)
+    return _recipes[written]
 
 
 def _plain(value: Any) -> Any:
