@@ -219,7 +219,7 @@ class PracticeScreen(Room):
 
     @staticmethod
     def _key(words, then, kind="plain") -> Key:
-        key = Key(text=words, kind=kind, size_u=Type.key)
+        key = Key(text=words, kind=kind, size_u=Type.body)
         key.bind(on_tap=lambda key: then())
         return key
 

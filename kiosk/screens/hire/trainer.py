@@ -168,7 +168,7 @@ def record_lines(found: Training) -> list[str]:
 
 
 def _key(words, then, kind="plain") -> Key:
-    key = Key(text=words, kind=kind, size_u=Type.key)
+    key = Key(text=words, kind=kind, size_u=Type.body)
     key.bind(on_tap=lambda key: then())
     return key
 

@@ -72,7 +72,7 @@ class NotesScreen(Room):
         self._key(_("Close the day"), _("writes the evening"), self._close)
 
     def _key(self, text, under, tapped, settles=""):
-        key = Key(text=text, under=under, size_u=Type.key)
+        key = Key(text=text, under=under, size_u=Type.body)
         key.bind(on_tap=lambda key: tapped())
         self.ids.choices.add_widget(key)
         self._settles.append((key, settles))

@@ -21,7 +21,6 @@ class Type:
     (ISO 9241-303, from memory)."""
 
     small, body, head, figure, live = 15, 19, 30, 50, 68
-    key, warn, timer = body, head, live
 
 
 class Colour:

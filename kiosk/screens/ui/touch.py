@@ -36,7 +36,7 @@ class Key(ButtonBehavior, BoxLayout):
     under = StringProperty("")
     icon = StringProperty("")           # a name in `icons`, "" for none
     kind = OptionProperty("plain", options=("next", "plain", "warn", "quiet", "over"))
-    size_u = NumericProperty(Type.key)
+    size_u = NumericProperty(Type.body)
     on = BooleanProperty(False)
     shown = BooleanProperty(True)
     again_s = NumericProperty(AGAIN_S)
