@@ -162,22 +162,6 @@ def test_an_update_that_fails_goes_back_by_itself(made, wheel, capsys, states, s
         assert book.settings["bar"] == "The Tin Lantern"
 
 
-def test_scene_58_going_back_over_a_newer_book_opens_the_old_one_and_keeps_the_newer(made, wheel, capsys):
-    old = set_up(made)
-
-    def states(second):                             # the new program has written its own kind of book, and dies
-        about = snapshot.get(made.machine.book / "book.json")
-        snapshot.put(Disk(), made.machine.book / "book.json", about | {"version": 99})
-        return False, 0
-    made.states = states
-    assert told(made, "update", wheel) == 1
-    assert made.machine.link.resolve() == old
-    with Book.open(made.machine.book, read_only=True) as book:
-        assert book.settings["bar"] == "The Tin Lantern"
-    (newer,) = made.machine.book.parent.glob("book.newer-*")
-    assert snapshot.get(newer / "book.json")["version"] == 99 and str(newer) in capsys.readouterr().err
-
-
 def test_a_program_that_cannot_be_put_beside_leaves_the_station_as_it_serves(made, wheel, capsys):
     old = set_up(made)
     made.fails = "--find-links"

@@ -2,7 +2,6 @@
 
 from kiosk.bar.model import Pull
 from kiosk.book.backup import prove
-from kiosk.station import backups
 from tests.station.test_orders_through_the_kiosk import serve
 from tests.support.at_work import AtWork
 
@@ -45,32 +44,3 @@ def test_a_backup_folder_of_a_user_that_is_not_there_is_told_and_the_next_cup_is
         assert "No backup could be made in ~nobody-of-this-name/stick" in work.service.backing.trouble
         _, pull = serve(work, ("Latte",))
         assert work.book.today().of(Pull) == (pull,)
-
-
-def test_scene_59_a_stick_that_was_put_in_is_found_with_yesterdays_backup_and_a_stray_file(tmp_path, monkeypatch):
-    stick = tmp_path / "stick"
-    stick.mkdir()
-    monkeypatch.setattr(backups, "STICK", stick)
-    monkeypatch.setattr(type(stick), "is_mount", lambda path: path == stick and mounted[0])
-    mounted = [False]
-    with AtWork(tmp_path / "book", scale=False, settings={"groups": 1}) as work:
-        work.service.set_setting(("bar",), "The Tin Lantern")
-        backed_up(work)
-        assert work.service.backing.overdue is None
-        work.t_s += 8 * 24 * 3600                       # a week without, told before the first pull
-        backed_up(work)
-        work.service.publish()
-        assert "No backup for 8 days" in work.kiosk.root.room("station").trouble
-        mounted[0] = True
-        work.t_s += 60
-        backed_up(work)
-        (stick / "holiday.zip").write_text("a stray file")
-        assert work.service.backing.overdue is None
-        work.t_s += 24 * 3600
-        backed_up(work)
-        mine = [path for path in stick.glob("evenpull-*.zip") if prove(path).station == work.book.station]
-        assert len(mine) == 2 and (stick / "holiday.zip").read_text() == "a stray file"
-        mounted[0] = False
-        work.t_s += 7 * 24 * 3600
-        backed_up(work)
-        assert "No backup for 7 days" in work.service.backing.overdue
