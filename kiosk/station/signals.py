@@ -12,6 +12,7 @@ from kiosk.bar.weighing.signal import WITHIN_S, GroupSignal, PumpRan
 from kiosk.station.lane import Lane
 
 SERVED_AFTER_S = 4.0        # the pump runs again: what this group made before has been taken away
+SWAPPED_S = 3.0             # two groups' pumps seldom go on so near each other, one of them unseen
 UNWEIGHED_PULL_S = 15.0     # without a scale, a run so long that nobody ordered is a pull
 
 
@@ -90,6 +91,15 @@ class Signals:
         lane = self._lanes.get(group)
         return lane.work.guide if lane is not None and lane.work is not None else None
 
+    def _pours_without_its_own(self, group: int, began_s: float) -> int | None:
+        """Another group that has a signal and pulled from that moment on with no word from it: the wires may be swapped."""
+        for other in {each.group for each in self._wanted if each.url} - {group}:
+            guide = self._guide(other)
+            if guide is not None and guide.pump_on_at_s is not None and abs(guide.pump_on_at_s - began_s) <= SWAPPED_S \
+                    and guide.on_from != CONTACT and not self.running(other):
+                return other
+        return None
+
     def _ready(self, group: int) -> bool:
         guide = self._guide(group)
         return guide is not None and guide.step is Step.PULL
@@ -114,6 +124,8 @@ class Signals:
                 self._happened(group, PumpOnSeen(now_s, ran.at_s, CONTACT, WITHIN_S))
             case "off" if guide is not None:
                 self._happened(group, PumpOffSeen(now_s, ran.at_s, CONTACT, WITHIN_S))
+            case "off" if began_s is not None and (other := self._pours_without_its_own(group, began_s)) is not None:
+                self._trouble(f"The signal of group {group} ran while group {other} pulled. Check that each is wired to its own group.")
             case "off" if began_s is not None and ran.at_s - began_s >= UNWEIGHED_PULL_S and self._unordered((group,)):
                 self._happened(group, PumpOnSeen(now_s, began_s, CONTACT, WITHIN_S))
                 self._happened(group, PumpOffSeen(now_s, ran.at_s, CONTACT, WITHIN_S))
