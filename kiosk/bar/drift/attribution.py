@@ -23,7 +23,8 @@ BEFOREHAND = {GRINDER: 0.45, HANDS: 0.35, NONE: 0.2}    # before looking (from m
 @dataclass(frozen=True, slots=True)
 class Attributed:
     """`cause`: grinder, hands or none, with its `probability`. `since`: index of the first pull that it touched; `who`:
-    the person, where it is hands; `by`: how much their pulls, or everybody's, changed, in the unit of the pulls."""
+    the person, where it is hands; `by`: how much their pulls, or everybody's, changed, in the unit of the pulls. `shares`:
+    the probability of each cause; none where there were too few pulls to look."""
 
     cause: str
     probability: float

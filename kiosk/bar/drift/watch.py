@@ -174,8 +174,8 @@ class Watch:
         While a flag stands, grinder and tamp share what they have together as the whole run shows it, person by person.
         """
         found, seen = self.clues.faults(), self.attributed
-        if seen is None or not found:
-            return found
+        if seen is None or not seen.shares or not found:
+            return found                # too few pulls to tell person by person
         by_cause = {fault.cause: fault for fault in found}
         both = by_cause[GRIND].probability + by_cause[TAMP].probability
         hands = 1 - dict(seen.shares)[attribution.GRINDER]

@@ -84,3 +84,16 @@ def test_pulls_in_flight_at_each_turn_do_not_spoil_what_a_notch_is_worth():
             setting += step
         found.append(watch.known.worth * 25)
     assert sum(found) / len(found) == pytest.approx(worth_s, rel=0.05)
+
+
+def test_a_flag_within_the_first_pulls_of_a_stretch_is_raised_and_has_causes():
+    """Too few pulls to look person by person: the causes are those of the pulls alone (it raised KeyError)."""
+    for seed in range(40):
+        rng, watch = evidence.Random(seed), Watch("left", "house")
+        verdicts = [watch.update(evidence.pull(n, rng.gauss(0, 0.05) + 0.5 * (n > 1), "Ada")) for n in range(5)]
+        if any(verdict.flag is not None and verdict.flag.evidence.get("last_pulls") for verdict in verdicts):
+            break
+    else:
+        pytest.fail("no flag was raised so early")
+    assert watch.standing is not None
+    assert abs(sum(fault.probability for fault in watch.faults()) - 1) < 1e-9
