@@ -1,5 +1,6 @@
 """A lane: a group's place on the screen, with the guide of the pull it is making."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -30,6 +31,14 @@ class Waiting:
             return None
         (other, index), drink = left[0]
         return Waiting(other, index, PlannedPull(coffee=self.planned.coffee, basket=drink.shot, drinks=(drink,)))
+
+    def less(self, places: Iterable[tuple[str, int]]) -> "Waiting | None":
+        """What is left of it when these places are made elsewhere, or not wanted; None where nothing is."""
+        left, gone = self, set(places)
+        for place in self.places:
+            if place in gone and left is not None:
+                left = left.without(place[0])
+        return left
 
 
 @dataclass(slots=True)

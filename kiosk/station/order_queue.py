@@ -98,6 +98,11 @@ class OrderQueue:
     def put_back(self, waiting: Waiting) -> None:
         self.waiting.insert(0, waiting)
 
+    def made(self, places: Iterable[tuple[str, int]]) -> None:
+        """A lane makes these after all: they wait no longer, and what shared a pull with one of them waits alone."""
+        places = set(places)
+        self.waiting = [left for each in self.waiting if (left := each.less(places)) is not None]
+
     def orders(self) -> list[tuple[str, list[Waiting]]]:
         """The waiting pulls by order, in the line's order."""
         orders: dict[str, list[Waiting]] = {}

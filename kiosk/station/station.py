@@ -451,25 +451,27 @@ class Station:
         lane.last_work, lane.work = work, None
         self.grinding.judge(pull)
         self.teaching.pulled(pull)
-        if pull.sink and work.waiting.order_id not in self.line.taken_back:
-            self._begin(lane, work.waiting)         # the drinks are still owed
-        else:
-            for order_id, _ in work.waiting.places:
-                self._end_order_when_done(order_id, "served")
-            self.fill_lanes()
+        owed = work.waiting.less(each for each in work.waiting.places if each[0] in self.line.taken_back) if pull.sink else None
+        if owed is not None:
+            self._begin(lane, owed)
+        for order_id, _ in work.waiting.places:
+            dropped = pull.sink and order_id in self.line.taken_back
+            self._end_order_when_done(order_id, "cancelled" if dropped else "served")
+        self.fill_lanes()
 
     def _bring_back(self, group: int) -> bool:
         """Undo reaches a pull that has ended, as long as the next one in its lane is untouched."""
         lane = self.lanes[group]
         old, new = lane.last_work, lane.work
-        if not lane.can_bring_back:
+        if not lane.can_bring_back or self._made_elsewhere(lane, old.waiting):
             return False
         t_s = self.clock.s()
         if new is not None:
             self._keep_event(new, put_back(t_s))
             if new.waiting != old.waiting:          # else it is the remake of a shot that was not binned after all
                 self.line.put_back(new.waiting)
-        self._void(old.key, *self._goes_on(old.waiting.order_id))
+        self.line.made(old.waiting.places)          # one of two orders may have been made to wait alone
+        self._void(old.key, *[ended for order_id, _ in old.waiting.places for ended in self._goes_on(order_id)])
         self.weighing_of(group).take_back(old)
         self.grinding.take_back(lane.last)
         self.teaching.take_back(lane.last)
@@ -479,6 +481,11 @@ class Station:
                                  events=[*old.events, event_to_json(undone)]))
         self.publish()
         return True
+
+    def _made_elsewhere(self, lane: Lane, waiting: Waiting) -> bool:
+        """Whether another lane has begun a drink of it again."""
+        return any(place in each.work.waiting.places for each in self.lanes.values() if each is not lane and each.work is not None
+                   for place in waiting.places)
 
     def _end_order_when_done(self, order_id: str, how: str) -> None:
         on_its_way = any(order_id in dict(each.places) for each in self.line.waiting) or any(

@@ -229,3 +229,68 @@ def test_a_binned_shot_taken_back_is_not_made_twice_although_the_coffee_was_chan
     assert station.service.line.waiting == []
     station.serve(1)
     assert [pull.coffee for pull in station.book.today().of(Pull)] == ["House"]
+
+
+# ---- a double for two orders ----------------------------------------------------------------------------------------
+
+def shared(station) -> tuple[str, str]:
+    """Two orders of a macchiato each, in lane 1 together as one double."""
+    for group in (2, 3, 4):
+        if group in station.service.lanes:
+            station.service.set_setting(("closed", str(group)), "out of order")
+    station.order("Latte")
+    first, second = station.order("Macchiato"), station.order("Macchiato")
+    station.serve(1)
+    assert station.service.lanes[1].work.waiting.places == ((first, 0), (second, 0))
+    return first, second
+
+
+def owed(service) -> list[tuple[str, int]]:
+    """Each drink that is made or waits, as often as it will be made."""
+    works = [lane.work.waiting for lane in service.lanes.values() if lane.work]
+    return sorted(place for each in (*works, *service.line.waiting) for place in each.places)
+
+
+def test_a_binned_double_of_two_orders_one_of_them_cancelled_still_owes_the_other_its_drink(station):
+    for cancelled, left in ((0, 1), (1, 0)):
+        orders = shared(station)
+        station.tap(1, times=5)
+        station.service.cancel(orders[cancelled])
+        station.service.tap(1, Bin, "gushed")
+        assert owed(station.service) == [(orders[left], 0)]
+        assert owed(station.restart()) == [(orders[left], 0)]
+        station.serve(1)
+        ended = {each.order_id: each.how for each in station.book.today().of(OrderEnded)}
+        assert (ended[orders[cancelled]], ended[orders[left]]) == ("cancelled", "served")
+
+
+def test_a_binned_double_of_two_orders_taken_back_makes_no_drink_twice(station):
+    first, second = shared(station)
+    station.tap(1, times=5)
+    station.service.tap(1, Bin, "gushed")
+    station.service.cancel(first)                       # the remake is untouched: the second order's drink is left
+    assert owed(station.service) == [(second, 0)]
+    station.tap(1, Undo)
+    assert owed(station.service) == [(first, 0), (second, 0)]
+    assert owed(station.restart()) == [(first, 0), (second, 0)]
+
+
+def test_a_served_double_of_two_orders_taken_back_opens_both_again(station):
+    orders = shared(station)
+    station.serve(1)
+    assert {each.order_id for each in station.book.today().of(OrderEnded)} >= set(orders)
+    station.tap(1, Undo)
+    assert not {each.order_id for each in station.book.today().of(OrderEnded)} & set(orders)
+    assert {order.id for order in station.service.line.taken_orders} == set(orders)
+    assert owed(station.restart()) == [(each, 0) for each in orders]
+
+
+def test_a_binned_shot_that_another_lane_makes_again_stays_binned(station):
+    station.order("Latte")
+    station.tap(1, times=5)
+    station.service.tap(1, Bin, "gushed")
+    again, lane = station.service.lanes[1].work, station.service.lanes[2]
+    station.service.lanes[1].work = None
+    station.service._begin(lane, again.waiting)
+    station.tap(1, Undo)
+    assert len(owed(station.service)) == 1
