@@ -96,7 +96,9 @@ class OrderQueue:
         self.waiting[place:place] = new
 
     def put_back(self, waiting: Waiting) -> None:
-        self.waiting.insert(0, waiting)
+        """To the front; a pull for two orders is two again, so that each can be held, changed or taken back."""
+        apart = [waiting.less(place for place in waiting.places if place != own) for own in waiting.places]
+        self.waiting[:0] = [each for each in apart if each is not None]
 
     def made(self, places: Iterable[tuple[str, int]]) -> None:
         """A lane makes these after all: they wait no longer, and what shared a pull with one of them waits alone."""

@@ -169,11 +169,6 @@ class Station:
                 self._keep_event(work, put_back(self.clock.s()))
                 lane.work = None
                 self.line.put_back(work.waiting)
-        shared = [each for each in self.line.waiting if each.also is not None and order_id in dict(each.places)]
-        for each in shared:                             # the other order's drink is made as it would have been
-            own = Waiting(*each.places[[place[0] for place in each.places].index(order_id)], each.planned)
-            at = self.line.waiting.index(each)
-            self.line.waiting[at:at + 1] = [own, *([each.without(order_id)] if each.without(order_id) else [])]
         dropped = [each.index for each in self.line.waiting if each.order_id == order_id]
         first = self._planned_in_all(order_id)
         pulls = plan(wanted, house)

@@ -294,3 +294,16 @@ def test_a_binned_shot_that_another_lane_makes_again_stays_binned(station):
     station.service._begin(lane, again.waiting)
     station.tap(1, Undo)
     assert len(owed(station.service)) == 1
+
+
+def test_a_double_of_two_orders_that_goes_back_to_the_line_is_two_orders_there(station):
+    for cancelled, left in ((0, 1), (1, 0)):
+        orders = shared(station)
+        station.tap(1, Undo)                            # back to the latte served before
+        assert [order_id for order_id, _ in station.service.line.orders()] == list(orders)
+        station.service.cancel(orders[cancelled])
+        assert [order_id for order_id, _ in station.service.line.orders()] == [orders[left]]
+        station.serve(1)
+        assert owed(station.service) == [(orders[left], 0)]
+        station.serve(1)
+        assert station.book.today().of(Pull)[-1].drinks == ("Macchiato",)
