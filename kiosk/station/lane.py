@@ -1,6 +1,6 @@
 """A lane: a group's place on the screen, with the guide of the pull it is making."""
 
-from collections.abc import Iterable
+from collections.abc import Container, Iterable
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -24,21 +24,20 @@ class Waiting:
         own = (self.order_id, self.index)
         return (own, self.also) if self.also is not None else (own,)
 
-    def without(self, order_id: str) -> "Waiting | None":
-        """What is left of it for the other order when this one's drink is not wanted; None where nothing is."""
-        left = [(place, drink) for place, drink in zip(self.places, self.planned.drinks) if place[0] != order_id]
+    def less(self, gone: Iterable[tuple[str, int]]) -> "Waiting | None":
+        """What is left of it when these places are made elsewhere, or not wanted; None where nothing is."""
+        gone = set(gone)
+        if gone.isdisjoint(self.places):
+            return self
+        left = [(place, drink) for place, drink in zip(self.places, self.planned.drinks) if place not in gone]
         if self.also is None or not left:
             return None
-        (other, index), drink = left[0]
-        return Waiting(other, index, PlannedPull(coffee=self.planned.coffee, basket=drink.shot, drinks=(drink,)))
+        (order_id, index), drink = left[0]
+        return Waiting(order_id, index, PlannedPull(coffee=self.planned.coffee, basket=drink.shot, drinks=(drink,)))
 
-    def less(self, places: Iterable[tuple[str, int]]) -> "Waiting | None":
-        """What is left of it when these places are made elsewhere, or not wanted; None where nothing is."""
-        left, gone = self, set(places)
-        for place in self.places:
-            if place in gone and left is not None:
-                left = left.without(place[0])
-        return left
+    def less_orders(self, order_ids: Container[str]) -> "Waiting | None":
+        """The same, for orders that are not wanted any more."""
+        return self.less(place for place in self.places if place[0] in order_ids)
 
 
 @dataclass(slots=True)

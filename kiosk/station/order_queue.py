@@ -97,8 +97,7 @@ class OrderQueue:
 
     def put_back(self, waiting: Waiting) -> None:
         """To the front; a pull for two orders is two again, so that each can be held, changed or taken back."""
-        apart = [waiting.less(place for place in waiting.places if place != own) for own in waiting.places]
-        self.waiting[:0] = [each for each in apart if each is not None]
+        self.waiting[:0] = [waiting.less(place for place in waiting.places if place != own) for own in waiting.places]
 
     def made(self, places: Iterable[tuple[str, int]]) -> None:
         """A lane makes these after all: they wait no longer, and what shared a pull with one of them waits alone."""

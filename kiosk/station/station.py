@@ -113,7 +113,7 @@ class Station:
         for lane in self.lanes.values():
             if lane.work is not None and lane.work.untouched and order_id in dict(lane.work.waiting.places):
                 self._keep_event(lane.work, put_back(self.clock.s()))
-                left, lane.work = lane.work.waiting.without(order_id), None
+                left, lane.work = lane.work.waiting.less_orders({order_id}), None
                 if left is not None:
                     self.line.put_back(left)
         self.line.take_back(order_id)
@@ -428,6 +428,9 @@ class Station:
 
     def _open(self, lane: Lane, work: Work) -> None:
         lane.work = work
+        for each in self.lanes.values():            # what is made again here, no undo brings back there
+            if each is not lane and each.last_work is not None and set(each.last_work.waiting.places) & set(work.waiting.places):
+                each.last_work = None
         work.by_volume = lane.group in self.setup.by_volume
         self._keep_event(work, began(work, self.clock.s()))
         self.weighing_of(work.group).follow(work)
@@ -446,7 +449,7 @@ class Station:
         lane.last_work, lane.work = work, None
         self.grinding.judge(pull)
         self.teaching.pulled(pull)
-        owed = work.waiting.less(each for each in work.waiting.places if each[0] in self.line.taken_back) if pull.sink else None
+        owed = work.waiting.less_orders(self.line.taken_back) if pull.sink else None
         if owed is not None:
             self._begin(lane, owed)
         for order_id, _ in work.waiting.places:
@@ -458,7 +461,7 @@ class Station:
         """Undo reaches a pull that has ended, as long as the next one in its lane is untouched."""
         lane = self.lanes[group]
         old, new = lane.last_work, lane.work
-        if not lane.can_bring_back or self._made_elsewhere(lane, old.waiting):
+        if not lane.can_bring_back:
             return False
         t_s = self.clock.s()
         if new is not None:
@@ -476,11 +479,6 @@ class Station:
                                  events=[*old.events, event_to_json(undone)]))
         self.publish()
         return True
-
-    def _made_elsewhere(self, lane: Lane, waiting: Waiting) -> bool:
-        """Whether another lane has begun a drink of it again."""
-        return any(place in each.work.waiting.places for each in self.lanes.values() if each is not lane and each.work is not None
-                   for place in waiting.places)
 
     def _end_order_when_done(self, order_id: str, how: str) -> None:
         on_its_way = any(order_id in dict(each.places) for each in self.line.waiting) or any(

@@ -286,14 +286,16 @@ def test_a_served_double_of_two_orders_taken_back_opens_both_again(station):
 
 
 def test_a_binned_shot_that_another_lane_makes_again_stays_binned(station):
-    station.order("Latte")
+    first, second = shared(station)
     station.tap(1, times=5)
     station.service.tap(1, Bin, "gushed")
-    again, lane = station.service.lanes[1].work, station.service.lanes[2]
-    station.service.lanes[1].work = None
-    station.service._begin(lane, again.waiting)
+    station.service.set_setting(("closed", "2"), None)
+    station.service.set_setting(("closed", "1"), "out of order")
+    station.service.cancel(first)
+    assert station.service.lanes[2].work.waiting.places == ((second, 0),)
+    assert not station.service.lanes[1].can_bring_back
     station.tap(1, Undo)
-    assert len(owed(station.service)) == 1
+    assert owed(station.service) == [(second, 0)]
 
 
 def test_a_double_of_two_orders_that_goes_back_to_the_line_is_two_orders_there(station):
