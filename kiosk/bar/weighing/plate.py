@@ -24,6 +24,7 @@ STEADY_G = 0.5
 CUP_FROM_G = 4.0           # the lightest paper cup
 SURELY_A_CUP_G = 50.0      # no leaning hand keeps so much so still, whatever else (a drip tray) stands there
 STEPPED_S = (0.8, 1.5)     # after a jump a cup stands there whole; a stream would have brought a gram or two
+CREPT_S, CREPT_SHARE, CREPT_G_PER_S, CREEP_G_PER_S = 4.0, 0.3, 4.0, 0.4   # a light cup on a slow scale, over its middle part
 HIDDEN_STREAM_G = 12.0     # what may pour while a knock hides it
 PACE_S = 2.0
 
@@ -89,7 +90,23 @@ class Plate:
         self.points.append((t_s, net_g))
         while t_s - self.points[0][0] > KEPT_S:
             self.points.pop(0)
-        return True, ()
+        return True, self._crept_up(t_s) if pump_on and not self.pouring else ()
+
+    def _crept_up(self, t_s: float) -> tuple[CupSet | CupLifted, ...]:
+        """A light cup that a slow scale took its time to show: no stream begins so fast and then rests."""
+        steady = self.since(t_s - STEADY_S)
+        before = [p for p in self.points if t_s - CREPT_S <= p[0] < steady[0][0]]
+        if not before or len(steady) < 3 or steady[-1][0] - steady[0][0] < STEADY_S - 0.25 or stream.rms(steady) > STEADY_G:
+            return ()
+        level_g, slope = stream.line(steady, t_s)
+        low_g = min(g for _, g in before)
+        if level_g - low_g < CUP_FROM_G or abs(slope) > CREEP_G_PER_S:
+            return ()
+        began_s = next(t for t, g in reversed(before) if g < low_g + CREPT_SHARE * (level_g - low_g))
+        risen_s = next(t for t, g in (*before, *steady) if t > began_s and g > level_g - CREPT_SHARE * (level_g - low_g))
+        if risen_s - began_s > (level_g - low_g) / CREPT_G_PER_S:
+            return ()
+        return self._onto(began_s, self._base_g + level_g, level_g - low_g, steady=[(t, g + self._base_g) for t, g in steady])
 
     def _jumped(self, t_s: float, net_g: float) -> bool:
         if not self.points:

@@ -1,6 +1,7 @@
 """The pull on the scale: cup, first drop, flow, stop cue, pump off, settled yield, and what goes wrong between them."""
 
 from math import hypot, inf
+from statistics import median
 
 from kiosk.bar.model import Recipe
 from kiosk.bar.weighing import stream
@@ -27,8 +28,10 @@ THIN_SHARE = 0.2                 # of its full pace: so thin for so long, a stre
 STOPPED_S, WETTING_S = 1.5, 5.0
 SETTLED_SPREAD_G, SETTLED_G_PER_S = 0.25, 0.1
 NEW_YIELD_G = 0.1
-SEEN_S, HIDDEN_S = 1.0, 0.25     # the last second before a cup is lifted, of which the hand hides nearly half
-NEARLY_G_PER_S = 0.8             # a cup lifted from a stream this thin is as good as full
+SEEN_S, HIDDEN_S = 1.0, 0.2      # the last second before a cup is lifted; what the scale had not shown by then
+NEARLY_G_PER_S = 0.8             # a stream this thin has as good as ended
+TAIL_FROM_S, TAIL_BENDS_S = 2.0, (-0.1, 1.1)     # before the stop, to know the pace; where its bend may lie
+LIFTED_WITHIN_G = 0.5            # a cup lifted while it still fills is known so well, or not at all
 TAUGHT_S, UNTAUGHT_S = 0.25, 0.6 # ± of a stop that nobody tapped: where a tapped one has shown this group's, and before
 BACK_WITHIN_S = 4.0              # a cup that is put straight comes back under the stream sooner
 JUST_STOPPED = 0.6               # of its full pace: a stream that thin in its last half second had been stopped
@@ -275,21 +278,48 @@ class PourWatch:
         in_the_pour = self._plate.pouring and self._settled_g is None and not self._lost
         if isinstance(sighting, Shifted):
             return self._lose(sighting.t_s, KNOCKED) if in_the_pour else ()
+        if isinstance(sighting, CupLifted) and self._told_g is not None and not self._lost:
+            return (*self._last_drips(sighting.t_s), sighting)
         if not isinstance(sighting, CupLifted) or not in_the_pour:
             return (sighting,)
         last = [p for p in self._plate.points if sighting.t_s - SEEN_S <= p[0] < sighting.t_s]
         flow = stream.line(last, sighting.t_s)[1] if len(last) >= 3 else self._peak_g_per_s
-        stopped = self.off_s is not None or self._cue_s is not None or flow < self._peak_g_per_s / 4
-        if stopped and last and flow < NEARLY_G_PER_S:
+        if self.off_s is not None or self._cue_s is not None or flow < self._peak_g_per_s / 4:
             seen = self._ended() if self.off_s is not None else self._ended_before(sighting.t_s)
-            self._settled_g = last[-1][1] + max(0.0, flow) * HIDDEN_S
-            return (*seen, Settled(sighting.t_s, round(self._settled_g, 2)), sighting)
+            full = self._full_when_lifted(sighting.t_s)
+            if full is not None:
+                self._settled_g = full
+                return (*seen, Settled(sighting.t_s, round(full, 2)), sighting)
+            if seen:
+                return (*seen, *self._lose(sighting.t_s, LIFTED), sighting)
         if self.off_s is None and self._cup_had_stopped(sighting.t_s):
             seen = self._ended_before(sighting.t_s)
             if seen:
                 return (*seen, *self._lose(sighting.t_s, LIFTED), sighting)
         self._lifted_s = sighting.t_s if self.off_s is None else None
         return (sighting, *self._lose(sighting.t_s, LIFTED))
+
+    def _full_when_lifted(self, lifted_s: float) -> float | None:
+        """What is in a cup that was lifted before it had come to rest: the end of its stream, as far as it was seen."""
+        if self.off_s is None:
+            return None
+        points = [p for p in self._plate.points if self.off_s - TAIL_FROM_S <= p[0] < lifted_s]
+        if len(points) < 6 or points[-1][0] <= self.off_s:
+            return None
+        first_s, last_s = (self.off_s + each for each in TAIL_BENDS_S)
+        grams, within_g = stream.tail(points, first_s, last_s, lifted_s + HIDDEN_S)
+        return grams if within_g <= LIFTED_WITHIN_G else None
+
+    def _last_drips(self, lifted_s: float) -> tuple[Sighting, ...]:
+        """What still fell into a cup that had settled, until it was lifted."""
+        last_g = [g for t, g in self._plate.points if lifted_s - SEEN_S <= t < lifted_s]
+        if len(last_g) < 3 or max(last_g) - min(last_g) > 2 * SETTLED_SPREAD_G:
+            return ()
+        yield_g = median(last_g[len(last_g) // 2:])
+        if abs(yield_g - self._told_g) < NEW_YIELD_G:
+            return ()
+        self._settled_g = self._told_g = yield_g
+        return (Settled(lifted_s, round(yield_g, 2)),)
 
     def _cup_had_stopped(self, lifted_s: float) -> bool:
         """Whether the stream was dying away in the half second before the cup was lifted."""

@@ -9,6 +9,9 @@ from math import exp, sqrt
 
 GATHER_S = 0.3     # from the first drop to a full stream, as a time constant: spouts, a puck wet unevenly (from memory)
 FALL_S = 0.5       # from a shut valve to the last of the stream, likewise
+FALLS_S = (0.15, 0.25, 0.4, 0.6, 0.9)     # and what a scale's own filter makes of it
+BENDS = 10
+ALIKE = 3.0        # readings so near each other tell as much as a third of them would
 FAR_G = 0.4        # from the fitted curve: more than hum and tenths make
 
 Points = list[tuple[float, float]]
@@ -45,6 +48,38 @@ def ending(points: Points, from_s: float, to_s: float) -> tuple[float, float]:
     def shape(u: float) -> float:
         return FALL_S * (1 - exp(-u / FALL_S)) if u > 0 else u
     return _bend(points, shape, from_s, to_s)
+
+
+def tail(points: Points, from_s: float, to_s: float, at_s: float) -> tuple[float, float]:
+    """(grams at `at_s`, ± 19 times in 20) of points that may end while a stopped stream still dies away.
+
+    It stopped between `from_s` and `to_s`. Every bend and every pace of dying away has its say by how well it fits.
+    """
+    found = []
+    for fall_s in FALLS_S:
+        for i in range(BENDS + 1):
+            bend_s = from_s + (to_s - from_s) * i / BENDS
+            found.append(_fitted(points, bend_s, fall_s, at_s))
+    least = min(misfit for misfit, _ in found)
+    noise2 = max(least / max(len(points) - 4, 1), 0.05**2)
+    weighed = [(exp(-(misfit - least) / (2 * ALIKE * noise2)), grams) for misfit, grams in found]
+    weight = sum(each for each, _ in weighed)
+    mean = sum(each * grams for each, grams in weighed) / weight
+    spread = sqrt(sum(each * (grams - mean) ** 2 for each, grams in weighed) / weight)
+    return mean, 2 * sqrt(spread**2 + ALIKE * noise2 / len(points))
+
+
+def _fitted(points: Points, bend_s: float, fall_s: float, at_s: float) -> tuple[float, float]:
+    """(squared error, grams at `at_s`) of the best rise that from the bend on dies away over `fall_s`."""
+    def shape(u: float) -> float:
+        return fall_s * (1 - exp(-u / fall_s)) if u > 0 else u
+    rows = [shape(t - bend_s) for t, _ in points]
+    n = len(points)
+    mean_x, mean_g = sum(rows) / n, sum(g for _, g in points) / n
+    spread = sum((x - mean_x) ** 2 for x in rows)
+    pace = sum((x - mean_x) * (g - mean_g) for x, (_, g) in zip(rows, points)) / spread if spread > 1e-12 else 0.0
+    misfit = sum((g - mean_g - pace * (x - mean_x)) ** 2 for x, (_, g) in zip(rows, points))
+    return misfit, mean_g + pace * (shape(at_s - bend_s) - mean_x)
 
 
 def _bend(points: Points, shape: Callable[[float], float], from_s: float, to_s: float) -> tuple[float, float]:
