@@ -142,14 +142,14 @@ class Plate:
         if self.pouring and abs(change_g) <= POURING_GATE_G + max(2.0, 1.5 * flow) * (t_s - last_s):
             return self._into(steady)    # a stream off the pace foreseen, or stopped, while a jump hid it
         if self._like_a_cup(change_g):
-            return self._onto(began_s, self._base_g + change_g, change_g, steady)
+            return self._onto(began_s, self._base_g + change_g if pump_on else level_g, change_g, steady)
         if t_s - began_s < STAYS_S:
             return ()
         self._onto(began_s, self._base_g + change_g, 0.0, steady)
         return (Shifted(began_s),) if self.pouring else ()
 
     def _under_a_stream(self, began_s: float, steady: stream.Points) -> tuple[CupSet | CupLifted | Shifted, ...]:
-        base_g, _ = stream.line(steady, began_s)
+        base_g = stream.begun_at(steady, began_s)
         change_g = base_g - (self._base_g or 0.0) - (self.points[-1][1] if self.points else 0.0)
         if self.points and not (self._like_a_cup(change_g) and (abs(change_g) >= HIDDEN_STREAM_G
                                                                 or self._stepped(began_s, change_g))):

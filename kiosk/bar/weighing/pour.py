@@ -22,7 +22,7 @@ from kiosk.bar.weighing.sightings import (
 )
 
 FLOW_LAG_S = PACE_S / 2          # a straight line through the last two seconds tells the flow of their middle
-REST_S = 0.6
+REST_S, AT_REST_G_PER_S = 0.6, 1.0
 SETTLE_S = 2.0                   # a cup so long at rest is settled
 THIN_SHARE = 0.2                 # of its full pace: so thin for so long, a stream that nobody stopped has been stopped
 STOPPED_S, WETTING_S = 1.5, 5.0
@@ -187,7 +187,7 @@ class PourWatch:
     def _before_the_drop(self, t_s: float) -> tuple[Sighting, ...]:
         if self.on_s is None:
             last = self._plate.since(t_s - REST_S)
-            if len(last) >= 3:
+            if len(last) >= 3 and stream.rms(last) < SETTLED_SPREAD_G and abs(stream.line(last, t_s)[1]) < AT_REST_G_PER_S:
                 self._plate.tare(sum(g for _, g in last) / len(last))
             return ()
         self.flow_g_per_s = 0.0

@@ -11,6 +11,7 @@ GATHER_S = 0.3     # from the first drop to a full stream, as a time constant: s
 FALL_S = 0.5       # from a shut valve to the last of the stream, likewise
 FALLS_S = (0.15, 0.25, 0.4, 0.6, 0.9)     # and what a scale's own filter makes of it
 BENDS = 10
+TAILS_S, SURELY_A_TAIL = (0.1, 0.15, 0.25, 0.4), 0.6      # a scale's filter; how much less it must leave unexplained
 ALIKE = 3.0        # readings so near each other tell as much as a third of them would
 FAR_G = 0.4        # from the fitted curve: more than hum and tenths make
 
@@ -25,6 +26,34 @@ def line(points: Points, at_s: float) -> tuple[float, float]:
     spread = sum((t - mean_t) ** 2 for t, _ in points)
     slope = sum((t - mean_t) * (g - mean_g) for t, g in points) / spread if spread else 0.0
     return mean_g + slope * (at_s - mean_t), slope
+
+
+def begun_at(points: Points, at_s: float) -> float:
+    """Grams at `at_s`, before the points, of the straight line that they come to lie on as a scale's filter dies away."""
+    slope_free, base_g = _past_a_tail(points, at_s, None)
+    for tail_s in TAILS_S:
+        misfit, grams = _past_a_tail(points, at_s, tail_s)
+        if misfit < SURELY_A_TAIL * slope_free:
+            slope_free, base_g = misfit / SURELY_A_TAIL, grams
+    return base_g
+
+
+def _past_a_tail(points: Points, at_s: float, tail_s: float | None) -> tuple[float, float]:
+    """(squared error, grams at `at_s`) of a straight line, on top of a tail that dies away over `tail_s`."""
+    n = len(points)
+    times, grams = [t - at_s for t, _ in points], [g for _, g in points]
+    tails = [exp(-(t - times[0]) / tail_s) for t in times] if tail_s else [0.0] * n
+    mean_t, mean_g, mean_x = sum(times) / n, sum(grams) / n, sum(tails) / n
+    t, g, x = ([each - mean for each in row] for row, mean in ((times, mean_t), (grams, mean_g), (tails, mean_x)))
+    tt, tx, xx = _dot(t, t), _dot(t, x), _dot(x, x)
+    tg, xg, det = _dot(t, g), _dot(x, g), tt * xx - tx * tx
+    pace, tail = ((tg * xx - xg * tx) / det, (xg * tt - tg * tx) / det) if det > 1e-9 else (tg / tt, 0.0)
+    misfit = sum((c - pace * a - tail * b) ** 2 for a, b, c in zip(t, x, g))
+    return misfit, mean_g - pace * mean_t - tail * mean_x
+
+
+def _dot(a: list[float], b: list[float]) -> float:
+    return sum(x * y for x, y in zip(a, b))
 
 
 def onset(points: Points, from_s: float, to_s: float) -> tuple[float, float, float]:
