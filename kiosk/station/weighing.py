@@ -142,11 +142,9 @@ class Weighing:
         untold = self._untold_runs(drop_s)
         likelier = min(untold, key=untold.__getitem__, default=None)
         if likelier is not None and untold[likelier] < self._untimely(owner, drop_s):
-            for work, _ in drops.values():  # a pump that runs and was not yet known to make a pull: this drop says so
+            for work, _ in drops.values():
                 self._elsewhere(work, sample.t_s)
-            self._service.signals.makes_a_pull(likelier)
-            if untold_owner := self._service.lanes[likelier].work:
-                self._could_be_anothers(untold_owner, [*begun], drop_s, {})
+            self._of_an_untold_run(likelier, drop_s)
             return
         for work, _ in drops.values():
             if work is not owner:
@@ -154,6 +152,29 @@ class Weighing:
         self._could_be_anothers(owner, begun, drop_s, untold)
         for sighting in seen:
             self._tell(owner, sighting, sample.t_s)
+
+    def _told_late(self, work: Work, began_s: float, readings: list[Sample]) -> None:
+        """What fell since its pump went on is this pull's, unless another pump ran whose first drop was likelier due."""
+        seen = [(sighting, sample.t_s) for sample in readings if sample.t_s > began_s
+                for sighting in work.pour_watch.observe(sample)]
+        drop_s = next((sighting.t_s for sighting, _ in seen if isinstance(sighting, live.FirstDrop)), None)
+        if drop_s is not None:
+            untold = self._untold_runs(drop_s)
+            likelier = min(untold, key=untold.__getitem__, default=None)
+            if likelier is not None and untold[likelier] < self._untimely(work, drop_s):
+                self._elsewhere(work, readings[-1].t_s)
+                self._of_an_untold_run(likelier, drop_s)
+                return
+            self._could_be_anothers(work, self._begun(), drop_s, untold)
+        for sighting, at_s in seen:
+            if not work.guide.ended:
+                self._tell(work, sighting, at_s)
+
+    def _of_an_untold_run(self, group: int, drop_s: float) -> None:
+        """A pump that runs and was not yet known to make a pull: this drop says so."""
+        self._service.signals.makes_a_pull(group)
+        if work := self._service.lanes[group].work:
+            self._could_be_anothers(work, self._begun(), drop_s, {})
 
     def _elsewhere(self, work: Work, t_s: float) -> None:
         """Its cup does not stand here, or not yet: what has fallen so far was another's."""
@@ -305,7 +326,7 @@ class Weighing:
             if guide.pulling and began_s < t_s - LATE_S and readings and not others:    # told late: what fell was seen
                 self._looked_back(work, began_s, readings)
                 work.pour_watch.pump_on(began_s)
-                self._caught_up(work, began_s, readings)
+                self._told_late(work, began_s, readings)
                 return
             watch = PourWatch(guide.recipe, self.habits(work.group), t_s)
         work.pour_watch = watch
