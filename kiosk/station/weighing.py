@@ -1,11 +1,12 @@
 """Weighing: which lane the scale serves, and what its readings mean for that lane's guide."""
 
+from collections import deque
 from dataclasses import asdict
 
 from kiosk.bar.guide import guide as guides
-from kiosk.bar.model import EVERY_STEP, SCALE, PourOver, PumpOnSeen, Step
+from kiosk.bar.model import EVERY_STEP, SCALE, PourOver, PumpOnSeen, Step, WhosePour
 from kiosk.bar.model.record import CONTACT, KEY
-from kiosk.bar.weighing import DoseWatch, Habits, PourWatch, Sample, Sighting, habits_from, learn, unlearn
+from kiosk.bar.weighing import DoseWatch, Habits, PourWatch, Sample, Sighting, habits_from, learn, unlearn, whose
 from kiosk.bar.weighing import sightings as live
 from kiosk.bar.weighing.cue import lesson
 from kiosk.bar.weighing.untold import PourSeen, UntoldPour
@@ -17,11 +18,11 @@ LIFTED_BELOW_G = 100.0
 PORTAFILTER_FROM_G = 350.0      # lighter, and it may be a cup
 SEEN_AFTER_S = 1.8              # a stream is believed so long after its first drop
 LATE_S, LOOKS_BACK_S = 0.5, 6.0     # a pump told later than that is looked for in the readings from so long before
+LATELY_S = 90.0                 # of readings: a whole pull
 LIFTED_G, ASKED_FOR_S = 12.0, 90.0
+FAR_OFF = 8.0                   # of its own ±: a signal that runs for so long or so shortly is of no pull that begins to fall
 TIMELY = 2.0                    # of its own ±: a pull whose drop could have fallen then, too
 NOT_SEPARABLE = "Two pulls poured onto one scale at once: their yields cannot be told apart."
-PROBABLY_ITS = "Two pulls could have been this one: it was taken for the one whose first drop was due."
-PROBABLY = "Nobody told which group poured this: it was taken for the one that was ready first."
 POURING_FROM = EVERY_STEP.index(Step.PURGE)     # a cup may stand ready before the pump is on
 
 
@@ -37,6 +38,7 @@ class Weighing:
         self._asked: PourSeen | None = None
         self._load_of: str | None = None         # the pull whose dose stands on the scale, until it is lifted
         self._held: list[Sample] = []            # the readings of that pour
+        self._lately: deque[Sample] = deque()    # the last ones, oldest first, whoever's they are
 
     @property
     def groups(self) -> range:
@@ -71,6 +73,9 @@ class Weighing:
     def observe(self, sample: Sample) -> None:
         self.answering(True)
         self.latest = sample
+        self._lately.append(sample)
+        while sample.t_s - self._lately[0].t_s > LATELY_S:
+            self._lately.popleft()
         if sample.grams < LIFTED_BELOW_G:
             self._load_of = None
         if self.asking:
@@ -80,8 +85,12 @@ class Weighing:
         owner = next((work for work in begun if work.pour_watch.pouring), None)
         if owner is not None:
             self._untold.forget()
-            self._feed(owner, sample)
+            for sighting in owner.pour_watch.observe(sample):
+                if isinstance(sighting, live.CupLifted) and self._ends_as_anothers(owner, sighting.t_s, lifted=True):
+                    break               # that cup was the other's, which has been told of it
+                self._tell(owner, sighting, sample.t_s)
             self._both_on_it(owner, begun, sample.t_s)
+            self._ends_as_anothers(owner, sample.t_s)
         elif begun:
             self._untold.observe(sample)
             self._await_the_drop(begun, sample)
@@ -123,6 +132,43 @@ class Weighing:
             for work in (owner, *others):
                 for sighting in work.pour_watch.cannot_tell(t_s, NOT_SEPARABLE):
                     self._tell(work, sighting, t_s)
+
+    def _ends_as_anothers(self, owner: Work, t_s: float, lifted: bool = False) -> bool:
+        """Another pump ran as well: where the stream ended with that one and not with its own, it was the other's. Whether it
+        was; asked while a stopped stream dies away, and for the last time as its cup is `lifted`."""
+        guide = owner.guide
+        if guide.on_from != CONTACT or guide.drop_from != SCALE or guide.ended or owner.pour_watch is None:
+            return False
+        own_off_s = guide.pump_off_at_s if guide.off_from == CONTACT else None
+        for other in self._works():
+            theirs = other.guide
+            ran = theirs.on_from == CONTACT and theirs.drop_at_s is None and not theirs.ended and other.pour_watch is not None
+            if other is owner or not ran or theirs.pump_on_at_s > guide.drop_at_s:
+                continue
+            end = None
+            if whose.stops_tell(own_off_s, theirs.pump_off_at_s, t_s, lifted):
+                end = owner.pour_watch.ends_with(own_off_s, theirs.pump_off_at_s, t_s)
+            elif not lifted:
+                continue
+            odds = whose.odds_of_the_other(self._untimely(owner, guide.drop_at_s), self._untimely(other, guide.drop_at_s), end)
+            if odds > whose.SURELY and end is not None:
+                self._given_over(owner, other, t_s)
+                return True
+            if odds < -whose.CLEARLY and not guides.UNCERTAIN.isdisjoint(guide.notes):
+                self._service.happened(owner.group, WhosePour(t_s, True))
+        return False
+
+    def _given_over(self, owner: Work, other: Work, t_s: float) -> None:
+        """The coffee was the other's after all: it sees the pour from its beginning, and the first keeps nothing of it."""
+        readings, began_s, off_s = list(self._lately), other.guide.pump_on_at_s, other.guide.pump_off_at_s
+        self._service.happened(owner.group, WhosePour(t_s, False))
+        self._elsewhere(owner, t_s)
+        self._looked_back(other, began_s, readings)
+        other.pour_watch.pump_on(began_s)
+        self._caught_up(other, began_s, [each for each in readings if off_s is None or each.t_s <= off_s])
+        if off_s is not None and other.pour_watch is not None:
+            other.pour_watch.pump_off(off_s)
+            self._caught_up(other, off_s, readings)
 
     def _await_the_drop(self, begun: list[Work], sample: Sample) -> None:
         """Several pumps may be on with one scale: the first drop belongs to the pull whose turn it is by its time."""
@@ -173,7 +219,8 @@ class Weighing:
     def _of_an_untold_run(self, group: int, drop_s: float) -> None:
         """A pump that runs and was not yet known to make a pull: this drop says so."""
         self._service.signals.makes_a_pull(group)
-        if work := self._service.lanes[group].work:
+        work = self._service.lanes[group].work
+        if work is not None and work.pour_watch is not None and work.pour_watch.pouring:
             self._could_be_anothers(work, self._begun(), drop_s, {})
 
     def _elsewhere(self, work: Work, t_s: float) -> None:
@@ -187,7 +234,7 @@ class Weighing:
         """Another pull's drop was due then, too: that is said."""
         near = [work for work in begun if work is not owner and self._untimely(work, drop_s) <= TIMELY]
         if near or any(off <= TIMELY for group, off in untold.items() if group != owner.group):
-            self._service.happened(owner.group, guides.Missed(self._service.clock.s(), PROBABLY_ITS))
+            self._service.happened(owner.group, guides.Missed(self._service.clock.s(), guides.PROBABLY_ITS))
 
     def _untold_runs(self, drop_s: float) -> dict[int, float]:
         """The groups whose pump runs by their signal and is not yet known to make a pull: by how many of its own ± a first
@@ -215,15 +262,19 @@ class Weighing:
         locked = [work for work in ready if work.guide.step is Step.PULL]
         readings = list(self._untold.readings)
         self._untold.forget()
+        runs = self._untold_runs(seen.drop_at_s)
+        likeliest = min(runs, key=runs.__getitem__, default=None)
+        if likeliest is not None and runs[likeliest] <= FAR_OFF:
+            return self._of_an_untold_run(likeliest, seen.drop_at_s)
         touched = [work for work in ready if not work.untouched]
-        running = [work for work in ready if self._service.signals.running(work.group)]
+        running = [work for work in ready if work.group in runs]
         could_be = running if len(running) == 1 else locked or touched or ready
         if len(could_be) > 1 and (locked or touched):
             self.asking, self._asked, self._held = tuple(work.group for work in could_be), seen, readings
             self._service.publish()
         elif could_be:
             first = min(could_be, key=lambda work: work.guide.began_at_s)
-            self._given(first, seen, readings, PROBABLY if len(could_be) > 1 else None)
+            self._given(first, seen, readings, guides.PROBABLY if len(could_be) > 1 else None)
         else:
             work = self._service.unordered(self.groups)
             if work is not None:
@@ -275,7 +326,7 @@ class Weighing:
         told = [work for work in works if work.group == group]
         work = told[0] if told else min(works, default=None, key=lambda work: work.guide.locked_at_s or work.guide.began_at_s)
         if work is not None:
-            self._given(work, seen, readings, None if told else PROBABLY)
+            self._given(work, seen, readings, None if told else guides.PROBABLY)
 
     def tick(self) -> None:
         """Between two readings: the cue falls on its moment, not on the next reading."""

@@ -37,6 +37,7 @@ from kiosk.bar.model import (
     StopSeen,
     Tap,
     Undo,
+    WhosePour,
     YieldSeen,
     YieldTapped,
 )
@@ -144,6 +145,9 @@ LATE_STOP = "Stop was tapped long after the pull should have ended: its time is 
 LIFTED_EARLY = "The cup was lifted before the pump was seen to stop: the time is not known."
 MADE_NOT_TIMED = "It was made, and nobody timed it."
 SCALE_GONE = "The scale went away during this pull."
+PROBABLY_ITS = "Two pulls could have been this one: it was taken for the one whose first drop was due."
+PROBABLY = "Nobody told which group poured this: it was taken for the one that was ready first."
+UNCERTAIN = frozenset((PROBABLY_ITS, PROBABLY))
 RESTARTED = "The kiosk restarted during this pull; times across it are by the wall clock."
 
 
@@ -342,6 +346,16 @@ def _purged(guide: Guide, t_s: float) -> Guide:
     return _next(guide, t_s) if guide.step is Step.PURGE else guide
 
 
+def _not_its_pour(guide: Guide, t_s: float) -> Guide:
+    """Nothing that only the scale had shown of the pour stays; what hands and the group's signal told does."""
+    by_scale = {("drop_at_s", "drop_from"): guide.drop_from, ("yield_g", "yield_from"): guide.yield_from,
+                ("pump_off_at_s", "off_from", "off_within_s"): guide.off_from}
+    fields_of_it = [name for names, source in by_scale.items() if source == SCALE for name in names]
+    bare = replace(guide, **{name: NOTHING_YET[name] for name in fields_of_it})
+    still_on = guide.step is Step.SERVE and bare.pump_off_at_s is None
+    return replace(_left(bare, t_s), step=Step.PULL) if still_on else bare
+
+
 def _seen(guide: Guide, sighting: Event) -> Guide:
     match sighting:
         case PumpOnSeen():
@@ -356,6 +370,9 @@ def _seen(guide: Guide, sighting: Event) -> Guide:
             return _dose_seen(guide, dose_g, t_s)
         case DropSeen(_, at_s) if guide.pump_on_at_s is not None and guide.drop_from != TAPPED:
             return replace(guide, drop_at_s=at_s, drop_from=SCALE)
+        case WhosePour(t_s, its_own) if guide.pump_on_at_s is not None:
+            told = replace(guide, notes=tuple(each for each in guide.notes if each not in UNCERTAIN))
+            return told if its_own else _not_its_pour(told, t_s)
         case StopSeen(t_s, at_s, within_s) if guide.pump_on_at_s is not None and guide.pump_off_at_s is None:
             stopped = replace(guide, pump_off_at_s=max(at_s, guide.pump_on_at_s), off_from=SCALE, off_within_s=within_s)
             return _next(stopped, t_s) if guide.step is Step.PULL else stopped

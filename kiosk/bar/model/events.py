@@ -117,6 +117,13 @@ class DropSeen:
 
 
 @dataclass(frozen=True, slots=True)
+class WhosePour:
+    """Two pumps ran: what the scale shows is surely this pull's (`its_own`), or it is another group's coffee."""
+    t_s: float
+    its_own: bool
+
+
+@dataclass(frozen=True, slots=True)
 class StopSeen:
     """The pump stopped at `at_s`, told from the curve alone, seen at `t_s`."""
     t_s: float
@@ -151,7 +158,7 @@ class ScaleSeen:
 
 
 Tap = Forward | Back | SkipTo | GoTo | Bin | Undo | DropTapped | DoseTapped | YieldTapped | NotTimed
-Event = Tap | PumpOnSeen | PumpOffSeen | GroupPurged | PourOver | DoseSeen | DropSeen | StopSeen | YieldSeen | CupTaken | Missed | ScaleSeen
+Event = Tap | PumpOnSeen | PumpOffSeen | GroupPurged | PourOver | DoseSeen | DropSeen | WhosePour | StopSeen | YieldSeen | CupTaken | Missed | ScaleSeen
 EVENTS = {kind.__name__: kind for kind in Event.__args__}
 
 

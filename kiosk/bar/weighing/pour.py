@@ -116,6 +116,17 @@ class PourWatch:
         """How many cups were set down one after the other since the watch began."""
         return len(self._plate.cups_g)
 
+    def ends_with(self, own_off_s: float | None, other_off_s: float | None, t_s: float) -> float | None:
+        """Log of the odds that this stream ended with the other pump's stop and not with its own; None for a pump that still
+        runs. None where the curve shows too little of it."""
+        first_s, now_s = min(each for each in (own_off_s, other_off_s, t_s) if each is not None), t_s
+        points = [p for p in self._plate.points if first_s - TAIL_FROM_S <= p[0] <= now_s]
+        if len(points) < 8 or points[-1][0] < now_s - 0.8:
+            return None
+        bend_s = self.habits.bend_s()
+        own_s, other_s = (now_s + 1.0 if off_s is None else off_s + bend_s for off_s in (own_off_s, other_off_s))
+        return stream.likelier_end(points, own_s, other_s)
+
     @property
     def over(self) -> bool:
         """Nothing that falls from now on belongs to this pull: it has settled, or its cup was lifted."""

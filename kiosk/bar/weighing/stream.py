@@ -10,7 +10,7 @@ from math import exp, sqrt
 GATHER_S = 0.3     # from the first drop to a full stream, as a time constant: spouts, a puck wet unevenly (from memory)
 FALL_S = 0.5       # from a shut valve to the last of the stream, likewise
 FALLS_S = (0.15, 0.25, 0.4, 0.6, 0.9)     # and what a scale's own filter makes of it
-BENDS = 10
+BENDS, BEND_WITHIN_S = 10, 0.3
 TAILS_S, SURELY_A_TAIL = (0.1, 0.15, 0.25, 0.4), 0.6      # a scale's filter; how much less it must leave unexplained
 ALIKE = 3.0        # readings so near each other tell as much as a third of them would
 FAR_G = 0.4        # from the fitted curve: more than hum and tenths make
@@ -96,6 +96,14 @@ def tail(points: Points, from_s: float, to_s: float, at_s: float) -> tuple[float
     mean = sum(each * grams for each, grams in weighed) / weight
     spread = sqrt(sum(each * (grams - mean) ** 2 for each, grams in weighed) / weight)
     return mean, 2 * sqrt(spread**2 + ALIKE * noise2 / len(points))
+
+
+def likelier_end(points: Points, a_s: float, b_s: float) -> float:
+    """Log of the odds that a stream died away from `b_s` on and not from `a_s`, each known to `BEND_WITHIN_S`."""
+    least = [min(_fitted(points, at_s + BEND_WITHIN_S * i, fall_s, at_s)[0] for fall_s in FALLS_S for i in (-1, -0.5, 0, 0.5, 1))
+             for at_s in (a_s, b_s)]
+    noise2 = max(min(least) / max(len(points) - 4, 1), 0.1**2)
+    return (least[0] - least[1]) / (2 * ALIKE * noise2)
 
 
 def _fitted(points: Points, bend_s: float, fall_s: float, at_s: float) -> tuple[float, float]:
