@@ -8,6 +8,8 @@ from kiosk.bar.weighing.plate import KEPT_S, Plate
 
 QUIET_S = 1.5              # after a jump nothing is believed for so long
 CONFIRM_S = 0.4            # a stream that seems to begin must still seem so this much later
+SHAKEN_S, NOT_BEFORE_S = 0.6, 1.5
+SEEMS_G, SEEMS_SPREADS = 0.3, 4.0
 LOOK_AGAIN_S = 1.0         # it is told at once, and once more when the stream has shown its pace
 SEEN_FOR_S, NEAR_S = 6.0, 3.5
 MORE_SEEN_S = 0.15         # a later look that is a little vaguer by its own account is the better one still
@@ -32,6 +34,18 @@ class DropWatch:
         if self._maybe_s is None or t_s - self._maybe_s > 1.5:
             self._maybe_s = t_s
         return t_s - self._maybe_s >= CONFIRM_S - 0.01
+
+    def seems(self, plate: Plate, on_s: float, t_s: float) -> bool:
+        """Whether coffee seems to come, told within a second and taken back where it does not go on: for the eye, no record."""
+        if t_s - plate.shaken_s < SHAKEN_S or t_s - on_s < NOT_BEFORE_S:
+            return False
+        last = plate.since(t_s - 0.35)
+        before = [g for t, g in plate.since(t_s - 2.6) if t < t_s - 0.6]
+        if len(last) < 2 or len(before) < 4 or last[-1][1] < last[0][1]:
+            return False
+        level_g = sum(before) / len(before)
+        shake_g = (sum((g - level_g) ** 2 for g in before) / len(before)) ** 0.5
+        return sum(g for _, g in last) / len(last) - level_g > max(SEEMS_G, SEEMS_SPREADS * shake_g)
 
     def bend(self, plate: Plate, on_s: float, t_s: float) -> tuple[float, float] | None:
         """(when the curve bends up, ± seconds); None where that is vague, or told better before."""

@@ -50,7 +50,7 @@ class PourWatch:
     Begin it at lock-in, or earlier, `t_s` being when. Tell it `pump_on(t_s)`, and `pump_off(t_s)` where somebody taps.
     Between readings `at(t_s)` lets the cue fall on its moment. Each answers with sightings.
 
-    `grams` is what is in the cup, net; `flow_g_per_s` is FLOW_LAG_S late; `curve` holds (seconds since pump on, grams)
+    `comes` is whether coffee seems to come, a second before the first drop is sure. `grams` is what is in the cup, net; `flow_g_per_s` is FLOW_LAG_S late; `curve` holds (seconds since pump on, grams)
     for drawing and keeping; `stop_at_s` is where the cue is going to fall as things stand. None: not known.
     """
 
@@ -60,6 +60,7 @@ class PourWatch:
         self.off_s: float | None = None          # tapped, or told by the curve
         self.grams: float | None = None
         self.flow_g_per_s: float | None = None
+        self.comes = False
         self.curve: list[tuple[float, float]] = []
         self.stop_at_s: float | None = None
         after_s, self._drip_g = habits.after()
@@ -204,7 +205,9 @@ class PourWatch:
         self.flow_g_per_s = 0.0
         if self._tapped:
             return self._settles(t_s)      # a choked pull ends too, with what dripped
-        if not self._drop.began(self._plate, self.on_s, t_s):
+        began = self._drop.began(self._plate, self.on_s, t_s)
+        self.comes = began or self._drop.seems(self._plate, self.on_s, t_s)
+        if not began:
             return ()
         self._plate.pouring, self._drop_told_s = True, t_s
         return self._first_drop(t_s)
