@@ -122,6 +122,8 @@ class Signals:
                 self._happened(group, GroupPurged(now_s))
             case "on" | "again" if guide is not None:
                 self._happened(group, PumpOnSeen(now_s, ran.at_s, CONTACT, WITHIN_S))
+            case "on" if group in self._groups:
+                self._groups[group].not_heard()         # nobody pulls there yet: said again once somebody does
             case "off" if guide is not None:
                 self._happened(group, PumpOffSeen(now_s, ran.at_s, CONTACT, WITHIN_S))
             case "off" if began_s is not None and (other := self._pours_without_its_own(group, began_s)) is not None:

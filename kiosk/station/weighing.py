@@ -276,7 +276,8 @@ class Weighing:
             first = min(could_be, key=lambda work: work.guide.began_at_s)
             self._given(first, seen, readings, guides.PROBABLY if len(could_be) > 1 else None)
         else:
-            work = self._service.unordered(self.groups)
+            run = [group for group in self.groups if self._service.signals.running(group)]
+            work = self._service.unordered(run or self.groups)
             if work is not None:
                 self._given(work, seen, readings)
 
@@ -386,6 +387,8 @@ class Weighing:
             return
         if guide.pump_on_at_s is not None and watch.on_s is None:
             watch.pump_on(guide.pump_on_at_s)
+        elif guide.pump_on_at_s is not None:
+            watch.pump_was_on(guide.pump_on_at_s)
         if guide.off_from in (guides.TAPPED, CONTACT, KEY) and watch.off_s != guide.pump_off_at_s:
             watch.pump_off(guide.pump_off_at_s)
 

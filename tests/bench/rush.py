@@ -10,18 +10,22 @@ campaign runs on those. Ranges of first drop, flow and cups are from memory. The
 
 import argparse
 import tempfile
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from datetime import datetime, timedelta, timezone
 from math import exp, log
+from os import cpu_count
 from pathlib import Path
 from random import Random
 from statistics import fmean, median, stdev
 
+from kiosk.bar.evening.onset import onset
 from kiosk.bar.guide import guide as guides
 from kiosk.bar.model import Pull, Step
 from kiosk.bar.weighing import Sample
 from kiosk.book import Book
 from kiosk.station.clock import Clock
+from kiosk.station.evenings import evening_of
 from kiosk.station.station import Station
 from tests.bench.balance import Balance, Shown
 from tests.bench.bars import Bars
@@ -258,6 +262,35 @@ def _pair(shift: Shift) -> tuple[bool, bool, float]:
     return wrong, said, doubt(shift.usual_drops, begins, stops, begins[weighed] + pours[weighed].first_drop_s, lifted_s)
 
 
+def day_told(seed: int, drift_s: float, tapped: bool) -> str:
+    """What the evening says drifted, of 60 pulls that ran `drift_s` slower from the 25th on: "slower", "faster" or "". Tapped
+    in full, or nothing ordered and nothing touched."""
+    with tempfile.TemporaryDirectory() as folder:
+        shift = Shift(Path(folder) / "book", seed, signal=True)
+        machine = shift.machines[1]
+        usual_s, usual_drop_s = machine.time_s, machine.drop_s
+        for n in range(60):
+            machine.time_s = usual_s + drift_s * (n >= 24)
+            machine.drop_s = usual_drop_s * machine.time_s / usual_s        # a finer grind wets later, too
+            if tapped and shift.station.lanes[1].work is None:
+                shift.station.take_order(((shift.station.setup.menu[1], 1),))
+            shift.one(1, 0.0 if tapped else 1.0, told=tapped)
+            shift.let(30.0)
+        said = evening_of(shift.book, shift.station.setup, shift.book.day_now()).summary
+        shift.book.close()
+    found = onset(said.figures.grinders[0]) if said.figures.grinders else None
+    return "" if found is None else "slower" if found.now_s > 0 else "faster"
+
+
+def untouched(days: int, seed: int) -> tuple[list[tuple[str, str]], list[float]]:
+    """(tapped in full, untouched) what the evening said of each day, half of which drift; and by how much each drifted."""
+    chance = Random(seed)
+    drifts = [(chance.choice((-1, 1)) * chance.uniform(3.5, 6.0) if n % 2 else 0.0) for n in range(days)]
+    with ProcessPoolExecutor(cpu_count()) as pool:
+        told = [list(pool.map(day_told, range(seed, seed + days), drifts, [tapped] * days)) for tapped in (True, False)]
+    return list(zip(*told)), drifts
+
+
 def quantile(values: list[float], share: float) -> float:
     return sorted(values)[min(len(values) - 1, int(share * len(values)))] if values else float("inf")
 
@@ -273,7 +306,8 @@ def shifts(machines: int, pulls: int, forgets: float, *, seed: int = 0, teach: i
     return made, extra
 
 
-def campaign(machines: int = 8, pulls: int = 20, seed: int = 7, parts: tuple[str, ...] = ("signal", "scale", "forgets")) -> int:
+def campaign(machines: int = 8, pulls: int = 20, seed: int = 7, parts: tuple[str, ...] = ("signal", "scale", "forgets"),
+             days: int = 8) -> int:
     bars = Bars(f"Rush: {machines} machines of laws {', '.join(PROVED_ON)} × {pulls} pulls")
     if "signal" in parts:
         made, extra = shifts(machines, pulls, 1.0, seed=seed, signal=True)
@@ -316,14 +350,25 @@ def campaign(machines: int = 8, pulls: int = 20, seed: int = 7, parts: tuple[str
         kept = [each for each in made if each.pull is not None]
         bars.above("forgetting 0.3: share kept", len(kept) / len(made), 0.99)
         bars.below("pulls that were none", extra, 0)
+    if "untouched" in parts:
+        told, drifts = untouched(days, seed + 3)
+        for what, wanted in (("drifted", True), ("were quiet", False)):
+            of_them = [each for each, by_s in zip(told, drifts) if bool(by_s) == wanted]
+            print(f"       of {len(of_them)} days that {what}, the evening named a drift on {sum(bool(t) for t, _ in of_them)} "
+                  f"tapped in full, on {sum(bool(u) for _, u in of_them)} untouched")
+        bars.above(f"nothing ordered or touched: drift said as of the same shift tapped in full, share of {len(told)} days",
+                   sum(t == u for t, u in told) / len(told), 0.90)
     return bars.end()
 
+
+PARTS = ("signal", "scale", "shared", "forgets", "untouched")
 
 if __name__ == "__main__":
     parser = argparse.ArgumentParser()
     parser.add_argument("machines", type=int, nargs="?", default=60)
     parser.add_argument("pulls", type=int, nargs="?", default=60)
     parser.add_argument("--seed", type=int, default=7)
-    parser.add_argument("--part", action="append", choices=("signal", "scale", "shared", "forgets"))
+    parser.add_argument("--part", action="append", choices=PARTS)
+    parser.add_argument("--days", type=int, default=100, help="of the untouched shifts")
     asked = parser.parse_args()
-    raise SystemExit(campaign(asked.machines, asked.pulls, asked.seed, tuple(asked.part or ("signal", "scale", "shared", "forgets"))))
+    raise SystemExit(campaign(asked.machines, asked.pulls, asked.seed, tuple(asked.part or PARTS), asked.days))

@@ -25,7 +25,7 @@ SPARED = {GRIND: 0.03, DOSE: 0.3, TAMP: 0.2, PULL: 0.3}   # share of the pulls s
 LOADED_WAIT_S = 5.0           # a loaded portafilter in a hot group (the guide's own limit)
 GROUND_WAIT_S = 60.0          # ground coffee waiting to be pulled (common practice: at once)
 SELDOM = 0.002                # tail of what the scale says of dose and yield: it seldom errs
-SLIPS_USUAL, SLIPS_THEN = 0.05, 0.8
+SLIPS_USUAL, SLIPS_WORTH, SLIPS_THEN = 0.05, 20, 0.8    # before any was seen; what that is worth in pulls; where they are the cause
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,6 +124,7 @@ class Clues:
     def __init__(self):
         self.clues: list[Clue] = []      # off the recipe …
         self.bases: list[float] = []     # … and where the stretch's centre was thought to be before each
+        self.slips = SLIPS_USUAL         # the share of this grinder's pulls that show a slip: what all of them show explains none
         self.usual = {"dose": Usual(0.0, 0.5), "stop": Usual(0.0, 0.5), "early": Usual(-1.85, 0.15),
                       "runaway": Usual(0.1, 0.2)}
 
@@ -140,6 +141,7 @@ class Clues:
         self.clues.append(Clue(pull.barista, deviation / spread, measured["dose"], measured["stop"], off["early"],
                                off["runaway"], slips(pull), dose_off_g, yield_off_g))
         self.bases.append(centre / spread)
+        self.slips += (bool(self.clues[-1].slips) - self.slips) / (SLIPS_WORTH + 1)
         for name, value in measured.items():
             if value is not None:
                 self.usual[name].learn(value)
@@ -154,11 +156,11 @@ class Clues:
         if not self.clues:
             return ()
         return diagnose([replace(clue, rest=clue.rest - self.bases[0]) for clue in self.clues],
-                        self.usual["dose"].spread, self.usual["stop"].spread)
+                        self.usual["dose"].spread, self.usual["stop"].spread, self.slips)
 
     def memory(self) -> dict:
         return {"clues": [asdict(clue) | {"slips": list(map(to_json, clue.slips))} for clue in self.clues],
-                "bases": self.bases, "usual": {name: asdict(usual) for name, usual in self.usual.items()}}
+                "bases": self.bases, "slips": self.slips, "usual": {name: asdict(usual) for name, usual in self.usual.items()}}
 
     @classmethod
     def resumed(cls, memory: dict) -> "Clues":
@@ -166,21 +168,23 @@ class Clues:
         clues = cls()
         clues.clues = [Clue(**clue | {"slips": tuple(map(from_json, clue["slips"]))}) for clue in memory["clues"]]
         clues.bases = list(memory["bases"])
+        clues.slips = float(memory.get("slips", SLIPS_USUAL))
         clues.usual = {name: Usual(**usual) for name, usual in memory["usual"].items()}
         return clues
 
 
-def diagnose(clues: list[Clue], usual_dose: float = 0.5, usual_stop: float = 0.5) -> tuple[Fault, ...]:
+def diagnose(clues: list[Clue], usual_dose: float = 0.5, usual_stop: float = 0.5,
+             usual_slips: float = SLIPS_USUAL) -> tuple[Fault, ...]:
     """Causes of the last pull, or of the run that it ends, likeliest first; probabilities sum to 1.
 
     `clues`: the stretch's pulls, oldest first (the last `LOOKED_AT` are read). `usual_dose`, `usual_stop`: what a dose
-    or a stop well within tolerance does to the time, in spreads. Raises ValueError for no clues.
+    or a stop well within tolerance does to the time, in spreads; `usual_slips`: the share of pulls with a slip. Raises ValueError for no clues.
     """
     if not clues:
         raise ValueError("no pull to diagnose")
     clues = clues[-LOOKED_AT:]
     people = {clue.who for clue in clues}
-    shown = [_Shown(clue, usual_dose, usual_stop) for clue in clues]
+    shown = [_Shown(clue, usual_dose, usual_stop, usual_slips) for clue in clues]
     stories = {
         GRIND: [_story([s.moved(size) for s in shown], GRIND) for size in SIZES],
         DOSE: [_story([s.dosed() for s in shown], DOSE)],
@@ -208,7 +212,7 @@ def _story(ratios: list[float], cause: str) -> float:
 class _Shown:
     """How much likelier a pull is under each cause than when nothing is wrong."""
 
-    def __init__(self, clue: Clue, usual_dose: float, usual_stop: float):
+    def __init__(self, clue: Clue, usual_dose: float, usual_stop: float, usual_slips: float):
         self.clue = clue
         self.rest = max(-7.0, min(7.0, clue.rest))
         self.calm = _near(self.rest, 0.0, 1.0)
@@ -218,6 +222,8 @@ class _Shown:
                 self.looks *= _near(look, 0.0, 1.25) / _near(look, 0.0, 1.0)
         self.dose = _ratio(clue.dose, usual_dose)
         self.stop = _ratio(clue.stop, usual_stop)
+        then = max(SLIPS_THEN, usual_slips)
+        self.slip = then / usual_slips if clue.slips else (1 - then) / (1 - usual_slips)
 
     def moved(self, size: float) -> float:
         return _near(self.rest, size, 1.1) / self.calm * self.looks
@@ -244,8 +250,7 @@ class _Shown:
         return self.stop * _near(self.rest, 0.0, 1.4) / self.calm * self.looks
 
     def slipped(self, size: float) -> float:
-        seen = SLIPS_THEN / SLIPS_USUAL if self.clue.slips else (1 - SLIPS_THEN) / (1 - SLIPS_USUAL)
-        return seen * _near(self.rest, size, 1.6) / self.calm * self.looks
+        return self.slip * _near(self.rest, size, 1.6) / self.calm * self.looks
 
 
 def _near(x: float, centre: float, spread: float, tail: float = 0.01) -> float:

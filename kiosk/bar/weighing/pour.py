@@ -87,6 +87,12 @@ class PourWatch:
         self.on_s = t_s
         return self._lose(t_s, UNSEEN) if t_s < self._began_s - UNSEEN_S else ()
 
+    def pump_was_on(self, t_s: float) -> None:
+        """The pump went on at `t_s`, as is known better by now: the curve is counted from there."""
+        late_s, self.on_s = self.on_s - t_s, t_s
+        if late_s:
+            self.curve = [(round(at_s + late_s, 3), grams) for at_s, grams in self.curve if at_s + late_s >= 0]
+
     def pump_off(self, t_s: float) -> tuple[Sighting, ...]:
         self.off_s, self._tapped, self.stop_at_s = t_s, True, None
         self._at_off = self._plate.line(t_s)

@@ -32,6 +32,10 @@ class GroupSignal:
     def running(self) -> bool:
         return self.on_since_s is not None
 
+    def not_heard(self) -> None:
+        """There was no pull to tell that the pump is on."""
+        self._told_on = False
+
     def edge(self, t_s: float, on: bool, *, ready: bool, weighed: bool) -> tuple[PumpRan, ...]:
         if on:
             if self.on_since_s is None and self._ended is not None and t_s - self._ended[1] <= AGAIN_S:
