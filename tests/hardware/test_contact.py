@@ -1,13 +1,11 @@
 """A group's signal on a modem line: debounced, dated, and not taken for the pump when its port is opened."""
 
-import socket
-import threading
 import time
 
 import pytest
-from serial import rfc2217
 
 from hardware.contact import CHATTER, STEADY_S, Contact, Debounced, Wired
+from tests.support.modem_lines import Adapter, Served
 
 
 def looks(line, *spans, every_s=0.02):
@@ -40,25 +38,6 @@ def test_scene_26_a_line_that_chatters_is_said_to():
     assert line.chatters
 
 
-class Adapter:
-    """A local adapter with its lines set by hand; its ioctl is replaced, as no pseudo-terminal has modem lines."""
-
-    def __init__(self):
-        self.cts = self.dsr = self.cd = self.ri = False
-        self.dtr = self.rts = True
-        self.baudrate, self.bytesize, self.parity, self.stopbits = 9600, 8, "N", 1
-        self.xonxoff = self.rtscts = self.dsrdtr = False
-        self.in_waiting, self.closed = 0, False
-
-    def close(self):
-        self.closed = True
-
-    def reset_input_buffer(self):
-        pass
-
-    reset_output_buffer = reset_input_buffer
-
-
 def wait_for(holds, seconds=6.0):
     until = time.monotonic() + seconds
     while not holds() and time.monotonic() < until:
@@ -84,44 +63,15 @@ def test_two_groups_on_one_adapter_are_told_apart_and_either_sense_is_read():
 
 
 def test_a_signal_is_read_over_a_real_rfc_2217_port():
-    """RFC 2217, Telnet Com Port Control: NOTIFY-MODEMSTATE carries CTS. The server is pyserial's own."""
-    adapter, edges = Adapter(), []
-    listener = socket.create_server(("127.0.0.1", 0))
-    done = threading.Event()
-
-    def serve():
-        peer, _ = listener.accept()
-        peer.settimeout(0.05)
-
-        class Writer:
-            def write(self, data):
-                peer.sendall(data)
-
-        manager = rfc2217.PortManager(adapter, Writer())
-        while not done.is_set():
-            try:
-                data = peer.recv(1024)
-                if not data:
-                    return
-                list(manager.filter(data))
-            except TimeoutError:
-                pass
-            except OSError:
-                return
-            manager.check_modem_lines()
-
-    server = threading.Thread(target=serve, daemon=True)
-    server.start()
-    contact = Contact(f"rfc2217://127.0.0.1:{listener.getsockname()[1]}", (Wired(1, "cts"),),
-                      lambda *edge: edges.append((edge[0], edge[2])))
-    contact.start()
-    try:
-        wait_for(lambda: contact.health.connected and contact.health.on[1] is False, 15)
-        adapter.cts = True
-        wait_for(lambda: edges == [(1, True)])
-        adapter.cts = False
-        wait_for(lambda: edges == [(1, True), (1, False)])
-    finally:
-        contact.close()
-        done.set()
-        listener.close()
+    edges = []
+    with Served() as port:
+        contact = Contact(port.url, (Wired(1, "cts"),), lambda *edge: edges.append((edge[0], edge[2])))
+        contact.start()
+        try:
+            wait_for(lambda: contact.health.connected and contact.health.on[1] is False, 15)
+            port.adapter.cts = True
+            wait_for(lambda: edges == [(1, True)])
+            port.adapter.cts = False
+            wait_for(lambda: edges == [(1, True), (1, False)])
+        finally:
+            contact.close()

@@ -1,10 +1,13 @@
 """A rush on the real screens with each group's own signal: no finger touches the glass after the order."""
 
+import time
+
 import pytest
 
 from kiosk.bar.guide import guide as guides
 from kiosk.bar.model import Pull, Step
 from tests.support.at_work import AtWork
+from tests.support.modem_lines import Served
 from tests.support.quiet_hands import pour
 
 
@@ -77,6 +80,41 @@ def test_a_pull_that_nobody_ordered_is_kept_by_its_signal(tmp_path):
         work.frames(100)
         run(work, 1, 3.0)
         assert [pull.drinks for pull in pulls(work)] == [()]
+
+
+def test_a_weighed_pull_that_nobody_ordered_is_timed_by_its_signal_and_in_its_own_lane(tmp_path):
+    with AtWork(tmp_path, settings={"groups": 2}) as work:
+        truth = pour(work, on=lambda: signal(work, 2, True), off=lambda: signal(work, 2, False))
+        work.frames(40)
+        pull, = pulls(work)
+        assert (pull.group, pull.on_from, pull.time_from, pull.drinks) == (2, "contact", "contact", ())
+        assert pull.time_s == pytest.approx(truth.time_s, abs=0.15)
+        assert pull.first_drop_s == pytest.approx(truth.drop_s - truth.on_s, abs=0.5)
+
+
+def test_a_signal_over_a_real_rfc_2217_port_times_a_pull_through_the_kiosk(tmp_path):
+    """RFC 2217's NOTIFY-MODEMSTATE over a socket of this machine, served by pyserial; the adapter behind it has its lines set
+    by hand. At real pace: the port's thread looks at the lines as often as it does in a bar."""
+    with Served() as port, AtWork(tmp_path, scale=False, settings={"groups": 1}) as work:
+        def at_pace(seconds):
+            for _ in range(round(seconds / 0.05)):
+                time.sleep(0.05)
+                work.frame()
+
+        assert work.service.set_setting(("signals", "1"), {"url": port.url, "line": "cts"}) == ()
+        until = time.monotonic() + 15
+        while not all(each.connected and each.on[1] is False for each in work.service.signals.health) \
+                or not work.service.signals.health:
+            assert time.monotonic() < until
+            at_pace(0.1)
+        work.service.take_order(((work.service.setup.menu[1], 1),))
+        port.adapter.cts = True
+        at_pace(9.0)
+        port.adapter.cts = False
+        at_pace(0.5)
+        guide = work.service.lanes[1].work.guide
+        assert (guide.on_from, guide.off_from, guide.step) == ("contact", "contact", Step.SERVE)
+        assert guide.time_s == pytest.approx(9.0, abs=0.3)
 
 
 def test_scene_25_a_signal_that_sticks_on_is_said_and_ends_nothing(tmp_path):

@@ -77,6 +77,7 @@ class PourWatch:
         self._at_off: tuple[float, float] | None = None
         self._settled_g: float | None = None
         self._told_g: float | None = None
+        self._gone = False                       # the cup was lifted after its yield was told
         self._bend_s: float | None = None
         self._lifted_s: float | None = None      # a cup taken from under a stream that nobody had stopped
 
@@ -256,7 +257,7 @@ class PourWatch:
 
     def _settles(self, t_s: float) -> tuple[Sighting, ...]:
         last = self._plate.since(t_s - SETTLE_S)
-        if self.off_s is None or t_s - last[0][0] < SETTLE_S - 0.25 or len(last) < 5 or t_s < self.off_s:
+        if self.off_s is None or self._gone or t_s - last[0][0] < SETTLE_S - 0.25 or len(last) < 5 or t_s < self.off_s:
             return ()
         last_g = [g for _, g in last]
         flickers = len({round(g, 3) for g in last_g}) <= 2      # between two steps of a coarse scale
@@ -293,6 +294,8 @@ class PourWatch:
     # what goes wrong
 
     def _moved(self, sighting) -> tuple[Sighting, ...]:
+        if isinstance(sighting, CupSet | CupLifted):
+            self._gone = self._told_g is not None and not self._plate.cups_g
         if isinstance(sighting, CupSet) and self._lifted_s is not None:
             self._lifted_s, self._full_s = None, self._last_s
         in_the_pour = self._plate.pouring and self._settled_g is None and not self._lost
@@ -308,7 +311,8 @@ class PourWatch:
             seen = self._ended() if self.off_s is not None else self._ended_before(sighting.t_s)
             full = self._full_when_lifted(sighting.t_s)
             if full is not None:
-                self._settled_g = full
+                self._settled_g = self._told_g = full
+                self._gone = not self._plate.cups_g
                 return (*seen, Settled(sighting.t_s, round(full, 2)), sighting)
             if seen:
                 return (*seen, *self._lose(sighting.t_s, LIFTED), sighting)

@@ -39,6 +39,14 @@ def test_a_wrong_dose_shows_on_the_scale_and_explains_the_time():
     assert "the dose was +1.6 g off" in fault.evidence
 
 
+def test_a_slip_that_every_pull_shows_explains_no_change():
+    waited = ("it waited 8 s in the hot group",)
+    clues = [replace(each, slips=waited) for each in calm() + [replace(CALM, who=who, rest=2.5) for who in "ABCAB"]]
+    assert diagnose(clues, usual_slips=0.7)[0].cause == GRIND
+    rare = calm() + [replace(CALM, who=who, rest=2.5, slips=waited) for who in "ABCAB"]
+    assert diagnose(rare)[0].cause == PULL
+
+
 def test_one_persons_fast_pulls_with_an_early_drop_are_their_tamp():
     soft = replace(CALM, who="B", rest=-2.4, early=-3.0, runaway=2.0)
     fault = first(calm() + [soft, replace(CALM, who="A"), soft, replace(CALM, who="C"), soft])

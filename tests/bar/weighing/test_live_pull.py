@@ -370,3 +370,78 @@ def test_whatever_the_scale_shows_and_hands_do_one_cue_and_one_loss_at_most_are_
     assert not scale.all(YieldLost) or scale.watch.poured is None
     times = [since_s for since_s, _ in scale.watch.curve]
     assert times == sorted(times)
+
+
+@pytest.mark.parametrize("cup_g", [10.0, 16.0])
+def test_a_light_cup_that_a_slow_scale_takes_its_time_to_show_is_no_coffee(cup_g):
+    scale = Scale(PourWatch(DOUBLE), hz=10.0, lag_s=0.4)
+    scale.shows(0.0, 2)
+    scale.watch.pump_on(scale.t_s)
+    scale.shows(0.0, 0.8)
+    scale.shows(cup_g, 4.7)
+    scale.shows(lambda s: cup_g + FLOW * s, 20)
+    scale.watch.pump_off(scale.t_s)
+    scale.shows(cup_g + 20 * FLOW, 5)
+    assert [told.grams for told in scale.all(CupSet)] == [pytest.approx(cup_g, abs=0.5)]
+    assert scale.all(Settled)[-1].yield_g == pytest.approx(20 * FLOW, abs=0.3)
+
+
+@pytest.mark.parametrize("after_s", [1.0, 1.4, 2.0])
+def test_a_cup_lifted_while_its_last_drops_fall_is_known_by_how_the_stream_died_away(after_s):
+    def dying(s):
+        return 20 * FLOW + FLOW * 0.35 * (1 - exp(-s / 0.35))
+
+    scale = with_a_cup()
+    scale.watch.pump_on(scale.t_s)
+    scale.shows(lambda s: CUP_G + poured(s), 25)
+    scale.watch.pump_off(scale.t_s)
+    scale.shows(lambda s: CUP_G + dying(s), after_s)
+    scale.shows(0.0, 3)
+    assert scale.all(Settled)[-1].yield_g == pytest.approx(dying(after_s), abs=0.3)
+    assert not scale.all(YieldLost)
+
+
+def test_a_cup_lifted_at_the_very_stop_is_not_known():
+    scale = with_a_cup()
+    scale.watch.pump_on(scale.t_s)
+    scale.shows(lambda s: CUP_G + poured(s), 25)
+    scale.watch.pump_off(scale.t_s)
+    scale.shows(lambda s: CUP_G + poured(25 + s), 0.3)
+    scale.shows(0.0, 3)
+    assert scale.all(YieldLost) and not scale.all(Settled)
+
+
+def test_drips_that_fall_after_the_cup_had_settled_are_told_as_it_is_lifted():
+    scale = with_a_cup()
+    scale.watch.pump_on(scale.t_s)
+    scale.shows(lambda s: CUP_G + poured(s), 25)
+    scale.watch.pump_off(scale.t_s)
+    scale.shows(CUP_G + 20 * FLOW, 4)
+    scale.shows(CUP_G + 20 * FLOW + 0.4, 1.5)
+    scale.shows(0.0, 3)
+    assert scale.all(Settled)[-1].yield_g == pytest.approx(20 * FLOW + 0.4, abs=0.12)
+
+
+def test_a_heavy_cup_set_down_late_under_the_stream_is_weighed_past_the_filters_tail():
+    scale = Scale(PourWatch(DOUBLE), hz=10.0, lag_s=0.3)
+    scale.shows(0.0, 2)
+    scale.watch.pump_on(scale.t_s)
+    scale.shows(0.0, 6)                                             # the first second of it fell into the tray
+    scale.shows(lambda s: 240.0 + FLOW * s, 19)
+    scale.watch.pump_off(scale.t_s)
+    scale.shows(240.0 + 19 * FLOW, 5)
+    assert scale.all(Settled)[-1].yield_g == pytest.approx(19 * FLOW, abs=1.0)
+
+
+def test_coffee_is_seen_to_come_within_a_second_and_a_pump_known_better_moves_the_curve():
+    scale = with_a_cup()
+    on_s = scale.t_s
+    scale.watch.pump_on(on_s)
+    scale.shows(lambda s: CUP_G + poured(s), 4.9)
+    assert not scale.watch.comes
+    scale.shows(lambda s: CUP_G + poured(4.9 + s), 1.0)
+    assert scale.watch.comes and not scale.all(FirstDrop)
+    scale.shows(lambda s: CUP_G + poured(5.9 + s), 5.0)
+    before = scale.watch.curve[-1]
+    scale.watch.pump_was_on(on_s - 1.5)
+    assert scale.watch.curve[-1] == (pytest.approx(before[0] + 1.5, abs=0.01), before[1])
