@@ -82,6 +82,29 @@ def test_a_pull_that_nobody_ordered_is_kept_by_its_signal(tmp_path):
         assert [pull.drinks for pull in pulls(work)] == [()]
 
 
+def test_a_burst_of_six_orders_and_nine_drinks_takes_twenty_touches_at_most(tmp_path):
+    burst = (("Espresso",), ("Latte", "Cappuccino"), ("Double espresso",), ("Espresso", "Espresso"), ("Americano",),
+             ("Latte", "Latte"))
+    assert sum(map(len, burst)) == 9
+    with AtWork(tmp_path, settings={"groups": 1}) as work:
+        taps = work.finger.taps
+        work.finger.tap("Order")
+        work.frames(4)
+        for n, drinks in enumerate(burst):
+            for drink in drinks:
+                work.finger.tap(drink)
+                work.frames(4)
+            work.finger.tap("Next order" if n < len(burst) - 1 else "Start")
+            work.frames(10)
+        while work.service.lanes[1].work is not None:
+            pour(work, on=lambda: signal(work, 1, True), off=lambda: signal(work, 1, False))
+            work.frames(40)
+        made = [drink for pull in pulls(work) for drink in pull.drinks]
+        assert sorted(made) == sorted(drink for drinks in burst for drink in drinks)
+        assert all(pull.time_from == "contact" and pull.yield_g is not None for pull in pulls(work))
+        assert work.finger.taps - taps <= 20
+
+
 def test_a_weighed_pull_that_nobody_ordered_is_timed_by_its_signal_and_in_its_own_lane(tmp_path):
     with AtWork(tmp_path, settings={"groups": 2}) as work:
         truth = pour(work, on=lambda: signal(work, 2, True), off=lambda: signal(work, 2, False))

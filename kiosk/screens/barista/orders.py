@@ -123,6 +123,11 @@ class OrdersScreen(Room):
             self.service.take_order(wanted)
         self.rooms.home()
 
+    def start_and_next(self):
+        """Another order waits to be told: this one goes to the queue, and the room stays."""
+        self.service.take_order(self._wanted())
+        self.clear()
+
     def _wanted(self):
         setup = self.service.setup
         place = {drink.name: n for n, drink in enumerate(setup.menu)}
