@@ -1,0 +1,114 @@
+"""A long shift on the real app: `python -m tests.bench.soak [HOURS]` (8 unless told), faster than real pace.
+
+A hand serves order after order with a scale at ten lines a second; the scale trembles, is knocked and unplugged, rooms are
+opened between the pulls. Bars: nothing is logged as an error or raised, and after the first twelfth of the time memory and
+open files stay as they are; a frame that is drawn takes 50 ms at most, 99 times in 100. Two hours hold memory to 5 MB, eight
+to 10 MB. The suite runs a slice of it.
+"""
+
+import gc
+import logging
+import os
+import sys
+import tempfile
+import time
+from pathlib import Path
+from random import Random
+
+from kiosk import display
+from tests.bench.bars import Bars
+
+HOURS = 8.0
+ROOMS = ("today", "weeks", "notes", "orders", "till", "drawer", "tasks", "practice", "figures")
+DRINKS = ("Espresso", "Latte", "Cappuccino", "Double espresso", "Americano")
+PAGE_MB = os.sysconf("SC_PAGE_SIZE") / 2**20
+
+
+class Errors(logging.Handler):
+    def __init__(self):
+        super().__init__(logging.ERROR)
+        self.seen: list[str] = []
+
+    def emit(self, record: logging.LogRecord) -> None:
+        self.seen.append(record.getMessage())
+
+
+def memory_mb() -> float:
+    gc.collect()
+    return int(Path("/proc/self/statm").read_text().split()[1]) * PAGE_MB
+
+
+def handles() -> int:
+    return len(os.listdir("/proc/self/fd"))
+
+
+def campaign(hours: float, seed: int = 3, folder: Path | None = None, grows_mb: float = 10.0) -> Bars:
+    from kivy.base import EventLoop
+
+    from tests.support.at_work import AtWork
+
+    bars, chance, errors = Bars(f"A shift of {hours:g} simulated hours on the real app"), Random(seed), Errors()
+    logging.getLogger().addHandler(errors)
+    frames_ms: list[float] = []
+    made = replugs = 0
+    drawn, began = EventLoop.idle, time.monotonic()
+
+    def timed():
+        at = time.perf_counter()
+        drawn()
+        frames_ms.append((time.perf_counter() - at) * 1000)
+
+    EventLoop.idle = timed
+    try:
+        with AtWork(folder or Path(tempfile.mkdtemp()) / "book", seed=seed, settings={"groups": 2}) as work:
+            from_s, warm = work.t_s, None
+            memory: list[tuple[float, float]] = []
+            while work.t_s - from_s < hours * 3600:
+                try:
+                    work.play(work.hand.order(*chance.choices(DRINKS, k=chance.randint(1, 3))))
+                    while (lane := next((lane for lane in work.service.lanes.values() if lane.work), None)) is not None:
+                        work.play(work.hand.pull(lane.group))
+                        made += 1
+                        if chance.random() < 0.3:
+                            work.scale.knock(chance.uniform(5, 40))
+                        work.frames(chance.randint(20, 400))
+                    if chance.random() < 0.15:
+                        work.scale.unplug()
+                        work.frames(100)
+                        work.scale.replug()
+                        replugs += 1
+                        work.until(lambda: work.service.weighing.there)
+                    work.kiosk.root.go(chance.choice(ROOMS))
+                    work.frames(40)
+                    work.settle_threads()
+                    work.kiosk.root.home()
+                    work.frames(10)
+                except Exception as wrong:
+                    errors.seen.append(f"{type(wrong).__name__}: {wrong}")
+                    if len(errors.seen) > 10:
+                        break
+                since_s = work.t_s - from_s
+                if warm is None and since_s >= hours * 3600 / 12:
+                    warm = memory_mb(), handles()
+                if not memory or since_s - memory[-1][0] >= hours * 3600 / 12:
+                    memory.append((since_s, memory_mb()))
+            after = memory_mb(), handles()
+            pace = (work.t_s - from_s) / (time.monotonic() - began)
+    finally:
+        EventLoop.idle = drawn
+        logging.getLogger().removeHandler(errors)
+    print("  memory, MB: " + ", ".join(f"{mb:.0f}" for _, mb in memory) + f"; {pace:.0f} times real pace, {replugs} replugs")
+    for each in errors.seen[:5]:
+        print("  error:", each)
+    bars.below("errors", len(errors.seen), 0)
+    bars.above("pulls made", made, 15 * hours)
+    bars.below("memory grown since a twelfth of the time, MB", after[0] - warm[0], grows_mb)
+    bars.below("files left open more than then", after[1] - warm[1], 0)
+    bars.below("a drawn frame, 99 of 100, ms", sorted(frames_ms)[int(0.99 * len(frames_ms))], 50)
+    return bars
+
+
+if __name__ == "__main__":
+    display.prepare(Path(tempfile.mkdtemp()), offscreen=True)
+    asked = float(sys.argv[1]) if sys.argv[1:] else HOURS
+    sys.exit(campaign(asked, grows_mb=5.0 if asked <= 2 else 10.0).end())
