@@ -30,6 +30,7 @@ from kiosk.station.lane import Waiting, Work
 from kiosk.station.order_queue import DEEDS
 
 BEGAN, PUT_BACK, REGROUND = "Began", "PutBack", "Reground"
+MISREAD = (ValueError, TypeError, KeyError, AttributeError, IndexError, OverflowError)
 log = logging.getLogger(__name__)
 CLOCK_SET = "clock set"             # what a Noted says of a wall clock that jumped while the kiosk ran, by `by_s`
 LATEST_DAYS = 3                     # by their names, among which those are that a wrong clock wrote
@@ -49,6 +50,7 @@ class Restored:
     taken: list[OrderTaken] = field(default_factory=list)
     ended: list[str] = field(default_factory=list)                  # the ids of orders, as they were ended
     aside: list[str] = field(default_factory=list)                  # pulls whose events cannot be read today
+    unread: int = 0                                                 # records that are whole, and say nothing that can be done
     collars: dict[str, int] = field(default_factory=dict)           # where a notch, or a hand in Setup, left them
 
 
@@ -122,7 +124,8 @@ def restored(records: Sequence[Record], setup: Setup) -> Restored:
     found = Restored()
     dropped_places: set[tuple[str, str]] = set()
     also: dict[str, tuple[str, str]] = {}               # the other place of a pull that serves two orders
-    for kept in records:
+
+    def take(kept: Record) -> None:
         match kept:
             case OrderTaken():
                 plans[kept.id] = _planned(kept, setup.drink)
@@ -135,12 +138,9 @@ def restored(records: Sequence[Record], setup: Setup) -> Restored:
             case Noted(facts={"order_id": order_id}) if kept.what in DEEDS:
                 found.deeds.append((kept.what, order_id, kept.facts))
             case Noted(what="order changed", facts={"order_id": str(order_id), "dropped": list(dropped), "pulls": list(new)}):
-                try:
-                    if order_id in plans:
-                        plans[order_id] += _pulls_of(new, setup.drink)
-                        dropped_places |= {(order_id, str(index)) for index in dropped}
-                except (ValueError, TypeError) as wrong:
-                    log.warning("a change of order %s could not be read: %s", order_id, wrong)
+                if order_id in plans:
+                    plans[order_id] += _pulls_of(new, setup.drink)
+                    dropped_places.update((order_id, str(index)) for index in dropped)
             case NotchMoved():
                 moves[kept.id] = kept
                 found.collars[kept.grinder] = kept.after
@@ -168,19 +168,25 @@ def restored(records: Sequence[Record], setup: Setup) -> Restored:
             found.last, found.jumped_s = (kept.event["t_s"], kept.at), 0.0
         if isinstance(kept, Noted) and kept.what == CLOCK_SET:
             found.jumped_s += float(kept.facts.get("by_s", 0))
+
+    for kept in records:
+        try:
+            take(kept)
+        except MISREAD as wrong:        # one that nobody thought of stops no service
+            log.warning("%s %s could not be taken up: %s", type(kept).__name__, kept.id, wrong)
+            found.unread += 1
     done = [key for key, pull in pulls.items() if pull.sink is None and key not in void]
     served = {tuple(key.split(".")[:2]) for key in done} | {also[key] for key in done if key in also} | dropped_places
     for key, event in opened.items():
-        order_id, index = event["order_id"], event["index"]
-        if key not in pulls and order_id in plans and index < len(plans[order_id]):
-            waiting = _waiting(event, plans)
-            try:
+        try:
+            order_id, index = event["order_id"], event["index"]
+            if key not in pulls and order_id in plans and 0 <= index < len(plans[order_id]):
+                waiting = _waiting(event, plans)
                 found.works.append(work_of(key, waiting, event, events[key]))
-            except (ValueError, KeyError, TypeError) as wrong:      # the drinks are still owed: they wait again
-                log.warning("pull %s could not be taken up again: %s", key, wrong)
-                found.aside.append(key)
-                continue
-            served |= {(each, str(n)) for each, n in waiting.places}
+                served |= {(each, str(n)) for each, n in waiting.places}
+        except MISREAD as wrong:        # the drinks are still owed: they wait again
+            log.warning("pull %s could not be taken up again: %s", key, wrong)
+            found.aside.append(key)
     found.waiting = [Waiting(order_id, n, planned) for order_id, planned_pulls in plans.items() if order_id not in ended
                      for n, planned in enumerate(planned_pulls) if (order_id, str(n)) not in served]
     return found

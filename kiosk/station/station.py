@@ -11,6 +11,7 @@ from pathlib import Path
 from kiosk.bar.drift import Flag
 from kiosk.bar.guide import Event, Trouble, trouble
 from kiosk.bar.guide import guide as guides
+from kiosk.bar.messages import Message
 from kiosk.bar.model import (
     DOUBLE,
     Corrected,
@@ -39,7 +40,7 @@ from kiosk.station.lane import Lane, Waiting, Work
 from kiosk.station.order_queue import CHANGED, OrderQueue
 from kiosk.station.recall import recent_days
 from kiosk.station.recording import Recording
-from kiosk.station.restore import CLOCK_SET, began, put_back, records_to_replay, reground, restored, work_of
+from kiosk.station.restore import CLOCK_SET, LATEST_DAYS, began, put_back, records_to_replay, reground, restored, work_of
 from kiosk.station.settings import problems, written
 from kiosk.station.signals import Signals
 from kiosk.station.tasks import Tasks
@@ -517,6 +518,10 @@ class Station:
         self.till.restore(records)
         self.tasks.restore()
         self._attempts = found.attempts
+        unread = found.unread + sum(len(self.book.day(day).unread) for day in self.book.days()[-LATEST_DAYS:])
+        if unread:
+            self.complaints = (*self.complaints, Message(
+                "{n:d} records of the last days cannot be read by this program. They are kept: have the log looked at.", n=unread))
         for _ in found.aside:
             self.complaints = (*self.complaints, NOT_TAKEN_UP)
         self.line.restore(found.waiting, found.deeds, found.taken, found.ended)

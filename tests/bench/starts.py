@@ -104,7 +104,7 @@ def start(folder: Path, day: str) -> tuple[Station, Book]:
                 work = station.lanes[group].work
                 if work is not None:
                     t_s[0] += 20 * (work.guide.step is Step.PULL)
-                    station.tap(group)
+                    station.tap(group, guides.Forward)
         station.tick()
         for form in ("txt", "json", "html"):
             render(evening_of(book, station.setup, day, traces=True), form, station.setup)

@@ -4,9 +4,13 @@ Every record has an `id` (unique, made by whoever keeps it) and `at`, a wall tim
 `plain` and `record` carry them to and from dictionaries that JSON can hold. `None` always means "not measured".
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass, fields, is_dataclass
-from typing import Any
+from datetime import datetime
+from functools import cache
+from typing import Any, get_type_hints
 
+from kiosk.bar.model.hints import checker
 from kiosk.bar.model.recipe import Recipe
 
 TAPPED, SCALE = "tap", "scale"   # who said so: a finger, or the scale
@@ -209,11 +213,28 @@ def from_json(kept: dict[str, Any]) -> Record:
         for name in ("evidence", "facts", "changes", "event"):
             if name in given:
                 given[name] = kept[name]
+        for name, fits in _checks(kind):
+            if name in given and not fits(given[name]):
+                raise TypeError(f"{name} is {given[name]!r:.40}")
+        datetime.fromisoformat(given["at"])
         return kind(**given)
     except (TypeError, KeyError) as wrong:
         raise ValueError(f"not a whole {kind.__name__}: {wrong}") from None
 
 
+@cache
+def _checks(kind: type) -> tuple[tuple[str, Callable[[Any], bool]], ...]:
+    """(field, whether a value may stand there) of a kind, but for the recipe, which sees to itself."""
+    return tuple((name, _is_trace if name == "trace" else checker(hint)) for name, hint in get_type_hints(kind).items()
+                 if not is_dataclass(hint))
+
+
+def _is_trace(points: Any) -> bool:
+    return type(points) is tuple and all(type(each) is tuple and len(each) == 2 and type(each[0]) in _NUMBERS
+                                         and type(each[1]) in _NUMBERS for each in points)
+
+
+_NUMBERS = (int, float)
 _recipes: dict[str, Recipe] = {}        # a year's pulls are of a handful of recipes: each is checked once
 
 
