@@ -3,7 +3,7 @@
 Needs strace (Debian's package), which kills the real command at the n-th write, sync, rename, removal or new folder, for each
 n until the command ends by itself. Bars: no record is lost or doubled, nothing is half done (a book, an export and a
 backup are the old ones or the new ones, a forgetting is finished at the next start or was not begun), and the command
-given again does its work. Takes about ten minutes; the suite kills at every tenth.
+given again does its work. Takes about ten minutes.
 """
 
 import os
@@ -129,14 +129,14 @@ class Bench:
                 "restore": self.restores}[name]
 
 
-def campaign(names: tuple[str, ...], every: int = 1) -> Bars:
-    bars = Bars(f"Commands killed at {'each' if every == 1 else f'one in {every}'} system call that writes")
+def campaign(names: tuple[str, ...]) -> Bars:
+    bars = Bars("Commands killed at each system call that writes")
     with tempfile.TemporaryDirectory() as folder:
         bench = Bench(Path(folder))
         for name in names:
             kills, wrong = 0, []
             for call in CALLS:
-                n = 1 + kills % every
+                n = 1
                 while True:
                     here = bench.fresh()
                     if run(bench.command(name, here), f"{call}:signal=KILL:when={n}") not in (-9, 137):
@@ -149,7 +149,7 @@ def campaign(names: tuple[str, ...], every: int = 1) -> Bars:
                         print(f"  {name}, {call} {n}: {type(error).__name__}: {error}", flush=True)
                     if not whole:
                         wrong.append(f"{call} {n}")
-                    n += every
+                    n += 1
             if wrong:
                 print(f"  {name} amiss after:", ", ".join(wrong[:12]))
             bars.above(f"{name}: kills", kills, 5)
