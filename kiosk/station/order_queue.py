@@ -1,6 +1,7 @@
 """The line: orders that wait for a lane. Each can be held back, put first or taken back, and all of it is kept."""
 
 from collections.abc import Iterable, Mapping
+from datetime import datetime
 
 from kiosk.bar.model import DOUBLE, SINGLE, Noted, OrderTaken, PlannedPull
 from kiosk.station.lane import Waiting
@@ -103,6 +104,26 @@ class OrderQueue:
         """A lane makes these after all: they wait no longer, and what shared a pull with one of them waits alone."""
         places = set(places)
         self.waiting = [left for each in self.waiting if (left := each.less(places)) is not None]
+
+    def as_made(self) -> list[Waiting]:
+        """What lanes will take, in turn, as the line stands: two singles that will share a pull are one."""
+        kept, made = list(self.waiting), []
+        while (each := self.next()) is not None:
+            made.append(each)
+        self.waiting = kept
+        return made
+
+    def age_s(self, order_id: str) -> float:
+        """For how long the order has been asked for, by the clock on the wall."""
+        order, now = self._taken.get(order_id), self._service.clock.now()
+        try:
+            return max(0.0, (now - datetime.fromisoformat(order.at)).total_seconds()) if order is not None else 0.0
+        except (TypeError, ValueError):
+            return 0.0
+
+    def late(self, order_id: str) -> bool:
+        """Whether somebody has waited for it longer than the bar wants anybody to."""
+        return self.age_s(order_id) > 60 * self._service.setup.limits.order_late_min
 
     def orders(self) -> list[tuple[str, list[Waiting]]]:
         """The waiting pulls by order, in the line's order."""

@@ -4,7 +4,9 @@ import pytest
 
 from kiosk.bar.guide import guide as guides
 from kiosk.bar.model import Pull, Step
-from kiosk.screens.setup.settings import whole
+from kiosk.screens.barista.station import waiting_told
+from kiosk.screens.setup.settings import sections, whole
+from tests.bench import kill_ticket, planning
 from tests.support.at_work import AtWork
 
 TWO_GRINDERS = {"groups": 2, "grinders": {"Left": {"coffee": "House"}, "Right": {"coffee": "Decaf"}}}
@@ -170,3 +172,84 @@ def test_start_is_no_strong_key_with_nothing_chosen_and_counts_are_read_with_the
     work.finger.tap("Latte")
     work.finger.tap("Latte")
     assert work.finger.find("Latte × 2") is not None and work.finger.find("Start").kind == "next"
+
+
+def test_an_order_is_given_a_table_by_touch_and_it_stands_in_the_queue(work):
+    work.finger.tap("Order")
+    work.frames(4)
+    work.finger.tap("Latte")
+    work.frames(4)
+    work.finger.tap("Name or table")
+    work.frames(4)
+    for letter in "7B":
+        work.finger.tap(letter)
+        work.frames(4)
+    work.finger.tap("Save")
+    work.frames(4)
+    assert work.kiosk.root.current == "orders"
+    work.finger.tap("Next order")
+    work.frames(4)
+    work.finger.tap("Mocha")
+    work.frames(4)
+    work.finger.tap("Start")
+    work.frames(4)
+    assert [each.label for each in work.service.line.taken_orders] == ["7b", ""]
+    work.service.take_order(((work.service.setup.drink("Latte"), 1),), "Ada")
+    work.kiosk.root.go("line")
+    work.frames(4)
+    assert any("Ada" in row.told for row in work.kiosk.root.room("line").ids.line.children if hasattr(row, "told"))
+
+
+def test_an_order_older_than_the_bars_own_limit_is_late_in_word_and_colour(work):
+    for name in ("Latte", "Mocha", "Cappuccino"):
+        order(work, name)
+    assert work.service.set_setting(("limits", "order_late_min"), 3) == ()
+    work.t_s += 130
+    work.frames(10)
+    assert waiting_told(work.service).startswith("Next: ") and "2 min" in waiting_told(work.service)
+    assert "Late" not in waiting_told(work.service)
+    work.t_s += 90
+    work.frames(10)
+    assert "Late: " in waiting_told(work.service)
+    work.kiosk.root.go("line")
+    work.frames(4)
+    rows = [row for row in work.kiosk.root.room("line").ids.line.children if getattr(row, "state", "") == "late"]
+    assert rows and all("late, 3 min" in row.told for row in rows)
+
+
+def test_two_singles_of_two_orders_that_will_share_a_pull_are_shown_as_one(work):
+    order(work, "Latte")
+    order(work, "Mocha")
+    order(work, "Macchiato")
+    order(work, "Espresso")
+    assert "Macchiato + Espresso" in waiting_told(work.service)
+    assert len(work.service.line.waiting) >= 2          # looking changed nothing
+
+
+def test_the_handover_card_says_what_is_under_way_who_is_on_the_flags_and_what_is_due(work):
+    order(work, "Latte")
+    order(work, "Mocha")
+    work.kiosk.root.go("handover")
+    work.frames(4)
+    card = work.kiosk.root.room("handover")
+    assert "Group 1: Latte, Warm" in card.under_way and "Next: Mocha" in card.under_way
+    assert card.on and card.due and work.service.setup.grinders[0].name in card.flags
+
+
+def test_a_drink_is_put_earlier_on_the_order_screen_by_touch(work):
+    names = [drink.name for drink in work.service.setup.menu]
+    menu = next(each for each in sections(work.service.setup) if each.name == "Menu")
+    row = next(row for row in menu.rows if row.name == f"{names[2]}: place on the screen")
+    assert work.service.set_setting(*row.less) == ()
+    assert [drink.name for drink in work.service.setup.menu][:3] == [names[0], names[2], names[1]]
+    assert work.service.setup.menu[1] == work.service.setup.drink(names[2])
+
+
+def test_pairing_saves_pulls_and_makes_nobody_wait_longer():
+    """A slice of `python -m tests.bench.planning`."""
+    assert planning.campaign(60, seed=5000).end() == 0
+
+
+def test_a_till_that_prints_while_the_kiosk_is_killed_has_each_ticket_made_once():
+    """A slice of `python -m tests.bench.kill_ticket`."""
+    assert kill_ticket.campaign(3).end() == 0

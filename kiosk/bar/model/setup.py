@@ -66,14 +66,18 @@ class Person:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Limits:
-    """What is said aloud when it is passed: seconds a loaded portafilter may wait, and grounds may lie."""
+    """What is said aloud when it is passed: seconds a loaded portafilter may wait, and grounds may lie; minutes after which
+    an order is late."""
 
     lock_to_pump_s: float = 5.0
     grind_to_pull_s: float = 60.0
+    order_late_min: float = 8.0
 
     def __post_init__(self):
         if not (0 < self.lock_to_pump_s <= 60 and 0 < self.grind_to_pull_s <= 600):
             raise Unfit("Waiting limits are above 0 s, up to 60 s locked in and 600 s ground. Set them again.")
+        if not 1 <= self.order_late_min <= 120:
+            raise Unfit("An order is late after 1 to 120 minutes. Set it again.")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

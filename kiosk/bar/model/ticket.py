@@ -150,6 +150,9 @@ def _meaning(line: str, known: Mapping[str, str]) -> tuple[int | None, str, str 
     whole = _key(line)
     if whole in known:                          # a name that looks like a count or a price
         return None, whole, known[whole]
+    alike = [known.get(words.rstrip(" #") + figures) for figures in ("", " #", " ##")]
+    if (kind := next((each for each in alike if each in (NUMBER, NOTHING, VOID)), None)) is not None:
+        return count, words, kind               # "Order 99" was taught, "Order 100" comes: its figures are its own
     parts = _parts(line)
     kinds = [known.get(part) or (None if _spells(part) else NOTHING) for part in parts]
     if len(parts) > 1 and all(kinds):

@@ -24,7 +24,7 @@ class OrderRow(BoxLayout):
 
     told = StringProperty()
     order_id = StringProperty()
-    state = OptionProperty("waiting", options=("waiting", "held", "begun", "ended"))
+    state = OptionProperty("waiting", options=("waiting", "late", "held", "begun", "ended"))
     screen = ObjectProperty()
     served = BooleanProperty(False)
     taken_back = BooleanProperty(False)     # by mistake, perhaps: it can be put back where it was
@@ -56,13 +56,18 @@ class LineScreen(Room):
         self.told = _("Nothing waits.") if not waiting else _("One order waits.") if waiting == 1 else \
             _("{n} orders wait.").format(n=waiting)
 
+    def tick(self):
+        self.show()
+
     def _rows(self) -> list[tuple[str, str, str]]:
         """(order id, what to say, state): what waits, what was ended last, what lanes have untouched."""
         line, rows = self.service.line, []
         for order_id, pulls in line.orders():
             drinks = ", ".join(drink_words(each.planned.title) for each in pulls)
-            state = "held" if order_id in line.held else "waiting"
-            rows.append((order_id, "  ".join(part for part in (line.taken_at(order_id), line.label(order_id), drinks) if part), state))
+            state = "held" if order_id in line.held else "late" if line.late(order_id) else "waiting"
+            age = _("{min:.0f} min").format(min=line.age_s(order_id) // 60)
+            rows.append((order_id, "  ".join(part for part in (line.taken_at(order_id), _("late, {age}").format(age=age) if state == "late"
+                                                               else age, line.label(order_id), drinks) if part), state))
         for order in reversed(line.ended):
             rows.append((order.id, ", ".join(f"{count} × {drink_words(name)}" for name, count in order.drinks), "ended"))
         for lane in self.service.lanes.values():

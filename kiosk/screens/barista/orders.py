@@ -26,15 +26,20 @@ class OrdersScreen(Room):
     changes = BooleanProperty(False)    # what is shown are the changes of the drink touched last
     changeable = BooleanProperty(False)
     last = StringProperty()
+    label = StringProperty()            # a name or a table
 
     def change(self, order_id: str):
         """The room opens on an order that waits, its drinks in place."""
         self._next = order_id
         self.rooms.go("orders")
 
-    _next = ""
+    _next, _naming = "", False
 
     def enter(self):
+        if self._naming:
+            self._naming = False        # back from the letters, with the order as it was
+            return self.show()
+        self.label = ""
         self.changing, self._next = self._next, ""
         self.counts: dict[str, int] = self.service.open_drinks(self.changing) if self.changing else {}
         self.page, self.minus, self.changes, self.last = 0, False, False, ""
@@ -115,17 +120,27 @@ class OrdersScreen(Room):
         self.page = (self.page + 1) % self.pages
         self._lay_out()
 
+    def name_it(self):
+        """A name or a table for this order, letter by letter."""
+        self._naming = True
+        self.rooms.write(_("Name or table"), self.label, self._named)
+
+    def _named(self, text: str):
+        self.label = text
+        self.show()
+
     def start(self):
         wanted = self._wanted()
         if self.changing:
             self.service.change_order(self.changing, wanted)
         elif wanted:
-            self.service.take_order(wanted)
+            self.service.take_order(wanted, self.label)
         self.rooms.home()
 
     def start_and_next(self):
         """Another order waits to be told: this one goes to the queue, and the room stays."""
-        self.service.take_order(self._wanted())
+        self.service.take_order(self._wanted(), self.label)
+        self.label = ""
         self.clear()
 
     def _wanted(self):

@@ -30,7 +30,7 @@ class StationScreen(Room):
     def __init__(self, **given):
         super().__init__(**given)
         self._cards: dict[int, LaneCard] = {}
-        self._due, self._due_told = DueWatch(self.service), None
+        self._due, self._due_told, self._told_min = DueWatch(self.service), None, 0
 
     def card(self, group: int) -> LaneCard:
         return self._cards[group]
@@ -68,12 +68,13 @@ class StationScreen(Room):
     def wait(self):
         """What waits: orders and, where no one works one off, what opening or closing still asks for."""
         self._due_told = self._due.due
+        self._told_min = int(self.service.clock.s() // 20)
         self.waiting = waiting_told(self.service) + due_told(self._due.due if self.idle else ())
 
     def tick(self):
         self._due.tick()
-        if self._due.due is not self._due_told:
-            self.wait()
+        if self._due.due is not self._due_told or int(self.service.clock.s() // 20) != self._told_min:
+            self.wait()         # what waits grows older
         first = next_lane((group, lane.work.guide, cued(lane.work, self.service.clock.s()))
                           for group, lane in self.service.lanes.items() if lane.work is not None)
         for group, lane in self.service.lanes.items():
@@ -92,15 +93,19 @@ def due_told(due) -> str:
 def waiting_told(service) -> str:
     """The line of orders: what no lane has taken yet."""
     line = service.line
-    titles = [drink_words(each.planned.title) for each in line.waiting if each.order_id not in line.held]
-    more, held = len(titles) - 4, len(line.waiting) - len(titles)
+    made = line.as_made()
+    titles = [drink_words(each.planned.title) for each in made]
+    more, held = len(titles) - 4, sum(each.order_id in line.held for each in line.waiting)
+    if titles and (age_min := line.age_s(made[0].order_id) // 60):
+        titles[0] += " " + _("{min:.0f} min").format(min=age_min)
     said = _("Next: ") + ", ".join(titles[:4]) if titles else "" if held else _("Nothing waits.")
     unread = len(service.till.open)
     if unread:
         said = (_("From the till: one to read") if unread == 1 else _("From the till: {n} to read").format(n=unread)) + \
             ("\n" + said if titles else "")
     said += _(" and {n} more").format(n=more) if more > 0 else ""
-    return "\n".join(part for part in (said, _("Held: {n}").format(n=held) if held else "") if part)
+    late = sum(line.late(order_id) for order_id, _pulls in line.orders())
+    return "\n".join(part for part in (said, _("Late: {n}").format(n=late) if late else "", _("Held: {n}").format(n=held) if held else "") if part)
 
 
 def standing(service):

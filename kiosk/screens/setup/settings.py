@@ -126,8 +126,11 @@ def _by_volume(setup: Setup) -> list[SettingRow]:
 
 def _menu(setup: Setup) -> Section:
     rows = [SettingRow(_("Add drink"), "", write=("menu", "?"))]
-    for d in setup.menu:
+    for place, d in enumerate(setup.menu):
         at = ("menu", d.name)
+        if len(setup.menu) > 1:
+            rows.append(SettingRow(_("{name}: place on the screen").format(name=d.name), str(place + 1), (("menu",), _moved(setup, place, -1)),
+                                   (("menu",), _moved(setup, place, 1)), "‹", "›"))
         rows.append(_chosen(_("{name}: basket").format(name=d.name), (*at, "shot"), d.shot, (SINGLE, DOUBLE),
                             (_("single"), _("double"))))
         if d.shot == SINGLE:
@@ -148,6 +151,14 @@ def _menu(setup: Setup) -> Section:
                                written=change.allergen))
         rows.append(SettingRow(_("{name}: off the menu").format(name=name), "", more=(at, None), more_word=_("Take off")))
     return Section(_("Menu"), _("Changes the orders from now on."), tuple(rows))
+
+
+def _moved(setup: Setup, place: int, by: int) -> dict:
+    """The whole menu with the drink at `place` one place on or back, round the ends."""
+    drinks = list(setup.menu)
+    drink = drinks.pop(place)
+    drinks.insert((place + by) % len(setup.menu), drink)
+    return {each.name: _fields(each) for each in drinks}
 
 
 def _staff(setup: Setup) -> Section:
@@ -174,6 +185,7 @@ def _station(setup: Setup) -> Section:
         _chosen(_("Sounds"), ("sounds",), setup.sounds, (False, True), (_("off"), _("on"))),
         _measured(_("Locked in at most"), ("limits", "lock_to_pump_s"), limits.lock_to_pump_s, 1, "s"),
         _measured(_("Ground at most"), ("limits", "grind_to_pull_s"), limits.grind_to_pull_s, 5, "s"),
+        _measured(_("An order is late after"), ("limits", "order_late_min"), limits.order_late_min, 1, "min"),
         *_by_volume(setup),
     ))
 

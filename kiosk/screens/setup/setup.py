@@ -134,6 +134,7 @@ class LettersScreen(Room):
     text = StringProperty()
     then = ObjectProperty(None, allownone=True)
     capitals = BooleanProperty(False)
+    back_to = StringProperty("setup")
 
     others = BooleanProperty(False)
 
@@ -164,7 +165,7 @@ class LettersScreen(Room):
 
     def done(self):
         text, then = self.text.strip(), self.then
-        self.rooms.go("setup")
+        self.rooms.go(self.back_to)
         if text and then is not None:
             then(text)
 

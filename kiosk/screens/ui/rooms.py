@@ -19,7 +19,7 @@ SCREENS = {"station": "barista.station.StationScreen", "drawer": "barista.drawer
            "taste": "barista.taste.TasteScreen", "tasks": "barista.tasks.TasksScreen",
            "burn": "barista.burn.BurnScreen",
            "coach": "hire.coach.CoachScreen", "orders": "barista.orders.OrdersScreen",
-           "line": "barista.order_queue.LineScreen", "bin": "barista.panels.BinScreen", "weight": "barista.panels.WeightScreen",
+           "line": "barista.order_queue.LineScreen", "handover": "barista.handover.HandoverScreen", "bin": "barista.panels.BinScreen", "weight": "barista.panels.WeightScreen",
            "notch": "barista.panels.NotchScreen", "who": "barista.panels.WhoScreen", "scale": "setup.scale.ScaleScreen",
            "notes": "manager.notes.NotesScreen", "today": "manager.today.TodayScreen", "figures": "manager.figures.FiguresScreen",
            "pulls": "manager.figures.PullsScreen", "pull": "manager.figures.PullScreen", "weeks": "manager.weeks.WeeksScreen",
@@ -171,5 +171,5 @@ class Rooms(BoxLayout):
     def write(self, asked: str, text: str, then):
         """Ask for a word, letter by letter; `then(word)` when it is written."""
         letters = self.room("letters")
-        letters.asked, letters.text, letters.then = asked, text, then
+        letters.asked, letters.text, letters.then, letters.back_to = asked, text, then, self.current
         self.go("letters")

@@ -1,5 +1,6 @@
 """A till's ticket read: what was taught, counts and changes; what is not understood is shown and never guessed."""
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -104,3 +105,11 @@ def test_any_lines_whatever_order_nothing_that_they_do_not_say(lines):
 
 def test_a_slice_of_the_campaign_holds_its_bars():
     assert till.campaign(strings=1500, orders=0).end() == 0
+
+
+@pytest.mark.parametrize("taught, comes", [("Order no. 34", "Order no. 100"), ("Order no. 100", "Order no. 7"), ("Order #12", "Order #1204"),
+                                           ("Tisch 104", "Tisch 4")])
+def test_an_orders_number_is_known_however_many_figures_it_has(taught, comes):
+    known = vocabulary({words_of(taught): "number"}, ("Latte",), ())
+    read = read_ticket((comes, "1 Latte"), known)
+    assert (read.number, read.unclear, [item.name for item in read.items]) == (comes, (), ["Latte"])
