@@ -191,6 +191,7 @@ class Corrected:
 Record = (Pull | OrderTaken | OrderEnded | GuideEvent | NotchMoved | GroundsPurged | FlagRaised | ScaleChecked
           | Noted | SettingChanged | Corrected)
 KINDS = {kind.__name__: kind for kind in Record.__args__}
+OPEN = ("evidence", "facts", "changes", "event")       # fields that hold what their kind of thing needs
 FIELDS = {kind: frozenset(field.name for field in fields(kind)) for kind in Record.__args__}
 
 
@@ -210,7 +211,7 @@ def from_json(kept: dict[str, Any]) -> Record:
         given = {name: _frozen(value) if type(value) is list else value for name, value in kept.items() if name in names}
         if kind is Pull:
             given["recipe"] = _recipe(kept["recipe"])
-        for name in ("evidence", "facts", "changes", "event"):
+        for name in OPEN:
             if name in given:
                 given[name] = kept[name]
         for name, fits in _checks(kind):
@@ -225,8 +226,13 @@ def from_json(kept: dict[str, Any]) -> Record:
 @cache
 def _checks(kind: type) -> tuple[tuple[str, Callable[[Any], bool]], ...]:
     """(field, whether a value may stand there) of a kind, but for the recipe, which sees to itself."""
-    return tuple((name, _is_trace if name == "trace" else checker(hint)) for name, hint in get_type_hints(kind).items()
-                 if not is_dataclass(hint))
+    by_name = {"trace": _is_trace} | dict.fromkeys(OPEN, _is_dict)
+    return tuple((name, by_name.get(name) or checker(hint)) for name, hint in get_type_hints(kind).items()
+                 if not is_dataclass(hint) and hint is not Any)
+
+
+def _is_dict(value: Any) -> bool:
+    return type(value) is dict          # what stands in it is looked at by whoever reads it: odds have no upper end
 
 
 def _is_trace(points: Any) -> bool:
