@@ -18,7 +18,7 @@ from kiosk.bar.messages import Message, from_json, to_json
 from kiosk.bar.model import Pull
 
 GRIND, DOSE, TAMP, PULL, CHANCE = "grind", "dose", "tamp", "pull", "chance"
-BEFOREHAND = {GRIND: 0.9, DOSE: 0.2, TAMP: 0.2, PULL: 0.2, CHANCE: 0.03}   # odds, before looking (tuned)
+BEFOREHAND = {GRIND: 1.2, DOSE: 0.2, TAMP: 0.2, PULL: 0.2, CHANCE: 0.03}   # odds, before looking (tuned)
 LOOKED_AT = 12                # pulls back that the trouble may have begun
 SIZES = (-6.0, -4.0, -2.5, -1.5, 1.5, 2.5, 4.0, 6.0)
 SPARED = {GRIND: 0.03, DOSE: 0.3, TAMP: 0.2, PULL: 0.3}   # share of the pulls since then that show nothing of it
