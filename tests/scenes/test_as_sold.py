@@ -115,3 +115,11 @@ def test_scene_66_the_shot_of_an_iced_latte_falls_into_a_glass_of_ice_on_the_sca
         pull, = work.book.today().of(Pull)
         assert pull.yield_g == pytest.approx(truth.in_cup_g, abs=0.3) and pull.drinks == ("Latte, iced",)
         assert pull.warmed is None
+
+
+def test_a_large_one_is_two_touches_and_goes_into_the_large_cup(work):
+    taps = work.finger.taps
+    tap(work, "Order", "Latte", "Change it", "large", "Start")
+    assert work.finger.taps - taps == 5
+    drink, = work.service.lanes[1].work.planned.drinks
+    assert (drink.name, drink.cup) == ("Latte, large", "large cup")

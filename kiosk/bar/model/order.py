@@ -67,6 +67,7 @@ class Change:
 
 
 USUAL_CHANGES = (
+    Change(name="large", cup="large cup"),
     Change(name="takeaway", cup="paper cup", cold=True),
     Change(name="extra shot", extra=True),
     Change(name="iced", cup="glass with ice", cold=True),
