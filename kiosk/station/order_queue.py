@@ -105,13 +105,15 @@ class OrderQueue:
         places = set(places)
         self.waiting = [left for each in self.waiting if (left := each.less(places)) is not None]
 
-    def as_made(self) -> list[Waiting]:
-        """What lanes will take, in turn, as the line stands: two singles that will share a pull are one."""
+    def as_made(self, most: int) -> tuple[list[Waiting], int]:
+        """What lanes will take next, in turn, as the line stands: two singles that will share a pull are one; at most `most`,
+        and how many more wait."""
         kept, made = list(self.waiting), []
-        while (each := self.next()) is not None:
+        while len(made) < most and (each := self.next()) is not None:
             made.append(each)
+        left = sum(each.order_id not in self.held for each in self.waiting)
         self.waiting = kept
-        return made
+        return made, left
 
     def age_s(self, order_id: str) -> float:
         """For how long the order has been asked for, by the clock on the wall."""

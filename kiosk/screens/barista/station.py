@@ -93,12 +93,12 @@ def due_told(due) -> str:
 def waiting_told(service) -> str:
     """The line of orders: what no lane has taken yet."""
     line = service.line
-    made = line.as_made()
+    made, more = line.as_made(4)
     titles = [drink_words(each.planned.title) for each in made]
-    more, held = len(titles) - 4, sum(each.order_id in line.held for each in line.waiting)
+    held = sum(each.order_id in line.held for each in line.waiting)
     if titles and (age_min := line.age_s(made[0].order_id) // 60):
         titles[0] += " " + _("{min:.0f} min").format(min=age_min)
-    said = _("Next: ") + ", ".join(titles[:4]) if titles else "" if held else _("Nothing waits.")
+    said = _("Next: ") + ", ".join(titles) if titles else "" if held else _("Nothing waits.")
     unread = len(service.till.open)
     if unread:
         said = (_("From the till: one to read") if unread == 1 else _("From the till: {n} to read").format(n=unread)) + \
