@@ -81,7 +81,7 @@ class DayRecords:
 
     @cached_property
     def unread(self) -> tuple[StoredRecord, ...]:
-        return tuple(each for each in self._lines if not _records([each]))
+        return tuple(each for each in self._lines if not _records([each], traces=False))
 
     @property
     def last(self) -> tuple[StoredRecord, ...]:

@@ -52,12 +52,15 @@ class StoredRecord:
 
     @property
     def record(self) -> Record:
-        """The record. Raises ValueError where this program cannot read one that is whole."""
+        """The record; one whose trace is none, without it. Raises ValueError where this program cannot read one that is whole."""
         if self._record is None:
-            fields = self.fields
-            if trace := fields.get("trace"):
-                fields["trace"] = tuple(map(tuple, trace))
-            self._record = from_json({"kind": self.kind, **fields})
+            try:
+                fields = self.fields
+                if trace := fields.get("trace"):
+                    fields["trace"] = tuple(map(tuple, trace))
+                self._record = from_json({"kind": self.kind, **fields})
+            except (ValueError, TypeError):
+                self._record = self.without_trace
         return self._record
 
     @property

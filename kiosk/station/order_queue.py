@@ -10,6 +10,7 @@ HELD, RELEASED, FIRST, TAKEN_BACK = "order held", "order released", "order first
 AS_BEFORE = "order put back"            # in the place of the order that `of` names, which was taken back
 CHANGED = "order changed"               # `dropped` pulls of it are not made, `pulls` come in their place
 DEEDS = (HELD, RELEASED, FIRST, TAKEN_BACK, AS_BEFORE)
+SAID_ANEW_S = 20.0
 ENDED_LAST = 3          # that can be made again from the line
 
 
@@ -70,19 +71,22 @@ class OrderQueue:
         A single that may share takes the next one waiting of another order with it, of the same coffee: two of one
         double. Nobody waits longer for that: a later drink comes earlier.
         """
-        for place, each in enumerate(self.waiting):
+        return self._out_of(self.waiting)
+
+    def _out_of(self, waiting: list[Waiting]) -> Waiting | None:
+        for place, each in enumerate(waiting):
             if each.order_id not in self.held:
-                del self.waiting[place]
-                return self._paired(each)
+                del waiting[place]
+                return self._paired(each, waiting)
         return None
 
-    def _paired(self, first: Waiting) -> Waiting:
+    def _paired(self, first: Waiting, waiting: list[Waiting]) -> Waiting:
         if not _shares(first):
             return first
-        for place, other in enumerate(self.waiting):
+        for place, other in enumerate(waiting):
             if _shares(other) and other.order_id not in (*self.held, first.order_id) \
                     and other.planned.coffee == first.planned.coffee:
-                del self.waiting[place]
+                del waiting[place]
                 drinks = (*first.planned.drinks, *other.planned.drinks)
                 return Waiting(first.order_id, first.index,
                                PlannedPull(coffee=first.planned.coffee, basket=DOUBLE, drinks=drinks), (other.order_id, other.index))
@@ -108,12 +112,15 @@ class OrderQueue:
     def as_made(self, most: int) -> tuple[list[Waiting], int]:
         """What lanes will take next, in turn, as the line stands: two singles that will share a pull are one; at most `most`,
         and how many more wait."""
-        kept, made = list(self.waiting), []
-        while len(made) < most and (each := self.next()) is not None:
+        waiting, made = list(self.waiting), []
+        while len(made) < most and (each := self._out_of(waiting)) is not None:
             made.append(each)
-        left = sum(each.order_id not in self.held for each in self.waiting)
-        self.waiting = kept
-        return made, left
+        return made, sum(each.order_id not in self.held for each in waiting)
+
+    @property
+    def aged(self) -> int:
+        """Another number three times a minute: what is said of how old the orders are is to be said anew."""
+        return int(self._service.clock.s() // SAID_ANEW_S)
 
     def age_s(self, order_id: str) -> float:
         """For how long the order has been asked for, by the clock on the wall."""

@@ -41,7 +41,7 @@ class Signals:
         """Coffee was seen to fall of that run: it is no purge."""
         signal = self._groups.get(group)
         if signal is not None:
-            for ran in signal.at(self._clock(), ready=True, weighed=True):
+            for ran in signal.pours():
                 self._tell(group, ran, signal.on_since_s)
 
     def set_up(self, wanted: tuple[SignalSetup, ...]) -> None:
@@ -122,8 +122,6 @@ class Signals:
                 self._happened(group, GroupPurged(now_s))
             case "on" | "again" if guide is not None:
                 self._happened(group, PumpOnSeen(now_s, ran.at_s, CONTACT, WITHIN_S))
-            case "on" if group in self._groups:
-                self._groups[group].not_heard()         # nobody pulls there yet: said again once somebody does
             case "off" if guide is not None:
                 self._happened(group, PumpOffSeen(now_s, ran.at_s, CONTACT, WITHIN_S))
             case "off" if began_s is not None and (other := self._pours_without_its_own(group, began_s)) is not None:

@@ -1,6 +1,5 @@
 """Weighing: which lane the scale serves, and what its readings mean for that lane's guide."""
 
-from collections import deque
 from dataclasses import asdict
 
 from kiosk.bar.guide import guide as guides
@@ -18,7 +17,6 @@ LIFTED_BELOW_G = 100.0
 PORTAFILTER_FROM_G = 350.0      # lighter, and it may be a cup
 SEEN_AFTER_S = 1.8              # a stream is believed so long after its first drop
 LATE_S, LOOKS_BACK_S = 0.5, 6.0     # a pump told later than that is looked for in the readings from so long before
-LATELY_S = 90.0                 # of readings: a whole pull
 LIFTED_G, ASKED_FOR_S = 12.0, 90.0
 FAR_OFF = 8.0                   # of its own ±: a signal that runs for so long or so shortly is of no pull that begins to fall
 TIMELY = 2.0                    # of its own ±: a pull whose drop could have fallen then, too
@@ -38,7 +36,6 @@ class Weighing:
         self._asked: PourSeen | None = None
         self._load_of: str | None = None         # the pull whose dose stands on the scale, until it is lifted
         self._held: list[Sample] = []            # the readings of that pour
-        self._lately: deque[Sample] = deque()    # the last ones, oldest first, whoever's they are
 
     @property
     def groups(self) -> range:
@@ -73,9 +70,6 @@ class Weighing:
     def observe(self, sample: Sample) -> None:
         self.answering(True)
         self.latest = sample
-        self._lately.append(sample)
-        while sample.t_s - self._lately[0].t_s > LATELY_S:
-            self._lately.popleft()
         if sample.grams < LIFTED_BELOW_G:
             self._load_of = None
         if self.asking:
@@ -85,6 +79,7 @@ class Weighing:
         owner = next((work for work in begun if work.pour_watch.pouring), None)
         if owner is not None:
             self._untold.forget()
+            self._untold.pass_by(sample)
             for sighting in owner.pour_watch.observe(sample):
                 if isinstance(sighting, live.CupLifted) and self._ends_as_anothers(owner, sighting.t_s, lifted=True):
                     break               # that cup was the other's, which has been told of it
@@ -160,7 +155,7 @@ class Weighing:
 
     def _given_over(self, owner: Work, other: Work, t_s: float) -> None:
         """The coffee was the other's after all: it sees the pour from its beginning, and the first keeps nothing of it."""
-        readings, began_s, off_s = list(self._lately), other.guide.pump_on_at_s, other.guide.pump_off_at_s
+        readings, began_s, off_s = list(self._untold.readings), other.guide.pump_on_at_s, other.guide.pump_off_at_s
         self._service.happened(owner.group, WhosePour(t_s, False))
         self._elsewhere(owner, t_s)
         self._looked_back(other, began_s, readings)
@@ -185,9 +180,8 @@ class Weighing:
         drop_s = min((sighting.t_s for _, seen in drops.values() for sighting in seen if isinstance(sighting, live.FirstDrop)),
                      default=sample.t_s - SEEN_AFTER_S)
         owner, seen = min(drops.values(), key=lambda each: self._untimely(each[0], drop_s))
-        untold = self._untold_runs(drop_s)
-        likelier = min(untold, key=untold.__getitem__, default=None)
-        if likelier is not None and untold[likelier] < self._untimely(owner, drop_s):
+        likelier = self._likelier_run(drop_s, self._untimely(owner, drop_s))
+        if likelier is not None:
             for work, _ in drops.values():
                 self._elsewhere(work, sample.t_s)
             self._of_an_untold_run(likelier, drop_s)
@@ -195,7 +189,7 @@ class Weighing:
         for work, _ in drops.values():
             if work is not owner:
                 self._elsewhere(work, sample.t_s)
-        self._could_be_anothers(owner, begun, drop_s, untold)
+        self._could_be_anothers(owner, begun, drop_s)
         for sighting in seen:
             self._tell(owner, sighting, sample.t_s)
 
@@ -205,13 +199,12 @@ class Weighing:
                 for sighting in work.pour_watch.observe(sample)]
         drop_s = next((sighting.t_s for sighting, _ in seen if isinstance(sighting, live.FirstDrop)), None)
         if drop_s is not None:
-            untold = self._untold_runs(drop_s)
-            likelier = min(untold, key=untold.__getitem__, default=None)
-            if likelier is not None and untold[likelier] < self._untimely(work, drop_s):
+            likelier = self._likelier_run(drop_s, self._untimely(work, drop_s))
+            if likelier is not None:
                 self._elsewhere(work, readings[-1].t_s)
                 self._of_an_untold_run(likelier, drop_s)
                 return
-            self._could_be_anothers(work, self._begun(), drop_s, untold)
+            self._could_be_anothers(work, self._begun(), drop_s)
         for sighting, at_s in seen:
             if not work.guide.ended:
                 self._tell(work, sighting, at_s)
@@ -221,7 +214,7 @@ class Weighing:
         self._service.signals.makes_a_pull(group)
         work = self._service.lanes[group].work
         if work is not None and work.pour_watch is not None and work.pour_watch.pouring:
-            self._could_be_anothers(work, self._begun(), drop_s, {})
+            self._could_be_anothers(work, self._begun(), drop_s)
 
     def _elsewhere(self, work: Work, t_s: float) -> None:
         """Its cup does not stand here, or not yet: what has fallen so far was another's."""
@@ -230,11 +223,17 @@ class Weighing:
             for sighting in work.pour_watch.pump_on(work.guide.pump_on_at_s):
                 self._tell(work, sighting, t_s)
 
-    def _could_be_anothers(self, owner: Work, begun: list[Work], drop_s: float, untold: dict[int, float]) -> None:
+    def _could_be_anothers(self, owner: Work, begun: list[Work], drop_s: float) -> None:
         """Another pull's drop was due then, too: that is said."""
         near = [work for work in begun if work is not owner and self._untimely(work, drop_s) <= TIMELY]
-        if near or any(off <= TIMELY for group, off in untold.items() if group != owner.group):
+        if near or self._likelier_run(drop_s, TIMELY) not in (None, owner.group):
             self._service.happened(owner.group, guides.Missed(self._service.clock.s(), guides.PROBABLY_ITS))
+
+    def _likelier_run(self, drop_s: float, than: float) -> int | None:
+        """The group whose pump runs untold and whose first drop was likeliest due at `drop_s`, by less than `than` of its own ±."""
+        runs = self._untold_runs(drop_s)
+        likeliest = min(runs, key=runs.__getitem__, default=None)
+        return likeliest if likeliest is not None and runs[likeliest] < than else None
 
     def _untold_runs(self, drop_s: float) -> dict[int, float]:
         """The groups whose pump runs by their signal and is not yet known to make a pull: by how many of its own ± a first
@@ -256,30 +255,30 @@ class Weighing:
 
     def _found(self, seen: PourSeen) -> None:
         """Coffee falls and no pull is known to pour: whose it is, by what has been done for each; else it is asked."""
+        readings = list(self._untold.readings)
+        self._untold.forget()
         order = EVERY_STEP.index
         ready = [work for work in self._works() if work.guide.pump_on_at_s is None and not work.guide.ended
                  and order(work.guide.step) <= order(Step.PULL)]
-        locked = [work for work in ready if work.guide.step is Step.PULL]
-        readings = list(self._untold.readings)
-        self._untold.forget()
-        runs = self._untold_runs(seen.drop_at_s)
-        likeliest = min(runs, key=runs.__getitem__, default=None)
-        if likeliest is not None and runs[likeliest] <= FAR_OFF:
+        if not ready:
+            run = [group for group in self.groups if self._service.signals.running(group)]
+            work = self._service.unordered((*run, *self.groups))
+            if work is None:
+                return
+            ready = [work]
+        likeliest = self._likelier_run(seen.drop_at_s, FAR_OFF)
+        if likeliest is not None:
             return self._of_an_untold_run(likeliest, seen.drop_at_s)
+        locked = [work for work in ready if work.guide.step is Step.PULL]
         touched = [work for work in ready if not work.untouched]
-        running = [work for work in ready if work.group in runs]
+        running = [work for work in ready if self._service.signals.running(work.group)]
         could_be = running if len(running) == 1 else locked or touched or ready
         if len(could_be) > 1 and (locked or touched):
             self.asking, self._asked, self._held = tuple(work.group for work in could_be), seen, readings
             self._service.publish()
-        elif could_be:
-            first = min(could_be, key=lambda work: work.guide.began_at_s)
-            self._given(first, seen, readings, guides.PROBABLY if len(could_be) > 1 else None)
-        else:
-            run = [group for group in self.groups if self._service.signals.running(group)]
-            work = self._service.unordered(run or self.groups)
-            if work is not None:
-                self._given(work, seen, readings)
+            return
+        first = min(could_be, key=lambda work: work.guide.began_at_s)
+        self._given(first, seen, readings, guides.PROBABLY if len(could_be) > 1 else None)
 
     def _given(self, work: Work, seen: PourSeen, readings: list[Sample], why: str | None = None) -> None:
         """The pour is that pull's: its pump went on as long before the first drop as it does in this group."""

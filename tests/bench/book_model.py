@@ -161,7 +161,7 @@ def campaign(steps: int) -> Bars:
         wrong = 1
         print("  ", found)
     print("  " + ", ".join(f"{taken.count(each)} {each}" for each in sorted(set(taken))))
-    bars.above("steps", len(taken), min(steps, len(taken)) if wrong else steps)
+    bars.above("steps", len(taken), steps)
     bars.below("differences", wrong, 0)
     return bars
 

@@ -87,7 +87,7 @@ def kill(folder: Path, seed: int, after_s: float, slow_s: float = 0.0) -> tuple[
         owed = {f"{each.order_id}.{each.index}" for each in service.line.waiting}
         lost = sum(place not in served and place not in owed and not _about(in_lanes.get(place), step, last_tap)
                    for place, step in under_way.items())
-        return len(finished), wrong, 0 if slow_s else len(under_way), 0 if slow_s else lost
+        return len(finished), wrong, len(under_way), lost
 
 
 def _about(found: Step | None, said: str, last_tap: str) -> bool:
@@ -109,7 +109,7 @@ def campaign(kills: int, slow_s: float = 0.0, seed: int = 7) -> Bars:
     bars.above("pulls said to be finished", finished, kills / 4 if slow_s else kills)
     bars.below("of them missing or doubled after the restart", wrong, 0)
     if slow_s:
-        return bars
+        return bars                     # what was last said of a pull on its way may be many taps old
     bars.above("pulls seen on their way", under_way, kills)
     bars.below("of them neither served, in their lane where they were, nor waiting", lost, 0)
     return bars

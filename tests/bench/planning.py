@@ -22,7 +22,7 @@ WEIGHTS = (3, 1, 3, 4, 4, 1, 2)      # of the usual menu's drinks, in its order 
 class Alone(OrderQueue):
     """The same queue, with no pull for two orders."""
 
-    def _paired(self, first: Waiting) -> Waiting:
+    def _paired(self, first: Waiting, waiting: list[Waiting]) -> Waiting:
         return first
 
 

@@ -11,6 +11,7 @@ import logging
 import shutil
 import sys
 import tempfile
+import traceback
 from collections import Counter
 from datetime import timedelta
 from pathlib import Path
@@ -143,7 +144,6 @@ def campaign(starts: int, seed: int = 9) -> Bars:
             except Exception as wrong:
                 crashes += 1
                 if crashes <= 12:
-                    import traceback
                     where = traceback.extract_tb(wrong.__traceback__)[-1]
                     print(f"  start {n}, {how}, {kind} {str(fields)[:160]}: {type(wrong).__name__}: {wrong} ({where.name})", flush=True)
                 continue
@@ -152,7 +152,7 @@ def campaign(starts: int, seed: int = 9) -> Bars:
                 lost += any(after.get(id) != what for id, what in whole.items() if id != lines[which].id or how == "foreign")
                 if any(each.number == odd.number for each in book.day(day).unread):
                     unread += 1
-                    unnamed += not any("read" in each for each in (*book.notices, *station.complaints))
+                    unnamed += not any("cannot be read by this program" in each for each in station.complaints)
             finally:
                 book.close()
     print("  " + ", ".join(f"{count} {how}" for how, count in sorted(hows.items())) + f"; {unread} not to be read")

@@ -16,12 +16,6 @@ def serve(work, group=1):
         work.service.tap(group, guides.Forward)
 
 
-def tap(work, *words):
-    for word in words:
-        work.finger.tap(word)
-        work.frames(12)
-
-
 @pytest.fixture
 def work(tmp_path):
     with AtWork(tmp_path / "book", scale=False, settings={"groups": 1}) as at_work:
@@ -29,11 +23,11 @@ def work(tmp_path):
 
 
 def test_scene_70_an_allergen_stays_on_the_card_until_it_is_served_and_over_a_restart(work, tmp_path):
-    tap(work, "Order", "Latte", "Change it")
+    work.tap("Order", "Latte", "Change it")
     taps = work.finger.taps
-    tap(work, "oat milk")
+    work.tap("oat milk")
     assert work.finger.taps - taps == 1                     # the change itself: this touch and the one before
-    tap(work, "Start")
+    work.tap("Start")
     card = work.kiosk.root.room("station").card(1)
     assert card.title == "1 · Latte, oat milk" and card.contains == "Contains oats"
     while work.service.lanes[1].work.guide.step is not Step.PULL:
@@ -55,7 +49,7 @@ def test_scene_70_an_allergen_stays_on_the_card_until_it_is_served_and_over_a_re
 
 
 def test_a_cup_to_take_away_is_not_to_be_warmed(work, tmp_path):
-    tap(work, "Order", "Cappuccino", "Change it", "takeaway", "Start")
+    work.tap("Order", "Cappuccino", "Change it", "takeaway", "Start")
     lane = work.service.lanes[1]
     assert lane.work.guide.step is Step.DOSE and "Warm" not in work.kiosk.root.room("station").card(1).step_names
     work.service.tap(1, guides.Back)
@@ -87,7 +81,7 @@ def test_scene_64_a_drink_sent_back_cold_is_made_first_and_counted_with_its_reas
 def test_scene_65_the_guest_coffee_is_swapped_at_two_in_the_afternoon(tmp_path):
     settings = {"groups": 1, "grinders": {"Left": {"coffee": "House"}, "Right": {"coffee": "Yirga"}}}
     with AtWork(tmp_path, scale=False, settings=settings) as work:
-        tap(work, "Order", "Espresso", "Change it", "Yirga", "Start")
+        work.tap("Order", "Espresso", "Change it", "Yirga", "Start")
         assert work.service.lanes[1].work.grinder == "Right"
         work.service.tap(1, guides.Forward)
         work.service.tap(1, guides.Forward)                 # dosed
@@ -95,7 +89,7 @@ def test_scene_65_the_guest_coffee_is_swapped_at_two_in_the_afternoon(tmp_path):
         assert work.service.set_setting(("grinders", "Right", "coffee"), "Huila") == ()
         serve(work)
         assert work.book.today().of(Pull)[0].coffee == "Yirga"              # it was ground before the swap
-        tap(work, "Order", "Espresso", "Change it", "Huila", "Start")
+        work.tap("Order", "Espresso", "Change it", "Huila", "Start")
         serve(work)
         serve(work)
         first, second, third = work.book.today().of(Pull)
@@ -119,7 +113,7 @@ def test_scene_66_the_shot_of_an_iced_latte_falls_into_a_glass_of_ice_on_the_sca
 
 def test_a_large_one_is_two_touches_and_goes_into_the_large_cup(work):
     taps = work.finger.taps
-    tap(work, "Order", "Latte", "Change it", "large", "Start")
+    work.tap("Order", "Latte", "Change it", "large", "Start")
     assert work.finger.taps - taps == 5
     drink, = work.service.lanes[1].work.planned.drinks
     assert (drink.name, drink.cup) == ("Latte, large", "large cup")

@@ -10,12 +10,6 @@ from kiosk.bar.model.setup import CLEANING
 from tests.support.at_work import OPENING, AtWork
 
 
-def tap(work, *words):
-    for word in words:
-        work.finger.tap(word)
-        work.frames(12)
-
-
 def card(work, group=1):
     return work.kiosk.root.room("station").card(group)
 
@@ -31,35 +25,35 @@ def test_scene_67_after_cleaner_no_pull_is_planned_until_ten_rinses_and_a_shot_p
         work.service.next_state(1)
     assert work.service.setup.closed == {1: CLEANING}
     work.frames(12)
-    tap(work, "Cleaner used")
+    work.tap("Cleaner used")
     work.service.next_state(1)
     work.service.set_setting(("closed", "1"), None)         # opened by mistake: cleaner is still in it
     work.service.take_order(((work.service.setup.drink("Espresso"), 1),))
     work.frames(12)
     assert work.service.lanes[1].work is None and "rinse 1 of 10" in card(work).big and "gloves" in card(work).told
     for _ in range(4):
-        tap(work, "Rinsed")
+        work.tap("Rinsed")
     work.close()
     with AtWork(tmp_path / "book", scale=False) as again:   # the plug was pulled: nothing is forgotten
         again.frames(12)
         assert again.service.lanes[1].work is None and "rinse 5 of 10" in card(again).big
         for _ in range(6):
-            tap(again, "Rinsed")
+            again.tap("Rinsed")
         assert again.service.lanes[1].work is None and "pour it away" in card(again).big
-        tap(again, "Poured away")
+        again.tap("Poured away")
         assert again.service.lanes[1].work.planned.title == "Espresso"
 
 
 def test_scene_43_a_closing_left_half_done_is_asked_about_next_morning(work, tmp_path):
-    tap(work, "More", "Closing", "Backflush with water", "Leave out", "Empty and wipe the hopper", "No time")
+    work.tap("More", "Closing", "Backflush with water", "Leave out", "Empty and wipe the hopper", "No time")
     assert "Hot" not in work.kiosk.root.open.title
     notes = {note.facts["task"]: note for note in work.book.today().of(Noted)}
     assert notes["Empty and wipe the hopper"].facts["why"] == "No time"
-    tap(work, "Milk fridge", "Steam wand")                  # another one while a number is read: that one is done
+    work.tap("Milk fridge", "Steam wand")                  # another one while a number is read: that one is done
     assert not work.kiosk.root.open.reading
-    tap(work, "Milk fridge", "+", "+", "+")
+    work.tap("Milk fridge", "+", "+", "+")
     assert "outside" in work.kiosk.root.open.told
-    tap(work, "Save")
+    work.tap("Save")
     assert next(note for note in work.book.today().of(Noted) if note.facts["task"] == "Milk fridge").facts["value"] == 5.5
     work.close()
     with AtWork(tmp_path / "book", scale=False, day=OPENING + timedelta(days=1)) as morning:
@@ -70,16 +64,16 @@ def test_scene_43_a_closing_left_half_done_is_asked_about_next_morning(work, tmp
 
 
 def test_scene_68_a_cold_machine_is_said_at_opening(work):
-    tap(work, "More", "Opening", "Machine temperature")
+    work.tap("More", "Opening", "Machine temperature")
     for _ in range(6):
         work.finger.tap("–")
     work.frames(12)
     room = work.kiosk.root.open
     assert room.value == 90.0 and "outside" in room.told and "90.5–96.1" in room.told        # SCA, definition of espresso
-    tap(work, "Save")
+    work.tap("Save")
     note, = work.book.today().of(Noted)
     assert note.facts == {"list": "opening", "task": "Machine temperature", "value": 90.0, "unit": "°C"}
-    tap(work, "Back")
+    work.tap("Back")
     work.service.next_state(1)                              # heating: nothing is planned there
     work.service.take_order(((work.service.setup.drink("Espresso"), 1),))
     assert work.service.lanes[1].work is None
@@ -103,11 +97,11 @@ def test_scene_69_a_choked_basket_that_does_not_vent_stays_locked_in_and_a_techn
 def test_scene_41_a_new_bars_first_double_is_served_within_two_minutes_of_first_light(tmp_path):
     with AtWork(tmp_path, scale=False) as work:
         began_s = work.t_s
-        tap(work, "Order", "Double espresso", "Start")
+        work.tap("Order", "Double espresso", "Start")
         work.play(work.hand.pull(1))
         assert work.t_s - began_s < 120 and len(work.book.today().of(Pull)) == 1
 
 
 def test_a_card_for_burns_is_one_touch_from_the_drawer(work):
-    tap(work, "More", "Burnt?")
+    work.tap("More", "Burnt?")
     assert work.kiosk.root.current == "burn"

@@ -175,29 +175,24 @@ def test_start_is_no_strong_key_with_nothing_chosen_and_counts_are_read_with_the
 
 
 def test_an_order_is_given_a_table_by_touch_and_it_stands_in_the_queue(work):
-    work.finger.tap("Order")
-    work.frames(4)
-    work.finger.tap("Latte")
-    work.frames(4)
-    work.finger.tap("Name or table")
-    work.frames(4)
-    for letter in "7B":
-        work.finger.tap(letter)
-        work.frames(4)
-    work.finger.tap("Save")
-    work.frames(4)
+    work.tap("Order", "Latte", "Name or table", "7", "B", "Save")
     assert work.kiosk.root.current == "orders"
-    work.finger.tap("Next order")
-    work.frames(4)
-    work.finger.tap("Mocha")
-    work.frames(4)
-    work.finger.tap("Start")
-    work.frames(4)
+    work.tap("Next order", "Mocha", "Start")
     assert [each.label for each in work.service.line.taken_orders] == ["7b", ""]
     work.service.take_order(((work.service.setup.drink("Latte"), 1),), "Ada")
     work.kiosk.root.go("line")
     work.frames(4)
     assert any("Ada" in row.told for row in work.kiosk.root.room("line").ids.line.children if hasattr(row, "told"))
+
+
+def test_back_from_the_letters_of_a_name_leads_to_the_order_as_it_was_also_where_a_pin_is_set(work):
+    work.kiosk.root.pin.set("2580")
+    work.tap("Order", "Latte", "Name or table", "7", "Back")
+    assert work.kiosk.root.current == "orders"
+    work.tap("Start")
+    assert [(each.label, each.drinks) for each in work.service.line.taken_orders] == [("", (("Latte", 1),))]
+    work.tap("Order")
+    assert work.finger.find("Latte × 1") is None and not work.kiosk.root.room("orders").label
 
 
 def test_an_order_older_than_the_bars_own_limit_is_late_in_word_and_colour(work):

@@ -88,14 +88,9 @@ def test_a_burst_of_six_orders_and_nine_drinks_takes_twenty_touches_at_most(tmp_
     assert sum(map(len, burst)) == 9
     with AtWork(tmp_path, settings={"groups": 1}) as work:
         taps = work.finger.taps
-        work.finger.tap("Order")
-        work.frames(4)
+        work.tap("Order")
         for n, drinks in enumerate(burst):
-            for drink in drinks:
-                work.finger.tap(drink)
-                work.frames(4)
-            work.finger.tap("Next order" if n < len(burst) - 1 else "Start")
-            work.frames(10)
+            work.tap(*drinks, "Next order" if n < len(burst) - 1 else "Start")
         while work.service.lanes[1].work is not None:
             pour(work, on=lambda: signal(work, 1, True), off=lambda: signal(work, 1, False))
             work.frames(40)
@@ -138,6 +133,16 @@ def test_a_signal_over_a_real_rfc_2217_port_times_a_pull_through_the_kiosk(tmp_p
         guide = work.service.lanes[1].work.guide
         assert (guide.on_from, guide.off_from, guide.step) == ("contact", "contact", Step.SERVE)
         assert guide.time_s == pytest.approx(9.0, abs=0.3)
+
+
+def test_a_pump_that_ran_before_anything_was_ordered_is_no_pull_of_the_order_that_comes_meanwhile(tmp_path):
+    with AtWork(tmp_path, scale=False, settings={"groups": 1}) as work:
+        signal(work, 1, True)
+        work.frames(round(20 / 0.05))                   # a long flush, or a contact that sticks
+        work.service.take_order(((work.service.setup.menu[1], 1),))
+        work.frames(40)
+        guide = work.service.lanes[1].work.guide
+        assert guide.step is Step.WARM and guide.pump_on_at_s is None
 
 
 def test_scene_25_a_signal_that_sticks_on_is_said_and_ends_nothing(tmp_path):

@@ -24,12 +24,6 @@ def served(work, time_s=25.0, yield_g=50.4):
     work.frames(12)
 
 
-def tap(work, *words):
-    for word in words:
-        work.finger.tap(word)
-        work.frames(12)
-
-
 @pytest.fixture
 def work(tmp_path):
     with AtWork(tmp_path / "book", scale=False, settings={"groups": 1}) as at_work:
@@ -39,27 +33,27 @@ def work(tmp_path):
 def test_scene_38_sour_though_in_range_asks_for_longer_and_turns_nothing(work):
     served(work)
     taps = work.finger.taps
-    tap(work, "Taste…", "Sour")
+    work.tap("Taste…", "Sour")
     room = work.kiosk.root.open
     assert work.finger.taps - taps == 2 and "later" in room.change and "notch" not in room.change
     note, = [each for each in work.book.today().of(Noted) if each.what == "tasted"]
     assert note.facts["taste"] == "sour" and note.facts["pull_id"] == work.service.lanes[1].last.id
     work.service.grinding.watch("Grinder 1", "House").standing = Flag(
         "Grinder 1", "House", 20, "drifting", "coarser", "It runs slow.", {"pulls": 14, "level_s": 3.1})
-    tap(work, "Sour")
+    work.tap("Sour")
     assert room.change == "The times ask for coarser: turn that first, then taste again."
-    tap(work, "Back")
+    work.tap("Back")
 
 
 def test_scene_39_bitter_in_range_asks_for_cleanliness_first_and_the_evening_says_what_was_tasted(work):
     served(work)
-    tap(work, "Taste…", "Bitter")
+    work.tap("Taste…", "Bitter")
     assert work.kiosk.root.open.change.startswith("Clean basket")
-    tap(work, "Back")
+    work.tap("Back")
     served(work, time_s=35.0)
-    tap(work, "More", "Taste", "+")
+    work.tap("More", "Taste", "+")
     assert "extraction" in work.kiosk.root.open.tds_words or "TDS 9.1" in work.kiosk.root.open.tds_words
-    tap(work, "Bitter")
+    work.tap("Bitter")
     assert work.kiosk.root.open.change == "One notch coarser, nothing else."
     rows = {row.key: row.text for group in groups(evening_of(work.book, work.service.setup, work.book.day_now())) for row in group.rows}
     assert rows["tasted"] == "2; 2 bitter"

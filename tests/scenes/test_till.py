@@ -49,12 +49,6 @@ def orders(work) -> list[OrderTaken]:
     return list(work.book.today().of(OrderTaken))
 
 
-def tap(work, *words):
-    for word in words:
-        work.finger.tap(word)
-        work.frames(12)
-
-
 @pytest.fixture
 def work(tmp_path):
     with WithTill(tmp_path / "book", settings={"groups": 1}) as at_work:
@@ -115,7 +109,7 @@ def test_what_is_not_understood_is_shown_as_it_came_taught_by_touch_and_then_ord
     assert station.waiting.startswith("From the till: one to read")
     work.close()
     with WithTill(tmp_path / "book") as again:              # the plug was pulled meanwhile: it still waits
-        tap(again, "From the till", "1 FLAT WHT", "Cappuccino", "xhot", "Nothing")
+        again.tap("From the till", "1 FLAT WHT", "Cappuccino", "xhot", "Nothing")
         assert [dict(each.drinks) for each in orders(again)] == [{"Latte": 1}, {"Cappuccino": 1}]
         assert orders(again)[1].label == "Table 12" and again.kiosk.root.current == "station"
         again.prints(HEAD.replace(b"12", b"15") + b"2 FLAT WHT 6.20\n" + CUT)

@@ -106,6 +106,12 @@ class AtWork:
     _frames = _taps = 0
     _drawn_until = 5
 
+    def tap(self, *words: str) -> None:
+        """A finger touches the keys of these words, one after the other."""
+        for word in words:
+            self.finger.tap(word)
+            self.frames(12)
+
     def frames(self, count: int) -> None:
         for _ in range(count):
             self.frame()

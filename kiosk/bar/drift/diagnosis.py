@@ -178,7 +178,8 @@ def diagnose(clues: list[Clue], usual_dose: float = 0.5, usual_stop: float = 0.5
     """Causes of the last pull, or of the run that it ends, likeliest first; probabilities sum to 1.
 
     `clues`: the stretch's pulls, oldest first (the last `LOOKED_AT` are read). `usual_dose`, `usual_stop`: what a dose
-    or a stop well within tolerance does to the time, in spreads; `usual_slips`: the share of pulls with a slip. Raises ValueError for no clues.
+    or a stop well within tolerance does to the time, in spreads; `usual_slips`: the share of pulls with a slip. Raises
+    ValueError for no clues.
     """
     if not clues:
         raise ValueError("no pull to diagnose")

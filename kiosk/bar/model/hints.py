@@ -6,7 +6,7 @@ from functools import cache
 from types import NoneType, UnionType
 from typing import Any, get_args, get_origin
 
-LARGEST, DEEPEST = 1e10, 12         # any number; a dictionary in a dictionary
+LARGEST, DEEPEST = 1e9, 12          # any number; a dictionary in a dictionary
 HALF = re.compile("[\ud800-\udfff]")
 
 

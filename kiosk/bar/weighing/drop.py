@@ -8,8 +8,8 @@ from kiosk.bar.weighing.plate import KEPT_S, Plate
 
 QUIET_S = 1.5              # after a jump nothing is believed for so long
 CONFIRM_S = 0.4            # a stream that seems to begin must still seem so this much later
-SHAKEN_S, NOT_BEFORE_S = 0.6, 1.5
-SEEMS_G, SEEMS_SPREADS = 0.3, 4.0
+SHAKEN_S, NOT_BEFORE_S = 0.6, 1.5       # what only seems to come: not so soon after a jump, nor after pump on,
+SEEMS_G, SEEMS_SPREADS = 0.3, 4.0       # and so far over the level before, in grams and in what that shook by
 LOOK_AGAIN_S = 1.0         # it is told at once, and once more when the stream has shown its pace
 SEEN_FOR_S, NEAR_S = 6.0, 3.5
 MORE_SEEN_S = 0.15         # a later look that is a little vaguer by its own account is the better one still

@@ -24,7 +24,9 @@ STEADY_G = 0.5
 CUP_FROM_G = 4.0           # the lightest paper cup
 SURELY_A_CUP_G = 50.0      # no leaning hand keeps so much so still, whatever else (a drip tray) stands there
 STEPPED_S = (0.8, 1.5)     # after a jump a cup stands there whole; a stream would have brought a gram or two
-CREPT_S, CREPT_SHARE, CREPT_G_PER_S, CREEP_G_PER_S = 4.0, 0.3, 4.0, 0.4   # a light cup on a slow scale, over its middle part
+CREPT_S = 4.0              # a slow scale has shown a light cup by then
+CREPT_SHARE, CREPT_G_PER_S = 0.3, 4.0      # between these shares of its way up it rose faster than any stream begins
+CREEP_G_PER_S = 0.4        # and what is left of its way is no stream
 HIDDEN_STREAM_G = 12.0     # what may pour while a knock hides it
 PACE_S = 2.0
 

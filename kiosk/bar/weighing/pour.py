@@ -50,8 +50,8 @@ class PourWatch:
     Begin it at lock-in, or earlier, `t_s` being when. Tell it `pump_on(t_s)`, and `pump_off(t_s)` where somebody taps.
     Between readings `at(t_s)` lets the cue fall on its moment. Each answers with sightings.
 
-    `comes` is whether coffee seems to come, a second before the first drop is sure. `grams` is what is in the cup, net; `flow_g_per_s` is FLOW_LAG_S late; `curve` holds (seconds since pump on, grams)
-    for drawing and keeping; `stop_at_s` is where the cue is going to fall as things stand. None: not known.
+    `grams` is what is in the cup, net; `flow_g_per_s` is FLOW_LAG_S late; `curve` holds (seconds since pump on, grams)
+    for drawing and keeping; `comes` is whether coffee seems to come, a second before the first drop is sure; `stop_at_s` is where the cue is going to fall as things stand. None: not known.
     """
 
     def __init__(self, recipe: Recipe, habits: Habits = Habits(), t_s: float = -inf):

@@ -32,9 +32,10 @@ class GroupSignal:
     def running(self) -> bool:
         return self.on_since_s is not None
 
-    def not_heard(self) -> None:
-        """There was no pull to tell that the pump is on."""
-        self._told_on = False
+    def pours(self) -> tuple[PumpRan, ...]:
+        """Coffee was seen to fall of this run: it is a pull, whatever it was thought to be before."""
+        self._told_on = self.running
+        return (PumpRan("on", self.on_since_s),) if self.on_since_s is not None else ()
 
     def edge(self, t_s: float, on: bool, *, ready: bool, weighed: bool) -> tuple[PumpRan, ...]:
         if on:

@@ -10,7 +10,8 @@ from math import exp, sqrt
 GATHER_S = 0.3     # from the first drop to a full stream, as a time constant: spouts, a puck wet unevenly (from memory)
 FALL_S = 0.5       # from a shut valve to the last of the stream, likewise
 FALLS_S = (0.15, 0.25, 0.4, 0.6, 0.9)     # and what a scale's own filter makes of it
-BENDS, BEND_WITHIN_S = 10, 0.3
+BENDS = 10         # and one: the places of a bend that have their say
+BEND_WITHIN_S = 0.3     # of a pump's own stop, as the signal told it and the group's bends taught
 TAILS_S, SURELY_A_TAIL = (0.1, 0.15, 0.25, 0.4), 0.6      # a scale's filter; how much less it must leave unexplained
 ALIKE = 3.0        # readings so near each other tell as much as a third of them would
 FAR_G = 0.4        # from the fitted curve: more than hum and tenths make
@@ -74,9 +75,7 @@ def onset(points: Points, from_s: float, to_s: float) -> tuple[float, float, flo
 
 def ending(points: Points, from_s: float, to_s: float) -> tuple[float, float]:
     """(when the stream began to fall off, ± seconds): a straight rise that from the bend on dies away to a level."""
-    def shape(u: float) -> float:
-        return FALL_S * (1 - exp(-u / FALL_S)) if u > 0 else u
-    return _bend(points, shape, from_s, to_s)
+    return _bend(points, _dying(FALL_S), from_s, to_s)
 
 
 def tail(points: Points, from_s: float, to_s: float, at_s: float) -> tuple[float, float]:
@@ -108,15 +107,14 @@ def likelier_end(points: Points, a_s: float, b_s: float) -> float:
 
 def _fitted(points: Points, bend_s: float, fall_s: float, at_s: float) -> tuple[float, float]:
     """(squared error, grams at `at_s`) of the best rise that from the bend on dies away over `fall_s`."""
-    def shape(u: float) -> float:
-        return fall_s * (1 - exp(-u / fall_s)) if u > 0 else u
-    rows = [shape(t - bend_s) for t, _ in points]
-    n = len(points)
-    mean_x, mean_g = sum(rows) / n, sum(g for _, g in points) / n
-    spread = sum((x - mean_x) ** 2 for x in rows)
-    pace = sum((x - mean_x) * (g - mean_g) for x, (_, g) in zip(rows, points)) / spread if spread > 1e-12 else 0.0
-    misfit = sum((g - mean_g - pace * (x - mean_x)) ** 2 for x, (_, g) in zip(rows, points))
-    return misfit, mean_g + pace * (shape(at_s - bend_s) - mean_x)
+    shape = _dying(fall_s)
+    level, pace, left = _fit(points, shape, bend_s)
+    return sum(g * g for g in left), level + pace * shape(at_s - bend_s)
+
+
+def _dying(fall_s: float) -> Callable[[float], float]:
+    """A straight rise that from 0 on dies away to a level."""
+    return lambda u: fall_s * (1 - exp(-u / fall_s)) if u > 0 else u
 
 
 def _bend(points: Points, shape: Callable[[float], float], from_s: float, to_s: float) -> tuple[float, float]:
@@ -138,14 +136,20 @@ def _bend(points: Points, shape: Callable[[float], float], from_s: float, to_s: 
     return best_s, (max(near) - min(near)) / 2
 
 
-def _left(points: Points, shape: Callable[[float], float], bend_s: float) -> list[float]:
-    """What is left of each point's grams by the best level + pace × shape(seconds since the bend)."""
+def _fit(points: Points, shape: Callable[[float], float], bend_s: float) -> tuple[float, float, list[float]]:
+    """The best level + pace × shape(seconds since the bend): level, pace, and what is left of each point's grams."""
     rows = [shape(t - bend_s) for t, _ in points]
     n = len(points)
     mean_x, mean_g = sum(rows) / n, sum(g for _, g in points) / n
     spread = sum((x - mean_x) ** 2 for x in rows)
     pace = sum((x - mean_x) * (g - mean_g) for x, (_, g) in zip(rows, points)) / spread if spread > 1e-12 else 0.0
-    return [g - mean_g - pace * (x - mean_x) for x, (_, g) in zip(rows, points)]
+    level = mean_g - pace * mean_x
+    return level, pace, [g - level - pace * x for x, (_, g) in zip(rows, points)]
+
+
+def _left(points: Points, shape: Callable[[float], float], bend_s: float) -> list[float]:
+    """What is left of each point's grams by that."""
+    return _fit(points, shape, bend_s)[2]
 
 
 def rms(points: Points) -> float:

@@ -10,7 +10,7 @@ from kiosk.bar.weighing.drop import DropWatch
 from kiosk.bar.weighing.plate import Plate
 from kiosk.bar.weighing.sightings import Sample
 
-KEPT_S = 40.0               # of readings, so that the watch of the pull sees it from before its first drop
+KEPT_S = 90.0               # of readings: a whole pull, so that a watch begun late sees it from before its first drop
 SURE_S, SURE_G = 0.5, 2.5   # a stream that went on so much longer, to so much, was no drip and no leaning hand
 FASTEST_G_PER_S = 8.0       # hot water from a tap runs faster than any espresso
 REST_S, STILL_G_PER_S = 1.5, 0.15
@@ -26,7 +26,8 @@ class PourSeen:
 
 
 class UntoldPour:
-    """Fed with every reading while no pull is known to pour. `readings` are the last ones, oldest first."""
+    """Fed with every reading: to `observe` while no pull is known to pour, else to `pass_by`. `readings` are the last ones,
+    oldest first."""
 
     def __init__(self):
         self.readings: deque[Sample] = deque()
@@ -47,15 +48,21 @@ class UntoldPour:
         """The pour has been given to a pull, or was none: look for the next one."""
         self._again()
 
+    def pass_by(self, sample: Sample) -> bool:
+        """It is only kept; whether it is a new one."""
+        if sample.t_s <= self._last_s:
+            return False
+        self._last_s = sample.t_s
+        self.readings.append(sample)
+        while sample.t_s - self.readings[0].t_s > KEPT_S:
+            self.readings.popleft()
+        return True
+
     def observe(self, sample: Sample) -> PourSeen | None:
         """The pour that this reading gives away; None where there is none. Each is told once."""
         t_s = sample.t_s
-        if t_s <= self._last_s:
+        if not self.pass_by(sample):
             return None
-        self._last_s = t_s
-        self.readings.append(sample)
-        while t_s - self.readings[0].t_s > KEPT_S:
-            self.readings.popleft()
         grown, moved = self._plate.observe(t_s, sample.grams, True)
         if moved:
             self._drop, self._since_s = DropWatch(usual("", "double")), None

@@ -2,6 +2,7 @@
 
 SEEN_AFTER_S = 1.8          # by then a pump's stop has left its bend in the curve,
 LIFTED_AFTER_S = 0.9        # and so much of it that a cup lifted then can still be told
+LOOKED_FOR_S = 4.0          # later nothing new comes of a stop
 APART_S = 0.5               # two stops nearer to each other than this tell nothing
 SURELY = 4.6                # log of the odds: a hundred to one, and the coffee changes hands
 CLEARLY = 1.6               # five to one: nothing needs to be said; so few come near it that hardly one in a thousand is wrong
@@ -11,8 +12,11 @@ DROP_SAYS_AT_MOST = 5.0     # a first drop is late or early for many a reason
 def stops_tell(own_off_s: float | None, other_off_s: float | None, now_s: float, lifted: bool) -> bool:
     """Whether the pumps' stops (None: still on) lie so far apart, and the first so long ago, that the curve tells them apart."""
     offs = [each for each in (own_off_s, other_off_s) if each is not None]
-    near = len(offs) == 2 and abs(offs[0] - offs[1]) < APART_S
-    return bool(offs) and not near and now_s - min(offs) >= (LIFTED_AFTER_S if lifted else SEEN_AFTER_S)
+    if not offs or max(offs) - min(offs) < APART_S and len(offs) == 2:
+        return False
+    if lifted:
+        return now_s - min(offs) >= LIFTED_AFTER_S
+    return now_s - min(offs) >= SEEN_AFTER_S and now_s - max(offs) <= LOOKED_FOR_S
 
 
 def odds_of_the_other(own_drop_off: float, other_drop_off: float, end: float | None) -> float:

@@ -38,7 +38,10 @@ class LineScreen(Room):
         self.first = 0
         self._orders = None
 
+    _aged = 0
+
     def show(self):
+        self._aged = self.service.line.aged
         rows, waiting = self._rows(), len(self.service.line.orders())
         if rows == self._orders:
             return
@@ -57,7 +60,8 @@ class LineScreen(Room):
             _("{n} orders wait.").format(n=waiting)
 
     def tick(self):
-        self.show()
+        if self.service.line.aged != self._aged:
+            self.show()
 
     def _rows(self) -> list[tuple[str, str, str]]:
         """(order id, what to say, state): what waits, what was ended last, what lanes have untouched."""
@@ -66,8 +70,9 @@ class LineScreen(Room):
             drinks = ", ".join(drink_words(each.planned.title) for each in pulls)
             state = "held" if order_id in line.held else "late" if line.late(order_id) else "waiting"
             age = _("{min:.0f} min").format(min=line.age_s(order_id) // 60)
-            rows.append((order_id, "  ".join(part for part in (line.taken_at(order_id), _("late, {age}").format(age=age) if state == "late"
-                                                               else age, line.label(order_id), drinks) if part), state))
+            if state == "late":
+                age = _("late, {age}").format(age=age)
+            rows.append((order_id, "  ".join(part for part in (line.taken_at(order_id), age, line.label(order_id), drinks) if part), state))
         for order in reversed(line.ended):
             rows.append((order.id, ", ".join(f"{count} × {drink_words(name)}" for name, count in order.drinks), "ended"))
         for lane in self.service.lanes.values():

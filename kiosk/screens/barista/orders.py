@@ -33,12 +33,11 @@ class OrdersScreen(Room):
         self._next = order_id
         self.rooms.go("orders")
 
-    _next, _naming = "", False
+    _next = ""
 
     def enter(self):
-        if self._naming:
-            self._naming = False        # back from the letters, with the order as it was
-            return self.show()
+        if self.rooms.came_from == "letters":
+            return self.show()          # with the order as it was
         self.label = ""
         self.changing, self._next = self._next, ""
         self.counts: dict[str, int] = self.service.open_drinks(self.changing) if self.changing else {}
@@ -122,7 +121,6 @@ class OrdersScreen(Room):
 
     def name_it(self):
         """A name or a table for this order, letter by letter."""
-        self._naming = True
         self.rooms.write(_("Name or table"), self.label, self._named)
 
     def _named(self, text: str):

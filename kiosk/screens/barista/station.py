@@ -30,7 +30,7 @@ class StationScreen(Room):
     def __init__(self, **given):
         super().__init__(**given)
         self._cards: dict[int, LaneCard] = {}
-        self._due, self._due_told, self._told_min = DueWatch(self.service), None, 0
+        self._due, self._due_told, self._aged = DueWatch(self.service), None, 0
 
     def card(self, group: int) -> LaneCard:
         return self._cards[group]
@@ -68,13 +68,13 @@ class StationScreen(Room):
     def wait(self):
         """What waits: orders and, where no one works one off, what opening or closing still asks for."""
         self._due_told = self._due.due
-        self._told_min = int(self.service.clock.s() // 20)
+        self._aged = self.service.line.aged
         self.waiting = waiting_told(self.service) + due_told(self._due.due if self.idle else ())
 
     def tick(self):
         self._due.tick()
-        if self._due.due is not self._due_told or int(self.service.clock.s() // 20) != self._told_min:
-            self.wait()         # what waits grows older
+        if self._due.due is not self._due_told or self.service.line.aged != self._aged:
+            self.wait()
         first = next_lane((group, lane.work.guide, cued(lane.work, self.service.clock.s()))
                           for group, lane in self.service.lanes.items() if lane.work is not None)
         for group, lane in self.service.lanes.items():

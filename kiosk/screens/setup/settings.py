@@ -125,12 +125,13 @@ def _by_volume(setup: Setup) -> list[SettingRow]:
 
 
 def _menu(setup: Setup) -> Section:
+    written = {d.name: _fields(d) for d in setup.menu}
     rows = [SettingRow(_("Add drink"), "", write=("menu", "?"))]
     for place, d in enumerate(setup.menu):
         at = ("menu", d.name)
         if len(setup.menu) > 1:
-            rows.append(SettingRow(_("{name}: place on the screen").format(name=d.name), str(place + 1), (("menu",), _moved(setup, place, -1)),
-                                   (("menu",), _moved(setup, place, 1)), "‹", "›"))
+            rows.append(SettingRow(_("{name}: place on the screen").format(name=d.name), str(place + 1),
+                                   (("menu",), _moved(written, place, -1)), (("menu",), _moved(written, place, 1)), "‹", "›"))
         rows.append(_chosen(_("{name}: basket").format(name=d.name), (*at, "shot"), d.shot, (SINGLE, DOUBLE),
                             (_("single"), _("double"))))
         if d.shot == SINGLE:
@@ -153,12 +154,11 @@ def _menu(setup: Setup) -> Section:
     return Section(_("Menu"), _("Changes the orders from now on."), tuple(rows))
 
 
-def _moved(setup: Setup, place: int, by: int) -> dict:
-    """The whole menu with the drink at `place` one place on or back, round the ends."""
-    drinks = list(setup.menu)
-    drink = drinks.pop(place)
-    drinks.insert((place + by) % len(setup.menu), drink)
-    return {each.name: _fields(each) for each in drinks}
+def _moved(menu: dict[str, dict], place: int, by: int) -> dict[str, dict]:
+    """The menu as it is written, with the drink at `place` one place on or back, round the ends."""
+    names = list(menu)
+    names.insert((place + by) % len(menu), names.pop(place))
+    return {name: menu[name] for name in names}
 
 
 def _staff(setup: Setup) -> Section:
