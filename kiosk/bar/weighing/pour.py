@@ -31,6 +31,7 @@ NEW_YIELD_G = 0.1
 SEEN_S, HIDDEN_S = 1.0, 0.2      # the last second before a cup is lifted; what the scale had not shown by then
 NEARLY_G_PER_S = 0.8             # a stream this thin has as good as ended
 TAIL_FROM_S, TAIL_BENDS_S = 2.0, (-0.1, 1.1)     # before the stop, to know the pace; where its bend may lie
+THINNED_TO = 60
 LIFTED_WITHIN_G = 0.5            # a cup lifted while it still fills is known so well, or not at all
 TAUGHT_S, UNTAUGHT_S = 0.25, 0.6 # ± of a stop that nobody tapped: where a tapped one has shown this group's, and before
 BACK_WITHIN_S = 4.0              # a cup that is put straight comes back under the stream sooner
@@ -131,6 +132,7 @@ class PourWatch:
         points = [p for p in self._plate.points if first_s - TAIL_FROM_S <= p[0] <= now_s]
         if len(points) < 8 or points[-1][0] < now_s - 0.8:
             return None
+        points = points[::1 + len(points) // THINNED_TO]       # many fits are tried, while the screen waits
         bend_s = self.habits.bend_s()
         own_s, other_s = (now_s + 1.0 if off_s is None else off_s + bend_s for off_s in (own_off_s, other_off_s))
         return stream.likelier_end(points, own_s, other_s)
