@@ -30,10 +30,6 @@ class OrderQueue:
         self._taken[order.id] = order
         self.waiting += waiting
 
-    def taken_at(self, order_id: str) -> str:
-        """Hours and minutes, as the clock on the wall had them."""
-        return self._taken[order_id].at[11:16] if order_id in self._taken else ""
-
     @property
     def taken_orders(self) -> tuple[OrderTaken, ...]:
         """Those that are not ended yet, in the order in which they came."""

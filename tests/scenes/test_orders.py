@@ -6,6 +6,7 @@ from kiosk.bar.guide import guide as guides
 from kiosk.bar.model import Pull, Step
 from kiosk.screens.barista.station import waiting_told
 from kiosk.screens.setup.settings import sections, whole
+from kiosk.screens.ui.look import Type
 from tests.bench import kill_ticket, planning
 from tests.support.at_work import AtWork
 
@@ -129,8 +130,8 @@ def test_scene_21_a_flag_with_six_orders_waiting_leaves_the_queue_to_be_seen(wor
     room = work.kiosk.root.room("station")
     room.flag = "Left: one notch finer"
     work.frames(3)
-    shown = [key.text for key in work.finger.keys() if "Left: one notch finer" in key.text]
-    assert shown and "Next: Mocha, Cappuccino" in shown[0]
+    shown, = [key for key in work.finger.keys() if key.text == "Left: one notch finer"]
+    assert "Next: Mocha, Cappuccino" in shown.under and shown.size_u > Type.small
 
 
 def test_scene_22_a_collar_turned_with_one_dose_ground_leaves_that_pull_at_its_setting(tmp_path):

@@ -80,6 +80,19 @@ def visit(work: AtWork) -> Iterator[str]:
     service.grinding._to_do["Left"] = "notch", TO_DO, 1
     service.publish()
     yield at("station-flag")
+    late = [service.take_order(((service.setup.drink(name), 1),), label)
+            for name, label in (("Cappuccino", ""), ("Macchiato", "Table 7"), ("Espresso", ""), ("Americano", "Ada"), ("Mocha", ""))]
+    work.t_s += 600
+    work.frames(20)
+    yield at("station-flag-late")
+    rooms.go("line")
+    yield at("line-late")
+    service.grinding.watch("Left", "House").standing = None
+    rooms.home()
+    yield at("station-late")
+    service.grinding.watch("Left", "House").standing = FLAG
+    for order_id in late:
+        service.cancel(order_id)
     rooms.open_notch("Left")
     yield at("notch")
     service.till.came(("Table 7", "2 FLAT WHT", "  xhot", "1 Latte"))
@@ -102,6 +115,7 @@ def visit(work: AtWork) -> Iterator[str]:
         if name not in rooms.names:
             continue
         rooms.go(name)
+        draw()              # a room begins to look things up as it is drawn
         work.settle_threads()
         yield at(name)
     for n in range(6):

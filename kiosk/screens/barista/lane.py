@@ -366,10 +366,10 @@ def second_figure(service, work: Work) -> tuple[str, list, str]:
         return "", Colour.text, ""
     (from_s, to_s), (from_g, to_g) = recipe.time_window_s, recipe.yield_window_g
     aim = f"{from_s:.0f}–{to_s:.0f} s, {from_g:.0f}–{to_g:.0f} g"
-    waits = guide.pulling and guide.drop_at_s is None
-    if waits and watch is not None and watch.comes:
+    waits_s = service.clock.s() - guide.pump_on_at_s if guide.pulling and guide.drop_at_s is None else 0.0
+    late = waits_s > recipe.first_drop_to_s
+    if waits_s and waits_s <= to_s and watch is not None and watch.comes:       # past that nothing flows, and that is said
         return amount(max(0.0, grams), ".1f", "g"), Colour.text, f"{_('coffee comes')}  {aim}"
-    late = waits and service.clock.s() - guide.pump_on_at_s > recipe.first_drop_to_s
     fits = recipe.yield_fits(grams) if guide.pump_off_at_s is not None else None
     colour = Colour.text if fits is None else Colour.good if fits else Colour.warn
     return amount(max(0.0, grams), ".1f", "g"), colour, f"{_('no drop yet')}  {aim}" if late else aim

@@ -72,7 +72,7 @@ class LineScreen(Room):
             age = _("{min:.0f} min").format(min=line.age_s(order_id) // 60)
             if state == "late":
                 age = _("late, {age}").format(age=age)
-            rows.append((order_id, "  ".join(part for part in (line.taken_at(order_id), age, line.label(order_id), drinks) if part), state))
+            rows.append((order_id, "  ".join(part for part in (line.label(order_id), drinks, age) if part), state))
         for order in reversed(line.ended):
             rows.append((order.id, ", ".join(f"{count} × {drink_words(name)}" for name, count in order.drinks), "ended"))
         for lane in self.service.lanes.values():

@@ -17,6 +17,7 @@ from kiosk.station.notes import DueWatch
 
 class StationScreen(Room):
     waiting = StringProperty()
+    late = BooleanProperty(False)       # somebody waits longer than the bar wants anybody to
     flag = StringProperty()
     flag_why = StringProperty()
     flagged = StringProperty()          # the grinder whose flag is shown
@@ -69,7 +70,9 @@ class StationScreen(Room):
         """What waits: orders and, where no one works one off, what opening or closing still asks for."""
         self._due_told = self._due.due
         self._aged = self.service.line.aged
-        self.waiting = waiting_told(self.service) + due_told(self._due.due if self.idle else ())
+        told = waiting_told(self.service, BESIDE_A_FLAG, ". ") if self.flag else waiting_told(self.service)
+        self.waiting = told + due_told(self._due.due if self.idle and not self.flag else ())
+        self.late = late_orders(self.service) > 0
 
     def tick(self):
         self._due.tick()
@@ -90,10 +93,17 @@ def due_told(due) -> str:
     return f"\n{_('Due: ')}{', '.join(_(each.words) for each in due)}" if due else ""
 
 
-def waiting_told(service) -> str:
-    """The line of orders: what no lane has taken yet."""
+SHOWN, BESIDE_A_FLAG = 4, 2     # of the pulls that wait: by their names
+
+
+def late_orders(service) -> int:
+    return sum(service.line.late(order_id) for order_id, _pulls in service.line.orders())
+
+
+def waiting_told(service, most: int = SHOWN, apart: str = "\n") -> str:
+    """The line of orders: what no lane has taken yet, the first `most` by their names."""
     line = service.line
-    made, more = line.as_made(4)
+    made, more = line.as_made(most)
     titles = [drink_words(each.planned.title) for each in made]
     held = sum(each.order_id in line.held for each in line.waiting)
     if titles and (age_min := line.age_s(made[0].order_id) // 60):
@@ -104,8 +114,8 @@ def waiting_told(service) -> str:
         said = (_("From the till: one to read") if unread == 1 else _("From the till: {n} to read").format(n=unread)) + \
             ("\n" + said if titles else "")
     said += _(" and {n} more").format(n=more) if more > 0 else ""
-    late = sum(line.late(order_id) for order_id, _pulls in line.orders())
-    return "\n".join(part for part in (said, _("Late: {n}").format(n=late) if late else "", _("Held: {n}").format(n=held) if held else "") if part)
+    late = late_orders(service)
+    return apart.join(part for part in (_("Late: {n}").format(n=late) if late else "", said, _("Held: {n}").format(n=held) if held else "") if part)
 
 
 def standing(service):
