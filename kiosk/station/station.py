@@ -287,7 +287,7 @@ class Station:
         work = self.lanes[group].work
         if work is None:
             return None
-        watch = work.pour_watch if work.guide.has_scale else None
+        watch = work.pour_watch if work.guide.has_scale and self.weighing_of(group).busy_with(group) is None else None
         return trouble(work.guide, self.clock.s(), watch.grams if watch is not None else None,
                        watch is None or watch.cup_seen)
 

@@ -86,6 +86,8 @@ class Weighing:
                 self._tell(owner, sighting, sample.t_s)
             self._both_on_it(owner, begun, sample.t_s)
             self._ends_as_anothers(owner, sample.t_s)
+            if owner.pour_watch is None or owner.pour_watch.over:
+                self._free_again([work for work in begun if work is not owner], sample.t_s)
         elif begun:
             self._untold.observe(sample)
             self._await_the_drop(begun, sample)
@@ -103,7 +105,8 @@ class Weighing:
 
     def _begun(self) -> list[Work]:
         """The pulls whose pump is or was on and whose cup may still be filling, in the order in which they began."""
-        begun = [work for work in self._works() if work.pour_watch is not None and work.guide.pump_on_at_s is not None]
+        begun = [work for work in self._works() if work.pour_watch is not None and work.guide.pump_on_at_s is not None
+                 and not work.pour_watch.beside]
         live = [work for work in begun if not work.pour_watch.over]
         if not live and begun:              # late drips are told of the pull that settled last
             live = [max(begun, key=lambda work: work.guide.pump_on_at_s)]
@@ -222,6 +225,20 @@ class Weighing:
         if work.guide.pump_on_at_s is not None:
             for sighting in work.pour_watch.pump_on(work.guide.pump_on_at_s):
                 self._tell(work, sighting, t_s)
+
+    def _free_again(self, others: list[Work], t_s: float) -> None:
+        """Another's pour has ended: of a pull whose first drop was due meanwhile the coffee fell beside the scale, and one
+        that is still to come begins with the scale as it is."""
+        for work in others:
+            if work.pour_watch is None or work.pour_watch.over:
+                continue
+            usual_s, within_s = self.habits(work.group).first_drop(work.guide.recipe)
+            if t_s - work.guide.pump_on_at_s > usual_s + within_s or work.guide.pump_off_at_s is not None:
+                for sighting in work.pour_watch.falls_beside(t_s):
+                    self._tell(work, sighting, t_s)
+            else:
+                work.pour_watch = PourWatch(work.guide.recipe, self.habits(work.group), work.guide.pump_on_at_s)
+                work.pour_watch.pump_on(work.guide.pump_on_at_s)
 
     def _could_be_anothers(self, owner: Work, begun: list[Work], drop_s: float) -> None:
         """Another pull's drop was due then, too: that is said."""

@@ -1,6 +1,13 @@
 """Two pumps at once, one cup on the one scale: a slice of `python -m tests.bench.rush --part shared`, on its own seeds."""
 
+import pytest
+
+from kiosk.bar.guide import guide as guides
+from kiosk.bar.model import Pull, Step
+from kiosk.bar.weighing import Sample
+from kiosk.bar.weighing.pour import UNSEEN
 from tests.bench import rush
+from tests.support.a_station import WorkingStation
 
 
 def test_coffee_never_goes_to_the_wrong_group_without_a_word():
@@ -8,3 +15,123 @@ def test_coffee_never_goes_to_the_wrong_group_without_a_word():
     assert len(cases) == 24
     assert not any(wrong and not said for wrong, said, _ in cases)
     assert sum(not wrong and not said for wrong, said, _ in cases) >= 8       # where it is clear, nothing is said
+
+
+class OneScale(WorkingStation):
+    """Two groups over one scale, without a window; the hands tap Pump on and what stands on the scale is shown."""
+
+    def __init__(self, folder):
+        super().__init__(folder)
+        assert self.service.set_setting(("groups",), 2) == ()
+        self.order("Double espresso", "Double espresso")
+        self.grams = 110.0
+        for group in (1, 2):
+            self.to(group, Step.PULL)
+        self.show(3.0)
+
+    def to(self, group: int, step: Step) -> None:
+        while self.service.lanes[group].work.guide.step is not step:
+            self.tap(group)
+
+    def show(self, seconds: float, flow: float = 0.0) -> None:
+        for _ in range(round(seconds * 10)):
+            self.t_s, self.grams = self.t_s + 0.1, self.grams + flow * 0.1
+            self.service.weighing.observe(Sample(self.t_s, round(self.grams, 1)))
+            self.service.weighing.tick()
+
+    def guide(self, group: int):
+        return self.service.lanes[group].work.guide
+
+    def pump(self, group: int) -> None:
+        self.service.tap(group, guides.Forward)
+
+
+# The usual recipe's first drop comes 3 to 5 s after its pump on.
+@pytest.mark.parametrize("apart_s, drops_after_s, owner", [(9.0, 4.0, 2), (2.6, 1.4, 1), (3.0, 4.0, 2)])
+@pytest.mark.parametrize("first", [1, 2])
+def test_the_first_drop_belongs_to_the_group_whose_own_was_due(tmp_path, first, apart_s, drops_after_s, owner):
+    station, second = OneScale(tmp_path), 3 - first
+    station.pump(first)
+    station.show(apart_s)
+    station.pump(second)
+    station.show(drops_after_s)
+    station.show(8.0, flow=2.2)
+    whose = {1: first, 2: second}[owner]
+    assert station.guide(whose).drop_at_s is not None and station.guide(3 - whose).drop_at_s is None
+    assert station.service.weighing.served().group == whose
+    assert station.service.weighing.busy_with(3 - whose) == whose and station.service.weighing.busy_with(whose) is None
+    began_s = station.guide(3 - whose).pump_on_at_s
+    station.show(4.0, flow=2.2)                 # it keeps the scale until it has settled
+    station.pump(3 - whose)                     # the other's pump is stopped: nothing of this cup becomes its own
+    station.show(10.0, flow=2.2)
+    station.pump(whose)
+    station.show(6.0)
+    assert station.guide(whose).yield_g == pytest.approx(station.grams - 110.0, abs=0.5)
+    assert station.guide(3 - whose).yield_g is None and station.guide(3 - whose).pump_on_at_s == began_s
+    assert UNSEEN in station.guide(3 - whose).notes and station.service.trouble(3 - whose) is None
+
+
+@pytest.mark.parametrize("late_s", [1.0, 8.0, 16.0])
+def test_a_pull_beside_the_scale_has_no_yield_and_is_not_called_choked(tmp_path, late_s):
+    station, wrong = OneScale(tmp_path), []
+
+    def show(seconds: float, flow: float = 0.0) -> None:
+        for _ in range(round(seconds)):
+            station.show(1.0, flow)
+            wrong.append(station.service.trouble(2))
+
+    station.pump(1)
+    show(4.0)
+    show(late_s, flow=2.2)
+    station.pump(2)
+    show(24.0 - late_s, flow=2.2)
+    station.pump(1)
+    show(2.0 + late_s)
+    station.pump(2)
+    show(4.0)
+    assert station.guide(1).yield_g == pytest.approx(24.0 * 2.2, abs=0.5)
+    assert station.guide(2).yield_g is None and UNSEEN in station.guide(2).notes and set(wrong) == {None}
+    other = station.service.lanes[2].work.key
+    station.grams = 0.0                         # the first one's cup is lifted: that one is served, and not the other
+    station.show(2.0)
+    pull, = station.book.today().of(Pull)
+    assert pull.yield_g == pytest.approx(24.0 * 2.2, abs=0.5)
+    assert station.service.makes(2, other)
+
+
+def test_the_next_cup_is_weighed_though_its_pump_went_on_before_the_last_one_had_settled(tmp_path):
+    station = OneScale(tmp_path)
+    station.pump(1)
+    station.show(4.0)
+    station.show(24.0, flow=2.2)
+    station.pump(1)
+    station.show(1.0)
+    station.pump(2)
+    station.show(1.5)
+    station.grams = 0.0
+    station.show(0.7)
+    station.grams = 120.0
+    station.show(1.3)
+    station.show(22.0, flow=2.4)
+    station.pump(2)
+    station.show(4.0)
+    assert station.guide(2).yield_g == pytest.approx(22.0 * 2.4, abs=0.5)
+
+
+def test_late_drips_are_of_the_pull_that_settled_last(tmp_path):
+    station = OneScale(tmp_path)
+    for group in (2, 1):
+        station.pump(group)
+        station.show(4.0)
+        station.show(20.0, flow=2.5)
+        station.pump(group)
+        station.show(6.0)
+        if group == 2:
+            settled_g = station.guide(2).yield_g
+            station.grams = 110.0               # its cup goes, the next one comes
+            station.show(6.0)
+    assert settled_g == pytest.approx(50.0, abs=0.5)
+    station.grams += 0.6
+    station.show(4.0)
+    assert station.service.lanes[2].work is None or station.guide(2).yield_g == settled_g
+    assert station.service.weighing.served().group == 1

@@ -71,6 +71,7 @@ class PourWatch:
         self._drop_told_s: float | None = None
         self._began_s = self._last_s = t_s
         self._tapped = self._lost = self._bent = False
+        self.beside = False                      # the coffee falls where no scale is
         self._cue_s: float | None = None
         self._expected_g = recipe.yield_g
         self._peak_g_per_s = 0.0
@@ -103,6 +104,11 @@ class PourWatch:
     def cannot_tell(self, t_s: float, why: str) -> tuple[Sighting, ...]:
         """What stands on the scale is not this pull's alone: its yield cannot be known. Timing goes on."""
         return self._lose(t_s, why)
+
+    def falls_beside(self, t_s: float) -> tuple[Sighting, ...]:
+        """This pull's coffee falls where no scale is: what stands on this one is another's."""
+        self.beside = True
+        return self._lose(t_s, UNSEEN)
 
     def lost(self, t_s: float) -> tuple[Sighting, ...]:
         """The scale went away. Timing goes on by taps; what poured unseen cannot be known."""
@@ -139,8 +145,9 @@ class PourWatch:
 
     @property
     def over(self) -> bool:
-        """Nothing that falls from now on belongs to this pull: it has settled, or its cup was lifted."""
-        return self._settled_g is not None or (self._lost and (self.off_s is not None or self._lifted_s is not None))
+        """Nothing that falls from now on belongs to this pull: it has settled, its cup was lifted, or stands elsewhere."""
+        return self._settled_g is not None or self.beside or (
+            self._lost and (self.off_s is not None or self._lifted_s is not None))
 
     @property
     def poured(self) -> Poured | None:
