@@ -1,5 +1,6 @@
 """The book through its door: what is kept is there, in order, after any restart."""
 
+import shutil
 from datetime import date
 
 import pytest
@@ -120,3 +121,16 @@ def test_settings_and_what_was_remembered_survive_a_restart(tmp_path, clock):
         assert again.memory("left-house") == {"mean_s": 25.1}
         assert again.memory("never") is None
         assert a_pull(again).id > changed.id
+
+
+def test_a_book_and_its_older_copy_give_no_id_twice(tmp_path, clock):
+    """A backup put back is opened as often as the one that it replaces: only the letters keep their ids apart."""
+    with Book.open(tmp_path / "book", now=clock) as book:
+        pulled(book, 1)
+    copies = [shutil.copytree(tmp_path / "book", tmp_path / f"copy-{n}") for n in range(12)]
+    given = []
+    for folder in copies:
+        with Book.open(folder, now=clock) as copy:
+            given.append({copy.new_id() for _ in range(30)})
+    openings = {one.partition("-")[0] for ids in given for one in ids}
+    assert len(openings) == 1 and len(set.union(*given)) == 12 * 30

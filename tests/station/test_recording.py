@@ -5,7 +5,10 @@ import json
 import pytest
 
 from kiosk.__main__ import main
-from kiosk.bar.model import Pull
+from kiosk.bar.guide import begin
+from kiosk.bar.model import PlannedPull, Pull, ScaleSetup, usual
+from kiosk.station.lane import Waiting, Work
+from kiosk.station.recording import Recording
 from tests.station.test_orders_through_the_kiosk import serve
 from tests.support.at_work import AtWork
 
@@ -31,3 +34,21 @@ def test_where_no_feed_can_be_kept_the_pull_is_and_its_lane_goes_on(tmp_path):
         _, second = serve(work, ("Latte",))
         assert work.book.today().of(Pull) == (first, second)
         assert work.service.lanes[1].work is None
+
+
+def test_of_the_feeds_the_two_hundred_latest_are_kept(tmp_path):
+    """They are named by their pulls' keys, which sort as they were made."""
+    recipe, recording = usual("House", "double"), Recording(tmp_path / "feeds")
+    recording.folder.mkdir()
+    for n in range(199):
+        (recording.folder / f"000001-abcde-{n:06d}.0.1.feed").write_text("kept before")
+    (recording.folder / "a-note.txt").write_text("the bar's own")
+    for n in range(199, 203):
+        planned = PlannedPull(coffee="House", basket="double", drinks=())
+        work = Work(key=f"000001-abcde-{n:06d}.0.1", group=1, waiting=Waiting("o", 0, planned),
+                    guide=begin(recipe, 10.0 * n), grinder="Left", setting=20)
+        recording.heard(10.0 * n + 5, b"ST,GS,+   0.1 g\r\n")
+        assert recording.save(work, ScaleSetup()) == recording.folder / f"{work.key}.feed"
+    names = sorted(path.name for path in recording.folder.glob("*.feed"))
+    assert names == [f"000001-abcde-{n:06d}.0.1.feed" for n in range(3, 203)]
+    assert (recording.folder / "a-note.txt").exists()

@@ -82,9 +82,8 @@ def counts(pull: Pull) -> bool:
         return False
     if pull.sink is None:
         return True
-    low, high = pull.recipe.dose_window_g
     grinders_own = any(word in pull.sink.lower() for word in ("gush", "chok"))
-    return grinders_own and pull.dose_g is not None and low <= pull.dose_g <= high
+    return grinders_own and pull.recipe.dose_fits(pull.dose_g) is True
 
 
 class Watch:
@@ -459,6 +458,4 @@ def _short(item: Any) -> Any:
 def _off_recipe(pull: Pull) -> bool:
     """Whether time, dose or yield, as far as they were measured, lie outside the recipe's windows."""
     recipe = pull.recipe
-    measured = ((pull.time_s, recipe.time_window_s), (pull.dose_g, recipe.dose_window_g),
-                (pull.yield_g, recipe.yield_window_g))
-    return any(value is not None and not low <= value <= high for value, (low, high) in measured)
+    return False in (recipe.time_fits(pull.time_s), recipe.dose_fits(pull.dose_g), recipe.yield_fits(pull.yield_g))

@@ -43,3 +43,12 @@ def test_a_pull_that_was_not_weighed_is_judged_on_its_time_and_says_so():
     assert str(judge(one).sentence) == "In window: 25.0 s (20–30); the yield was not measured."
     weighed_only = pull(usual("House", "double"), None, 50.0)
     assert judge(weighed_only).in_window is None and of_the_day(weighed_only) is None
+
+
+@pytest.mark.parametrize("beyond, fits", [(0.0, True), (1e-7, True), (0.01, False)])
+def test_the_edge_is_the_windows_own_and_a_hundredth_beyond_it_is_outside(beyond, fits):
+    recipe = usual("House", "double")
+    for edge, outward in ((0, -beyond), (1, beyond)):
+        assert recipe.time_fits(recipe.time_window_s[edge] + outward) is fits
+        assert recipe.yield_fits(recipe.yield_window_g[edge] + outward) is fits
+        assert recipe.dose_fits(recipe.dose_window_g[edge] + outward) is fits
