@@ -10,11 +10,10 @@ from collections import defaultdict
 from datetime import datetime, timedelta
 
 import numpy
-import statsmodels.api as sm
 from scipy import stats
 
 DOSE_POWER, FIRST_DROP_SHARE = 1.6, 0.16        # of the even time, as its docstring gives them
-BESIDE, CLOSING, EARLY_BY_S = 12, 12, 0.3
+CLOSING, EARLY_BY_S = 12, 0.3
 
 
 def again(pulls_csv, records_jsonl, price_per_kg):
@@ -182,7 +181,6 @@ def _drift(own, told, rest):
         return {}
     x = numpy.array(_hours_since([p for _, p in points], own[0]))
     design = numpy.column_stack([x, *[[float(n == k) for n, _ in points] for k in range(len(fitted))]])
-    fit = sm.OLS([p["off_s"] for _, p in points], design).fit()
     found = _sloped("drift", x, points)
     slope = found.get("drift/value", 0.0)
     low, high = found.get("drift/low"), found.get("drift/high")
@@ -190,31 +188,23 @@ def _drift(own, told, rest):
         left = numpy.array([p["off_s"] for p in each]) - slope * numpy.array(_hours_since(each, own[0]))
         rest.update({p["id"]: value for p, value in zip(each, left - left.mean())})
     of_slope = numpy.linalg.pinv(design)[0]         # the slope is this times the seconds off
-    places = {p["id"]: n for n, (_, p) in enumerate(points)}
-    beside = [([places[p["id"]] for p in _before(a)], [places[p["id"]] for p in b[:BESIDE]],
-               b[0]["setting"] - a[0]["setting"])
-              for a, b in zip(told, told[1:]) if len(a) >= 3 and len(b) >= 3 and a[0]["setting"] != b[0]["setting"]]
-    if not beside:
+    moved = [a[0]["setting"] != b[0]["setting"] for a, b in zip(told, told[1:])]
+    if not any(move and min(len(a), len(b)) >= 3 for move, a, b in zip(moved, told, told[1:])):
         return found
-
-    def worth_of(y):
-        level = y - of_slope @ y * x
-        falls = [(level[before].mean() - level[after].mean()) / notches for before, after, notches in beside]
-        return numpy.average(falls,
-                             weights=[n ** 2 / (1 / len(before) + 1 / len(after)) for before, after, n in beside])
-
-    of_worth = numpy.array([worth_of(unit) for unit in numpy.eye(len(points))])     # it is linear: one pull at a time
-    worth = worth_of(numpy.array([p["off_s"] for _, p in points]))
-    reach = stats.t.ppf(0.975, fit.df_resid) * numpy.sqrt(fit.mse_resid * of_worth @ of_worth)
-    own_sd = reach / stats.norm.ppf(0.975)          # then together with what is usual, 2 ± 1 s
-    share = (1 / own_sd ** 2) / (1 / own_sd ** 2 + 1)
+    of_worth, squares, freedom, apart = _worth_weights(told, moved)
+    told_slope = dict(zip([p["id"] for _, p in points], of_slope))
+    of_slope = numpy.array([told_slope.get(p["id"], 0.0) for each in told for p in each])
+    worth = of_worth @ _held(told)
+    variance = squares / freedom
+    own_sd = stats.t.ppf(0.975, freedom) * numpy.sqrt(variance * apart) / stats.norm.ppf(0.975)
+    share = (1 / own_sd ** 2) / (1 / own_sd ** 2 + 1)       # together with what is usual, 2 ± 1 s
     worth, reach = share * worth + (1 - share) * 2, stats.norm.ppf(0.975) / numpy.sqrt(1 / own_sd ** 2 + 1)
     found |= _within("worth", worth, worth - reach, worth + reach)
     if low is None:
         return found
     # Fieller: the ratios r for which drift − r · worth does not differ from nothing
     z = stats.norm.ppf(0.975)
-    drift_sd, worth_sd, both = (high - low) / 2 / z, reach / z, share * fit.mse_resid * of_worth @ of_slope
+    drift_sd, worth_sd, both = (high - low) / 2 / z, reach / z, share * variance * of_worth @ of_slope
     ends = numpy.roots([worth ** 2 - (z * worth_sd) ** 2, -2 * (slope * worth - z ** 2 * both),
                         slope ** 2 - (z * drift_sd) ** 2])
     if worth > z * worth_sd and numpy.isreal(ends).all():
@@ -222,9 +212,43 @@ def _drift(own, told, rest):
     return found
 
 
-def _before(pulls):
-    """The dozen pulls that ended two before the collar was turned; of few, the first three."""
-    return pulls[-14:-2] if len(pulls) >= 5 else pulls[:3]
+def _worth_weights(told, moved):
+    """Generalised least squares for what a notch is worth: (weight of each pull's seconds, weighted squares that are left,
+    degrees of freedom, variance in those of a pull). A level for each run of turns, whatever a person and the smaller
+    basket lean (0.6 spreads), and a pace that fades within 0.7 h and comes anew (0.5 spreads an hour; 3 at opening)."""
+    pulls, turns = [p for each in told for p in each], numpy.cumsum([0, *[not move for move in moved]])
+    run = numpy.repeat(turns, [len(each) for each in told])
+    fixed = numpy.column_stack([[told[0][0]["setting"] - p["setting"] for p in pulls],
+                                *[run == each for each in sorted(set(run))]]).astype(float)
+    traits = [[p["barista"] == who for p in pulls] for who in sorted({p["barista"] for p in pulls} - {""})]
+    traits += [[p["basket"] == "single" for p in pulls]]
+    lean = numpy.array(traits, dtype=float)
+    hours = numpy.array(_hours_since(pulls, pulls[0]))
+    went = numpy.zeros((len(pulls), len(pulls)))            # of each pull's level, what each shock of the pace did
+    for n in range(len(pulls)):
+        if n == 0 or run[n] != run[n - 1]:
+            pace = numpy.zeros(len(pulls))
+            pace[n] = 3
+            continue
+        left = numpy.exp(-(hours[n] - hours[n - 1]) / 0.7)
+        went[n], pace = went[n - 1] + 0.7 * (1 - left) * pace, left * pace
+        pace[n] = 0.5 * numpy.sqrt(1 - left ** 2)
+    sure = numpy.linalg.inv(numpy.eye(len(pulls)) + 0.6 ** 2 * lean.T @ lean + went @ went.T)
+    spread = numpy.linalg.inv(fixed.T @ sure @ fixed)
+    weights = spread @ fixed.T @ sure
+    y = _held(told)
+    rest = y - fixed @ (weights @ y)
+    return weights[0], rest @ sure @ rest, len(pulls) - fixed.shape[1], spread[0, 0]
+
+
+def _held(told):
+    """Seconds off, none further than 2.5 spreads from the median of the six on each side in its stretch; the spread is
+    the median deviation's, as of a normal law."""
+    offs = [numpy.array([p["off_s"] for p in each]) for each in told]
+    middles = numpy.concatenate([[numpy.median(each[max(0, n - 6):n + 7]) for n in range(len(each))] for each in offs])
+    y = numpy.concatenate(offs)
+    most = 2.5 * numpy.median(abs(y - middles)) / stats.norm.ppf(0.75)
+    return numpy.clip(y, middles - most, middles + most)
 
 
 def _stretches(own, moves):

@@ -66,7 +66,7 @@ def grinder_days(day: str, pulls: Sequence[Pull], moves: Iterable[NotchMoved],
 
 def _turns(each: GrinderFigures) -> Turns | None:
     worth = notch_worth(each)
-    return None if worth is None else Turns(moves=worth.s.count, worth_s=worth.s.value, sd_s=worth.s.sd)
+    return None if worth is None else Turns(moves=worth.s.count, worth_s=worth.s.value, sd_s=worth.sd_s)
 
 
 def _spells(each: GrinderFigures, by_id: dict[str, Pull]) -> Iterable[DayRun]:

@@ -9,7 +9,7 @@ import pytest
 from kiosk.bar.evening.evening import evening
 from kiosk.bar.model import NotchMoved, Pull, usual
 from tests.bench.bars import Bars
-from tests.bench.notches import a_day, fortnight, words
+from tests.bench.notches import a_day, fortnight, over_the_weeks, words
 
 DAY = "2026-10-23"
 OPENS = datetime(2026, 10, 23, 7, 0, tzinfo=timezone(timedelta(hours=2)))
@@ -70,7 +70,7 @@ def test_a_notch_that_was_never_moved_is_worth_nothing_known():
 def test_on_a_slice_of_the_invented_days_words_and_intervals_agree_with_what_happened():
     bars = Bars("A slice")
     words(bars, 40)
-    fortnight(bars)
+    over_the_weeks(bars, fortnight(bars))
     assert bars.end() == 0
 
 
