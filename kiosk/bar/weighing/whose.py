@@ -5,7 +5,7 @@ LIFTED_AFTER_S = 0.9        # and so much of it that a cup lifted then can still
 LOOKED_FOR_S = 4.0          # later nothing new comes of a stop
 APART_S = 0.5               # two stops nearer to each other than this tell nothing
 SURELY = 4.6                # log of the odds: a hundred to one, and the coffee changes hands
-CLEARLY = 1.6               # five to one: nothing needs to be said; so few come near it that hardly one in a thousand is wrong
+CLEARLY = 1.1               # three to one: nothing needs to be said; so few come near it that hardly one in a thousand is wrong
 DROP_SAYS_AT_MOST = 5.0     # a first drop is late or early for many a reason
 
 
