@@ -11,6 +11,9 @@ from hardware.practice.puck import (
            DISSOLVING,
            FINES,
            LAWS,
+           NOTCH,
+           TAMP_N,
+           UPTAKE,
            PracticeGroup,
            Puck,
            permeability_for,
@@ -19,5 +22,5 @@ from hardware.practice.puck import (
 from hardware.practice.scale import PracticeScale
 from hardware.practice.stream import Stream
 
-__all__ = ["DARCY", "DISSOLVING", "FINES", "LAWS", "Faults", "PracticeGroup", "Platform", "Stream", "PracticeBar",
+__all__ = ["DARCY", "DISSOLVING", "FINES", "LAWS", "NOTCH", "TAMP_N", "UPTAKE", "Faults", "PracticeGroup", "Platform", "Stream", "PracticeBar",
            "PracticeGrinder", "PracticeScale", "Puck", "permeability_for", "pull"]

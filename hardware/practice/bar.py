@@ -5,19 +5,21 @@ from random import Random
 
 from hardware.practice.grinder import PracticeGrinder
 from hardware.practice.platform import Platform
-from hardware.practice.puck import DARCY, TAMP_N, PracticeGroup, Puck, pull
+from hardware.practice.puck import DARCY, TAMP_N, UPTAKE, PracticeGroup, Puck, pull
 from hardware.practice.stream import Stream
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Faults:
-    """What is secretly wrong. `coarser`: the collar's notches off (finer: < 0). `dose_g`: added to each dose unseen."""
+    """What is secretly wrong. `coarser`: the collar's notches off (finer: < 0). `dose_g`: added to each dose unseen.
+    `cracks_s`: when the water breaks through a bed that was not spread."""
 
     coarser: float = 0.0
     dose_g: float = 0.0
     tamp_n: float = TAMP_N
     tilt: float = 0.0
     purge_skipped: bool = False
+    cracks_s: float | None = None
 
 
 class PracticeBar:
@@ -25,14 +27,16 @@ class PracticeBar:
 
     With a scale, a pull pours onto it as long as something stands there. `idle_water_c` is what an unpurged group
     gives first. `dose_sd_g`, `tamp_sd` (relative) and `grind_sd` (notches) are how much a steady hand and grinder
-    wander from pull to pull.
+    wander from pull to pull. `uptake` is the share of the bed that fills before a drop falls.
     """
 
     def __init__(self, *, scale: Platform | None = None, grinder: PracticeGrinder = PracticeGrinder(),
                  group: PracticeGroup = PracticeGroup(), faults: Faults = Faults(), law: str = DARCY, seed: int = 0,
-                 dose_sd_g: float = 0.15, tamp_sd: float = 0.1, grind_sd: float = 0.2, idle_water_c: float = 103.0):
+                 dose_sd_g: float = 0.15, tamp_sd: float = 0.1, grind_sd: float = 0.2, idle_water_c: float = 103.0,
+                 uptake: float = UPTAKE):
         self.scale, self.grinder, self.group, self.faults, self.law = scale, grinder, group, faults, law
         self.dose_sd_g, self.tamp_sd, self.grind_sd, self.idle_water_c = dose_sd_g, tamp_sd, grind_sd, idle_water_c
+        self.uptake = uptake
         self.purged = False
         self.running_h = 0.0              # hours since the grinder was switched on: set it to let the day go by
         self.wasted_g = 0.0
@@ -76,7 +80,8 @@ class PracticeBar:
         Raises RuntimeError if nothing was dosed since the last pull.
         """
         tamp_n = self.faults.tamp_n if tamp_n is None else tamp_n
-        puck = Puck(basket=basket, dose_g=self._need_dose(), coarser=self._coarser, law=self.law,
+        puck = Puck(basket=basket, dose_g=self._need_dose(), coarser=self._coarser, law=self.law, uptake=self.uptake,
+                    cracks_s=self.faults.cracks_s,
                     tamp_n=max(20.0, tamp_n * self._chance.gauss(1, self.tamp_sd)),
                     tilt=self.faults.tilt if tilt is None else tilt)
         first_c = self.group.water_c if self.purged else self.idle_water_c

@@ -25,6 +25,7 @@ BED_KG_PER_M3 = 420.0                             # dry, tamped (from memory)
 UPTAKE = 0.5                                      # share of the bed's volume that fills before a drop falls (chosen)
 PACKING = 0.8                                     # plain Darcy gives 1.7 s a gram; common practice is nearer 3
 NOTCH = 0.08                                      # a notch coarser lets 8 % more through: 4 % larger grains, as k ∝ d²
+CRACK_SHARE, CRACK_LETS = 0.05, 16.0              # of the bed, and how much more runs there: the stream doubles or so (chosen)
 TURBULENCE = 1.0e13                               # Pa·s²/m³, in the law with turbulence (chosen)
 STEAM_C = 99.0                                    # first water at least so hot spits
 LONGEST_S = 60.0
@@ -35,7 +36,8 @@ DT_S = 0.05
 class Puck:
     """What was locked in. `coarser` is how many notches coarser its grounds are than the right grind (finer: < 0).
 
-    `tamp_n` is the push of the tamp in newtons; `tilt` is 0 (level) to 1 (a finger's breadth off).
+    `tamp_n` is the push of the tamp in newtons; `tilt` is 0 (level) to 1 (a finger's breadth off). `cracks_s` is when the
+    water breaks a way through a bed that was not spread level, in seconds from pump on (None: it holds).
     """
 
     basket: str = "double"
@@ -44,6 +46,8 @@ class Puck:
     tamp_n: float = TAMP_N
     tilt: float = 0.0
     law: str = DARCY
+    cracks_s: float | None = None
+    uptake: float = UPTAKE
 
     @property
     def area_m2(self) -> float:
@@ -91,6 +95,7 @@ class _Column:
     wetted: float = 0.0                           # ∫k·Δp/μ dt, m²
     wet_s: float | None = None
     passed_kg: float = 0.0
+    cracks_s: float | None = None
 
 
 def pull(puck: Puck, group: PracticeGroup = PracticeGroup(), seed: int = 0, until_s: float = LONGEST_S) -> Stream:
@@ -111,6 +116,10 @@ def _run(puck: Puck, k_m2: float, group: PracticeGroup, chance: Random, until_s:
     columns = [_Column(puck.area_m2 * (1 - share), k_m2)]
     if uneven > 0:
         columns.append(_Column(puck.area_m2 * share, (1.6 + 1.6 * uneven) * k_m2, widens=chance.uniform(0.04, 0.08)))
+    if puck.cracks_s is not None:
+        cracked = CRACK_SHARE * puck.area_m2
+        columns[0].area_m2 -= cracked
+        columns.append(_Column(cracked, k_m2, cracks_s=puck.cracks_s))
 
     left_g, cup_g, first_drop_s = [0.0], [0.0], None
     for i in range(1, int(until_s / DT_S) + 1):
@@ -123,7 +132,7 @@ def _run(puck: Puck, k_m2: float, group: PracticeGroup, chance: Random, until_s:
             running_s = DT_S
             if column.wet_s is None:
                 step = column.k_m2 * pressure_pa / mu * DT_S
-                missing = UPTAKE * depth_m**2 / 2 - column.wetted
+                missing = puck.uptake * depth_m**2 / 2 - column.wetted
                 column.wetted += step
                 if step < missing:
                     continue
@@ -132,6 +141,8 @@ def _run(puck: Puck, k_m2: float, group: PracticeGroup, chance: Random, until_s:
                 if first_drop_s is None or column.wet_s < first_drop_s:
                     first_drop_s = column.wet_s
             washed_m2 = column.k_m2 * exp(min(column.widens * (now_s - column.wet_s), 1.5))
+            if column.cracks_s is not None and now_s >= column.cracks_s:
+                washed_m2 *= CRACK_LETS
             part_kg = dose_kg * column.area_m2 / puck.area_m2
             clogs = 0.0 if column.widens else column.passed_kg / part_kg   # a channel is washed clean
             speed = _speed_m_per_s(puck.law, washed_m2, pressure_pa / depth_m, mu, clogs)

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from kiosk.bar.model import EVERY_STEP, Noted, Pull, usual
-from kiosk.bar.training import CAUSES, Cause
+from kiosk.bar.training import CAUSES, Cause, Mend
 from tests.support.at_work import AtWork
 
 
@@ -16,11 +16,10 @@ def hires_rooms(work: AtWork) -> Iterator[str]:
     rooms.go("practice")
     work.settle_threads()
     room = rooms.open
+    room.practice.weighed = True
     yield "practice-ready"
-    for cause in (Cause.CROOKED, Cause.UNPURGED, Cause.OVER):
-        room.next()
-        room.cause = cause
-        room._prepare(cause, 0)
+    for cause in (Cause.CROOKED, Cause.CHANNEL, Cause.OVER):
+        room.prepare(cause)
         room.begin()
         work.t_s += 0.3
         yield f"practice-begun-{cause}"
@@ -30,15 +29,27 @@ def hires_rooms(work: AtWork) -> Iterator[str]:
         yield f"practice-naming-{cause}"
         room.name_it(Cause.FINE)
         yield f"practice-told-{cause}"
-    room.mend()
-    yield "practice-mending"
+    for part in (None, "Dose"):
+        room._go_to(4, part)
+        yield f"practice-mending-{part}"
+    room.mend(Mend.TAKE, 3)
+    yield "practice-mended"
     room.begin()
     work.t_s += 8
     room.stop()
-    yield "practice-mended"
+    yield "practice-pulled-again"
+    room.practice.weighed = False
+    room.prepare(Cause.FINE)
+    room.begin()
+    work.t_s += 18
+    room.stop()
+    room._go_to(2, "Coffee, cup")
+    yield "practice-by-eye"
+    room.name_it(Cause.OVER)
+    yield "practice-by-eye-told"
     for n in range(12):
         work.book.keep(Noted(id=work.book.new_id(), at=work.book.at(), what="practice", by="Tomo",
-                             facts={"cause": str(CAUSES[n % 8]), "named": str(CAUSES[(n * 3) % 8])}))
+                             facts={"cause": str(CAUSES[n % 13]), "named": str(CAUSES[(n * 3) % 13])}))
         work.book.keep(Pull(id=work.book.new_id(), at=work.book.at(), grinder="Left", coffee="House", setting=20,
                             barista="Tomo", recipe=usual("House", "double"), dose_g=15.6 + n / 12, time_s=25.0,
                             skipped=("rim", "level", "judge"),

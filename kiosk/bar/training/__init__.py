@@ -1,6 +1,22 @@
 """Practice lessons, a hire's progress, sign-off."""
 
-from kiosk.bar.training.lesson import CAUSES, MENDS, Cause, Score, SeenPull, named, next_cause, score, why
+from kiosk.bar.training.lesson import (
+    ALIKE,
+    AMOUNTS,
+    CAUSES,
+    LAIN_MIN,
+    MENDS,
+    Cause,
+    Mend,
+    Score,
+    SeenPull,
+    named,
+    next_cause,
+    score,
+    stopped,
+    why,
+    why_not,
+)
 from kiosk.bar.training.progress import (
     IN_WINDOW,
     LOOKED_AT,
@@ -19,8 +35,11 @@ from kiosk.bar.training.progress import (
 )
 
 __all__ = [
+    "ALIKE",
+    "AMOUNTS",
     "CAUSES",
     "IN_WINDOW",
+    "LAIN_MIN",
     "LOOKED_AT",
     "MENDS",
     "PRACTICE",
@@ -29,6 +48,7 @@ __all__ = [
     "STEADY_PULLS",
     "Brief",
     "Cause",
+    "Mend",
     "Score",
     "SeenPull",
     "Steadiness",
@@ -40,6 +60,8 @@ __all__ = [
     "next_cause",
     "score",
     "steadiness",
+    "stopped",
     "training",
     "why",
+    "why_not",
 ]

@@ -16,22 +16,32 @@ from kivy.properties import (
 from kivy.uix.boxlayout import BoxLayout
 from kivy.uix.widget import Widget
 
-from kiosk.bar.model import Noted
-from kiosk.bar.training import CAUSES, PRACTICE, Cause, answers, lesson
+from kiosk.bar.model import DOUBLE, Noted
+from kiosk.bar.training import AMOUNTS, MENDS, PRACTICE, Cause, Mend, answers, lesson
 from kiosk.practice.practice_bar import LONGEST_S, Practising
 from kiosk.screens.ui.look import Colour, Type, look
 from kiosk.screens.ui.room import Room
 from kiosk.screens.ui.touch import Key
 from kiosk.screens.ui.words import N_, _, amount, number
 
-READY, PULLING, NAMING, TOLD, MENDED = range(5)
+READY, PULLING, NAMING, TOLD, MENDING = range(5)
 SPEEDS = (3, 1)         # bar seconds in a real one
 TELLING_G = 10.0        # in the cup: less says nothing of the cause
 DAYS = 30               # back: of lessons that count for the score
 CAUSE_WORDS = {
     Cause.NONE: N_("Nothing wrong"), Cause.FINE: N_("Too fine"), Cause.COARSE: N_("Too coarse"),
     Cause.OVER: N_("Too much coffee"), Cause.UNDER: N_("Too little coffee"), Cause.SOFT: N_("Soft tamp"),
-    Cause.CROOKED: N_("Crooked tamp"), Cause.UNPURGED: N_("Not purged"),
+    Cause.CROOKED: N_("Crooked tamp"), Cause.UNPURGED: N_("Not purged"), Cause.CHANNEL: N_("Not spread"),
+    Cause.STALE: N_("Stale grounds"), Cause.OLD: N_("Old beans"), Cause.COLD: N_("Cold cup"), Cause.BLOCKED: N_("Blocked spout"),
+}
+# Where to look, and to mend: two touches, so that no room needs thirteen keys at once.
+GRIND, DOSE, PUCK, GROUP, COFFEE = N_("Grind"), N_("Dose"), N_("Puck"), N_("Group"), N_("Coffee, cup")
+CAUSES_OF = {GRIND: (Cause.FINE, Cause.COARSE), DOSE: (Cause.OVER, Cause.UNDER), PUCK: (Cause.SOFT, Cause.CROOKED, Cause.CHANNEL),
+             GROUP: (Cause.UNPURGED, Cause.BLOCKED), COFFEE: (Cause.STALE, Cause.OLD, Cause.COLD)}
+MEND_WORDS = {
+    Mend.COARSER: N_("{n} coarser"), Mend.FINER: N_("{n} finer"), Mend.TAKE: N_("{n} g less"), Mend.ADD: N_("{n} g more"),
+    Mend.FIRM: N_("Tamp firm"), Mend.STRAIGHT: N_("Tamp straight"), Mend.SPREAD: N_("Spread level"), Mend.FLUSH: N_("Purge"),
+    Mend.CLEAN: N_("Clean spouts"), Mend.GRIND_NEW: N_("Grind anew"), Mend.BAG: N_("Fresh beans"), Mend.WARM: N_("Warm the cup"),
 }
 
 
@@ -41,10 +51,12 @@ class Streams(Widget):
     flows = ListProperty([0, 0])
     share = NumericProperty(0)
     spits = BooleanProperty(False)
+    pale = NumericProperty(0)
+    spurts = BooleanProperty(False)
 
     def __init__(self, **given):
         super().__init__(**given)
-        for cause in ("flows", "share", "spits", "pos", "size"):
+        for cause in ("flows", "share", "spits", "pale", "spurts", "pos", "size"):
             self.fbind(cause, self._draw)
 
     def _draw(self, *_):
@@ -58,12 +70,15 @@ class Streams(Widget):
             Rectangle(pos=(mid - across * 0.36, top - 22 * u), size=(across * 0.72, 22 * u))
             for side in (-1, 1):
                 Rectangle(pos=(mid + side * across * 0.17 - 9 * u, top - 42 * u), size=(18 * u, 20 * u))
-            Color(*Colour.next)
+            Color(*(dark + (pale - dark) * self.pale for dark, pale in zip(Colour.next, Colour.text)))
             for side, flow in zip((-1, 1), self.flows):
                 wide = min(16.0, 6.5 * flow) * u
                 if wide > 0.4 * u:
-                    Rectangle(pos=(mid + side * across * 0.17 - wide / 2, floor + 4 * u),
-                              size=(wide, top - 46 * u - floor))
+                    x, y = mid + side * across * 0.17 - wide / 2, floor + 4 * u
+                    Rectangle(pos=(x, y), size=(wide, top - 46 * u - floor))
+                    for n in range(3 if self.spurts else 0):
+                        Ellipse(pos=(x + (n - 1) * 14 * u, top - (60 + 22 * n) * u), size=(6 * u, 6 * u))
+            Color(*Colour.next)
             left, right = mid - cup_w / 2, mid + cup_w / 2
             Rectangle(pos=(left + 4 * u, floor + 4 * u), size=(cup_w - 8 * u, (cup_h - 4 * u) * min(1, self.share)))
             Color(*Colour.text)
@@ -88,17 +103,19 @@ class PracticeScreen(Room):
     told = StringProperty()
     points = ListProperty()
     window = ListProperty([20, 30, 45, 55])
-    naming = BooleanProperty(False)
 
     def __init__(self, **given):
         super().__init__(**given)
         self.practice = Practising(randrange(2**32))
         self._speed, self._answers, self._phase = SPEEDS[0], [], READY
+        self._part: str | None = None           # of what can be named or mended: the one chosen
 
     # ---- the course of a lesson -----------------------------------------------------------------------------------
 
     def enter(self):
         self._answers = []
+        setup = self.service.setup
+        self.practice = Practising(randrange(2**32), recipe=setup.recipe(setup.coffees[0], DOUBLE), weighed=self.service.weighing.there)
         self.next()
         Thread(target=self._look_back, args=(self.service.barista,), daemon=True, name="sums").start()
 
@@ -115,22 +132,22 @@ class PracticeScreen(Room):
 
     def next(self):
         self.cause = lesson.next_cause(lesson.score(self._answers), random())
-        self._prepare(self.cause, READY)
-        self.told = _("Someone else dosed, tamped and locked in. Pull it, look, then name what is wrong.")
+        self.prepare(self.cause)
 
-    def mend(self):
-        self._before = dict(self._values())
-        self._prepare(Cause.NONE, MENDED)
-        self.told = _(lesson.MENDS[self.cause])
+    def prepare(self, cause: Cause):
+        self.cause, self._before, self._mending = self.practice.prepare(cause), {}, False
+        self._ready(_("Someone else dosed, tamped and locked in. Pull it, look, then name what is wrong."))
 
-    def _prepare(self, cause, phase):
-        if phase == READY:
-            self._before = {}
-        self._mending = phase == MENDED
-        self.practice.prepare(cause)
+    def mend(self, what: Mend, much: int = 1):
+        """What the hand does, right or wrong, and how much of it: the next pull shows."""
+        self._before, self._mending = dict(self._values()), True
+        self.practice.mend(what, much)
+        self._ready(_("Done: {what}. Pull it again.").format(what=_(MEND_WORDS[what]).format(n=much)))
+
+    def _ready(self, told: str):
         self.points, self.ids.streams.share, self.ids.streams.flows = [], 0, [0, 0]
         low_s, high_s = self.practice.recipe.time_window_s
-        self.window = [low_s, high_s, *self.practice.recipe.yield_window_g]
+        self.window, self.told = [low_s, high_s, *self.practice.recipe.yield_window_g], told
         self._go_to(READY)
 
     def begin(self):
@@ -143,18 +160,17 @@ class PracticeScreen(Room):
         self.practice.stop(min(LONGEST_S, self._t_s()))
         poured = self.practice.poured
         if poured.settled_g < TELLING_G and self._t_s() < LONGEST_S:
-            self._prepare(Cause.NONE if self._mending else self.cause, MENDED if self._mending else READY)
-            self.told = _("Too short to tell anything. Pull it again.")
-            return
+            self.practice.again()
+            return self._ready(_("Too short to tell anything. Pull it again."))
         stopped_s = self.practice.stopped_s
-        self.points = [*self.points, (stopped_s, poured(stopped_s)), (stopped_s + 4, poured.settled_g)]
-        self.ids.streams.spits = False
+        self.points = [*self.points, (stopped_s, self.practice.grams(stopped_s)), (stopped_s + 4, self.practice.seen().yield_g)]
+        self.ids.streams.spits = self.ids.streams.spurts = False
         self.ids.streams.share = poured.settled_g / self.practice.recipe.yield_window_g[1]
-        if self._mending:
-            self.told = _(lesson.why(lesson.named(self.practice.seen()), self.practice.seen()))
-        else:
+        if not self._mending:
             self.told = _("What is wrong?")
-        self._go_to(MENDED if self._mending else NAMING)
+            return self._go_to(NAMING)
+        self.cause = lesson.named(self.practice.seen())
+        self._tell(lesson.why(self.cause, self.practice.seen()))
 
     def name_it(self, said: Cause):
         seen = self.practice.seen()
@@ -162,11 +178,14 @@ class PracticeScreen(Room):
         self._answers = [*self._answers, pair]
         self.service.book.keep(Noted(
             id=self.service.book.new_id(), at=self.service.clock.at(), what=PRACTICE, by=self.service.barista,
-            facts={"cause": pair[0], "named": pair[1], "dose_g": seen.dose_g, "time_s": round(seen.time_s, 1),
-                   "first_drop_s": seen.first_drop_s and round(seen.first_drop_s, 1), "yield_g": seen.yield_g}))
+            facts={"cause": pair[0], "named": pair[1], "dose_g": seen.dose_g, "time_s": seen.time_s,
+                   "first_drop_s": seen.first_drop_s, "yield_g": seen.yield_g, "weighed": seen.weighed}))
         verdict = _("Right: {cause}.") if said is self.cause else _("No. It was: {cause}.")
-        self.told = f"{verdict.format(cause=_(CAUSE_WORDS[self.cause]))} {_(lesson.why(self.cause, seen))} " \
-                    f"{_(lesson.MENDS[self.cause])}"
+        self._tell(verdict.format(cause=_(CAUSE_WORDS[self.cause])), "" if said is self.cause else lesson.why_not(said, seen),
+                   lesson.why(self.cause, seen))
+
+    def _tell(self, *said: str):
+        self.told = " ".join(_(each) for each in (*said, lesson.stopped(self.practice.seen()) or "") if each)
         self._go_to(TOLD)
 
     def speed(self):
@@ -183,7 +202,7 @@ class PracticeScreen(Room):
         self.points = [*self.points, (t_s, grams)]
         streams = self.ids.streams
         streams.flows, streams.share = practice.streams(t_s), grams / practice.recipe.yield_window_g[1]
-        streams.spits = practice.spits(t_s)
+        streams.spits, streams.pale, streams.spurts = practice.spits(t_s), practice.pale(t_s), practice.spurts(t_s)
         self._draw_figures()
         if t_s >= LONGEST_S:
             self.stop()
@@ -191,31 +210,41 @@ class PracticeScreen(Room):
     def _t_s(self) -> float:
         return (self.service.clock.s() - self._began_s) * self._speed
 
-    def _go_to(self, phase):
-        self._phase, self.naming = phase, phase == NAMING
+    def _go_to(self, phase, part=None):
+        self._phase, self._part = phase, part
         if phase != PULLING:
             self.ids.streams.flows = [0, 0]
         self._draw_title()
         self._draw_figures()
         keys = self.ids.choices
         keys.clear_widgets()
-        if phase == NAMING:
-            for cause in (*CAUSES[1:], CAUSES[0]):
-                keys.add_widget(self._key(_(CAUSE_WORDS[cause]), lambda cause=cause: self.name_it(cause)))
-            return
-        back = self._key(_("Back"), self.rooms.home)
+        for key in self._keys():
+            keys.add_widget(key)
+
+    def _keys(self) -> list[Key]:
+        phase, back = self._phase, self._key(_("Back"), self.rooms.home)
+        if phase in (NAMING, MENDING):
+            return self._keys_of(phase, self._part)
         if phase == READY:
-            keys.add_widget(back)
             pace = _("{n} times as fast").format(n=self._speed) if self._speed > 1 else _("Real speed")
-            keys.add_widget(self._key(pace, self.speed))
-            keys.add_widget(self._key(_("Pump on"), self.begin, "next"))
-        elif phase == PULLING:
-            keys.add_widget(self._key(_("Stop"), self.stop, "next"))
-        else:
-            keys.add_widget(back)
-            if phase == TOLD and self.cause is not Cause.NONE:
-                keys.add_widget(self._key(_("Fix it, pull again"), self.mend))
-            keys.add_widget(self._key(_("Next pull"), self.next, "next"))
+            return [back, self._key(pace, self.speed), self._key(_("Pump on"), self.begin, "next")]
+        if phase == PULLING:
+            return [self._key(_("Stop"), self.stop, "next")]
+        fix = [self._key(_("Fix it…"), lambda: self._go_to(MENDING))] if self.cause is not Cause.NONE else []
+        return [back, *fix, self._key(_("Next pull"), self.next, "next")]
+
+    def _keys_of(self, phase: int, part: str | None) -> list[Key]:
+        """Of naming or mending: first where, then what."""
+        if part is None:
+            wheres = [self._key(_(where), lambda where=where: self._go_to(phase, where)) for where in CAUSES_OF]
+            last = self._key(_(CAUSE_WORDS[Cause.NONE]), lambda: self.name_it(Cause.NONE)) if phase == NAMING else \
+                self._key(_("Back"), lambda: self._go_to(TOLD))
+            return [*wheres, last]
+        whats = [self._key(_(CAUSE_WORDS[cause]), lambda cause=cause: self.name_it(cause)) for cause in CAUSES_OF[part]] \
+            if phase == NAMING else [
+                self._key(_(MEND_WORDS[what]).format(n=much), lambda what=what, much=much: self.mend(what, much))
+                for what in (MENDS[cause] for cause in CAUSES_OF[part]) for much in AMOUNTS.get(what, (1,))]
+        return [*whats, self._key(_("Back"), lambda: self._go_to(phase))]
 
     @staticmethod
     def _key(words, then, kind="plain") -> Key:
@@ -230,40 +259,51 @@ class PracticeScreen(Room):
 
     def _draw_figures(self):
         recipe = self.practice.recipe
-        windows = (recipe.dose_window_g, (recipe.first_drop_from_s, recipe.first_drop_to_s), recipe.time_window_s,
-                   recipe.yield_window_g, None, None)
-        names = (_("Dose"), _("First drop"), _("Time"), _("Yield"), _("Left : right"), _("Steam"))
+        windows = (recipe.dose_window_g, (recipe.first_drop_from_s, recipe.first_drop_to_s), recipe.time_window_s, recipe.yield_window_g)
+        right = ["–".join(number(end, ".3g") for end in window) for window in windows]
+        right += ["50 : 50", _("even"), _("warm, thick"), _("1 min ago")]
+        names = (_("Dose"), _("First drop"), _("Time"), _("Yield"), _("Left : right"), _("Stream"), _("Cup, crema"), _("Ground"))
         values = list(self._values().values())
         before = list(self._before.values()) or [""] * len(values)
         rows = self.ids.figures
         while len(rows.children) < len(names):
             rows.add_widget(Figure())
-        for row, name, window, value, was in zip(reversed(rows.children), names, windows, values, before):
-            row.what = name
-            even = "50 : 50" if name == names[4] else _("none")
-            row.right_is = "–".join(number(end, ".3g") for end in window) if window else even
+        for row, name, right_is, value, was in zip(reversed(rows.children), names, right, values, before):
+            row.what, row.right_is = name, right_is
             row.value = f"{was} › {value}" if was and value and was != value else value
 
     def _values(self) -> dict[str, str]:
-        """What each figure shows now, in the order of the rows; "" for what has not happened."""
+        """What each figure shows now, in the order of the rows; "" for what has not happened. The dose that was written down
+        is shown with the rest, once the pull is over: else nobody would watch it."""
         practice, poured = self.practice, self.practice.poured
-        shown = dict.fromkeys(("dose", "drop", "time", "yield", "spouts", "steam"), "")
-        shown["dose"] = amount(practice.dose_g, ".1f", "g")
+        shown = dict.fromkeys(("dose", "drop", "time", "yield", "spouts", "stream", "cup", "ground"), "")
         if poured is None:
             return shown
         over = practice.stopped_s is not None
         t_s = practice.stopped_s if over else self._t_s()
         drop_s = practice.first_drop_s(t_s)
-        shown["drop"] = amount(drop_s, ".1f", "s") if drop_s is not None else ""
+        about = "" if practice.weighed else "≈ "
+        shown["drop"] = about + amount(drop_s, ".1f", "s") if drop_s is not None else ""
         shown["time"] = amount(t_s, ".1f", "s")
-        shown["yield"] = amount(poured.settled_g if over else practice.grams(t_s), ".1f", "g")
+        shown["yield"] = about + amount(practice.seen().yield_g if over else practice.grams(t_s), ".1f", "g")
         if drop_s is not None:
             left = round(100 * practice.left)
             shown["spouts"] = f"{left} : {100 - left}"
-            shown["steam"] = _("it spurted") if practice.spat else _("none")
-        elif practice.spits(t_s):
-            shown["steam"] = _("it spits")
+        shown["stream"] = self._stream(t_s, drop_s)
+        if over:
+            hidden = practice.hidden
+            shown["dose"] = amount(practice.dose_g, ".1f", "g") if practice.weighed else _("not weighed")
+            shown["cup"] = f"{_('cold') if hidden.cold else _('warm')}, {_('thin') if practice.thin else _('thick')}"
+            shown["ground"] = _("{n:.0f} min ago").format(n=max(1.0, hidden.lain_min))
         return shown
+
+    def _stream(self, t_s: float, drop_s: float | None) -> str:
+        practice, spurted_s = self.practice, self.practice.spurted_s(t_s)
+        if drop_s is None:
+            return _("it spits") if practice.spits(t_s) else ""
+        if spurted_s is not None:
+            return _("spurted, {s:.0f} s").format(s=spurted_s)
+        return _("spat steam") if practice.spat else _("even")
 
 
 Builder.load_file(str(Path(__file__).with_suffix(".kv")))

@@ -203,20 +203,24 @@ def test_after_a_restart_a_hire_is_as_steady_as_before(tmp_path, memory):
 
 # ---- on the screens ------------------------------------------------------------------------------------------------
 
-def lesson(work, cause, said):
-    """One lesson on the real screen: pump on, stop at the yield, a cause named by its key."""
+def practise_pull(work):
+    """Pump on, stop at the yield, on the real screen."""
     room = work.kiosk.root.open
-    room.cause = cause
-    room._prepare(cause, 0)
-    work.frames(2)
-    work.finger.tap("Pump on")
+    work.tap("Pump on")
     enough_s = room.practice.poured.stop_for(room.practice.recipe.yield_g)
     work.t_s += enough_s / 3                    # practice runs three times as fast
     work.frames(2)
-    work.finger.tap("Stop")
+    work.tap("Stop")
+
+
+def lesson(work, cause, *said):
+    """One lesson: a pull, and its cause named by two keys."""
+    room = work.kiosk.root.open
+    room.prepare(cause)
     work.frames(2)
-    work.finger.tap(said)
-    work.frames(2)
+    assert room._values()["dose"] == ""         # what was dosed is not told before the pull
+    practise_pull(work)
+    work.tap(*said)
     return room
 
 
@@ -227,21 +231,23 @@ def test_a_hire_practises_is_told_why_and_mends_it(tmp_path):
         work.frames(2)
         work.finger.tap("Practise")
         work.settle_threads()
-        room = lesson(work, Cause.OVER, "Too fine")
-        assert room.told.startswith("No. It was: Too much coffee. The scale shows 1")
-        work.finger.tap("Fix it, pull again")
-        work.frames(2)
-        work.finger.tap("Pump on")
-        work.t_s += 25 / 3
-        work.frames(2)
-        work.finger.tap("Stop")
-        work.frames(2)
-        assert "leave it alone" in room.told
-        work.finger.tap("Next pull")
-        lesson(work, Cause.CROOKED, "Crooked tamp")
+        work.kiosk.root.open.practice.weighed = True
+        room = lesson(work, Cause.OVER, "Grind", "Too fine")
+        assert "No. It was: Too much coffee. It looks like that" in room.told and "g was dosed, more than 16.5 g" in room.told
+        work.tap("Fix it…", "Dose", "1 g less")
+        practise_pull(work)
+        assert "Leave it alone" not in room.told        # one gram of three is not enough
+        work.tap("Fix it…", "Dose", "2 g less")
+        practise_pull(work)
+        assert "Leave it alone" in room.told and work.finger.find("Fix it…") is None
+        work.tap("Next pull")
+        lesson(work, Cause.CROOKED, "Puck", "Crooked tamp")
         assert room.told.startswith("Right: Crooked tamp.") and "right: 1 of 2" in room.title
+        room.practice.weighed = False
+        lesson(work, Cause.OVER, "Grind", "Too fine")
+        assert "only a weighed dose tells" in room.told and room._values()["dose"] == "not weighed"
         kept = [(each.by, each.facts["cause"], each.facts["named"]) for each in work.book.today().of(Noted)]
-        assert kept == [("Tomo", "over", "fine"), ("Tomo", "crooked", "crooked")]
+        assert kept == [("Tomo", "over", "fine"), ("Tomo", "crooked", "crooked"), ("Tomo", "over", "fine")]
         assert work.book.today().of(Pull) == ()
 
 
