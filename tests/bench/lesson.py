@@ -24,6 +24,7 @@ from tests.bench.bars import Bars
 from tests.support.lesson_truth import untrue
 
 EACH = 200              # lessons a cause
+ALIKE_EACH = 800        # of those alike by eye: two shares near each other need more
 LOOKS = 0.7             # how often the average hire looks at a sign
 LATE_S = 0.4, 0.4       # mean and spread of the moment from "enough" to the switch (common practice)
 LEARNED_FROM = 400      # lessons a cause, of another seed, that the best is reckoned from
@@ -115,15 +116,16 @@ def main() -> int:
         bars.above(f"{how}: the average hire", usual.share, 0.6)
         bars.below(f"{how}: the average hire", usual.share, 0.85)
         bars.below(f"{how}: the guesser", taught(guesser, given).share, 0.2)
-    given = lessons(False)
-    best, told = best_by_eye(given), taught(perfect, given)
+    told = taught(perfect, lessons(False))
     print(" without a scale, the perfect hire")
     table(told)
+    share, alike = told.share, lessons(False, each=ALIKE_EACH, seed=2, causes=tuple(ALIKE))
+    best, told = best_by_eye(alike), taught(perfect, alike)
     for pair in ((Cause.FINE, Cause.OVER), (Cause.COARSE, Cause.UNDER)):
         can, does = (sum(each) / 2 for each in zip(*((best[cause], told.right(cause) / told.met(cause)) for cause in pair)))
         bars.above(f"without: {' and '.join(pair)}, the best that can be told is {can:.2f}", does, can - NEAR)
     can = sum(best.get(cause, 1.0) for cause in CAUSES) / len(CAUSES)
-    bars.above(f"without: all causes, the best that can be told is {can:.3f}", told.share, can - NEAR)
+    bars.above(f"without: all causes, the best that can be told is {can:.3f}", share, can - NEAR)
     return bars.end()
 
 

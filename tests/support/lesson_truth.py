@@ -137,6 +137,6 @@ def untrue(cause: Cause, seen: SeenPull, hidden: Hidden) -> list[str]:
     """Each sentence that the bar says, or might say to a wrong answer, of this pull, and that is not so."""
     case = cause, seen, hidden
     said = [(why(cause, seen), WHY, case)]
-    said += [(why_not(each, seen), WHY_NOT, (*case, each)) for each in CAUSES if each is not cause]
+    said += [(why_not(each, cause, seen), WHY_NOT, (*case, each)) for each in CAUSES if each is not cause]
     said += [(words, STOPPED, case)] if (words := stopped(seen)) else []
     return [f"{cause}: {sentence}" for sentence, clauses, about in said if not _holds(sentence, clauses, about)]

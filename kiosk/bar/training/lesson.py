@@ -243,10 +243,10 @@ WOULD_SHOW = {
 }
 
 
-def why_not(said: Cause, seen: SeenPull) -> Message:
-    """Why it is not `said`: what that would have shown; or, where that shows as well, that something before it explains it."""
+def why_not(said: Cause, cause: Cause, seen: SeenPull) -> Message:
+    """Why it is not `said` but `cause`: what that would have shown; or, where that shows as well, that something before it explains it."""
     low_s, high_s = seen.recipe.time_window_s
-    if not seen.weighed and said in ALIKE and shows(said, seen) and named(seen) in (said, ALIKE[said]):
+    if not seen.weighed and ALIKE.get(said) is cause and shows(said, seen):
         return Message("By eye it could be that, too.")
     if said is not Cause.NONE and shows(said, seen):
         return Message("It looks like that, but something else explains it.")

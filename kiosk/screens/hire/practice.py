@@ -181,7 +181,7 @@ class PracticeScreen(Room):
             facts={"cause": pair[0], "named": pair[1], "dose_g": seen.dose_g, "time_s": seen.time_s,
                    "first_drop_s": seen.first_drop_s, "yield_g": seen.yield_g, "weighed": seen.weighed}))
         verdict = _("Right: {cause}.") if said is self.cause else _("No. It was: {cause}.")
-        self._tell(verdict.format(cause=_(CAUSE_WORDS[self.cause])), "" if said is self.cause else lesson.why_not(said, seen),
+        self._tell(verdict.format(cause=_(CAUSE_WORDS[self.cause])), "" if said is self.cause else lesson.why_not(said, self.cause, seen),
                    lesson.why(self.cause, seen))
 
     def _tell(self, *said: str):
