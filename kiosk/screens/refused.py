@@ -49,6 +49,10 @@ class Refused(App):
         self._ticking = Frames.schedule_interval(self.tick, 1.0)
         return self.root
 
+    def load_kv(self, filename=None) -> bool:
+        """None by the app's own name: it is the file of the room's rule, which would then be laid on twice."""
+        return False
+
     def show(self) -> None:
         self.root.why = _(self._why)
         self.root.waits = _("The next try is in {s:.0f} s.").format(s=max(0.0, self._left_s))

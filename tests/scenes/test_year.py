@@ -78,7 +78,9 @@ def test_a_refused_start_says_why_in_the_bars_language_and_goes_on_once_the_caus
         told = []
         panel = Refused(why, lambda: why if stands[0] else None,
                         watched=type("Told", (), {"starting": lambda self, *said: told.append(said)})())
+        panel.load_kv(panel.kv_file)                    # as an app is run
         panel.build()
+        assert len(panel.root.children) == 1            # it says it once
         monkeypatch.setattr(panel, "stop", lambda: ended.append(True))
         assert "neueren Evenpull" in panel.root.why and "5 s" in panel.root.waits
         tries, passed_s = [], [0]
