@@ -13,7 +13,8 @@ ROOT = Path(__file__).resolve().parents[2]
 MARKS = ("_", "N_", "Message")
 MARKED = ("kiosk/screens/**/*.py", "kiosk/screens/**/*.kv", "kiosk/phrases.py", "kiosk/languages.py", "kiosk/bar/**/*.py",
           "kiosk/page/*.py", "kiosk/station/evenings.py", "kiosk/station/notes.py", "kiosk/station/till.py",
-          "kiosk/station/refusal.py", "kiosk/station/backups.py", "kiosk/book/identity.py", "kiosk/book/lock.py")
+          "kiosk/station/refusal.py", "kiosk/station/backups.py", "kiosk/book/identity.py", "kiosk/book/lock.py",
+          "kiosk/book/unset_clock.py")
 SPEAKING = ("kiosk/bar/**/*.py", "kiosk/station/station.py", "kiosk/station/signals.py", "kiosk/station/weighing.py",
             "kiosk/station/backups.py", "kiosk/station/evenings.py",
             "kiosk/book/trouble.py", "kiosk/book/jumps.py", "hardware/scale.py", "hardware/ports.py", "hardware/serial_settings.py",

@@ -32,6 +32,7 @@ from kiosk.book.lock import BookBusy, Lock
 from kiosk.book.settings import Settings
 from kiosk.book.sums import DaySums
 from kiosk.book.trouble import Trouble
+from kiosk.book.unset_clock import UnsetClock, this_run
 from kiosk.book.upgrade import upgrade
 
 HANGS_S = 10.0       # on closing, the disk is waited for so long
@@ -46,21 +47,23 @@ class Book:
 
     @classmethod
     def open(cls, folder: Path, *, now: Callable[[], datetime] = wall, starts: time = STARTS, read_only: bool = False,
-             behind: bool = False, disk: Disk | None = None, ticks: Callable[[], float] = clocks.monotonic) -> "Book":
+             behind: bool = False, disk: Disk | None = None, ticks: Callable[[], float] = clocks.monotonic,
+             run: str | None = None) -> "Book":
         """Open the book in `folder`, made where there is none. `now` gives wall times with an offset; a service day
         begins at `starts`. Read-only books may be open while another writes; they see what was kept when they ask.
         Of one opened `behind`, a thread of its own writes: nothing that is kept, set or remembered waits for the disk, and
-        `waiting` says what is not on it yet. `disk` and `ticks` (seconds, monotonic) are for whoever wants to see a disk fail or slow down.
+        `waiting` says what is not on it yet. `disk` and `ticks` (seconds, monotonic) are for whoever wants to see a disk fail or slow down;
+        `run` names the time since the computer was switched on.
 
         Raises BookBusy where another kiosk writes to it, BookNewer where a later program wrote it: untouched.
         """
         if not read_only:
             backup.finish(Path(folder))
-        return cls(Path(folder), now, starts, read_only, behind, disk or Disk(), ticks)
+        return cls(Path(folder), now, starts, read_only, behind, disk or Disk(), ticks, this_run() if run is None else run)
 
-    def __init__(self, folder, now, starts, read_only, behind, disk, ticks):
+    def __init__(self, folder, now, starts, read_only, behind, disk, ticks, run):
         self.folder, self.read_only, self._behind = folder, read_only, behind
-        self._ticks, self._waits_since_s = ticks, None
+        self._ticks, self._run, self._waits_since_s = ticks, run, None
         self._memory_due: dict[str, dict[str, Any]] = {}
         self._now, self._starts, self._disk = now, starts, disk
         self._order, self._writing = RLock(), RLock()
@@ -113,12 +116,15 @@ class Book:
     def retry(self) -> None:
         """Write what waits, where the disk takes it again."""
         with self._writing:
-            if self._days.waiting or self._settings.waiting or not self._ready:
+            if self._days.waiting or self._settings.waiting or self._unset_clock.waiting or not self._ready:
                 try:
                     with self._trouble.over():
                         self._make_ready()
                         self._lock.take()
+                        self._unset_clock.write_out()
                         self._days.write_out()
+                        self._unset_clock.done()
+                        self._unset_clock.write_out()
                         self._settings.write_out()
                         self._trouble.cure()
                 except BookBusy as busy:   # both began while nothing could be written, and the other was first
@@ -138,6 +144,11 @@ class Book:
         return self._trouble.sentence
 
     @property
+    def not_kept(self) -> str | None:
+        """`trouble` where something was not taken; a disk that is only slow has taken it all."""
+        return self.trouble if self.waiting or self._settings.waiting else None
+
+    @property
     def waiting(self) -> int:
         """How many records are in memory alone."""
         return self._days.waiting
@@ -151,7 +162,7 @@ class Book:
     @property
     def notices(self) -> tuple[str, ...]:
         """What was found amiss with the files, and with the clock, so far and what became of it: a sentence each."""
-        now = (*self._days.notices, *self._settings.notices, *self._jumps.notices)
+        now = (*self._days.notices, *self._settings.notices, *self._unset_clock.notices, *self._jumps.notices)
         return tuple(dict.fromkeys((*self._noticed, *now)))
 
     def new_id(self) -> str:
@@ -162,6 +173,24 @@ class Book:
     def at(self) -> str:
         """Now, as records have it: ISO 8601 with the offset from UTC."""
         return self._now().isoformat(timespec="milliseconds")
+
+    @property
+    def clock_unset(self) -> bool:
+        """Whether the clock says a time that cannot be: before this program was made, or, since this opening, before the
+        last record. What is kept meanwhile is marked."""
+        return self._unset_clock.unset
+
+    def look_at_clock(self) -> int | None:
+        """To be asked while the kiosk serves: where the clock was not set and now is, what was kept meanwhile is put in
+        its day; how many records. None where nothing turned."""
+        now = self._now()
+        with self._order:
+            if not self._unset_clock.look(now) or self._unset_clock.unset:
+                return None
+            moved = self._unset_clock.known(self._days, now)
+            self._jumps.known(now)
+        self._written()
+        return moved
 
     @property
     def station(self) -> str:
@@ -314,14 +343,16 @@ class Book:
         self._days = Days(self.folder, self._disk, self.read_only)
         self._settings = Settings(self.folder, self._disk)
         self._settings.load(self._setting_changes)
+        self._unset_clock = UnsetClock(self._memory_path("unset-clock"), self._disk, self._run, self._ticks, self._starts)
+        self._unset_clock.load(self._days, self.day_now(), self._now(), self.read_only)
         self._jumps = Jumps(self._last_time())
         if not self.read_only:
             self._jumps.look(self._now())
 
     def _last_time(self) -> datetime | None:
         try:
-            last = datetime.fromisoformat(self._days.last_at(self.day_now()))
-        except (TypeError, ValueError):
+            last = datetime.fromisoformat(self._days.last(self.day_now()).fields["at"])
+        except (TypeError, ValueError, LookupError, AttributeError):
             return None
         return last if last.tzinfo else None
 
@@ -357,8 +388,8 @@ class Book:
             for record in records:
                 if station is None and isinstance(record, Pull) and self._days.holding(record.id, first=self.day_now()):
                     continue                # it is there: a pull is made once, whatever a clock or a restart did
-                kept = to_json(record) if station is None else {**to_json(record), "station": station}
-                self._days.add(self.day_of(record), (kept,))
+                kept, day = to_json(record), self.day_of(record)
+                self._days.add(day, (self._unset_clock.marked(kept, day) if station is None else {**kept, "station": station},))
             if self._waits_since_s is None:
                 self._waits_since_s = self._ticks()
 

@@ -20,7 +20,7 @@ class DayRecords:
     def __init__(self, day: str, lines: tuple[StoredRecord, ...]):
         self.day = day
         self._lines = tuple(each for each in lines if each.kind != LOST)
-        self._lost = tuple(each for each in lines if each.kind == LOST)
+        self._lost = tuple(each for each in lines if each.kind == LOST and "moved" not in each.fields)
         self.last_number = lines[-1].end if lines else 0
         self.lost = sum(each.end - each.number + 1 for each in self._lost)
 

@@ -5,19 +5,22 @@ import os
 import re
 from collections import OrderedDict
 from collections.abc import Callable, Iterable, Mapping
+from datetime import time
 from pathlib import Path
 from threading import RLock
 from typing import Any
 
 from tinydb.table import Table
 
+from kiosk.bar.model import Corrected
+from kiosk.bar.model.service_day import service_day
 from kiosk.book.daybook import DayRecords
 from kiosk.book.disk import Disk
 from kiosk.book.journal import DayDB, Journal, Records
 from kiosk.book.keptsums import KeptSums
 from kiosk.book.last import LastNumbers
 from kiosk.book.mending import free_name, mend
-from kiosk.book.stored_record import StoredRecord
+from kiosk.book.stored_record import LOST, StoredRecord, line
 from kiosk.book.sums import DaySums
 
 log = logging.getLogger(__name__)
@@ -37,13 +40,14 @@ class Days:
         self._sizes: dict[str, int] = {}
         self._last = LastNumbers(folder / "last")
         self._sums = KeptSums(folder / "sums", disk, read_only)
+        self._emptied: set[str] = set()
         self.notices: list[str] = []
 
     def names(self) -> tuple[str, ...]:
         with self._hands:
             on_disk = {path.stem for path in self._folder.glob("*.log") if DAY.fullmatch(path.stem)}
             at_hand = {day for day, journal in self._journals.items() if journal.last_number}
-            return tuple(sorted(on_disk | at_hand | self._sums.days()))
+            return tuple(sorted((on_disk | at_hand | self._sums.days()) - self._emptied))
 
     def containing(self, word: bytes) -> list[str]:
         """The days whose files hold `word`, found without reading them as records."""
@@ -72,12 +76,41 @@ class Days:
         """Write the day's file anew, each line as `change` gives it back; how many it changed. Raises OSError."""
         with self._hands:
             journal = self.journal(day)
+            changed = journal.change(change)
+            self._views.pop(day, None)
             journal.write_out()
-            lines = journal.lines
-            changed = [change(line) for line in lines]
-            self._disk.replace(journal.path, b"".join(line.encoded(day) for line in changed))
-            self._journals.pop(day).close()
-            return sum(one.body != other.body for one, other in zip(lines, changed))
+            return changed
+
+    def move(self, day: str, dated: Callable[[StoredRecord], dict[str, Any] | None], starts: time) -> int:
+        """Each record of `day` that `dated` gives another time is kept with the service day of that; how many. In memory:
+        `write_out` writes first where they went and then where they were. After a cut between the two it can be done
+        again: what is there already is not added twice."""
+        with self._hands:
+            journal = self.journal(day)
+            due = {each.number: made for each in journal.lines if each.kind != LOST and (made := dated(each))}
+            goes = {made["id"]: service_day(made["at"], starts) for made in due.values()}
+            for made in due.values():
+                if made["kind"] == Corrected.__name__:      # it lies with what it corrects
+                    goes[made["id"]] = goes.get(made["of"], day)
+            for to in sorted({*goes.values()} - {day}):
+                there = {each.id for each in self.journal(to).lines}
+                Records(self.journal(to), at_once=False).insert_multiple(
+                    made for made in due.values() if goes[made["id"]] == to and made["id"] not in there)
+                self._emptied.discard(to)
+
+            def put(each: StoredRecord) -> StoredRecord:
+                made = due.get(each.number)
+                if made is None:
+                    return each
+                to = goes[made["id"]]
+                return line(each.number, made if to == day else {"kind": LOST, "to": each.number, "moved": to})
+            self.journal(day).change(put)
+            self._views.pop(day, None)
+            return len(due)
+
+    def hide_emptied(self, days: Iterable[str]) -> None:
+        """Those of `days` whose records have all moved are no days any more."""
+        self._emptied = {day for day in days if not len(self.view(day)) and not self.view(day).lost}
 
     def add(self, day: str, documents: Iterable[Mapping[str, Any]]) -> None:
         """Through TinyDB's own insert, into memory; `write_out` makes it durable. A day's first record has those before
@@ -85,6 +118,7 @@ class Days:
         with self._hands:
             if not self.journal(day).last_number:
                 self._sum_before(day)
+            self._emptied.discard(day)
             Records(self.journal(day), at_once=False).insert_multiple(documents)
 
     def _sum_before(self, day: str) -> None:
@@ -97,7 +131,7 @@ class Days:
     def write_out(self) -> None:
         """Make durable whatever waits. Raises OSError where the disk refuses; call again when it may take it."""
         with self._hands:
-            due = [journal for journal in self._journals.values() if journal.waiting]
+            due = sorted((each for each in self._journals.values() if each.waiting), key=lambda each: each.changed)
         for journal in due:
             if last := journal.write_out():
                 self._last.note(journal.day, last)
@@ -124,11 +158,16 @@ class Days:
                     seen.add(day)
             return None
 
-    def last_at(self, today: str) -> str | None:
-        """When the last record was kept: the one that was made last, of today's and of the days written last."""
+    def lines(self, day: str) -> tuple[StoredRecord, ...]:
+        """The day's lines as they are kept."""
+        with self._hands:
+            return self.journal(day).lines
+
+    def last(self, today: str) -> StoredRecord | None:
+        """The record that was made last, of today's and of the days written last."""
         days = dict.fromkeys((today, *self._last.days, *self.names()[-1:]))
         lines = [line for day in days for line in self.view(day).last]
-        return max(lines, key=lambda line: line.id or "").fields.get("at") if lines else None
+        return max(lines, key=lambda line: line.id or "", default=None)
 
     def journal(self, day: str) -> Journal:
         if not DAY.fullmatch(day):

@@ -45,6 +45,7 @@ class Journal(Storage):
         self._file: int | None = None
         self._size = self.found.end if self.found.torn else len(data)   # bytes known to be good
         self._anew = False
+        self._changed = False                                           # its lines are others than those on the medium
         self._failed = False                                            # a write of ours may have left a piece behind
         self._cut_off = bool(data) and not self.found.torn and not data.endswith(b"\n")
 
@@ -61,8 +62,8 @@ class Journal(Storage):
 
     @property
     def waiting(self) -> int:
-        """How many records are in memory alone."""
-        return len(self._unwritten)
+        """How many records are in memory alone; one more where the file is to be written anew."""
+        return len(self._unwritten) + self._changed
 
     def add(self, document: Mapping[str, Any]) -> StoredRecord:
         """Append to memory; `write_out` makes it durable."""
@@ -72,6 +73,23 @@ class Journal(Storage):
             self._unwritten.append(made)
             return made
 
+    @property
+    def changed(self) -> bool:
+        """Whether lines that are on the medium are to be others."""
+        return self._changed
+
+    def change(self, change: Callable[[StoredRecord], StoredRecord]) -> int:
+        """Each line as `change` gives it back, its number as it was, in memory; `write_out` puts the whole file in the
+        place of the old one. How many it changed."""
+        with self._writing, self._memory:
+            lines = [change(each) for each in self._lines]
+            changed = sum(one is not other and one.body != other.body for one, other in zip(self._lines, lines))
+            if changed:
+                waiting = len(self._unwritten)
+                self._lines, self._changed = lines, True
+                self._unwritten = lines[len(lines) - waiting:]
+            return changed
+
     def write_out(self, sync: bool = True) -> int:
         """Write whatever waits, in the order it came; the number of the last record written, or 0 where none waited.
 
@@ -79,6 +97,8 @@ class Journal(Storage):
         Raises OSError where the disk refuses.
         """
         with self._writing:
+            if self._changed:
+                return self._replace()
             with self._memory:
                 due = tuple(self._unwritten)
             if not due and not self.found.torn:
@@ -97,6 +117,22 @@ class Journal(Storage):
             with self._memory:
                 del self._unwritten[:len(due)]
             return due[-1].number if due else 0
+
+    def _replace(self) -> int:
+        with self._memory:
+            lines = tuple(self._lines)
+            due, self._changed = len(self._unwritten), False
+        data = b"".join(each.encoded(self.day) for each in lines)
+        try:
+            self.close()
+            self._disk.replace(self.path, data)
+        except OSError:
+            self._changed = True
+            raise
+        self._size, self._cut_off, self._anew, self._failed = len(data), False, False, False
+        with self._memory:
+            del self._unwritten[:due]
+        return lines[-1].number if due else 0
 
     def read(self) -> dict[str, Mapping[str, Any]]:
         return {RECORDS: _Documents(self.lines)}

@@ -17,6 +17,11 @@ class Jumps:
         self._last = last
         self.notices: list[str] = []
 
+    def known(self, now: datetime) -> None:
+        """The clock, which was not set, is right from now on: what was said of it stands no more."""
+        self._last = now.astimezone(UTC)
+        self.notices.clear()
+
     def look(self, now: datetime) -> None:
         now = now.astimezone(UTC)   # two times of one zone would be compared by their hands alone
         if self._last is not None:

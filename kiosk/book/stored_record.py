@@ -15,7 +15,8 @@ from zlib import crc32
 from kiosk.bar.model import Record
 from kiosk.bar.model.record import from_json
 
-LOST = "lost"   # a line in the place of lost ones: {"to": last lost number, "aside": where the damaged file lies}
+LOST = "lost"   # a line in the place of lost ones: {"to": last lost number, "aside": where the damaged file lies}, or of
+#                 one that moved to its own day: {"to": its number, "moved": that day}
 FORMAT = 2      # of a store. 1 had the trace among the other fields, which this reads too
 
 

@@ -85,8 +85,8 @@ def settings_of(backup: Path, folder: Path) -> int:
     with Book.open(folder) as book:
         for name, value in found.items():
             book.set_setting(name, value)
-        if book.trouble:
-            raise BackupFailed(book.trouble)
+        if trouble := book.not_kept:
+            raise BackupFailed(trouble)
     return len(found)
 
 
@@ -125,7 +125,7 @@ def take_in(argv: list[str]) -> int:
     def run() -> str:
         with Book.open(given.book) as book:
             taken = take(book, given.source)
-            trouble = book.trouble
+            trouble = book.not_kept
         for sentence in taken.refused:
             print(sentence, file=sys.stderr)
         if trouble:

@@ -64,7 +64,7 @@ def _import(folder: Path, file: Path) -> str:
     with Book.open(folder) as book:
         for name, value in settings.items():
             book.set_setting(name, value)
-        trouble = book.trouble
+        trouble = book.not_kept
     if trouble:
         raise NotSetup(trouble)
     return f"{len(settings)} parts of the setup were taken in: {', '.join(settings)}. The station keeps its own name and PIN."

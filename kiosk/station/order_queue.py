@@ -1,7 +1,8 @@
 """The line: orders that wait for a lane. Each can be held back, put first or taken back, and all of it is kept."""
 
 from collections.abc import Iterable, Mapping
-from datetime import datetime
+from dataclasses import replace
+from datetime import datetime, timedelta
 
 from kiosk.bar.model import DOUBLE, SINGLE, Noted, OrderTaken, PlannedPull
 from kiosk.station.lane import Waiting
@@ -117,6 +118,15 @@ class OrderQueue:
     def aged(self) -> int:
         """Another number three times a minute: what is said of how old the orders are is to be said anew."""
         return int(self._service.clock.s() // SAID_ANEW_S)
+
+    def clock_set(self, by_s: float) -> None:
+        """The wall clock was set: nobody has waited longer, or less long, for that."""
+        for order_id, order in self._taken.items():
+            try:
+                at = datetime.fromisoformat(order.at) + timedelta(seconds=by_s)
+                self._taken[order_id] = replace(order, at=at.isoformat(timespec="milliseconds"))
+            except (TypeError, ValueError, OverflowError):
+                pass                                # of a book edited by hand: it has no age either
 
     def age_s(self, order_id: str) -> float:
         """For how long the order has been asked for, by the clock on the wall."""

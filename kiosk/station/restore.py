@@ -33,6 +33,7 @@ BEGAN, PUT_BACK, REGROUND = "Began", "PutBack", "Reground"
 MISREAD = (ValueError, TypeError, KeyError, AttributeError, IndexError, OverflowError)
 log = logging.getLogger(__name__)
 CLOCK_SET = "clock set"             # what a Noted says of a wall clock that jumped while the kiosk ran, by `by_s`
+CLOCK_KNOWN = "clock known"         # of one that was not set until then: `by_s`, and how many `records` went to their day
 LATEST_DAYS = 3                     # by their names, among which those are that a wrong clock wrote
 STILL_WANTED = timedelta(hours=3)   # after it was taken, an order of the service day before (chosen)
 

@@ -40,7 +40,17 @@ from kiosk.station.lane import Lane, Waiting, Work
 from kiosk.station.order_queue import CHANGED, OrderQueue
 from kiosk.station.recall import recent_days
 from kiosk.station.recording import Recording
-from kiosk.station.restore import CLOCK_SET, LATEST_DAYS, began, put_back, records_to_replay, reground, restored, work_of
+from kiosk.station.restore import (
+    CLOCK_KNOWN,
+    CLOCK_SET,
+    LATEST_DAYS,
+    began,
+    put_back,
+    records_to_replay,
+    reground,
+    restored,
+    work_of,
+)
 from kiosk.station.settings import problems, written
 from kiosk.station.signals import Signals
 from kiosk.station.tasks import Tasks
@@ -304,8 +314,13 @@ class Station:
             return
         self._looked_s = now_s
         by_s = self._wall.jumped_s()
-        if by_s is not None:
-            self.book.keep(Noted(id=self.book.new_id(), at=self.clock.at(), what=CLOCK_SET, facts={"by_s": round(by_s)}))
+        dated = self.book.look_at_clock()
+        if by_s is None:
+            return
+        self.line.clock_set(by_s)
+        what, facts = (CLOCK_SET, {}) if dated is None else (CLOCK_KNOWN, {"records": dated})
+        self.book.keep(Noted(id=self.book.new_id(), at=self.clock.at(), what=what, facts={"by_s": round(by_s), **facts}))
+        self.publish()
 
     # ---- setting up -----------------------------------------------------------------------------------------------
 

@@ -40,6 +40,13 @@ def test_a_setup_that_does_not_fit_is_told_and_changes_nothing(first, tmp_path, 
     assert said in err and "nothing was changed" in err and not (tmp_path / "second").exists()
 
 
+def test_a_card_that_is_only_slow_has_taken_the_setup_all_the_same(first, tmp_path, monkeypatch, capsys):
+    monkeypatch.setattr("kiosk.book.trouble.SLOW_S", 0.0)
+    assert command("setup", "export", tmp_path / "setup.json", "--book", first) == 0
+    assert command("setup", "import", tmp_path / "setup.json", "--book", tmp_path / "second") == 0
+    assert "taken in" in capsys.readouterr().out
+
+
 @pytest.mark.parametrize("text", ["", "[1, 2]", '{"evenpull": "setup"}', '{"evenpull": "setup", "format": 99, "settings": {}}', "{"])
 def test_what_is_no_setup_is_refused_in_a_sentence(tmp_path, capsys, text):
     (tmp_path / "f.json").write_text(text)

@@ -87,7 +87,7 @@ def test_a_disk_that_hangs_is_told_and_what_waits_is_written_in_order_when_it_an
 def test_scene_56_a_clock_from_1970_is_said_and_put_right_after_the_third_order_loses_nothing(tmp_path):
     with AtWork(tmp_path / "book", scale=False, settings={"groups": 1}, day=datetime(1970, 1, 1, 8, tzinfo=UTC)) as work:
         work.frames(12)
-        assert "clock" in work.kiosk.root.room("station").trouble
+        assert "The clock is not set: it says 1970-01-01" in work.kiosk.root.room("station").trouble
         latte = ((work.service.setup.drink("Latte"), 1),)
         for _ in range(3):
             work.service.take_order(latte)
@@ -95,16 +95,20 @@ def test_scene_56_a_clock_from_1970_is_said_and_put_right_after_the_third_order_
             work.service.tap(1, guides.Forward)
         work.service.tap(1, guides.Forward)
         work.frames(100)
+        work.service.take_order(latte)
+        assert "The clock is not set" in work.kiosk.root.room("station").trouble
         work._day = datetime(2026, 3, 14, 8, tzinfo=UTC)        # put right in mid-pull
         work.frames(100)
+        assert work.kiosk.root.room("station").trouble == "" and "Late" not in work.kiosk.root.room("station").waiting
+        assert work.book.days() == ("2026-03-14",)              # filed under 1969-12-31 before, with no word
     with AtWork(tmp_path / "book", scale=False, start_s=work.t_s, day=work.wall()) as again:
-        assert again.service.lanes[1].work.guide.pulling and len(again.service.line.waiting) == 2
-        for _ in range(3):
+        assert again.service.lanes[1].work.guide.pulling and len(again.service.line.waiting) == 3
+        for _ in range(4):
             while again.service.lanes[1].work is not None:
                 again.service.tap(1, guides.Forward)
                 again.frames(20)
         served = [pull for day in again.book.days() for pull in again.book.day(day).of(Pull)]
-        assert len({pull.id for pull in served}) == len(served) == 3 and again.service.line.waiting == []
+        assert len({pull.id for pull in served}) == len(served) == 4 and again.service.line.waiting == []
 
 
 def test_scene_57_a_frozen_frame_feeds_no_watchdog_and_the_pull_is_taken_up_after_the_restart(tmp_path, monkeypatch):

@@ -45,7 +45,8 @@ class AtWork:
                  day: datetime = OPENING, disk: Disk | None = None, behind: bool = False):
         self.t_s, self._start_s, self._day = start_s, start_s, day
         self.clock = Clock(monotonic=lambda: self.t_s, wall=self.wall)
-        self.book = Book.open(folder, now=self.wall, disk=disk, behind=behind)
+        self.book = Book.open(folder, now=self.wall, disk=disk, behind=behind,
+                              ticks=time.monotonic if behind else lambda: self.t_s)     # a disk is slow in real seconds
         self.scale = CountedScale(seed=seed, clock=self.clock.s, shake_g=0.05) if scale else None
         self.scales = [self.scale] if self.scale else []
         self.service = Station(self.book, self.clock)

@@ -148,8 +148,10 @@ def trouble_told(service) -> str:
     overdue = (told,) if (told := service.backing.overdue) else ()
     opening = " ".join((*service.book.notices, *service.complaints, *languages.notices(), *overdue))
     book = service.book
+    unset = _("The clock is not set: it says {day}. Set the date and the time: what was kept until then is put in its day.").format(
+        day=book.day_now()) if book.clock_unset else ""
     unwritten = _("Not yet on disk: {n}").format(n=book.waiting) if book.waits_s > NOT_YET_S else ""
-    return book.trouble or unwritten or service.backing.trouble or service.till.trouble or ("" if service.pulls_since_opening else opening)
+    return book.trouble or unwritten or unset or service.backing.trouble or service.till.trouble or ("" if service.pulls_since_opening else opening)
 
 
 def weighed_told(service) -> str:
