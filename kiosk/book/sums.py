@@ -1,9 +1,11 @@
 """What a closed day comes to, so that the weeks and the years need not be read again pull by pull."""
 
+from collections.abc import Iterable
 from dataclasses import asdict, dataclass
 from statistics import fmean, stdev
 from typing import Any
 
+from kiosk.bar.drift import DRIFTING
 from kiosk.bar.evening import DayRun, RoomReading, Turns, grinder_days, tasted
 from kiosk.bar.model import FlagRaised, GroundsPurged, NotchMoved, Noted, OrderEnded, Pull, ScaleChecked
 from kiosk.book.daybook import DayRecords
@@ -16,8 +18,9 @@ class GrinderSums:
     """One grinder with one coffee through a day. Grams are of coffee; `undosed` pulls had no dose to add.
 
     `mean_time_s` and `time_spread_s` (standard deviation) are of the served pulls with a time; settings are in notches.
-    What went through the burrs is `dosed_g` and `purged_g` together. `spells`, `readings` and `turns` are what the
-    weeks are made of.
+    What went through the burrs is `dosed_g` and `purged_g` together. `sunk_g` and `tasted_g` (pulled for nobody, to be
+    tasted) take the recipe's dose where none was weighed. `drifting` counts the flags that blamed the grinder. `spells`,
+    `readings` and `turns` are what the weeks are made of.
     """
 
     grinder: str
@@ -38,6 +41,8 @@ class GrinderSums:
     last_setting: int | None
     notch_moves: int
     flags: int
+    tasted_g: float
+    drifting: int
     spells: tuple[DayRun, ...]
     readings: tuple[RoomReading, ...]
     turns: Turns | None
@@ -49,7 +54,8 @@ class DaySums:
 
     `pulls` counts served and sunk ones; `timed` the served ones with a time; `in_window` those of them whose time, and
     yield where it was measured, lie in the recipe's windows. `overdosed_g` is what went over the dose's upper limit.
-    `checks` are (nominal, read) grams of the scale, `new_burrs` the grinders that got them.
+    `checks` are (nominal, read) grams of the scale, `new_burrs` the grinders that got them, `bags` the coffees that were
+    opened.
     """
 
     day: str
@@ -66,10 +72,13 @@ class DaySums:
     notch_moves: int
     flags: int
     scale_checks: int
+    undosed: int
+    tasted_g: float
     lost: int
     grinders: tuple[GrinderSums, ...]
     checks: tuple[tuple[float, float], ...]
     new_burrs: tuple[str, ...]
+    bags: tuple[str, ...]
 
     @property
     def wasted_g(self) -> float:
@@ -96,11 +105,12 @@ def day_sums(records: DayRecords) -> DaySums:
     ended = [order.how for order in records.of(OrderEnded)]
     added = {name: sum(getattr(each, name) for each in grinders)
              for name in ("pulls", "timed", "in_window", "sunk", "dosed_g", "sunk_g", "purged_g", "overdosed_g",
-                          "notch_moves", "flags")}
+                          "notch_moves", "flags", "undosed", "tasted_g")}
     return DaySums(day=records.day, orders_served=ended.count("served"), orders_cancelled=ended.count("cancelled"),
                    scale_checks=len(checks), lost=records.lost, grinders=grinders,
                    checks=tuple((check.nominal_g, check.read_g) for check in checks),
-                   new_burrs=tuple(str(note.facts.get("grinder")) for note in notes if note.what == "burrs"), **added)
+                   new_burrs=tuple(str(note.facts.get("grinder")) for note in notes if note.what == "burrs"),
+                   bags=tuple(str(note.facts.get("coffee")) for note in notes if note.what == "beans"), **added)
 
 
 def _grinder(grinder, coffee, pulls, purges, moves, flags, of_weeks) -> GrinderSums:
@@ -113,7 +123,8 @@ def _grinder(grinder, coffee, pulls, purges, moves, flags, of_weeks) -> GrinderS
     return GrinderSums(
         grinder=grinder, coffee=coffee, pulls=len(pulls), timed=len(timed), in_window=sum(map(in_window, timed)),
         sunk=len(pulls) - len(served), undosed=len(pulls) - len(dosed), dosed_g=sum(pull.dose_g for pull in dosed),
-        sunk_g=sum(pull.dose_g for pull in dosed if pull.sink is not None and not tasted(pull)), purged_g=sum(each.grams for each in purges),
+        sunk_g=_poured_away_g(pulls, for_tasting=False), tasted_g=_poured_away_g(pulls, for_tasting=True),
+        purged_g=sum(each.grams for each in purges), drifting=sum(flag.what == DRIFTING for flag in flags),
         overdosed_g=sum(grams for grams in over if grams > 0),
         mean_time_s=fmean(pull.time_s for pull in timed) if timed else None,
         time_spread_s=stdev(pull.time_s for pull in timed) if len(timed) > 1 else None,
@@ -121,6 +132,11 @@ def _grinder(grinder, coffee, pulls, purges, moves, flags, of_weeks) -> GrinderS
         first_setting=settings[0] if settings else None, last_setting=settings[-1] if settings else None,
         notch_moves=len(moves), flags=len(flags), spells=of_weeks.spells if of_weeks else (),
         readings=of_weeks.readings if of_weeks else (), turns=of_weeks.turns if of_weeks else None)
+
+
+def _poured_away_g(pulls: Iterable[Pull], for_tasting: bool) -> float:
+    return sum(pull.recipe.dose_g if pull.dose_g is None else pull.dose_g for pull in pulls
+               if pull.sink is not None and tasted(pull) is for_tasting)
 
 
 def plain_sums(sums: DaySums) -> dict[str, Any]:
@@ -131,7 +147,7 @@ def plain_sums(sums: DaySums) -> dict[str, Any]:
 def sums_from(kept: dict[str, Any]) -> DaySums:
     return DaySums(**{**kept, "grinders": tuple(_grinder_from(each) for each in kept["grinders"]),
                       "checks": tuple((nominal, read) for nominal, read in kept["checks"]),
-                      "new_burrs": tuple(kept["new_burrs"])})
+                      "new_burrs": tuple(kept["new_burrs"]), "bags": tuple(kept["bags"])})
 
 
 def _grinder_from(kept: dict[str, Any]) -> GrinderSums:

@@ -19,14 +19,14 @@ LEGEND = Message("Dots: pulls; rings: pulls that say nothing of the grinder; cro
               "window. Thick line: each stretch’s level; dashed: its limits. Upright lines: notches moved; squares: "
               "purges; flags at the top.")
 SUITS_LEGEND = Message("The best setting: where a day’s pulls would have run as the recipe has it. Lower is "
-                    "finer.")
+                    "finer. Triangles: new bags; upright lines: new burrs.")
 
 
 WEEK_H = 24 * 7
 MOST_POINTS = 3000
 
 
-def day_svg(chart: DayChart, number: int, language: Language = ENGLISH) -> str:
+def day_svg(chart: DayChart, number: str, language: Language = ENGLISH) -> str:
     """Even times over the day; `number` keeps its titles' ids apart from other charts'."""
     moments = [moment(each.at) for each in (*chart.points, *chart.marks)]
     begins, ends = min(moments), max(moments)
@@ -76,7 +76,7 @@ def day_svg(chart: DayChart, number: int, language: Language = ENGLISH) -> str:
         if point.sink is not None:
             parts.append(f'<path class="sink" d="M{px - 4:.1f} {py - 4:.1f}l8 8m0-8l-8 8">{title}</path>')
         else:
-            parts.append(f'<circle class="{"render" if point.told else "slip"}" cx="{px:.1f}" cy="{py:.1f}" r="3.2">'
+            parts.append(f'<circle class="{"told" if point.told else "slip"}" cx="{px:.1f}" cy="{py:.1f}" r="3.2">'
                          f'{title}</circle>')
     for n, kind in enumerate(lanes):
         parts += _lane([mark for mark in chart.marks if mark.kind == kind], language.render(kind),
@@ -111,28 +111,39 @@ def curve_svg(pull: Pull, language: Language = ENGLISH) -> str:
             f'{ticks}</svg>')
 
 
-def suits_svg(each: GrinderWeeks, number: int, language: Language = ENGLISH) -> str:
-    """The setting that suited a coffee, day by day; finer is lower. A day without pulls leaves a gap."""
+def suits_svg(each: GrinderWeeks, number: str, language: Language = ENGLISH) -> str:
+    """The setting that suited a coffee, day by day; finer is lower. A day without pulls leaves a gap; a triangle on the floor is
+    a new bag, an upright line new burrs."""
     days = [date.fromisoformat(one.day).toordinal() for one in each.suits]
     settings = [one.setting for one in each.suits]
     low, high = min(settings), max(settings)
     if high - low < 2:
         low, high = (low + high) / 2 - 1, (low + high) / 2 + 1
-    tall, span = 150, max(1, days[-1] - days[0])
+    tall, above, span = 150, 24, max(1, days[-1] - days[0])
 
     def x(day: int) -> float:
         return LEFT + 10 + (day - days[0]) / span * (WIDE - LEFT - RIGHT - 20)
 
     def y(setting: float) -> float:
-        return 12 + (high - setting) / (high - low) * tall
+        return above + 12 + (high - setting) / (high - low) * tall
 
     about = Message("{then:.1f} on {first}, {now:.1f} on {last}.", then=settings[0], first=each.suits[0].day,
                  now=settings[-1], last=each.suits[-1].day)
     title = Message("{grinder}, {coffee}: best setting, day by day", grinder=each.grinder,
                  coffee=each.coffee)
-    parts = [f'<svg viewBox="0 0 {WIDE} {tall + 44}" role="img" aria-labelledby="s{number}t s{number}d">'
+    parts = [f'<svg viewBox="0 0 {WIDE} {above + tall + 58}" role="img" aria-labelledby="s{number}t s{number}d">'
              f'<title id="s{number}t">{escape(language.render(title))}</title>'
-             f'<desc id="s{number}d">{escape(language.render(about))}</desc>']
+             f'<desc id="s{number}d">{escape(language.render(about))}</desc><text x="{LEFT}" y="14">{escape(language.render(title))}</text>'
+             f'<text class="quiet" x="{WIDE - RIGHT}" y="14" text-anchor="end">{escape(language.render(Message("setting, in notches")))}'
+             '</text>']
+    floor = above + 12 + tall
+    for kind, dates in ((BEANS, each.bags), (BURRS, each.burrs)):
+        for when in dates:
+            ordinal = date.fromisoformat(when).toordinal()
+            if days[0] <= ordinal <= days[-1]:
+                shape = f'<path class="purge" d="M{x(ordinal):.1f} {floor + 1:.1f}l4 8h-8z">' if kind == BEANS else \
+                    f'<path class="notch" d="M{x(ordinal):.1f} {above + 4}V{floor:.1f}">'
+                parts.append(f'{shape}<title>{when}: {escape(language.render(kind))}</title></path>')
     for notch in range(ceil(low), int(high) + 1, max(1, int((high - low) / 5))):
         parts.append(f'<line class="grid" x1="{LEFT}" x2="{WIDE - RIGHT}" y1="{y(notch):.1f}" y2="{y(notch):.1f}"/>'
                      f'<text class="quiet" x="{LEFT - 8}" y="{y(notch) + 4:.1f}" text-anchor="end">{notch}</text>')
@@ -147,7 +158,7 @@ def suits_svg(each: GrinderWeeks, number: int, language: Language = ENGLISH) -> 
                          f"{language.number(setting, '.1f')}</title></circle>")
     parts += [f'<polyline class="curve" points="{" ".join(run)}"/>' for run in runs if len(run) > 1]
     for one, at, anchor in ((each.suits[0], LEFT, "start"), (each.suits[-1], WIDE - RIGHT, "end")):
-        parts.append(f'<text class="quiet" x="{at}" y="{tall + 38}" text-anchor="{anchor}">{one.day}</text>')
+        parts.append(f'<text class="quiet" x="{at}" y="{above + tall + 46}" text-anchor="{anchor}">{one.day}</text>')
     return "".join(parts) + "</svg>"
 
 

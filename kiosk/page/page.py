@@ -1,8 +1,7 @@
 """The evening's page: the sentence, the three things, a chart and figures for each grinder, hands, waste, service, and
-every pull at the end. Each number stands in a <data> element with its exact value and the name of its figure in
-`data-key`."""
+every pull at the end."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Container, Iterable
 from html import escape
 
 from kiosk.bar.drift import adjusted_time_s
@@ -15,27 +14,24 @@ from kiosk.bar.evening import (
     GrinderEvening,
     Group,
     Mark,
-    Row,
     Weeks,
     groups,
     moment,
     note_mark,
     span_name,
-    week_groups,
 )
-from kiosk.bar.messages import ENGLISH, Language, Message, joined, render
+from kiosk.bar.messages import ENGLISH, Language, Message, joined
 from kiosk.bar.model import Pull, judge
-from kiosk.page.chart import LEGEND, SUITS_LEGEND, curve_svg, day_svg, suits_svg
-from kiosk.page.style import STYLE
+from kiosk.page.chart import LEGEND, curve_svg, day_svg
+from kiosk.page.sheet import NUMBERS, Sheet
+from kiosk.page.weeks import weeks_part
 
 HANDS = (("pulls", Message("Pulls")), ("dose", Message("Doses spread by")), ("time", Message("Times spread by")),
          ("skipped", Message("With a step left out")))
 STRETCHES = (("pulls", Message("Pulls")), ("even", Message("Adjusted time")), ("spread", Message("Spread")),
              ("drift", Message("Drift (95 %)")))
 MANY, OF_EACH = ("stretch_", "hour_"), ("move", "flag")      # rows that have a table of their own
-RESTS_ON = Message("Rests on")
 MOST_PULLS = 5000       # listed one by one
-NUMBERS = Message("Dose, g"), Message("Yield, g"), Message("Time, s"), Message("Adjusted, s")
 NOTE = Message("Adjusted time is what a pull would have taken with dose and yield exactly the recipe’s. Intervals hold the "
             "truth 95 times in a hundred. What was not measured is left out, never guessed.")
 
@@ -43,36 +39,33 @@ NOTE = Message("Adjusted time is what a pull would have taken with dose and yiel
 def page(of: Evening, title: str = "", currency: str = "", weeks: Weeks | None = None, burrs_kg: float = 0.0,
          language: Language = ENGLISH) -> str:
     """One HTML document, headed by `title` (the bar's name), with the `weeks` before it where they are given."""
-    return _Page(of, language).whole(title, currency, weeks, burrs_kg)
+    sheet, name = EveningSheet(of, language), language.render(span_name(of.summary.figures))
+    return sheet.document(title, name, "".join((
+        sheet.header(title, name, of.summary.sentence), "<main>", sheet.things(), *sheet.figures(currency), sheet.done(),
+        weeks_part(sheet, weeks, burrs_kg, of.by_week) if weeks else "", sheet.pulls(), sheet.notes(), "</main>")))
 
 
-class _Page:
-    """One evening in one language. `known` are the ids that a link on the page can lead to."""
+class EveningSheet(Sheet):
+    """The parts of an evening's page. With `links` every pull of it stands on the page; not where they are too many. `key` tells
+    it from other bars' on the same page."""
 
-    def __init__(self, of: Evening, language: Language):
-        self.of, self.language, self.say = of, language, language.render
+    def __init__(self, of: Evening, language: Language, links: bool = True, key: str = ""):
+        self.of = of
         self.many = len(of.summary.figures.pulls) > MOST_PULLS
-        self.known = (set() if self.many else {pull.id for pull in of.summary.figures.pulls}) | {mark.record_id for mark in _marks(of)}
+        listed = {pull.id for pull in of.summary.figures.pulls} if not self.many else set()
+        super().__init__(language, listed | {mark.record_id for mark in _marks(of)} if links else (), key)
 
-    def whole(self, title: str, currency: str, weeks: Weeks | None, burrs_kg: float) -> str:
-        of, name = self.of, self.say(span_name(self.of.summary.figures))
+    def figures(self, currency: str, without: Container[str] = ()) -> Iterable[str]:
+        """Each grinder, the hands, what was lost, the service; `without` are the kinds of groups that stand elsewhere."""
         by_kind: dict[str, list[Group]] = {}
-        for group in groups(of, currency):
+        for group in groups(self.of, currency):
             by_kind.setdefault(group.kind, []).append(group)
-        body = [
-            f'<header><h1>{escape(title) or self.words(Message("The evening"))}</h1><p class="day">{escape(name)}</p>'
-            f'<p class="lede">{self.words(of.summary.sentence)}</p></header>',
-            "<main>", self.things(),
-            *(self.grinder(group, each, n)
-              for n, (group, each) in enumerate(zip(by_kind.get("grinder", ()), of.grinders))),
-            *(self.section(group.name, self.hands(group)) for group in by_kind.get("people", ())),
-            *(self.section(group.name, self.table(group.rows, group))
-              for group in (*by_kind.get("waste", ()), *by_kind.get("service", ()))),
-            self.done(), self.weeks(weeks, burrs_kg) if weeks else "", self.pulls(), self.notes(), "</main>"]
-        return (f'<!DOCTYPE html>\n<html lang="{escape(self.language.code)}"><head><meta charset="utf-8">'
-                '<meta name="viewport" content="width=device-width, initial-scale=1">'
-                f'<title>{escape(f"{title}, {name}" if title else name)}</title><style>{STYLE}</style></head>\n'
-                f'<body>{"".join(body)}</body></html>\n')
+        for n, (group, each) in enumerate(zip(by_kind.get("grinder", ()), self.of.grinders)):
+            yield self.grinder(group, each, n)
+        for group in by_kind.get("people", ()):
+            yield self.section(group.name, self.hands(group))
+        for group in (group for kind in ("waste", "service") if kind not in without for group in by_kind.get(kind, ())):
+            yield self.section(group.name, self.table(group.rows, group))
 
     def things(self) -> str:
         if not self.of.summary.figures.pulls:
@@ -86,12 +79,12 @@ class _Page:
     def grinder(self, group: Group, each: GrinderEvening, number: int) -> str:
         chart = ""
         if each.chart.points or each.chart.marks:
-            chart = self.figure(day_svg(each.chart, number, self.language), LEGEND)
+            chart = self.figure(day_svg(each.chart, f"{self.key}{number}", self.language), LEGEND)
         single = [row for row in group.rows if not row.key.startswith(MANY) and row.key not in OF_EACH]
         stretches = [row for row in group.rows if row.key.startswith("stretch_")]
         return self.section(group.name, chart + self.table(single, group) + (self.crossed(
             group, stretches, Message("Setting"), STRETCHES, Message("Runs: the pulls at one setting"))
-            if stretches else "") + self.hours(group))
+            if stretches and not self.of.by_week else "") + self.hours(group))
 
     def hours(self, group: Group) -> str:
         items = "".join(f"<li><b>{escape(row.about)}</b> {self.value(group, row)} {self.shots(row.record_ids)}</li>"
@@ -112,16 +105,6 @@ class _Page:
         heads = Message("At"), Message("Grinder"), Message("What"), Message("In words")
         return self.section(Message("Done and noted"), self.grid(
             Message("Notches, purges, flags, bags, readings, checks"), heads, lines)) if lines else ""
-
-    def weeks(self, of: Weeks, burrs_kg: float) -> str:
-        parts = []
-        for n, group in enumerate(week_groups(of, burrs_kg)):
-            parts.append(f"<h3>{self.words(group.name)}</h3>")
-            if n < len(of.grinders) and len(of.grinders[n].suits) > 1:
-                parts.append(self.figure(suits_svg(of.grinders[n], n, self.language), SUITS_LEGEND))
-            parts.append(self.table(group.rows, group, linked=False))
-        return self.section(Message("The weeks from {first} to {last}", first=of.first_day, last=of.last_day),
-                            "".join(parts))
 
     def pulls(self) -> str:
         pulls = self.of.summary.figures.pulls
@@ -151,68 +134,6 @@ class _Page:
         if len({pull.at[-6:] for pull in self.of.summary.figures.pulls}) > 1:
             said.append(CLOCKS_CHANGED)
         return f'<footer><p class="note">{self.words(joined(" ", said))}</p></footer>'
-
-    # What all of them are made of
-
-    def words(self, text: str) -> str:
-        return escape(self.say(text))
-
-    def section(self, name: str, inner: str, kind: str = "part") -> str:
-        return f'<section class="{kind}"><h2>{self.words(name)}</h2>{inner}</section>\n'
-
-    def figure(self, svg: str, caption: Message) -> str:
-        return f'<figure class="chart">{svg}<figcaption>{self.words(caption)}</figcaption></figure>'
-
-    def table(self, rows: Iterable[Row], group: Group, linked: bool = True) -> str:
-        """A figure a line."""
-        lines = [("", [self.head(row.name), f"<td>{self.value(group, row)}</td>",
-                       self.rests_on(row) if linked else '<td class="shots"></td>']) for row in rows]
-        return self.grid(Message("{name}: figures", name=group.name), (Message("Figure"), Message("Value"), RESTS_ON), lines,
-                         narrow=False)
-
-    def crossed(self, group: Group, rows: Iterable[Row], first: Message, figures: Sequence[tuple[str, Message]],
-                caption: Message) -> str:
-        """A line for each that has "pulls" among its rows, a column for each of the figures."""
-        found: dict[str, dict[str, Row]] = {}
-        for row in rows:
-            of, _, figure = row.key.rpartition("_")
-            found.setdefault(of, {})[figure] = row
-        lines = [("", [self.head(of["pulls"].about),
-                       *(f"<td>{self.value(group, of[figure]) if figure in of else '–'}</td>" for figure, _ in figures),
-                       self.rests_on(of["pulls"])]) for of in found.values()]
-        return self.grid(caption, (first, *(name for _, name in figures), RESTS_ON), lines)
-
-    def grid(self, caption: Message, heads: Sequence[Message], lines: Iterable[tuple[str, list[str]]],
-             narrow: bool = True) -> str:
-        """A table; each line has its attributes and its cells."""
-        top = "".join(f'<th scope="col"{_kind(head)}>{self.words(head)}</th>' for head in heads)
-        body = "".join(f"<tr{attributes}>{''.join(cells)}</tr>" for attributes, cells in lines)
-        return (f'<div class="wide"><table class="{"narrow" if narrow else "broad"}"><caption>{self.words(caption)}'
-                f"</caption><thead><tr>{top}</tr></thead><tbody>{body}</tbody></table></div>")
-
-    def head(self, name: str) -> str:
-        return f'<th scope="row">{escape(render(name, self.language))}</th>'
-
-    def rests_on(self, row: Row) -> str:
-        return f'<td class="shots">{self.shots(row.record_ids)}</td>'
-
-    def value(self, group: Group, row: Row) -> str:
-        key = escape(f"{group.name}/{row.key}")
-        return "".join(escape(said) if number is None else
-                       f'<data value="{number[1]!r}" data-key="{key}/{number[0]}">{escape(said)}</data>'
-                       for said, number in row.parts(self.language))
-
-    def shots(self, ids: Iterable[str]) -> str:
-        found = [id for id in ids if id in self.known]
-        if not found:
-            return ""
-        links = ", ".join(f'<a href="#r-{escape(id)}">{n}</a>' for n, id in enumerate(found, 1))
-        many = Message("{n:d} records", n=len(found)) if len(found) > 1 else Message("1 record")
-        return f'<details class="shots"><summary>{self.words(many)}</summary>{links}</details>'
-
-
-def _kind(head: Message) -> str:
-    return ' class="shots"' if head == RESTS_ON else ' class="n"' if head in NUMBERS else ""
 
 
 def _td(text: str, attributes: str = "") -> str:

@@ -50,6 +50,9 @@ svg .slip {{ fill: none; stroke: var(--water); stroke-width: 1.3; }}
 svg .sink {{ stroke: var(--warn); stroke-width: 2; fill: none; }}
 svg .notch {{ stroke: var(--next); stroke-width: 1.6; }}
 svg .flag {{ fill: var(--warn); }}
+svg .purge-bar {{ fill: var(--water); }}
+svg .sink-bar {{ stroke: var(--warn); stroke-dasharray: 3 2; }}
+svg .over-bar {{ fill: none; stroke: var(--text); stroke-width: 1; }}
 svg .purge {{ fill: var(--next); }}
 svg .mark {{ fill: var(--quiet); }}
 svg .curve {{ stroke: var(--water); stroke-width: 2; fill: none; }}

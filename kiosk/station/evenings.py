@@ -1,21 +1,15 @@
 """Evenings out of the book: put together for the screen, and written to a folder at each closing."""
 
-import csv
-import io
-import json
 import logging
-import os
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from datetime import date, timedelta
 from pathlib import Path
 from threading import Thread
 from typing import Any
 
-from kiosk.bar import messages
-from kiosk.bar.evening import Evening, Group, Row, Weeks, Within, as_plain, as_text, groups, week_groups
+from kiosk.bar.evening import Evening, Weeks, Within
 from kiosk.bar.evening.evening import evening
 from kiosk.bar.evening.weeks import weeks
-from kiosk.bar.messages import Language
 from kiosk.bar.model import (
     FlagRaised,
     GroundsPurged,
@@ -30,16 +24,11 @@ from kiosk.bar.model import (
 )
 from kiosk.bar.model import read as read_setup
 from kiosk.book import Book, OneStation
-from kiosk.languages import catalogue
-from kiosk.page import page
 from kiosk.places import named
+from kiosk.station.reports import Alone
 
 KINDS = (Pull, NotchMoved, GroundsPurged, FlagRaised, OrderTaken, OrderEnded, ScaleChecked, Noted)
-FORMS = ("html", "csv", "json", "txt")
-COLUMNS = ("group", "figure", "name", "value", "low", "high", "of", "unit", "text", "records")
 LOOK_EVERY_S = 60.0
-# What the text has of the rows, after its own figures: whole groups, and rows by the end of their key.
-TOLD_WHOLE, TOLD = ("people", "service", "weeks"), ("start", "moving", "worth", "_money")
 DAYS_OF_WEEKS = 28       # four weeks, this day included
 log = logging.getLogger(__name__)
 
@@ -78,84 +67,18 @@ def worths(found: Weeks | None) -> dict[tuple[str, str], Within]:
     return {(each.grinder, each.coffee): each.worth for each in (found.grinders if found else ()) if each.worth.count}
 
 
+def weeks_to(day: str, days: int = DAYS_OF_WEEKS) -> tuple[str, str]:
+    """The first and the last of so many days up to `day`."""
+    return (date.fromisoformat(day) - timedelta(days=days - 1)).isoformat(), day
+
+
+def weeks_before(day: str) -> tuple[str, str]:
+    return weeks_to(before(day))
+
+
 def weeks_of(book: Readable, last_day: str, days: int = DAYS_OF_WEEKS) -> Weeks | None:
     """The weeks up to `last_day`, from the sums that the book keeps of each day."""
-    first_day = (date.fromisoformat(last_day) - timedelta(days=days - 1)).isoformat()
-    return weeks(_one(book).sums(first_day, last_day))
-
-
-def render(of: Evening, form: str, setup: Setup, over: Weeks | None = None, language: str | None = None) -> str:
-    """The evening as "html", "csv", "json" or "txt", with the weeks up to it where they are given.
-
-    Page and text are in `language` (one of LANGUAGES), the manager's where none is given; what programs read is always
-    in English.
-    """
-    manager, words = setup.manager, catalogue(language or setup.evening_language)
-    if form == "html":
-        return page(of, setup.bar, manager.currency, over, manager.burrs_kg, words)
-    found = (*groups(of, manager.currency), *(week_groups(over, manager.burrs_kg) if over else ()))
-    if form == "csv":
-        return _table(found)
-    if form == "json":
-        return json.dumps(plain(of, found), ensure_ascii=False, indent=1) + "\n"
-    return as_text(of.summary, setup.bar, words) + _more_text(found, words)
-
-
-def plain(of: Evening, found: Iterable[Group]) -> dict[str, Any]:
-    """`kiosk.bar.evening.summary.as_plain`, and under "groups" every row of the screen and the page:
-    [{kind, name, rows: [{key, name, value, low, high, of, unit, text, record_ids}]}]."""
-    return as_plain(of.summary, of.names) | {"groups": [
-        {"kind": group.kind, "name": group.name, "rows": [_row(row) for row in group.rows]} for group in found]}
-
-
-def _more_text(found: Iterable[Group], language: Language) -> str:
-    """What the summary's own text does not have."""
-    lines = []
-    for group in found:
-        rows = [row for row in group.rows if group.kind in TOLD_WHOLE or row.key.endswith(TOLD)]
-        if rows:
-            lines += ["", messages.render(group.name, language),
-                      *(f"  {messages.render(row.name, language)}: {row.render(language)}" for row in rows)]
-    return "\n".join([*lines, ""]) if lines else ""
-
-
-def _row(row: Row) -> dict[str, Any]:
-    return {name: getattr(row, name) for name in ("key", "name", "value", "low", "high", "of", "unit", "text")} | {
-        "record_ids": list(row.record_ids)}
-
-
-def _table(found: Iterable[Group]) -> str:
-    text = io.StringIO()
-    writer = csv.writer(text)
-    writer.writerow(COLUMNS)
-    for group in found:
-        for row in group.rows:
-            numbers = ["" if value is None else repr(value) for value in (row.value, row.low, row.high, row.of)]
-            writer.writerow([_inert(group.name), row.key, _inert(row.name), *numbers, row.unit, _inert(row.text),
-                             " ".join(row.record_ids)])
-    return text.getvalue()
-
-
-def _inert(text: str) -> str:
-    """Spreadsheets run what begins like a formula (OWASP, "CSV Injection")."""
-    return "'" + text if text[:1] in tuple("=+-@\t\r") else text
-
-
-def write(of: Evening, folder: Path, setup: Setup, over: Weeks | None = None, language: str | None = None) -> Path:
-    """The evening in every form, in `folder`, each file whole or not at all; the page's path. Raises OSError.
-
-    For their owner alone: they name people.
-    """
-    figures = of.summary.figures
-    name = figures.first_day if figures.first_day == figures.last_day else f"{figures.first_day}-to-{figures.last_day}"
-    folder.mkdir(parents=True, exist_ok=True)
-    for form in reversed(FORMS):            # the page last: where it is, the others are too
-        path, part = folder / f"{name}.{form}", folder / f"{name}.{form}.part"
-        with open(os.open(part, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600), "w", encoding="utf-8",
-                  newline="") as file:
-            file.write(render(of, form, setup, over, language))
-        os.replace(part, path)
-    return folder / f"{name}.html"
+    return weeks(_one(book).sums(*weeks_to(last_day, days)))
 
 
 class Closing:
@@ -201,7 +124,8 @@ class Closing:
                 to = self._folder()
                 if again or not (to / f"{day}.html").exists():
                     of = evening_of(self._service.book, setup, day, traces=True)
-                    self.written = write(of, to, setup, weeks_of(self._service.book, day))
+                    self.written = Alone(of, setup, weeks_of(self._service.book, day)).write(to)
+                    self._service.book.sums("0001-01-01", day)      # days that a newer program adds up otherwise
                 elif day != self._amiss:
                     return              # what is told is of another evening
                 self.trouble = None

@@ -22,7 +22,8 @@ from kiosk.bar.model import NotchMoved, Noted, Step
 from kiosk.book import Book
 from kiosk.book.stored_record import found, line
 from kiosk.station.clock import Clock
-from kiosk.station.evenings import evening_of, render
+from kiosk.station.evenings import evening_of
+from kiosk.station.reports import Alone
 from kiosk.station.station import Station
 from tests.bench.bars import Bars
 from tests.support.bar_of_the_book import MORNING
@@ -108,7 +109,7 @@ def start(folder: Path, day: str) -> tuple[Station, Book]:
                     station.tap(group, guides.Forward)
         station.tick()
         for form in ("txt", "json", "html"):
-            render(evening_of(book, station.setup, day, traces=True), form, station.setup)
+            Alone(evening_of(book, station.setup, day, traces=True), station.setup).render(form)
         book.sums(day, day)
     except BaseException:
         book.close()

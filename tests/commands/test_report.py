@@ -11,7 +11,8 @@ from kiosk.bar.model import Noted
 from kiosk.book import Book
 from kiosk.commands import report
 from kiosk.station.clock import Clock
-from kiosk.station.evenings import COLUMNS, Closing, evening_of, render
+from kiosk.station.evenings import Closing, evening_of
+from kiosk.station.reports import COLUMNS, Alone
 from kiosk.station.station import Station
 from tests.support.bar_of_the_book import MORNING, WallClock, pulled
 
@@ -183,10 +184,10 @@ def test_money_stands_in_the_evening_once_a_price_is_set(station):
     service, _, _ = station
     pulled(service.book, 2, sink="spilt")
     day = service.book.day_now()
-    assert "what it cost" not in render(evening_of(service.book, service.setup, day), "csv", service.setup)
+    assert "what it cost" not in Alone(evening_of(service.book, service.setup, day), service.setup).render("csv")
     assert service.set_setting(("manager", "price_per_kg"), 30.0) == () and service.set_setting(("manager", "currency"),
                                                                                       "EUR") == ()
-    table = render(evening_of(service.book, service.setup, day), "csv", service.setup)
+    table = Alone(evening_of(service.book, service.setup, day), service.setup).render("csv")
     rows = {row["figure"]: row for row in csv.DictReader(io.StringIO(table))}
     assert float(rows["sink_money"]["value"]) == pytest.approx(2 * 16.1 * 30 / 1000)
     assert rows["sink_money"]["text"] == "0.97 EUR"
@@ -197,7 +198,7 @@ def test_what_is_noted_by_hand_stands_in_the_evening(station):
     book = service.book
     pulled(book, 2)
     book.keep(Noted(id=book.new_id(), at=book.at(), what="beans", facts={"coffee": "house", "roasted": "2026-02-20"}))
-    table = render(evening_of(book, service.setup, book.day_now()), "csv", service.setup)
+    table = Alone(evening_of(book, service.setup, book.day_now()), service.setup).render("csv")
     assert "new bag of house, roasted 2026-02-20" in table
 
 

@@ -150,4 +150,6 @@ def test_a_span_of_any_length_has_its_text_json_table_and_page(long_book, tmp_pa
                 assert len(out.splitlines()) < 120          # of a long span, a line a week
             if form == ["--json"]:
                 assert json.loads(out)["totals"]["pulls"] == 6 * -(-days // EVERY)
-        assert "</html>" in (tmp_path / f"{days}.html").read_text()
+        html = (tmp_path / f"{days}.html").read_text()
+        assert "</html>" in html and html.count("<tr") < 240
+        assert ("grams a week" in html) == (days > 14)

@@ -17,7 +17,7 @@ CLOSING, EARLY_BY_S = 12, 0.3
 
 
 def again(pulls_csv, records_jsonl, price_per_kg):
-    """{key: value} of every number on the page of the exported span, which is one service day."""
+    """{key: value} of every number on the page of the exported span, be it a service day or several."""
     with open(pulls_csv, encoding="utf-8", newline="") as file:
         pulls = [_read(cells) for cells in csv.DictReader(file) if cells["practice"] != "true"]
     pulls.sort(key=lambda pull: pull["when"])
@@ -128,9 +128,9 @@ def _grinder(own, moves, rest):
 
 def _turn(own, told, stretches, left):
     """Notches to open with, from where the collar was left: as the first pulls would have it, else the last."""
-    first = [p for p in own if p["told"]]
-    first = [p for p, x in zip(first, _hours_since(first, first[0])) if x <= 1] if first else []
-    first = first if len(first) >= 4 else [p for p in own if p["told"]][:4]
+    last_day = [p for p in own if p["told"] and p["day"] == stretches[-1][0]["day"]]
+    first = [p for p, x in zip(last_day, _hours_since(last_day, last_day[0])) if x <= 1] if last_day else []
+    first = first if len(first) >= 4 else last_day[:4]
     first = _not_early(first)[:CLOSING]
     if len(first) >= 4:
         notches = numpy.mean([p["setting"] + p["off_s"] / 2 - left for p in first])
@@ -252,14 +252,14 @@ def _held(told):
 
 
 def _stretches(own, moves):
-    """A pull belongs to the last turn of the collar that left it at its setting: one already running keeps the old
-    one."""
+    """A pull belongs to its day, and to the last turn of the collar that left it at its setting: one already running
+    keeps the old one."""
     turns = [(datetime.min.replace(tzinfo=own[0]["when"].tzinfo), moves[0]["before"] if moves else own[0]["setting"])]
     turns += [(move["when"], move["after"]) for move in moves]
     by_turn = defaultdict(list)
     for p in own:
         mine = [n for n, (when, setting) in enumerate(turns) if when <= p["when"] and setting == p["setting"]]
-        by_turn[mine[-1]].append(p)
+        by_turn[p["day"], mine[-1]].append(p)
     return [by_turn[n] for n in sorted(by_turn)]
 
 
@@ -330,8 +330,9 @@ def _service(pulls, kinds):
 
 def _by_hour(pulls):
     hours = defaultdict(list)
+    several = len({p["day"] for p in pulls}) > 1
     for p in pulls:
-        hours[p["at"][:13], p["at"][-6:]].append(p)
+        hours[(p["at"][11:13], "") if several else (p["at"][:13], p["at"][-6:])].append(p)
     twice = {hour for hour, _ in hours if len([1 for other, _ in hours if other == hour]) > 1}
     return {f"{hour[-2:]} ({zone})" if hour in twice else hour[-2:]: each for (hour, zone), each in hours.items()}
 

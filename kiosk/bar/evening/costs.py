@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from kiosk.bar.evening.figures import OVERDOSE, PURGE, SINK, TASTED, Figures
+from kiosk.bar.evening.weeks import Weeks
 from kiosk.bar.messages import Message
 
 NAMES = {PURGE: Message("Purges"), SINK: Message("Sink shots"), OVERDOSE: Message("Over the dose's limit"),
@@ -24,7 +25,7 @@ class Cost:
 
 def costs(figures: Figures, price_per_kg: float | None) -> tuple[Cost, ...]:
     """One a kind that happened, their sum, and one a coffee where several were lost; none where nothing was."""
-    found = []
+    found: list[Cost] = []
     for why, name in NAMES.items():
         waste = [each for each in figures.waste if each.why == why]
         if waste:
@@ -37,6 +38,24 @@ def costs(figures: Figures, price_per_kg: float | None) -> tuple[Cost, ...]:
         found.append(Cost("all", IN_ALL, grams, worth(grams, price_per_kg),
                           tuple(id for each in lost for id in each.record_ids), sum(each.assumed for each in lost)))
     return (*found, *_by_coffee(figures, price_per_kg))
+
+
+def costs_of_weeks(of: Weeks, price_per_kg: float | None) -> tuple[Cost, ...]:
+    """The same over weeks that were summed by the day: no record is named."""
+    grams = {PURGE: sum(week.purged_g for week in of.weeks), SINK: sum(week.sunk_g for week in of.weeks),
+             OVERDOSE: sum(week.overdosed_g for week in of.weeks), TASTED: sum(week.tasted_g for week in of.weeks)}
+    found = [Cost(why, NAMES[why], each, worth(each, price_per_kg), ()) for why, each in grams.items() if each]
+    lost_g = sum(each.grams for each in found if each.why != TASTED)
+    if lost_g:
+        found.append(Cost("all", IN_ALL, lost_g, worth(lost_g, price_per_kg), ()))
+    by_coffee: dict[str, float] = {}
+    for each in of.grinders:
+        by_coffee[each.coffee] = by_coffee.get(each.coffee, 0.0) + each.lost_g
+    by_coffee = {coffee: each for coffee, each in sorted(by_coffee.items()) if each}
+    if len(by_coffee) > 1:
+        found += [Cost(f"coffee_{coffee}", Message("Lost of {coffee}", coffee=coffee), each, worth(each, price_per_kg), ())
+                  for coffee, each in by_coffee.items()]
+    return tuple(found)
 
 
 def _by_coffee(figures: Figures, price_per_kg: float | None) -> list[Cost]:

@@ -16,7 +16,9 @@ from kiosk.bar.evening.summary import Summary, summary
 from kiosk.bar.evening.traffic import Hour, Traffic, hours, traffic
 from kiosk.bar.messages import Message
 from kiosk.bar.model import STARTS, Noted, OrderEnded, OrderTaken, Record, corrected
-from kiosk.bar.model.service_day import service_day
+from kiosk.bar.model.service_day import service_day, span
+
+BY_RUN_DAYS = 14
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,6 +54,15 @@ class Evening:
     @property
     def several_days(self) -> bool:
         return self.summary.figures.first_day != self.summary.figures.last_day
+
+    @property
+    def by_week(self) -> bool:
+        """Whether it is so long that a line a week is read instead of one for each run at one setting."""
+        return by_week(self.summary.figures.first_day, self.summary.figures.last_day)
+
+
+def by_week(first_day: str, last_day: str) -> bool:
+    return len(span(first_day, last_day)) > BY_RUN_DAYS
 
 
 def evening(records: Iterable[Record], day: str, last_day: str | None = None, *, price_per_kg: float | None = None,

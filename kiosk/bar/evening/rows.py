@@ -5,6 +5,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from string import Formatter
 
+from kiosk.bar.evening.costs import Cost
 from kiosk.bar.evening.day_chart import moved, note_mark, scale_mark
 from kiosk.bar.evening.evening import Evening, GrinderEvening
 from kiosk.bar.evening.people import LEAST, Hands
@@ -91,7 +92,7 @@ def groups(of: Evening, currency: str = "") -> tuple[Group, ...]:
     found = [Group("grinder", each.name, _grinder(each, of)) for each in of.grinders]
     if of.people:
         found.append(Group("people", Message("Team"), tuple(row for each in of.people for row in _person(each))))
-    found += [Group("waste", Message("Waste"), _waste(of, currency)),
+    found += [Group("waste", Message("Waste"), cost_rows(of.costs, currency)),
               Group("service", Message("Service"), _service(of)), Group("notes", Message("Noted"), _notes(of))]
     return tuple(group for group in found if group.rows)
 
@@ -172,9 +173,9 @@ def _person(each: Hands) -> Iterable[Row]:
                                   for step, n in each.skipped]))
 
 
-def _waste(of: Evening, currency: str) -> tuple[Row, ...]:
+def cost_rows(costs: Iterable[Cost], currency: str) -> tuple[Row, ...]:
     rows = []
-    for cost in of.costs:
+    for cost in costs:
         assumed = ""
         if cost.assumed and cost.why != "all":
             assumed = Message("{n:d} not weighed: the recipe's dose was taken", n=cost.assumed)

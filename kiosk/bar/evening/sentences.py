@@ -1,6 +1,7 @@
 """The evening in words: one sentence first, then the figures as plain text that can be read on any screen."""
 
 from datetime import date
+from itertools import zip_longest
 
 from kiosk.bar.evening.costs import worth
 from kiosk.bar.evening.day_chart import moved
@@ -22,7 +23,6 @@ WEEKDAYS = (Message("Monday"), Message("Tuesday"), Message("Wednesday"), Message
 MONTHS = (Message("January"), Message("February"), Message("March"), Message("April"), Message("May"), Message("June"), Message("July"),
           Message("August"), Message("September"), Message("October"), Message("November"), Message("December"))
 
-MANY_RUNS = 60              # at one setting; more are told by the week
 CLOCKS_CHANGED = Message("The clocks changed: times are as the wall clock showed them, hours are counted as they passed.")
 LEAST_WIDTHS = 7, 5, 5, 5, 11, 9, 6, 0      # of the columns of the text, so that days stand alike
 
@@ -35,32 +35,42 @@ def day_name(day: str) -> Message:
 
 
 def span_name(figures: Figures) -> Message:
-    if figures.first_day == figures.last_day:
-        return day_name(figures.first_day)
-    return Message("{first} to {last}", first=day_name(figures.first_day), last=day_name(figures.last_day))
+    return span_of_days(figures.first_day, figures.last_day)
+
+
+def span_of_days(first: str, last: str) -> Message:
+    return day_name(first) if first == last else Message("{first} to {last}", first=day_name(first), last=day_name(last))
 
 
 def day_sentence(figures: Figures, price_per_kg: float | None = None, currency: str = "") -> Message:
     """What matters, most of it first: the cups, the grinders, the waste and, where a price is set, what it cost."""
     if not figures.pulls:
-        day, purged_g = span_name(figures), figures.waste_g(PURGE)
-        return Message("No pulls on {day}, {grams:.0f} g purged.", day=day, grams=purged_g) if purged_g else \
-            Message("No pulls on {day}.", day=day)
-    parts = [_cups(figures), _drift(figures)]
+        return no_pulls(span_name(figures), figures.waste_g(PURGE))
+    parts = [cups(len(figures.pulls), figures.served, figures.judged, figures.in_window), _drift(figures)]
     if figures.waste_g():
-        most = max((PURGE, SINK, OVERDOSE), key=figures.waste_g)
-        where = {PURGE: Message("in purges"), SINK: Message("in sink shots"), OVERDOSE: Message("in heavy doses")}[most]
-        grams, money = _g(figures.waste_g()), worth(figures.waste_g(), price_per_kg)
-        alone = figures.waste_g(most) >= figures.waste_g() - 0.05
-        if money:
-            grams = Message("{grams} ({money:.2f} {currency})", grams=grams, money=money, currency=currency)
-        parts.append(Message("{grams} of coffee lost {where}", grams=grams, where=where) if alone else
-                     Message("{grams} of coffee lost, mostly {where}", grams=grams, where=where))
+        parts.append(lost(*map(figures.waste_g, (PURGE, SINK, OVERDOSE)), price_per_kg, currency))
     return joined("; ", [part for part in parts if part], ".")
 
 
-def _cups(figures: Figures) -> Message:
-    n, served, judged, good = len(figures.pulls), figures.served, figures.judged, figures.in_window
+def no_pulls(day: Message, purged_g: float) -> Message:
+    return Message("No pulls on {day}, {grams:.0f} g purged.", day=day, grams=purged_g) if purged_g else \
+        Message("No pulls on {day}.", day=day)
+
+
+def lost(purged_g: float, sunk_g: float, overdosed_g: float, price_per_kg: float | None, currency: str) -> Message:
+    """What coffee was lost, what it cost where a price is set, and the most of it to what."""
+    grams_by = {PURGE: purged_g, SINK: sunk_g, OVERDOSE: overdosed_g}
+    most, lost_g = max(grams_by, key=grams_by.__getitem__), sum(grams_by.values())
+    where = {PURGE: Message("in purges"), SINK: Message("in sink shots"), OVERDOSE: Message("in heavy doses")}[most]
+    grams, money = _g(lost_g), worth(lost_g, price_per_kg)
+    if money:
+        grams = Message("{grams} ({money:.2f} {currency})", grams=grams, money=money, currency=currency)
+    return Message("{grams} of coffee lost {where}", grams=grams, where=where) if grams_by[most] >= lost_g - 0.05 else \
+        Message("{grams} of coffee lost, mostly {where}", grams=grams, where=where)
+
+
+def cups(n: int, served: int, judged: int, good: int) -> Message:
+    """Of `n` pulls, how many were served, timed, and in their window."""
     if served == 0:
         return Message("One pull, into the sink") if n == 1 else Message("{n:d} pulls, all of them into the sink", n=n)
     if n == 1:
@@ -119,26 +129,33 @@ def _often(n: int) -> Message:
 
 
 def as_text(figures: Figures, sentence: Message, things: tuple[ToDo, ...], title: str = "",
-            language: Language = ENGLISH) -> str:
-    return _Text(language).of(figures, sentence, things, title)
+            language: Language = ENGLISH, runs: bool = True) -> str:
+    """`runs`: whether each run at one setting, turn and flag is told by itself."""
+    return _Text(language, runs).of(figures, sentence, things, title)
+
+
+def head_of_text(title: str, name: Message, sentence: Message, heading: Message, things: tuple[ToDo, ...],
+                 language: Language) -> list[str]:
+    span = language.render(name)
+    lines = [f"{title}, {span}" if title else span]
+    lines += ["=" * len(lines[0]), language.render(sentence), ""]
+    if things:
+        lines.append(language.render(heading))
+        for n, thing in enumerate(things, 1):
+            lines += [f" {n}. {language.render(thing.what)}", f"    {language.render(thing.because)}"]
+        lines.append("")
+    return lines
 
 
 class _Text:
     """All of it in one language."""
 
-    def __init__(self, language: Language):
-        self._language = language
+    def __init__(self, language: Language, runs: bool):
+        self._language, self._runs = language, runs
         self._say = language.render
 
     def of(self, figures: Figures, sentence: Message, things: tuple[ToDo, ...], title: str) -> str:
-        span = self._say(span_name(figures))
-        lines = [f"{title}, {span}" if title else span]
-        lines += ["=" * len(lines[0]), self._say(sentence), ""]
-        if things:
-            lines.append(self._say(Message("To do tomorrow")))
-            for n, thing in enumerate(things, 1):
-                lines += [f" {n}. {self._say(thing.what)}", f"    {self._say(thing.because)}"]
-            lines.append("")
+        lines = head_of_text(title, span_name(figures), sentence, Message("To do tomorrow"), things, self._language)
         for each in figures.grinders:
             lines += [*self._grinder(each, figures.first_day != figures.last_day), ""]
         lines += map(self._say, (*_waste(figures), *_orders(figures), *_not_measured(figures)))
@@ -150,47 +167,25 @@ class _Text:
             pulls = Message("{pulls}, {good:d} of {judged:d} in their window", pulls=pulls, good=each.in_window,
                          judged=each.judged)
         lines = [f"{each.grinder}, {each.coffee}: {self._say(pulls)}"]
-        if each.stretches:
+        if each.stretches and self._runs:
             heads = [Message("setting"), Message("from"), Message("to"), Message("pulls"), Message("in window"), Message("adjusted time"),
                      Message("spread"), Message("drift an hour (95 %)")]
             table = [list(map(self._say, heads)), *(self._stretch(stretch) for stretch in each.stretches)]
-            if len(each.stretches) > MANY_RUNS:
-                return [*lines, *self._by_week(each)]
             days = [self._say(Message("day")), *(stretch.day for stretch in each.stretches)]
-            lines += [f"  {day:<10}  {row}" if several_days else f"  {row}" for day, row in zip(days, _aligned(table))]
+            lines += [f"  {day:<10}  {row}" if several_days else f"  {row}" for day, row in zip(days, aligned(table))]
         told = []
         if each.drift and len(each.stretches) > 1:
             told.append(Message("Drift an hour, allowing for collar changes: {drift}.", drift=_per_hour(each.drift)))
         if each.doses:
             told.append(Message("Doses weighed: {n:d}, {off:d} outside their tolerance.", n=each.doses,
                              off=each.doses_off))
-        told += [Message("{at}  collar turned {how}", at=_clock(move.at, several_days), how=moved(move)) for move in each.moves]
+        if self._runs:
+            told += [Message("{at}  collar turned {how}", at=_clock(move.at, several_days), how=moved(move)) for move in each.moves]
         lines += [f"  {self._say(words)}" for words in told]
+        if not self._runs:
+            return lines
         flag = self._say(Message("flag"))
         return lines + [f"  {_clock(each.at, several_days)}  {flag}: {self._say(each.sentence)}" for each in each.flags]
-
-    def _by_week(self, each: GrinderFigures) -> list[str]:
-        """A line a week, where the runs at one setting would fill pages."""
-        weeks: dict[str, list[SettingRun]] = {}
-        for run in each.stretches:
-            year, week, _ = date.fromisoformat(run.day).isocalendar()
-            weeks.setdefault(f"{year}-W{week:02}", []).append(run)
-        heads = [Message("week"), Message("settings"), Message("pulls"), Message("in window"), Message("off the recipe"),
-                 Message("collar changes"), Message("flags")]
-        table = [list(map(self._say, heads))]
-        for name, runs in weeks.items():
-            told = sum(len(run.told) for run in runs if run.off_s is not None)
-            off_s = sum(run.off_s * len(run.told) for run in runs if run.off_s is not None) / told if told else None
-            low, high = min(run.setting for run in runs), max(run.setting for run in runs)
-            days = {run.day for run in runs}
-            judged, good = sum(run.judged for run in runs), sum(run.in_window for run in runs)
-            table.append([name, str(low) if low == high else self._say(Message("{low} to {high}", low=low, high=high)),
-                          str(sum(len(run.pulls) for run in runs)),
-                          self._say(Message("{n:d} of {all:d}", n=good, all=judged)) if judged else "–",
-                          self._say(Message("{s:+.1f} s", s=round(off_s, 1) + 0.0)) if off_s is not None else "–",
-                          str(sum(move.at[:10] in days for move in each.moves)),
-                          str(sum(flag.at[:10] in days for flag in each.flags))])
-        return [f"  {row}" for row in _aligned(table)]
 
     def _stretch(self, stretch: SettingRun) -> list[str]:
         judged = Message("{n:d} of {all:d}", n=stretch.in_window, all=stretch.judged) if stretch.judged else "–"
@@ -200,9 +195,9 @@ class _Text:
                 *map(self._say, (judged, even, spread, drift))]
 
 
-def _aligned(table: list[list[str]]) -> list[str]:
+def aligned(table: list[list[str]]) -> list[str]:
     """Columns that end alike, as wide as what is in them; the last begins alike."""
-    widths = [max(least, *map(len, column)) for least, column in zip(LEAST_WIDTHS, zip(*table))]
+    widths = [max(least, *map(len, column)) for least, column in zip_longest(LEAST_WIDTHS[:len(table[0])], zip(*table), fillvalue=0)]
     return ["  ".join((*(f"{cell:>{width}}" for cell, width in zip(row[:-1], widths)), row[-1])) for row in table]
 
 
@@ -254,4 +249,6 @@ def _pulls(n: int) -> Message:
 
 
 def _g(grams: float) -> Message:
+    if grams >= 10_000:
+        return Message("{kg:.1f} kg", kg=grams / 1000)
     return Message("{g:.0f} g", g=grams) if grams >= 10 else Message("{g:.1f} g", g=grams)

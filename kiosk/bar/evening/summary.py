@@ -54,9 +54,9 @@ def summary(records: Iterable[Record], day: str, last_day: str | None = None, *,
     return Summary(sentence=sentences.day_sentence(found, price_per_kg, currency), to_do=to_do(found, names), figures=found)
 
 
-def as_text(of: Summary, title: str = "", language: Language = ENGLISH) -> str:
-    """Plain text, headed by `title` (the bar's name) and the day."""
-    return sentences.as_text(of.figures, of.sentence, of.to_do, title, language)
+def as_text(of: Summary, title: str = "", language: Language = ENGLISH, runs: bool = True) -> str:
+    """Plain text, headed by `title` (the bar's name) and the day; `runs`: whether each run at one setting has a line."""
+    return sentences.as_text(of.figures, of.sentence, of.to_do, title, language, runs)
 
 
 def as_plain(of: Summary, names: bool = True) -> dict[str, Any]:

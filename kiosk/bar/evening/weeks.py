@@ -12,11 +12,13 @@ from statistics import fmean
 from typing import Any
 
 from kiosk.bar.evening.notch import NOTCH_S, NOTCH_SD_S, Within
-from kiosk.bar.evening.trend import t_quantile
+from kiosk.bar.evening.trend import t_quantile, trend
 from kiosk.bar.messages import Message
 
 LEAST_DAYS = 8              # for a trend over the kilograms
 LEAST_KG = 10.0
+LEAST_BAGS = 3              # that lasted two days or more
+LEAST_WEEKS = 6             # for a trend of what is lost
 CLAIMED_AT = 2.576          # standard errors: 1 % by chance
 CURVED_S = 0.2              # what a drift that is no straight line adds, the same way each time, however many moves
 
@@ -48,9 +50,27 @@ class Effect:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class GrinderWeek:
+    """A week of one grinder with one coffee: between which settings it stood, the one that would have suited and how far its
+    pulls ran off their recipe (means, weighted by pulls; None where none told of the grinder)."""
+
+    name: str
+    pulls: int
+    timed: int
+    in_window: int
+    low: int | None
+    high: int | None
+    suits: float | None
+    off_s: float | None
+    notch_moves: int
+    flags: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class GrinderWeeks:
     """`worth`: seconds a notch over the whole span. `wear`: notches an extra kilogram moves the suiting setting by,
-    None where there is too little to tell. `changed_on` is the day of the last new burrs noted."""
+    None where there is too little to tell. `changed_on` is the day of the last new burrs noted. `drifted` of its `days` were
+    flagged for drift; `bags` and `burrs` are the days of new ones."""
 
     grinder: str
     coffee: str
@@ -60,6 +80,13 @@ class GrinderWeeks:
     changed_on: str | None
     wear: Within | None
     room: tuple[Effect, ...]
+    weeks: tuple[GrinderWeek, ...]
+    days: int
+    drifted: int
+    lost_g: float
+    bags: tuple[str, ...]
+    burrs: tuple[str, ...]
+    aging: Within | None        # notches a day that the suiting setting shifts by while a bag lasts; `count` is the bags
 
     @property
     def looks_like_wear(self) -> bool:
@@ -78,6 +105,10 @@ class Week:
     in_window: int
     orders: int
     wasted_g: float
+    purged_g: float
+    sunk_g: float
+    overdosed_g: float
+    tasted_g: float
     flags: int
     notch_moves: int
 
@@ -101,6 +132,7 @@ class Weeks:
     days: tuple[DayShare, ...]
     checks: tuple[tuple[str, float, float], ...]        # day, nominal and read grams
     share_change: Within | None                         # of pulls in window, this week less last, percentage points
+    waste_trend: Within | None                          # grams that each full week lost more than the one before
 
 
 def weeks(days: Sequence[Any]) -> Weeks | None:
@@ -114,7 +146,14 @@ def weeks(days: Sequence[Any]) -> Weeks | None:
         days=tuple(DayShare(day.day, day.pulls, day.timed, day.in_window) for day in days),
         grinders=tuple(_grinder(pair, days) for pair in pairs),
         checks=tuple((day.day, *check) for day in days for check in day.checks),
-        share_change=share_change(found[-2], found[-1]) if len(found) > 1 else None)
+        share_change=share_change(found[-2], found[-1]) if len(found) > 1 else None,
+        waste_trend=_waste_trend(found))
+
+
+def _waste_trend(found: Sequence[Week]) -> Within | None:
+    """Of the weeks between the first and the last, which the span may have cut."""
+    whole = [(float(n), week.wasted_g) for n, week in enumerate(found[1:-1])]
+    return slope(whole) if len(whole) >= LEAST_WEEKS else None
 
 
 def share_change(before: Week, after: Week) -> Within | None:
@@ -168,7 +207,35 @@ def _grinder(pair: tuple[str, str], days: Sequence[Any]) -> GrinderWeeks:
         grinder=pair[0], coffee=pair[1], suits=tuple(suits), worth=worth, ground_kg=ground_g / 1000,
         changed_on=changed_on,
         wear=slope([(each.ground_kg, each.setting) for each in suits]) if told else None,
-        room=_room([each for _, each in own], worth))
+        room=_room([each for _, each in own], worth),
+        weeks=tuple(_grinder_week(name, [by_day[day.day] for day in each if day.day in by_day], worth)
+                    for name, each in _by_week([day for day, _ in own])),
+        days=len(own), drifted=sum(each.drifting > 0 for _, each in own),
+        lost_g=sum(each.purged_g + each.sunk_g + each.overdosed_g for _, each in own),
+        bags=(bags := tuple(day.day for day in days if pair[1] in day.bags)), aging=_aging(suits, bags),
+        burrs=tuple(day.day for day in days if pair[0] in day.new_burrs))
+
+
+def _aging(suits: Sequence[DaySuits], bags: Sequence[str]) -> Within | None:
+    """One slope over the days of each bag, with a level for each; None where the bags are too few or too short."""
+    lasted = [[(float(date.fromisoformat(each.day).toordinal()), each.setting) for each in suits if first <= each.day < then]
+              for first, then in zip(bags, (*bags[1:], "9999-12-31"))]
+    lasted = [points for points in lasted if len(points) >= 2]
+    found = trend(tuple(map(tuple, lasted))) if len(lasted) >= LEAST_BAGS else None
+    return Within(found.s_per_hour, found.low, found.high, len(lasted)) if found else None
+
+
+def _grinder_week(name: str, own: Sequence[Any], worth: Within) -> GrinderWeek:
+    runs = [run for each in own for run in each.spells]
+    settings = [setting for each in own for setting in (each.first_setting, each.last_setting, *(run.setting for run in each.spells))
+                if setting is not None]
+    told = sum(run.pulls for run in runs)
+    off_s = sum(run.pulls * run.off_s for run in runs) / told if told else None
+    added = {field: sum(getattr(each, field) for each in own)
+             for field in ("pulls", "timed", "in_window", "notch_moves", "flags")}
+    return GrinderWeek(
+        name=name, low=min(settings, default=None), high=max(settings, default=None), off_s=off_s, **added,
+        suits=sum(run.pulls * (run.setting + run.off_s / worth.value) for run in runs) / told if told else None)
 
 
 def notch_worth_of(own: Iterable[Any]) -> Within:
@@ -230,5 +297,6 @@ def _by_week(days: Sequence[Any]) -> Iterable[tuple[str, list[Any]]]:
 
 def _week(name: str, days: list[Any]) -> Week:
     added = {field: sum(getattr(day, field) for day in days)
-             for field in ("pulls", "timed", "in_window", "wasted_g", "flags", "notch_moves")}
+             for field in ("pulls", "timed", "in_window", "wasted_g", "purged_g", "sunk_g", "overdosed_g", "tasted_g", "flags",
+                           "notch_moves")}
     return Week(name=name, days=len(days), orders=sum(day.orders_served for day in days), **added)

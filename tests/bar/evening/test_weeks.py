@@ -25,6 +25,16 @@ class GrinderDay:
     coffee: str = "House"
     dosed_g: float = 3000.0
     purged_g: float = 30.0
+    sunk_g: float = 0.0
+    overdosed_g: float = 0.0
+    pulls: int = 100
+    timed: int = 95
+    in_window: int = 85
+    first_setting: int | None = None
+    last_setting: int | None = None
+    notch_moves: int = 1
+    flags: int = 1
+    drifting: int = 1
     spells: tuple = ()
     readings: tuple = ()
     turns: Turns | None = None
@@ -42,6 +52,11 @@ class Day:
     timed: int = 190
     in_window: int = 170
     wasted_g: float = 90.0
+    purged_g: float = 30.0
+    sunk_g: float = 60.0
+    overdosed_g: float = 0.0
+    tasted_g: float = 120.0
+    bags: tuple = ()
     flags: int = 1
     notch_moves: int = 1
     orders_served: int = 120
@@ -170,8 +185,8 @@ def test_too_few_readings_say_nothing():
 
 def test_this_week_against_last_is_agresti_and_caffo_s_interval():
     def week(in_window, timed):
-        return Week(name="2026-W10", days=7, pulls=timed, timed=timed, in_window=in_window, orders=0, wasted_g=0,
-                    flags=0, notch_moves=0)
+        return Week(name="2026-W10", days=7, pulls=timed, timed=timed, in_window=in_window, orders=0, wasted_g=0, purged_g=0,
+                    sunk_g=0, overdosed_g=0, tasted_g=0, flags=0, notch_moves=0)
 
     for before, after in (((170, 190), (181, 190)), ((3, 5), (9, 9)), ((0, 12), (1, 40))):
         found = share_change(week(*before), week(*after))
