@@ -12,6 +12,7 @@ import pytest
 from kiosk.__main__ import main
 from kiosk.book import Book
 from kiosk.book.exchange import export, take_in
+from tests.bench import page as bench
 from tests.support.demo_years import fill
 
 DAYS, FIRST, LAST = 36, "2026-09-27", "2026-11-01"
@@ -23,6 +24,8 @@ def chain(tmp_path_factory):
     """Six Sundays of one bar in a book of its own; in another's book a Sunday of both."""
     folder = tmp_path_factory.mktemp("chain")
     fill(folder / "harbour", DAYS, every=EVERY)
+    with Book.open(folder / "harbour") as harbour:
+        harbour.set_setting("manager.price_per_kg", bench.PRICE)
     with Book.open(folder / "harbour", read_only=True) as harbour:
         export(harbour, folder / "harbour.jsonl", "jsonl", LAST, LAST, station="Harbour")
     text = (folder / "harbour.jsonl").read_text("utf-8")
@@ -50,6 +53,16 @@ def test_a_long_span_adds_up_to_its_days(chain, capsys):
     assert {key for each in parts[0]["grinders"] for key in each} < set(long["grinders"][0])
     for name in set(long["totals"]) - {"share_in_window"}:
         assert long["totals"][name] == pytest.approx(sum(part["totals"][name] for part in parts)), name
+
+
+def test_every_number_on_the_page_of_a_long_span_is_the_one_the_exports_give(chain, tmp_path):
+    """A slice of tests.bench.page, whose comparison must see a number that is off."""
+    shown = bench.on_the_page(chain / "harbour", tmp_path, "--day", FIRST, "--to", LAST)
+    reckoned = bench.Bar(chain / "harbour", tmp_path).year(FIRST, LAST)
+    assert not bench.differing(shown, reckoned) and len(shown) > 200
+    key = "Left, Dusk, over the weeks/worth/low"
+    assert bench.differing(shown, reckoned | {key: reckoned[key] + 0.01}) == [key]
+    assert bench.differing({key: (18.04, "18.1")}, {key: 18.04}) == [key]
 
 
 def test_a_month_keeps_its_pulls_and_is_read_by_the_week(chain, capsys):

@@ -16,8 +16,8 @@ DOSE_POWER, FIRST_DROP_SHARE = 1.6, 0.16        # of the even time, as its docst
 CLOSING, EARLY_BY_S = 12, 0.3
 
 
-def again(pulls_csv, records_jsonl, price_per_kg):
-    """{key: value} of every number on the page of the exported span, be it a service day or several."""
+def exported(pulls_csv, records_jsonl):
+    """The pulls of an export in their order, and its other records that happened, by kind."""
     with open(pulls_csv, encoding="utf-8", newline="") as file:
         pulls = [_read(cells) for cells in csv.DictReader(file) if cells["practice"] != "true"]
     pulls.sort(key=lambda pull: pull["when"])
@@ -28,6 +28,13 @@ def again(pulls_csv, records_jsonl, price_per_kg):
     for each in records:
         if each["id"] not in void:
             kinds[each["kind"]].append(each | {"when": datetime.fromisoformat(each["at"])})
+    return pulls, kinds
+
+
+def again(pulls_csv, records_jsonl, price_per_kg, worths=None):
+    """{key: value} of every number on the page of the exported span, be it a service day or several. `worths` are what a notch
+    was worth in the weeks before, as (value, low, high) by grinder and coffee."""
+    pulls, kinds = exported(pulls_csv, records_jsonl)
     found, rest = {}, {}
     pairs = sorted({(p["grinder"], p["coffee"]) for p in pulls} | {(e["grinder"], e["coffee"])
                                                                    for e in kinds["GroundsPurged"]})
@@ -36,9 +43,9 @@ def again(pulls_csv, records_jsonl, price_per_kg):
         moves = sorted((m for m in kinds["NotchMoved"] if (m["grinder"], m["coffee"]) == (grinder, coffee)),
                        key=lambda m: m["when"])
         name = f"{grinder}, {coffee}"
-        found |= {f"{name}/{key}": value for key, value in _grinder(own, moves, rest).items()}
+        found |= {f"{name}/{key}": value for key, value in _grinder(own, moves, rest, (worths or {}).get((grinder, coffee))).items()}
     found |= {f"Team/{key}": value for key, value in _people(pulls, rest).items()}
-    found |= {f"Waste/{key}": value for key, value in _waste(pulls, kinds["GroundsPurged"], price_per_kg).items()}
+    found |= {f"Waste/{key}": value for key, value in by_causes(pulls, kinds["GroundsPurged"], price_per_kg).items()}
     found |= {f"Service/{key}": value for key, value in _service(pulls, kinds).items()}
     return found
 
@@ -86,7 +93,7 @@ def _early(p):
         p["first_drop_s"] < float(p["target_first_drop_from_s"]) - EARLY_BY_S
 
 
-def _right(p):
+def right(p):
     """Served and timed: whether within both windows; None where it is not judged."""
     if p["sink"] or p["time_s"] is None:
         return None
@@ -94,20 +101,20 @@ def _right(p):
     return fits and (p["yield_g"] is None or p["yield_low_g"] - 1e-6 <= p["yield_g"] <= p["yield_high_g"] + 1e-6)
 
 
-def _grinder(own, moves, rest):
+def _grinder(own, moves, rest, before):
     if not own:
-        return {"pulls/value": 0}
+        return {"pulls/value": 0} | ({} if before is None else within("worth", *before))
     found = {"pulls/value": len(own)}
-    judged = [_right(p) for p in own if _right(p) is not None]
+    judged = [right(p) for p in own if right(p) is not None]
     if judged:
-        found |= _share("in_window", sum(judged), len(judged))
+        found |= share("in_window", sum(judged), len(judged))
     dosed = [p for p in own if p["dose_g"] is not None]
     if dosed:
-        found |= _share("doses_off", sum(abs(p["dose_g"] - p["target_dose_g"]) > p["dose_within_g"] + 1e-6
+        found |= share("doses_off", sum(abs(p["dose_g"] - p["target_dose_g"]) > p["dose_within_g"] + 1e-6
                                          for p in dosed), len(dosed))
-    stretches = _stretches(own, moves)
-    told = [[p for p in each if p["told"]] for each in stretches]
-    for n, (each, of) in enumerate(zip(stretches, told), 1):
+    runs = stretches(own, moves)
+    told = [[p for p in each if p["told"]] for each in runs]
+    for n, (each, of) in enumerate(zip(runs, told), 1):
         found[f"stretch_{n}_pulls/value"] = len(each)
         if of:
             found[f"stretch_{n}_even/value"] = numpy.mean([p["even_s"] for p in of])
@@ -116,13 +123,13 @@ def _grinder(own, moves, rest):
         x = _hours_since(of, own[0])
         if len(of) >= 5 and max(x) - min(x) >= 0.5:
             found |= _sloped(f"stretch_{n}_drift", x, [(0, p) for p in of])
-    found |= _drift(own, told, rest)
-    left = moves[-1]["after"] if moves else stretches[-1][0]["setting"]
-    found["start/value"] = left + _turn(own, told, stretches, left)
+    found |= _drift(own, told, rest, before)
+    left = moves[-1]["after"] if moves else runs[-1][0]["setting"]
+    found["start/value"] = left + _turn(own, told, runs, left)
     for hour, in_it in _by_hour(own).items():
-        verdicts = [_right(p) for p in in_it if _right(p) is not None]
+        verdicts = [right(p) for p in in_it if right(p) is not None]
         if verdicts:
-            found |= _share(f"hour_{hour}", sum(verdicts), len(verdicts))
+            found |= share(f"hour_{hour}", sum(verdicts), len(verdicts))
     return found
 
 
@@ -165,10 +172,10 @@ def _sloped(key, x, points):
     wider = (1 + alike) / (1 - alike) if alike > 2 / numpy.sqrt(len(points)) else 1.0
     freedom = len(points) - rank
     reach = stats.t.ppf(0.975, freedom) * numpy.sqrt(squares / freedom * (inverse[0] @ inverse[0]) * wider)
-    return _within(key, slope, slope - reach, slope + reach)
+    return within(key, slope, slope - reach, slope + reach)
 
 
-def _drift(own, told, rest):
+def _drift(own, told, rest, before):
     """One slope for all stretches by least squares with a level for each; what is left of each pull goes into
     `rest`."""
     fitted = [each for each in told if len(each) >= 2]
@@ -178,7 +185,7 @@ def _drift(own, told, rest):
         for each in fitted:
             mean = numpy.mean([p["off_s"] for p in each])
             rest.update({p["id"]: p["off_s"] - mean for p in each})
-        return {}
+        return {} if before is None else within("worth", *before)
     x = numpy.array(_hours_since([p for _, p in points], own[0]))
     design = numpy.column_stack([x, *[[float(n == k) for n, _ in points] for k in range(len(fitted))]])
     found = _sloped("drift", x, points)
@@ -188,28 +195,41 @@ def _drift(own, told, rest):
         left = numpy.array([p["off_s"] for p in each]) - slope * numpy.array(_hours_since(each, own[0]))
         rest.update({p["id"]: value for p, value in zip(each, left - left.mean())})
     of_slope = numpy.linalg.pinv(design)[0]         # the slope is this times the seconds off
-    moved = [a[0]["setting"] != b[0]["setting"] for a, b in zip(told, told[1:])]
-    if not any(move and min(len(a), len(b)) >= 3 for move, a, b in zip(moved, told, told[1:])):
+    z, both, mine = stats.norm.ppf(0.975), 0.0, own_worth([each for each in told if each])
+    if mine is None and before is None:
         return found
-    of_worth, squares, freedom, apart = _worth_weights(told, moved)
-    told_slope = dict(zip([p["id"] for _, p in points], of_slope))
-    of_slope = numpy.array([told_slope.get(p["id"], 0.0) for each in told for p in each])
-    worth = of_worth @ _held(told)
-    variance = squares / freedom
-    own_sd = stats.t.ppf(0.975, freedom) * numpy.sqrt(variance * apart) / stats.norm.ppf(0.975)
-    share = (1 / own_sd ** 2) / (1 / own_sd ** 2 + 1)       # together with what is usual, 2 ± 1 s
-    worth, reach = share * worth + (1 - share) * 2, stats.norm.ppf(0.975) / numpy.sqrt(1 / own_sd ** 2 + 1)
-    found |= _within("worth", worth, worth - reach, worth + reach)
+    if mine is None:
+        worth, worth_low, worth_high = before
+    else:
+        value, own_sd, variance, of_worth, _ = mine
+        told_slope = dict(zip([p["id"] for _, p in points], of_slope))
+        of_slope = numpy.array([told_slope.get(p["id"], 0.0) for each in told for p in each])
+        usual, usual_sd = (2, 1) if before is None else (before[0], (before[2] - before[1]) / 2 / z)    # 2 ± 1 s
+        share = (1 / own_sd ** 2) / (1 / own_sd ** 2 + 1 / usual_sd ** 2)
+        worth, reach = share * value + (1 - share) * usual, z / numpy.sqrt(1 / own_sd ** 2 + 1 / usual_sd ** 2)
+        worth_low, worth_high, both = worth - reach, worth + reach, share * variance * of_worth @ of_slope
+    found |= within("worth", worth, worth_low, worth_high)
     if low is None:
         return found
     # Fieller: the ratios r for which drift − r · worth does not differ from nothing
-    z = stats.norm.ppf(0.975)
-    drift_sd, worth_sd, both = (high - low) / 2 / z, reach / z, share * variance * of_worth @ of_slope
+    drift_sd, worth_sd = (high - low) / 2 / z, (worth_high - worth_low) / 2 / z
     ends = numpy.roots([worth ** 2 - (z * worth_sd) ** 2, -2 * (slope * worth - z ** 2 * both),
                         slope ** 2 - (z * drift_sd) ** 2])
     if worth > z * worth_sd and numpy.isreal(ends).all():
-        found |= _within("moving", slope / worth, min(ends.real), max(ends.real))
+        found |= within("moving", slope / worth, min(ends.real), max(ends.real))
     return found
+
+
+def own_worth(told):
+    """What these runs alone say of a notch: (seconds, standard error made of the interval by Student's t, variance of a pull,
+    the weight of each pull, standard error); None where no turn has three pulls on both sides."""
+    moved = [a[0]["setting"] != b[0]["setting"] and a[0]["day"] == b[0]["day"] for a, b in zip(told, told[1:])]
+    if not any(move and min(len(a), len(b)) >= 3 for move, a, b in zip(moved, told, told[1:])):
+        return None
+    of_worth, squares, freedom, apart = _worth_weights(told, moved)
+    variance = squares / freedom
+    sd = numpy.sqrt(variance * apart)
+    return of_worth @ _held(told), stats.t.ppf(0.975, freedom) * sd / stats.norm.ppf(0.975), variance, of_worth, sd
 
 
 def _worth_weights(told, moved):
@@ -251,7 +271,7 @@ def _held(told):
     return numpy.clip(y, middles - most, middles + most)
 
 
-def _stretches(own, moves):
+def stretches(own, moves):
     """A pull belongs to its day, and to the last turn of the collar that left it at its setting: one already running
     keeps the old one."""
     turns = [(datetime.min.replace(tzinfo=own[0]["when"].tzinfo), moves[0]["before"] if moves else own[0]["setting"])]
@@ -274,11 +294,11 @@ def _people(pulls, rest):
             found[f"{name}_dose/value"] = numpy.std(doses, ddof=1)
         if len(times) >= 5:
             found[f"{name}_time/value"] = numpy.std(times, ddof=1)
-        found |= _share(f"{name}_skipped", sum(bool(p["skipped"].strip("'")) for p in own), len(own))
+        found |= share(f"{name}_skipped", sum(bool(p["skipped"].strip("'")) for p in own), len(own))
     return found
 
 
-def _waste(pulls, purges, price_per_kg):
+def by_causes(pulls, purges, price_per_kg):
     sink, tasted = ([p["dose_g"] if p["dose_g"] is not None else p["target_dose_g"] for p in pulls
                      if p["sink"] and ("tasted" in p["sink"] and not p["order_id"]) is for_tasting] for for_tasting in (False, True))
     over = [p["dose_g"] - p["target_dose_g"] - p["dose_within_g"] for p in pulls if not p["sink"]
@@ -296,8 +316,8 @@ def _waste(pulls, purges, price_per_kg):
         elif not p["sink"] and p["dose_g"] is not None and p["dose_g"] - p["target_dose_g"] - p["dose_within_g"] > 1e-6:
             by_coffee[p["coffee"]] += p["dose_g"] - p["target_dose_g"] - p["dose_within_g"]
     sums |= {f"coffee_{coffee}": grams for coffee, grams in by_coffee.items()} if len(by_coffee) > 1 else {}
-    return {f"{why}_g/value": g for why, g in sums.items()} | {f"{why}_money/value": g / 1000 * price_per_kg for why,
-                                                               g in sums.items()}
+    money = {f"{why}_money/value": g / 1000 * price_per_kg for why, g in sums.items()} if price_per_kg else {}
+    return {f"{why}_g/value": g for why, g in sums.items()} | money
 
 
 def _service(pulls, kinds):
@@ -324,7 +344,7 @@ def _service(pulls, kinds):
     for name in ("dose", "yield", "time"):
         missing = sum(p[f"{name}_{'s' if name == 'time' else 'g'}"] is None for p in pulls)
         if missing:
-            found |= _share(f"no_{name}", missing, len(pulls))
+            found |= share(f"no_{name}", missing, len(pulls))
     return found
 
 
@@ -341,9 +361,9 @@ def _hours_since(pulls, first):
     return [(p["when"] - first["when"]) / timedelta(hours=1) for p in pulls]
 
 
-def _share(key, value, of):
+def share(key, value, of):
     return {f"{key}/value": value, f"{key}/of": of} | ({f"{key}/percent": 100 * value / of} if of else {})
 
 
-def _within(key, value, low, high):
+def within(key, value, low, high):
     return {f"{key}/value": value, f"{key}/low": low, f"{key}/high": high}
