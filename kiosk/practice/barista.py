@@ -4,11 +4,14 @@ Each way of working is a generator that yields whenever time has to pass; whoeve
 """
 
 from collections.abc import Callable, Iterator
+from typing import TYPE_CHECKING
 
 from hardware.practice import PracticeBar, PracticeScale
 from kiosk.bar.model import Step
-from kiosk.screens.ui.finger import Finger
 from kiosk.station.station import Station
+
+if TYPE_CHECKING:                       # without graphics libraries there are no screens to import
+    from kiosk.screens.ui.finger import Finger
 
 PORTAFILTER_G, CUP_G = 512.0, 94.0
 REACTION_S = 0.35       # from the cue to the switch
@@ -24,7 +27,7 @@ class Stuck(RuntimeError):
 class ScriptedBarista:
     """`scale` is None where the bar has none: then everything goes by taps. `passed` is called with each moment's name."""
 
-    def __init__(self, service: Station, finger: Finger, bar: PracticeBar, scale: PracticeScale | None = None,
+    def __init__(self, service: Station, finger: "Finger | None", bar: PracticeBar, scale: PracticeScale | None = None,
                  passed: Callable[[str], Course] = lambda name: iter(())):
         self.service, self.finger, self.bar, self.scale, self.passed = service, finger, bar, scale, passed
         self.in_cup_g: float | None = None      # truly, as the cup was lifted: a last drip may fall beside it

@@ -14,6 +14,7 @@ import shutil
 import subprocess
 import sys
 import time
+from collections.abc import Callable
 from pathlib import Path
 
 from PIL import Image
@@ -201,18 +202,19 @@ def updates(bars: Bars, box: Container, suite: str, wheel: str) -> None:
                   json.loads(box.run("evenpull where --json"))["station"] == name, 1)
 
 
-def main() -> int:
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+def over_suites(title: str, about: str | None, play: Callable, option: str, **given) -> int:
+    """The command of a campaign over Debian's releases; `option` is handed to `play` last. Returns an exit status."""
+    parser = argparse.ArgumentParser(description=about, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("folder", type=Path)
     parser.add_argument("suites", nargs="*", default=list(PYTHONS), metavar="SUITE")
-    parser.add_argument("--hangs", type=int, default=20)
+    parser.add_argument(option, dest="how", **given)
     asked = parser.parse_args()
     asked.folder.mkdir(parents=True, exist_ok=True)
-    bars = Bars("The station's unit in containers")
+    bars = Bars(title)
     for suite in asked.suites:
-        play(bars, asked.folder.absolute(), suite, asked.hangs)
+        play(bars, asked.folder.absolute(), suite, asked.how)
     return bars.end()
 
 
 if __name__ == "__main__":
-    sys.exit(main())
+    sys.exit(over_suites("The station's unit in containers", __doc__, play, "--hangs", type=int, default=20))

@@ -5,12 +5,15 @@ import os
 import subprocess
 import sys
 from dataclasses import fields
+from itertools import chain
 from pathlib import Path
 
 import pytest
 
 from kiosk import display
 from kiosk.bar.model import OrderTaken, Pull, Setup, read
+from kiosk.commands import shift
+from kiosk.practice.unseen import UnseenBarista
 from tests.station.test_orders_through_the_kiosk import serve
 from tests.support.at_work import AtWork
 from tests.support.failing_disk import Refusing
@@ -166,6 +169,23 @@ def test_missing_graphics_libraries_are_one_sentence_with_the_packages_to_instal
     said = display.gl_missing(load)
     assert "apt-get install libgl1" in said and "\n" not in said
     assert display.gl_missing(lambda name: object()) is None
+
+
+def test_without_graphics_libraries_the_shift_says_which_packages_bring_pictures_and_is_played_without(tmp_path, monkeypatch, capsys):
+    monkeypatch.setattr(display, "gl_missing", lambda: display.GL_MISSING.format(missing="libGL.so.1"))
+    played = []
+    monkeypatch.setattr(shift, "play", lambda folder, seed, seen: played.append(seen) or 0)
+    assert shift.run(["--folder", str(tmp_path)]) == 0 and played == [False]
+    assert "apt-get install libgl1 libegl1 libgl1-mesa-dri. The practice shift is played without" in capsys.readouterr().err
+
+
+def test_a_hand_that_no_screen_is_drawn_for_makes_a_pull_by_telling_the_station(tmp_path):
+    with AtWork(tmp_path) as work:
+        hand = UnseenBarista(work.service, work.bar, work.scale)
+        for _ in chain(hand.order("Espresso"), hand.pull(1)):
+            work.frame()
+        (pull,) = work.book.today().of(Pull)
+        assert pull.time_from and pull.yield_g and not work.finger.taps and not work.service.at_work
 
 
 def test_missing_graphics_libraries_end_the_command_with_2_and_no_traceback(tmp_path):
