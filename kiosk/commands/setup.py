@@ -19,7 +19,7 @@ from kiosk.book import Book, BookBusy, BookNewer
 from kiosk.commands import folders
 
 FORMAT = 1
-PARTS = ("bar", "groups", "grinders", "recipes", "menu", "changes", "scale", "signals", "by_volume", "limits", "manager", "sounds", "feeds", "backups",
+PARTS = ("bar", "groups", "grinders", "recipes", "menu", "changes", "scale", "signals", "till", "by_volume", "limits", "manager", "sounds", "feeds", "backups",
          "language")
 STAFF = "staff"
 

@@ -24,7 +24,7 @@ from tests.bench.bars import Bars
 ROOT = Path(__file__).resolve().parents[2]
 PYTHONS = {"bookworm": "3.11", "trixie": "3.13"}
 PACKAGES = "python3-venv cage xwayland seatd libgl1 libegl1 libgl1-mesa-dri libmtdev1"    # hardware/station/README.md
-TO_LOOK = "systemd ca-certificates procps grim wlr-randr udev dbus systemd-sysv"
+TO_LOOK = "faketime systemd ca-certificates procps grim wlr-randr udev dbus systemd-sysv"
 HEADLESS = """[Unit]
 ConditionPathExists=
 [Service]
@@ -34,6 +34,26 @@ Environment=WLR_BACKENDS=headless WLR_LIBINPUT_NO_DEVICES=1 WLR_RENDERER=pixman 
 """
 KEY = (230, 159, 0)             # the colour of what is to be touched next: Colour.next
 CURED_S = 15.0
+EXPOSURE = 4.5                  # of systemd's ten: "medium" ends at 5.0
+CLOCK = """[Service]
+Environment=LD_PRELOAD=/{library} FAKETIME_TIMESTAMP_FILE=/var/lib/evenpull/offset FAKETIME_DONT_FAKE_MONOTONIC=1
+Environment=FAKETIME_NO_CACHE=1 FAKETIME_DONT_RESET=1
+"""
+BROKEN = {
+    "does not start": "echo 'raise SystemExit(3)' > app.py",
+    "makes the book a newer one and then ends": "sed -i 's/^FORMAT = 2/FORMAT = 3/' book/stored_record.py && sed -i "
+    "'s/^STEPS.*/STEPS = {1: _traces_apart, 2: lambda folder, disk: None}/' book/upgrade.py && sed -i "
+    "'s/self.service.book.nudge()/raise SystemExit(3)/' app.py"}
+TILL_PORT = 7101
+TILL = f"""import socket, time
+with socket.create_server(("127.0.0.1", {TILL_PORT})) as till:
+    line, _ = till.accept()
+    time.sleep(3)
+    for number in (11, 12, 13):
+        line.sendall(f"Order {{number}}\\n1 Espresso\\n\\f".encode())
+        time.sleep(2)
+    time.sleep(600)
+"""
 MIRROR = "http://deb.debian.org/debian"
 
 
@@ -101,7 +121,7 @@ def root_of(folder: Path, suite: str) -> Path:
     root = folder / suite
     if not (root / "etc/debian_version").exists():
         on_host("debootstrap", "--variant=minbase", suite, str(root), MIRROR)
-    if not (root / "usr/bin/grim").exists():
+    if not (root / "usr/bin/faketime").exists():
         on_host("chroot", str(root), "sh", "-c", f"apt-get install -y -qq --no-install-recommends {PACKAGES} {TO_LOOK}")
     on_host("chroot", str(root), "sh", "-c", "rm -rf /root/v /opt/evenpull /var/lib/evenpull/book* "      # of the last time
             "/etc/systemd/system/evenpull* /etc/systemd/system/*/evenpull.service")
@@ -142,6 +162,8 @@ def play(bars: Bars, folder: Path, suite: str, hangs: int) -> None:
         said = box.run(f"{offline} /root/v/bin/evenpull station install {wheel}")
         bars.above(f"{suite}: set up by one command", "Done." in said, 1)
         print(said if "Done." not in said else "", end="")
+        told = box.run("systemd-analyze security --offline=true /etc/systemd/system/evenpull.service")
+        bars.below(f"{suite}: exposure, as systemd counts it", float(told.strip().splitlines()[-1].split(": ")[1].split()[0]), EXPOSURE)
         again = box.run(f"{offline} /root/v/bin/evenpull station install {wheel}")
         bars.above(f"{suite}: run again, nothing is left to do", "Nothing is left" in again, 1)
         began_s = box.serving()
@@ -157,8 +179,9 @@ def play(bars: Bars, folder: Path, suite: str, hangs: int) -> None:
         for signal, many in (("STOP", hangs), ("KILL", 1)):
             cured = [cure(box, signal) for _ in range(many)]
             bars.above(f"{suite}: SIG{signal} cured within {CURED_S:.0f} s, of {many}", sum(s <= CURED_S for s in cured), many)
-            print(f"   seconds: {', '.join(f'{s:.1f}' for s in cured)}")
+            bars.below(f"{suite}: seconds of the slowest", max(cured), CURED_S)
         refused(bars, box, folder, suite)
+        unset_clock(bars, box, folder, suite)
         updates(bars, box, suite, wheel)
     finally:
         box.close()
@@ -170,7 +193,9 @@ def cure(box: Container, signal: str) -> float:
     old = box.kiosk()
     box.run(f"kill -{signal} {shlex.quote(old)}")
     cured_s = box.serving(than=old)
-    return cured_s if cured_s is not None else 999.0
+    cured_s = cured_s if cured_s is not None else 999.0
+    print(f"   SIG{signal}: {cured_s:.1f} s", flush=True)
+    return cured_s
 
 
 def refused(bars: Bars, box: Container, folder: Path, suite: str) -> None:
@@ -187,19 +212,55 @@ def refused(bars: Bars, box: Container, folder: Path, suite: str) -> None:
     bars.below(f"{suite}: seconds until it serves by itself, the folder given back", box.serving() or 999.0, 60)
 
 
+def unset_clock(bars: Bars, box: Container, folder: Path, suite: str) -> None:
+    """The computer's clock is everybody's, also out of the container: so the unit alone is shown another, by a library that
+    Debian has for that. Orders come as a till's tickets."""
+    offset = box.root / "var/lib/evenpull/offset"
+    offset.write_text(f"-{int(time.time()) - 8 * 3600}")                     # eight in the morning of 1 January 1970
+    where = box.root / "etc/systemd/system/evenpull.service.d/clock.conf"
+    where.write_text(CLOCK.format(library=next(box.root.glob("usr/lib/*/faketime/libfaketimeMT.so.1")).relative_to(box.root)))
+    (box.root / "root/till.py").write_text(TILL)
+    setup = box.root / "root/setup.json"
+    setup.write_text(json.dumps({"evenpull": "setup", "format": 1, "settings": {"till": {"url": f"socket://127.0.0.1:{TILL_PORT}"}}}))
+    today = box.run("date +%F").strip()
+    box.run("systemctl stop evenpull; rm -rf /var/lib/evenpull/book; setpriv --reuid=evenpull --regid=evenpull --init-groups "
+            "evenpull setup import /dev/stdin < /root/setup.json; systemctl daemon-reload; systemctl start --no-block evenpull; "
+            "setsid python3 /root/till.py >/dev/null 2>&1 </dev/null &")
+    box.serving()
+    days = box.root / "var/lib/evenpull/book/days"
+    made = box._wait_for(lambda: orders(days, "1970-01-01"), 60)
+    box.picture(folder / f"{suite}-1970.png")
+    bars.above(f"{suite}: orders under a clock of 1970, marked", made, 3)
+    offset.write_text("+0")                                              # the network answers
+    box._wait_for(lambda: orders(days, today) >= made, 30)
+    box.picture(folder / f"{suite}-clock-set.png")
+    bars.above(f"{suite}: of them in their day once it is set", orders(days, today), made)
+    bars.below(f"{suite}: left in 1970", orders(days, "1970-01-01"), 0)
+    where.unlink()
+    box.run("pkill -f /root/till.py; systemctl daemon-reload; systemctl restart evenpull")
+    box.serving()
+
+
+def orders(days: Path, day: str) -> int:
+    path = days / f"{day}.log"
+    return path.read_bytes().count(b" OrderTaken ") if path.exists() else 0
+
+
 def updates(bars: Bars, box: Container, suite: str, wheel: str) -> None:
-    name = json.loads(box.run("evenpull where --json"))["station"]
+    name, days = json.loads(box.run("evenpull where --json"))["station"], box.root / "var/lib/evenpull/book/days"
+    made = sum(orders(days, path.stem) for path in days.glob("*.log"))
     said = box.run(f"evenpull station update {wheel}")
     bars.above(f"{suite}: an update with no network", "Done." in said, 1)
-    broken = "/root/broken/" + Path(wheel).name
-    box.run(f"rm -rf /root/broken && mkdir /root/broken && cd /root/broken && python3 -m zipfile -e {wheel} x && "
-            "echo 'raise SystemExit(3)' > x/kiosk/app.py && cd x && python3 -m zipfile -c "
-            f"{broken} * && cd .. && rm -rf x")
-    said = box.run(f"evenpull station update {broken}")
-    bars.above(f"{suite}: an update that does not start goes back by itself", "The old one serves again" in said, 1)
-    print(f"   {said.strip().splitlines()[-1]}")
-    bars.above(f"{suite}: the book is the same after it", box.serving() is not None and
-                  json.loads(box.run("evenpull where --json"))["station"] == name, 1)
+    for what, change in BROKEN.items():
+        broken = "/root/broken/" + Path(wheel).name
+        box.run(f"rm -rf /root/broken && mkdir /root/broken && cd /root/broken && python3 -m zipfile -e {wheel} x && cd x/kiosk && "
+                f"{change} && cd .. && python3 -m zipfile -c {broken} * && cd .. && rm -rf x")
+        said = box.run(f"evenpull station update {broken}")
+        bars.above(f"{suite}: an update that {what} goes back by itself", "The old one serves again" in said, 1)
+        print(f"   {said.strip().splitlines()[-1]}", flush=True)
+        bars.above(f"{suite}: the old program serves its own book", box.serving() is not None and
+                   json.loads(box.run("evenpull where --json"))["station"] == name, 1)
+        bars.above(f"{suite}: orders in it", sum(orders(days, path.stem) for path in days.glob("*.log")), made)
 
 
 def over_suites(title: str, about: str | None, play: Callable, option: str, **given) -> int:

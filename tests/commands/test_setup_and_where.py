@@ -1,12 +1,15 @@
 """A second station out of the first's setup, and where a station keeps what."""
 
 import json
+from dataclasses import fields
 
 import pytest
 
 from kiosk.__main__ import main
+from kiosk.bar.model import Setup
 from kiosk.book import Book
 from kiosk.commands import folders
+from kiosk.commands.setup import PARTS
 
 
 def a_first_station(folder):
@@ -52,6 +55,10 @@ def test_what_is_no_setup_is_refused_in_a_sentence(tmp_path, capsys, text):
     (tmp_path / "f.json").write_text(text)
     assert command("setup", "import", tmp_path / "f.json", "--book", tmp_path / "b") == 2
     assert capsys.readouterr().err.strip().endswith(("setup export FILE", "again.", "first."))
+
+
+def test_all_of_a_stations_setup_goes_to_the_next_one_but_its_people_and_what_is_closed_today():
+    assert {field.name for field in fields(Setup)} - {"staff", "closed"} == set(PARTS)
 
 
 def test_every_command_finds_the_book_that_the_stations_unit_names(first, monkeypatch, capsys):

@@ -7,7 +7,7 @@ import pytest
 
 from kiosk.book import Book, snapshot
 from kiosk.book.disk import Disk
-from kiosk.commands import station
+from kiosk.commands import folders, station
 from kiosk.commands.station import NEEDED, Machine, NotDone
 from kiosk.station import refusal
 
@@ -126,6 +126,31 @@ def test_a_step_that_fails_is_told_and_the_next_run_goes_on_from_there(made, cap
     made.fails = None
     assert told(made, "install", HERE) == 0
     assert sum("useradd" in each for each in made.ran) == 1
+
+
+def unit() -> dict[str, list[str]]:
+    """The unit's settings, each with its values in turn."""
+    found: dict[str, list[str]] = {}
+    for line in (HERE / "hardware/station/evenpull.service").read_text().splitlines():
+        name, is_setting, value = line.partition("=")
+        if is_setting and not line.startswith("#"):
+            found.setdefault(name, []).append(value)
+    return found
+
+
+def test_the_unit_and_every_command_have_one_book_and_the_journal_has_what_the_kiosk_says():
+    given = unit()
+    (book,) = [each.partition("=")[2] for each in given["Environment"] if each.startswith("EVENPULL_BOOK=")]
+    assert book == str(folders.STATION) == "/var/lib/evenpull/book"
+    assert given["StandardError"] == ["journal"] and given["SyslogIdentifier"] == ["evenpull"]
+    assert "PAMName" not in given                       # a login session would own what it says
+
+
+def test_a_frozen_panel_is_ended_and_started_again_within_fifteen_seconds_however_often_it_froze():
+    given = unit()
+    assert given["Type"] == ["notify"] and given["Restart"] == ["always"] and given["StartLimitIntervalSec"] == ["0"]
+    assert int(given["WatchdogSec"][0]) + int(given["RestartSec"][0]) <= 7      # and a start takes a few seconds more
+    assert not {"RestartSteps", "RestartMaxDelaySec"} & set(given)      # they count hangs that are long past
 
 
 def set_up(made) -> Path:
