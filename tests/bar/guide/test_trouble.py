@@ -77,3 +77,30 @@ def test_what_is_said_of_time_and_yield_never_fights_itself_nor_the_numbers(time
         assert "too slowly" in said or in_yield
     if wrong is not None and wrong.what == "gushes":
         assert "too fast" in said or in_yield or in_time
+
+
+@pytest.mark.parametrize("guide, t_s, cup_g, what", [
+    (pouring(), 30.0, 0.0, None), (pouring(), 30.1, 0.0, "chokes"),            # the window ends at 30 s
+    (pouring(), 31.0, 9.9, "chokes"), (pouring(), 31.0, 10.1, None),           # a fifth of the yield is a pull that runs
+    (at(Step.DOSE, dose_g=16.5), 5.0, None, None), (at(Step.DOSE, dose_g=16.6), 5.0, None, "over"),
+    (at(Step.TAMP, dose_g=15.4), 5.0, None, "under"), (at(Step.PURGE, dose_g=15.4), 5.0, None, None)])
+def test_where_trouble_begins(guide, t_s, cup_g, what):
+    found = trouble(guide, t_s, cup_g)
+    assert (found.what if found is not None else None) == what
+
+
+@pytest.mark.parametrize("known, said", [
+    ({"yield_g": 50.0}, "50 g is right (45–55)."), ({"yield_g": 60.0}, "60 g is beside 45–55. Time the next one too."),
+    ({"time_s": 25.0}, "25 s is right (20–30)."), ({"time_s": 12.0}, "12 s is too fast"), ({"time_s": 40.0}, "40 s is too slow"),
+    ({"time_s": 25.0, "yield_g": 50.0}, "25 s and 50 g are right."), ({}, None)])
+def test_what_one_reading_alone_comes_to(known, said):
+    guide = at(Step.SERVE, yield_g=known.get("yield_g"), **(
+        {"pump_on_at_s": 0.0, "pump_off_at_s": known["time_s"]} if "time_s" in known else {}))
+    found = seen_in_the_cup(guide)
+    assert found is None if said is None else found.startswith(said)
+
+
+def test_an_overdose_explains_only_what_it_could_have_caused():
+    over, under = poured(9.0, 160.0, dose_g=19.0), poured(40.0, 3.0, dose_g=13.0)
+    assert "one notch finer" in trouble(over, 10.0).then            # more coffee would have held it back
+    assert "one notch coarser" in trouble(under, 41.0).then
