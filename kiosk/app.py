@@ -87,7 +87,8 @@ class Kiosk(App):
             if url:
                 from kiosk.station.port import Port
 
-                self.ports.append(Port(self.service, weighing, url))
+                self.ports.append(Port(weighing, url, wanted, self.service.book, self.service.clock.s, self.service.feeds.heard,
+                                       self.service.complain))
         self.root.ports = self.ports
 
     def _close_ports(self) -> None:
@@ -107,6 +108,5 @@ class Kiosk(App):
         Window.unbind(on_key_down=self._key)
         self._ticking.cancel()
         self._mending.cancel()
-        self.service.signals.close()
-        self.service.till.close()
         self._close_ports()
+        self.service.close()

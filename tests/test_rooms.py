@@ -114,15 +114,21 @@ def test_the_written_style_holds():
     assert told.returncode == 0, told.stdout
 
 
-def test_every_step_of_the_five_ways_is_there():
-    text = (ROOT / "DEVELOPERS.md").read_text("utf-8")
-    ways = text[text.index("## Five ways"):text.index("## Seams")]
-    steps = re.findall(r"`((?:kiosk|hardware)\.[\w.]+)`", ways)
-    assert len(steps) >= 25
-    for step in steps:
-        module = next(".".join(step.split(".")[:n]) for n in range(step.count(".") + 1, 0, -1)
-                      if ".".join(step.split(".")[:n]) in modules())
-        tree, names = ast.parse(modules()[module].read_text("utf-8")), step.removeprefix(module + ".").split(".")
-        for name in names:
-            tree = next((each for each in tree.body if getattr(each, "name", None) == name), None)
-            assert tree is not None, step
+def test_no_part_of_the_station_takes_the_whole_station():
+    """Each is handed what it needs, typed: a parameter without a type may be anything, the whole station too."""
+    for path in (ROOT / "kiosk" / "station").glob("*.py"):
+        for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+            if isinstance(node, ast.FunctionDef):
+                given = [*node.args.posonlyargs, *node.args.args, *node.args.kwonlyargs]
+                for each in given:
+                    typed = ast.unparse(each.annotation) if each.annotation is not None else ""
+                    assert typed or each.arg in ("self", "cls"), f"{path.name}: {node.name}({each.arg})"
+                    assert not re.search(r"\bStation\b", typed), f"{path.name}: {node.name}({each.arg}: {typed})"
+
+
+def test_threads_begin_where_somebody_waits_for_their_end():
+    """A port's own and the book's writer; all other work beside the screens is begun by `station.aside`."""
+    begin = {name for name, path in modules().items() if name.startswith(("kiosk.", "hardware"))
+             and re.search(r"\bThread\(", path.read_text("utf-8"))}
+    assert begin == {"kiosk.book.book", "kiosk.station.aside", "hardware.scale", "hardware.contact", "hardware.ticket",
+                     "hardware.practice.scale"}

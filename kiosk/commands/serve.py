@@ -45,7 +45,7 @@ def run(argv: list[str]) -> int:
     from kiosk.station.station import Station
 
     with book:
-        service = Station(book, Clock())
+        service = Station.open(book, Clock())
         if asked.scale is not None:
             service.set_setting(("scale", "url"), {"none": ""}.get(asked.scale, asked.scale))
         Kiosk(service).run()

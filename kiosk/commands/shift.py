@@ -68,7 +68,7 @@ def play(folder: Path, seed: int, seen: bool = True) -> int:
     clock = Clock(monotonic=lambda: time.monotonic() * SPEED, wall=wall)
     stuck: list[str] = []
     with Book.open(folder / "book", now=wall) as book, PracticeScale(seed=seed, clock=clock.s, speed=SPEED) as scale:
-        service = Station(book, clock)
+        service = Station.open(book, clock)
         service.set_setting(("staff",), STAFF)
         service.set_setting(("scale", "url"), scale.url)
         bar = PracticeBar(scale=scale, seed=seed, grinder=PracticeGrinder())

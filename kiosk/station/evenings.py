@@ -1,7 +1,6 @@
 """Evenings out of the book: put together for the screen, and written to a folder at each closing."""
 
-import logging
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from datetime import date, timedelta
 from pathlib import Path
 from threading import Thread
@@ -25,12 +24,13 @@ from kiosk.bar.model import (
 from kiosk.bar.model import read as read_setup
 from kiosk.book import Book, OneStation
 from kiosk.places import named
+from kiosk.station.aside import Aside
+from kiosk.station.clock import Clock
 from kiosk.station.reports import Alone
 
 KINDS = (Pull, NotchMoved, GroundsPurged, FlagRaised, OrderTaken, OrderEnded, ScaleChecked, Noted)
 LOOK_EVERY_S = 60.0
 DAYS_OF_WEEKS = 28       # four weeks, this day included
-log = logging.getLogger(__name__)
 
 
 Readable = Book | OneStation
@@ -85,8 +85,8 @@ class Closing:
     """Writes each evening once its service day is over, or when the bar says that it closes. `trouble` is what to
     tell."""
 
-    def __init__(self, service):
-        self._service = service
+    def __init__(self, book: Book, clock: Clock, setup: Callable[[], Setup], aside: Aside):
+        self._book, self._clock, self._setup, self._aside = book, clock, setup, aside
         self._looked_s = float("-inf")
         self._at_work: Thread | None = None
         self._amiss: str | None = None      # the day that `trouble` is of
@@ -99,33 +99,32 @@ class Closing:
         try:
             return self._folder()
         except OSError:
-            return Path(self._service.setup.manager.evenings)
+            return Path(self._setup().manager.evenings)
 
     def _folder(self) -> Path:
-        return self._service.book.folder / named(self._service.setup.manager.evenings or "evenings")
+        return self._book.folder / named(self._setup().manager.evenings or "evenings")
 
     def tick(self) -> None:
         """To be called now and then: yesterday's evening is written if it has not been."""
-        now_s = self._service.clock.s()
+        now_s = self._clock.s()
         if now_s - self._looked_s < LOOK_EVERY_S or (self._at_work and self._at_work.is_alive()):
             return
         self._looked_s = now_s
-        book = self._service.book
-        over = [day for day in book.days() if day < book.day_now()]
+        over = [day for day in self._book.days() if day < self._book.day_now()]
         if over:
             self.write(over[-1], again=False)
 
     def write(self, day: str, wait: bool = False, again: bool = True) -> None:
         """Write the evening of `day`, on a thread of its own; where it is there already, only `again`."""
-        setup, folder = self._service.setup, self.folder
+        setup, folder = self._setup(), self.folder
 
         def work():
             try:
                 to = self._folder()
                 if again or not (to / f"{day}.html").exists():
-                    of = evening_of(self._service.book, setup, day, traces=True)
-                    self.written = Alone(of, setup, weeks_of(self._service.book, day)).write(to)
-                    self._service.book.sums("0001-01-01", day)      # days that a newer program adds up otherwise
+                    of = evening_of(self._book, setup, day, traces=True)
+                    self.written = Alone(of, setup, weeks_of(self._book, day)).write(to)
+                    self._book.sums("0001-01-01", day)      # days that a newer program adds up otherwise
                 elif day != self._amiss:
                     return              # what is told is of another evening
                 self.trouble = None
@@ -133,14 +132,12 @@ class Closing:
                 self._amiss = day
                 self.trouble = (f"The evening could not be written to {folder} ({wrong.strerror}). Check that the "
                                 "folder is there and has room, or choose another under Setup, Evening.")
-            except Exception:           # whatever a record holds that nobody thought of: the next one is served
-                log.exception("the evening of %s", day)
-                self._amiss = day
-                self.trouble = (f"The evening of {day} could not be added up. Its records are kept: have the "
-                                "kiosk's log looked at.")
 
-        self._at_work = Thread(target=work, name="evening", daemon=True)
-        self._at_work.start()
+        def failed():
+            self._amiss = day
+            self.trouble = f"The evening of {day} could not be added up. Its records are kept: have the kiosk's log looked at."
+
+        self._at_work = self._aside.begin("evening", work, failed)
         if wait:
             self._at_work.join()
 

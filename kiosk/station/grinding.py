@@ -1,13 +1,28 @@
 """Grinding: the watch on each grinder's drift, its flags, and the notches that a hand moves."""
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 from kiosk.bar.drift import HOLD, Flag, Verdict, Watch
 from kiosk.bar.messages import from_json, to_json
-from kiosk.bar.model import COARSER, FINER, Corrected, FlagRaised, Grinder, GroundsPurged, NotchMoved, Noted, Pull, Record
+from kiosk.bar.model import (
+    COARSER,
+    FINER,
+    Corrected,
+    FlagRaised,
+    Grinder,
+    GroundsPurged,
+    NotchMoved,
+    Noted,
+    Pull,
+    Record,
+    Setup,
+)
+from kiosk.book import Book
 from kiosk.station.recall import marks, recent_days, since
+from kiosk.station.settings import Path
 
+Sentences = tuple[str, ...]
 REMEMBERED = "watches"
 REPLAYED_DAYS = 14                  # of records, where no memory of the watches is left
 REACHED = 16                        # pulls and moves that an undo goes back over; beyond, the days are played again
@@ -23,16 +38,19 @@ class _Taken:
 
 
 class Grinding:
-    """The grinders' part of a service. What it knows is `memory`: kept after each pull and move, and taken up again."""
+    """`setup()` is the bar's as it is now, `by()` whoever is at work; `problems` says what would not fit a setting, `set_setting`
+    sets it. What it knows is `memory`: kept after each pull and move, and taken up again."""
 
-    def __init__(self, service):
-        self._service = service
+    def __init__(self, book: Book, at: Callable[[], str], setup: Callable[[], Setup], by: Callable[[], str | None],
+                 problems: Callable[[Path, int], Sentences], set_setting: Callable[[Path, int], Sentences],
+                 sound: Callable[[str], None], publish: Callable[[], None]):
+        self._book, self._at, self._setup, self._by = book, at, setup, by
+        self._problems, self._set_setting, self._sound, self._publish = problems, set_setting, sound, publish
         self._watches: dict[tuple[str, str], Watch] = {}
         self._raised: dict[str, str] = {}           # grinder → id of the flag that stands
         self._aside: set[str] = set()               # grinders whose flag was seen and put aside
         self._to_do: dict[str, tuple[str, str, int]] = {}   # grinder → the latest advice: act, sentence, notches
         self._latest: list[_Taken] = []             # what an undo can take back
-        self._recall()
 
     def watch(self, grinder_name: str, coffee: str) -> Watch:
         key = grinder_name, coffee
@@ -60,7 +78,7 @@ class Grinding:
         """The pull beside its stretch. A flag is kept; as long as it stands, so does its advice."""
         verdict = self._take(pull, None)
         if verdict.flag is not None:
-            self._service.sound("flag")
+            self._sound("flag")
         self._remember()
         return verdict
 
@@ -69,7 +87,7 @@ class Grinding:
         raised, aside = dict(self._raised), self._aside
         flag_id = self._flag_of(pull)
         if flag_id is not None:
-            self._service.book.keep(self._void(flag_id))
+            self._book.keep(self._void(flag_id))
         place = next((n for n, each in enumerate(self._latest) if each.what.id == pull.id), None)
         if place is None:
             self._play_the_days()
@@ -92,21 +110,21 @@ class Grinding:
 
         Says what does not fit where the collar cannot stand there: then nothing is kept.
         """
-        book, clock = self._service.book, self._service.clock
+        book = self._book
         after = grinder.setting + (notches if direction == COARSER else -notches)
-        if complaints := self._service.problems(("grinders", grinder.name, "setting"), after):
+        if complaints := self._problems(_collar(grinder), after):
             return complaints
-        move = NotchMoved(id=book.new_id(), at=clock.at(), grinder=grinder.name, coffee=grinder.coffee,
-                          before=grinder.setting, after=after, by=self._service.barista,
+        move = NotchMoved(id=book.new_id(), at=self._at(), grinder=grinder.name, coffee=grinder.coffee,
+                          before=grinder.setting, after=after, by=self._by(),
                           flag_id=self._raised.get(grinder.name))
         purge = None
         if purge_g > 0:
-            purge = GroundsPurged(id=book.new_id(), at=clock.at(), grinder=grinder.name, coffee=grinder.coffee,
+            purge = GroundsPurged(id=book.new_id(), at=self._at(), grinder=grinder.name, coffee=grinder.coffee,
                                   grams=purge_g)
         book.keep_all((move, purge) if purge else (move,))
         self._turn(move, purge)
         self._remember()
-        self._service.set_collar(grinder.name, after)       # where this is cut short, the next start sees to it
+        self._set_setting(_collar(grinder), after)       # where this is cut short, the next start sees to it
         return ()
 
     def undo_move(self) -> bool:
@@ -115,24 +133,24 @@ class Grinding:
         last = self._latest[-1] if self._latest else None
         if last is None or not isinstance(last.what, NotchMoved):
             return False
-        grinder = self._service.setup.grinder(last.what.grinder)
+        grinder = self._setup().grinder(last.what.grinder)
         if grinder is None or grinder.setting != last.what.after:
             return False
-        self._service.book.keep_all(self._void(each.id) for each in (last.what, last.purge) if each is not None)
+        self._book.keep_all(self._void(each.id) for each in (last.what, last.purge) if each is not None)
         self._latest.pop()
         self._resume(last.before)
         self._remember()
-        self._service.set_collar(grinder.name, last.what.before)
+        self._set_setting(_collar(grinder), last.what.before)
         return True
 
     def put_aside(self, grinder: Grinder) -> None:
         """The flag was seen and is not followed now; the record says so."""
-        book = self._service.book
+        book = self._book
         self._aside.add(grinder.name)
-        book.keep(Noted(id=book.new_id(), at=self._service.clock.at(), what="flag put aside", by=self._service.barista,
+        book.keep(Noted(id=book.new_id(), at=self._at(), what="flag put aside", by=self._by(),
                         facts={"flag_id": self._raised.get(grinder.name), "grinder": grinder.name}))
         self._remember()
-        self._service.publish()
+        self._publish()
 
     # ---- memory ---------------------------------------------------------------------------------------------------
 
@@ -141,7 +159,7 @@ class Grinding:
 
     def _told(self, grinder_name: str) -> dict:
         """What the settings tell a grinder's watch."""
-        setup = self._service.setup
+        setup = self._setup()
         grinder = setup.grinder(grinder_name)
         return {} if grinder is None else {
             "purge_g": grinder.purge_g, "notches_at_opening": setup.manager.notches_at_opening,
@@ -162,7 +180,7 @@ class Grinding:
 
     def _take(self, pull: Pull, flag_id: str | None) -> Verdict:
         """`flag_id` is the flag that this pull raised, where it is taken in again."""
-        before, book = self._memory(), self._service.book
+        before, book = self._memory(), self._book
         verdict = self._update(pull)
         flag = verdict.flag
         if flag is None and flag_id is not None:
@@ -171,7 +189,7 @@ class Grinding:
             if flag_id is None:
                 flag_id = book.new_id()
                 book.keep(FlagRaised(
-                    id=flag_id, at=self._service.clock.at(), grinder=pull.grinder, coffee=pull.coffee,
+                    id=flag_id, at=self._at(), grinder=pull.grinder, coffee=pull.coffee,
                     setting=pull.setting, what=flag.kind, direction=flag.direction, sentence=flag.sentence,
                     evidence=flag.evidence, pull_id=pull.id))
             self._raised[pull.grinder] = flag_id
@@ -184,13 +202,13 @@ class Grinding:
         self._moved(move)
 
     def _flag_of(self, pull: Pull) -> str | None:
-        book = self._service.book
+        book = self._book
         return next((flag.id for day in recent_days(book) for flag in book.day(day).of(FlagRaised)
                      if flag.pull_id == pull.id), None)
 
     def _void(self, record_id: str) -> Corrected:
-        return Corrected(id=self._service.book.new_id(), at=self._service.clock.at(), of=record_id, changes={},
-                         void=True, by=self._service.barista)
+        return Corrected(id=self._book.new_id(), at=self._at(), of=record_id, changes={},
+                         void=True, by=self._by())
 
     def _memory(self) -> dict:
         return {"watches": [[*key, watch.memory()] for key, watch in self._watches.items()], "raised": dict(self._raised),
@@ -207,12 +225,12 @@ class Grinding:
         self._to_do = {name: (act, from_json(said), notches) for name, (act, said, notches) in memory["to_do"].items()}
 
     def _remember(self) -> None:
-        book = self._service.book
+        book = self._book
         book.remember(REMEMBERED, self._memory() | {"through": marks(book)})
 
-    def _recall(self) -> None:
+    def restore(self) -> None:
         """The watches as they were left; what was kept after that is played to them again."""
-        book = self._service.book
+        book = self._book
         try:
             memory = book.memory(REMEMBERED)
             self._resume(memory)
@@ -229,7 +247,7 @@ class Grinding:
     def _play_the_days(self) -> None:
         """From nothing: the last days as they are known now."""
         self._watches, self._raised, self._aside, self._to_do, self._latest = {}, {}, set(), {}, []
-        book = self._service.book
+        book = self._book
         for records in map(book.day, book.days()[-REPLAYED_DAYS:]):
             self._play(each for each in records.all if _matters(each) and records.is_ours(each.id))
 
@@ -242,6 +260,10 @@ class Grinding:
                     self._moved(each)
                 case FlagRaised() if self.watch(each.grinder, each.coffee).standing is not None:
                     self._raised[each.grinder] = each.id
+
+
+def _collar(grinder: Grinder) -> Path:
+    return "grinders", grinder.name, "setting"
 
 
 def _matters(record: Record) -> bool:

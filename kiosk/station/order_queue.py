@@ -1,10 +1,10 @@
 """The line: orders that wait for a lane. Each can be held back, put first or taken back, and all of it is kept."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 from datetime import datetime, timedelta
 
-from kiosk.bar.model import DOUBLE, SINGLE, Noted, OrderTaken, PlannedPull
+from kiosk.bar.model import DOUBLE, SINGLE, OrderTaken, PlannedPull
 from kiosk.station.lane import Waiting
 
 HELD, RELEASED, FIRST, TAKEN_BACK = "order held", "order released", "order first", "order taken back"
@@ -16,11 +16,13 @@ ENDED_LAST = 3          # that can be made again from the line
 
 
 class OrderQueue:
-    """The line's part of a service. `waiting` are the pulls in the order in which lanes will take them, `ended` the
+    """`late_s()` is how long anybody should wait; `keep(what, facts)` keeps what hands did to the line, and `changed` is called once
+    it stands. `waiting` are the pulls in the order in which lanes will take them, `ended` the
     orders that were served or taken back last, the latest last."""
 
-    def __init__(self, service):
-        self._service = service
+    def __init__(self, now: Callable[[], datetime], late_s: Callable[[], float], keep: Callable[[str, dict[str, str]], object],
+                 changed: Callable[[], None]):
+        self._now, self._late_s, self._keep, self._changed = now, late_s, keep, changed
         self.waiting: list[Waiting] = []
         self.held: set[str] = set()
         self.taken_back: set[str] = set()
@@ -117,7 +119,7 @@ class OrderQueue:
     @property
     def aged(self) -> int:
         """Another number three times a minute: what is said of how old the orders are is to be said anew."""
-        return int(self._service.clock.s() // SAID_ANEW_S)
+        return int(self._now().timestamp() // SAID_ANEW_S)
 
     def clock_set(self, by_s: float) -> None:
         """The wall clock was set: nobody has waited longer, or less long, for that."""
@@ -130,7 +132,7 @@ class OrderQueue:
 
     def age_s(self, order_id: str) -> float:
         """For how long the order has been asked for, by the clock on the wall."""
-        order, now = self._taken.get(order_id), self._service.clock.now()
+        order, now = self._taken.get(order_id), self._now()
         try:
             return max(0.0, (now - datetime.fromisoformat(order.at)).total_seconds()) if order is not None else 0.0
         except (TypeError, ValueError):
@@ -138,7 +140,7 @@ class OrderQueue:
 
     def late(self, order_id: str) -> bool:
         """Whether somebody has waited for it longer than the bar wants anybody to."""
-        return self.age_s(order_id) > 60 * self._service.setup.limits.order_late_min
+        return self.age_s(order_id) > self._late_s()
 
     def orders(self) -> list[tuple[str, list[Waiting]]]:
         """The waiting pulls by order, in the line's order."""
@@ -166,12 +168,9 @@ class OrderQueue:
         self._noted(AS_BEFORE, order_id, of=of)
 
     def _noted(self, what: str, order_id: str, **facts: str) -> None:
-        book = self._service.book
-        book.keep(Noted(id=book.new_id(), at=self._service.clock.at(), what=what, facts={"order_id": order_id, **facts},
-                        by=self._service.barista))
+        self._keep(what, {"order_id": order_id, **facts})
         self._do(what, order_id, facts)
-        self._service.fill_lanes()
-        self._service.publish()
+        self._changed()
 
     def _do(self, what: str, order_id: str, facts: Mapping[str, str]) -> None:
         if what == AS_BEFORE:

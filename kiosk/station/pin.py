@@ -2,30 +2,32 @@
 alone; service never asks for it. A lost one is taken away at the machine itself: `python -m kiosk pin --remove`."""
 
 import secrets
+from collections.abc import Callable
 from pathlib import Path
 
 from kiosk.bar.model import Noted
 from kiosk.bar.model import pin as hashes
-from kiosk.book import snapshot
+from kiosk.book import Book, snapshot
 from kiosk.book.disk import Disk
+from kiosk.station.clock import Clock
 
 FILE = "pin.json"
 
 
 class Pin:
-    """`wrong` tries are counted beside the hash, so that pulling the plug does not begin them anew; in memory, while the
+    """`by()` is whoever is at work. `wrong` tries are counted beside the hash, so that pulling the plug does not begin them anew; in memory, while the
     disk takes nothing.
 
     Every call may come from any thread; those that hash take half a second or so on a small board.
     """
 
-    def __init__(self, service, disk: Disk | None = None):
-        self._service, self._disk = service, disk or Disk()
-        self._path: Path = service.book.folder / FILE
+    def __init__(self, book: Book, clock: Clock, by: Callable[[], str | None], disk: Disk | None = None):
+        self._book, self._clock, self._by, self._disk = book, clock, by, disk or Disk()
+        self._path: Path = book.folder / FILE
         self._refused_s: float | None = None
         self._counted: int | None = None                # what the disk did not take
         if self._wrong:
-            self._refused_s = service.clock.s()         # how long ago is not known: the wait begins again
+            self._refused_s = clock.s()                 # how long ago is not known: the wait begins again
 
     @property
     def there(self) -> bool:
@@ -41,7 +43,7 @@ class Pin:
         """Seconds until the next try is taken."""
         if self._refused_s is None:
             return 0.0
-        return max(0.0, self._refused_s + hashes.wait_s(self._wrong) - self._service.clock.s())
+        return max(0.0, self._refused_s + hashes.wait_s(self._wrong) - self._clock.s())
 
     def opens(self, pin: str) -> bool:
         """Try `pin`. A wrong one is counted and goes into the record; one that comes too early is not looked at."""
@@ -58,7 +60,7 @@ class Pin:
             self._refused_s = None
             self._count(0)
             return True
-        self._refused_s = self._service.clock.s()
+        self._refused_s = self._clock.s()
         self._note("pin refused", wrong=wrong)
         return False
 
@@ -70,7 +72,7 @@ class Pin:
 
     def remove(self) -> None:
         """Open the rooms to everyone. Raises OSError where the disk refuses."""
-        remove(self._service.book.folder, self._disk)
+        remove(self._book.folder, self._disk)
         self._refused_s = self._counted = None
         self._note("pin removed")
 
@@ -93,9 +95,7 @@ class Pin:
         snapshot.put(self._disk, self._path, kept)
 
     def _note(self, what: str, **facts) -> None:
-        book = self._service.book
-        book.keep(Noted(id=book.new_id(), at=self._service.clock.at(), what=what, facts=facts,
-                        by=self._service.barista))
+        self._book.keep(Noted(id=self._book.new_id(), at=self._clock.at(), what=what, facts=facts, by=self._by()))
 
 
 def remove(folder: Path, disk: Disk | None = None) -> bool:

@@ -1,42 +1,45 @@
 """The scale's door: readings come in on its own thread and are handed over, one by one, on the drawing thread."""
 
+from collections.abc import Callable
 from queue import Empty, SimpleQueue
 
 from hardware.scale import Arrival, Scale
 from hardware.serial_settings import BadPattern, SerialSettings
 from hardware.stay import Heard
+from kiosk.bar.model import ScaleSetup
 from kiosk.bar.weighing import Sample
-from kiosk.station.station import Station
+from kiosk.book import Book
 from kiosk.station.weighing import Weighing
 
 SILENT_S = 2.0          # of the bar's clock: a scale that has said nothing for so long is not there
 
 
 class Port:
-    """Opens the scale at `url` for `weighing`; `hand_over` is called many times a second."""
+    """Opens the scale at `url` for `weighing`; `hand_over` is called many times a second. `heard(t_s, raw, number)` is given each
+    line as it came, `complain` the sentence about a pattern that cannot be read."""
 
-    def __init__(self, service: Station, weighing: Weighing, url: str):
-        self._service, self._weighing, self.url = service, weighing, url
+    def __init__(self, weighing: Weighing, url: str, setup: ScaleSetup, book: Book, clock: Callable[[], float],
+                 heard: Callable[[float, bytes, int], None], complain: Callable[[str], None]):
+        self._weighing, self.url, self._book, self._clock, self._on_heard = weighing, url, book, clock, heard
         self._arrivals: SimpleQueue[Arrival] = SimpleQueue()
         self._heard: SimpleQueue[Heard] = SimpleQueue()
         self._last_s = float("-inf")
-        setup = service.setup.scale
         try:
             line = SerialSettings(bit_rate=setup.baud, request=setup.request, tare=setup.tare, pattern=setup.pattern,
-                        usb=(service.book.memory("scale") or {}).get("usb") if url == "auto" else None)
+                        usb=(book.memory("scale") or {}).get("usb") if url == "auto" else None)
         except BadPattern as unfit:
-            service.complaints = (*service.complaints, str(unfit))
+            complain(str(unfit))
             line = SerialSettings()
         self._usb = line.usb
         self.scale = Scale("" if url == "auto" else url, line, on_arrival=self._arrivals.put,
-                           on_heard=self._heard.put, clock=service.clock.s)
+                           on_heard=self._heard.put, clock=clock)
         self.scale.start()
 
     def hand_over(self) -> None:
         """Readings since the last call, in turn; and whether the scale is there at all."""
         while not self._heard.empty():
             heard = self._heard.get_nowait()
-            self._service.feeds.heard(heard.t_s, heard.raw, self._weighing.number)
+            self._on_heard(heard.t_s, heard.raw, self._weighing.number)
         try:
             while True:
                 arrival = self._arrivals.get_nowait()
@@ -44,11 +47,11 @@ class Port:
                 self._weighing.observe(Sample(arrival.t_s, arrival.grams, arrival.stable))
         except Empty:
             pass
-        if self._service.clock.s() - self._last_s > SILENT_S:
+        if self._clock() - self._last_s > SILENT_S:
             self._weighing.answering(False)
         elif self.url == "auto" and (usb := self.scale.health.usb) and usb != self._usb:
             self._usb = usb
-            self._service.book.remember("scale", {"usb": usb})
+            self._book.remember("scale", {"usb": usb})
 
     @property
     def health(self):

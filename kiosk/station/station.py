@@ -7,6 +7,7 @@ are told to draw again.
 from collections.abc import Callable, Iterable
 from dataclasses import asdict, replace
 from pathlib import Path
+from typing import Any
 
 from kiosk.bar.drift import Flag
 from kiosk.bar.guide import Event, Trouble, trouble
@@ -33,11 +34,15 @@ from kiosk.bar.model import read as read_setup
 from kiosk.bar.model.record import KEY
 from kiosk.bar.model.setup import CLEANING, IN_USE, STATES
 from kiosk.book import Book
+from kiosk.station.aside import Aside
 from kiosk.station.backups import Backups
 from kiosk.station.clock import Clock, WallWatch
+from kiosk.station.evenings import Closing
 from kiosk.station.grinding import Grinding
 from kiosk.station.lane import Lane, Waiting, Work
+from kiosk.station.notes import DueWatch, Notes
 from kiosk.station.order_queue import CHANGED, OrderQueue
+from kiosk.station.pin import Pin
 from kiosk.station.recall import recent_days
 from kiosk.station.recording import Recording
 from kiosk.station.restore import (
@@ -65,6 +70,7 @@ NOT_TAKEN_UP = "A pull that was under way could not be read after the restart. I
 AT_WORK = "at-work"                 # who it was, for a restart on the same service day
 HEARD, HEARD_EVERY_S = 3, 1.5        # the stop is heard so often, so far apart, unless the pump is seen to stop
 LOOKS_EVERY_S = 1.0
+OPENS_FIRST_S = 10.0                # the first screen comes before yesterday's evening
 KEY_WITHIN_S = 0.3                  # ± of a foot switch (common practice)
 DOSES = ("over", "under")            # what the dose's own step says already
 WHOSE_POUR = "Coffee pours. Whose is it? Touch Pump on in the lane that pours."
@@ -85,22 +91,54 @@ class Station:
         self.changed: list[Callable[[], None]] = []
         self.sounded: list[Callable[[str], None]] = []
         self.barista: str | None = None
-        self.morning: tuple = ()            # yesterday's advice for the grinders, as long as it stands
-        self.line = OrderQueue(self)
+        self.line = OrderQueue(clock.now, lambda: 60 * self.setup.limits.order_late_min, self._note, self._line_changed)
         self.lanes = {group: Lane(group) for group in range(1, self.setup.groups + 1)}
         self.pulls_since_opening = 0
         self._attempts: dict[tuple[str, int], int] = {}
         self.feeds = Recording(book.folder / "feeds")
-        self.backing = Backups(self)
-        self.weighings = Weighing(self, 1), Weighing(self, 2)
-        self.signals = Signals(self.lanes, clock.s, self.happened, self.unordered, self._signal_trouble)
+        self.aside = Aside()
+        self.backing = Backups(book, clock, lambda: self.setup, self.aside)
+        self.closing = Closing(book, clock, lambda: self.setup, self.aside)
+        self.pin = Pin(book, clock, lambda: self.barista)
+        self.signals = Signals(self.lanes, clock.s, self.happened, self.unordered, self.complain)
+        self.weighings = self._weighing(1), self._weighing(2)
         self.till = Till(book, clock.at, lambda: self.setup, self.take_order, self.till_voids, self.publish)
-        self.grinding = Grinding(self)
+        self.grinding = Grinding(book, clock.at, lambda: self.setup, lambda: self.barista, self.problems, self.set_setting,
+                                 self.sound, self.publish)
         self.tasks = Tasks(book, clock.at, lambda: self.barista, self.publish)
         self.tasting = Tasting(book, clock.at, self._flag_of, lambda: self.barista)
-        self.teaching = Teaching(self)
-        self._restore()
+        self.teaching = Teaching(book, clock.at, self.publish)
+        self.notes = Notes(book, clock, lambda: self.setup, lambda: self.barista, self.weighing, self.tasks.left_yesterday,
+                           self.publish)
+        self.due = DueWatch(clock, self.notes, lambda: any(lane.work is not None for lane in self.lanes.values()), self.aside)
+        self._wall, self._looked_s, self._opened_s = WallWatch(clock), clock.s(), clock.s()
+
+    @classmethod
+    def open(cls, book: Book, clock: Clock) -> "Station":
+        """At work again where `book` says that it was stopped."""
+        station = cls(book, clock)
+        station.grinding.restore()
+        station.teaching.restore()
+        station._restore()
+        station.fill_lanes()
+        return station
+
+    def close(self) -> None:
+        """Nothing is listened to any more, and what is being written is waited for."""
+        self.signals.close()
+        self.till.close()
+        self.aside.close()
+
+    def _weighing(self, number: int) -> Weighing:
+        return Weighing(number, self.book, self.clock.s, lambda: self.setup, self.lanes, self.signals, happened=self.happened,
+                        unordered=self.unordered, cue=self.cue, sound=self.sound, publish=self.publish)
+
+    def _note(self, what: str, facts: dict[str, Any]) -> None:
+        self.book.keep(Noted(id=self.book.new_id(), at=self.clock.at(), what=what, facts=facts, by=self.barista))
+
+    def _line_changed(self) -> None:
         self.fill_lanes()
+        self.publish()
 
     # ---- orders ---------------------------------------------------------------------------------------------------
 
@@ -152,8 +190,7 @@ class Station:
 
     def sent_back(self, order_id: str, why: str) -> None:
         """What was served comes back: it is made again before anything else, and counted with its reason."""
-        self.book.keep(Noted(id=self.book.new_id(), at=self.clock.at(), what=SENT_BACK,
-                             facts={"order_id": order_id, "why": why}, by=self.barista))
+        self._note(SENT_BACK, {"order_id": order_id, "why": why})
         waited = {each.order_id for each in self.line.waiting}
         self.again(order_id)
         new = next((each.order_id for each in self.line.waiting if each.order_id not in waited), None)
@@ -185,7 +222,7 @@ class Station:
         pulls = plan(wanted, house)
         facts = {"order_id": order_id, "dropped": dropped,
                  "pulls": [[each.coffee, each.basket, [drink.name for drink in each.drinks]] for each in pulls]}
-        self.book.keep(Noted(id=self.book.new_id(), at=self.clock.at(), what=CHANGED, facts=facts, by=self.barista))
+        self._note(CHANGED, facts)
         self.line.change(order_id, dropped, [Waiting(order_id, first + n, each) for n, each in enumerate(pulls)])
         self._end_order_when_done(order_id, "cancelled" if not wanted else "served")
         self.fill_lanes()
@@ -310,9 +347,12 @@ class Station:
             if work is not None and work.cue_at_s is not None and work.guide.pulling and work.cued < HEARD \
                     and now_s - work.cue_at_s >= HEARD_EVERY_S * work.cued:
                 self.cue(work)
+        self.due.tick()
         if now_s - self._looked_s < LOOKS_EVERY_S:
             return
         self._looked_s = now_s
+        if now_s - self._opened_s >= OPENS_FIRST_S:
+            self.closing.tick()
         by_s = self._wall.jumped_s()
         dated = self.book.look_at_clock()
         if by_s is None:
@@ -324,7 +364,7 @@ class Station:
 
     # ---- setting up -----------------------------------------------------------------------------------------------
 
-    def set_setting(self, path: tuple[str, ...], value) -> tuple[str, ...]:
+    def set_setting(self, path: tuple[str, ...], value: Any) -> tuple[str, ...]:
         """Change one setting, and say what did not fit: then nothing is changed. None takes an entry away."""
         if complaints := self.problems(path, value):
             return complaints
@@ -332,7 +372,7 @@ class Station:
         self._set_up()
         return ()
 
-    def problems(self, path: tuple[str, ...], value) -> tuple[str, ...]:
+    def problems(self, path: tuple[str, ...], value: Any) -> tuple[str, ...]:
         """What `settle` would say."""
         return problems(self.book.settings, path, value)
 
@@ -428,7 +468,7 @@ class Station:
         self._begin(lane, Waiting(order.id, 0, PlannedPull(coffee=coffee, basket=basket, drinks=())))
         return lane.work
 
-    def _signal_trouble(self, sentence: str) -> None:
+    def complain(self, sentence: str) -> None:
         if sentence not in self.complaints:
             self.complaints = (*self.complaints, sentence)
             self.publish()

@@ -1,11 +1,12 @@
 """Teaching: who sees every step, by a rule that a trainer can overrule, and what a trainer has signed."""
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import asdict
 
 from kiosk.bar.model import EVERY, Corrected, Noted, Person, Pull, Record
 from kiosk.bar.model.setup import FIVE
 from kiosk.bar.training import LOOKED_AT, SIGNED_OFF, Brief, Steadiness, brief, made, steadiness
+from kiosk.book import Book
 from kiosk.station.recall import marks, since
 
 REMEMBERED = "teaching"
@@ -16,13 +17,12 @@ TAKEN_BACK = 4                      # an undo a group
 class Teaching:
     """The new hires' part of a service. Its memory is kept after each pull: an order never waits for a count."""
 
-    def __init__(self, service):
-        self._service = service
+    def __init__(self, book: Book, at: Callable[[], str], publish: Callable[[], None]):
+        self._book, self._at, self._publish = book, at, publish
         self._pulls: dict[str, int] = {}
         self._latest: dict[str, list[Brief]] = {}
         self._signed: dict[str, str] = {}           # hire → trainer
         self._last_signed: Noted | None = None
-        self._recall()
 
     def every_step(self, person: Person | None) -> bool:
         """Whether this person is shown every step now."""
@@ -51,24 +51,24 @@ class Teaching:
 
     def sign_off(self, name: str, trainer: str) -> None:
         """`trainer` puts their name to it that `name` can work by the five steps."""
-        book = self._service.book
-        signed = Noted(id=book.new_id(), at=self._service.clock.at(), what=SIGNED_OFF, by=trainer,
+        book = self._book
+        signed = Noted(id=book.new_id(), at=self._at(), what=SIGNED_OFF, by=trainer,
                        facts={"who": name, **asdict(self.steadiness(name))})
         book.keep(signed)
         self._signed[name], self._last_signed = trainer, signed
         self._remember()
-        self._service.publish()
+        self._publish()
 
     def undo_sign_off(self) -> None:
         """The last sign-off was a slip of the finger."""
         signed, self._last_signed = self._last_signed, None
         if signed is not None:
-            book = self._service.book
-            book.keep(Corrected(id=book.new_id(), at=self._service.clock.at(), of=signed.id, changes={}, void=True,
+            book = self._book
+            book.keep(Corrected(id=book.new_id(), at=self._at(), of=signed.id, changes={}, void=True,
                                 by=signed.by))
             self._signed.pop(signed.facts["who"], None)
             self._remember()
-            self._service.publish()
+            self._publish()
 
     # ---- memory ---------------------------------------------------------------------------------------------------
 
@@ -78,13 +78,14 @@ class Teaching:
         del self._latest[pull.barista][:-LOOKED_AT - TAKEN_BACK]
 
     def _remember(self) -> None:
-        book = self._service.book
+        book = self._book
         book.remember(REMEMBERED, {
             "pulls": self._pulls, "signed": self._signed, "through": marks(book),
             "latest": {name: [asdict(each) for each in latest] for name, latest in self._latest.items()}})
 
-    def _recall(self) -> None:
-        book = self._service.book
+    def restore(self) -> None:
+        """The counts as they were left, and what was kept after that."""
+        book = self._book
         try:
             memory = book.memory(REMEMBERED)
             self._pulls, self._signed = dict(memory["pulls"]), dict(memory["signed"])

@@ -1,15 +1,18 @@
 """Weighing: which lane the scale serves, and what its readings mean for that lane's guide."""
 
+from collections.abc import Callable, Iterable
 from dataclasses import asdict
 
 from kiosk.bar.guide import guide as guides
-from kiosk.bar.model import EVERY_STEP, SCALE, PourOver, PumpOnSeen, Step, WhosePour
+from kiosk.bar.model import EVERY_STEP, SCALE, PourOver, PumpOnSeen, Setup, Step, WhosePour
 from kiosk.bar.model.record import CONTACT, KEY
 from kiosk.bar.weighing import DoseWatch, Habits, PourWatch, Sample, Sighting, habits_from, learn, unlearn, whose
 from kiosk.bar.weighing import sightings as live
 from kiosk.bar.weighing.cue import lesson
 from kiosk.bar.weighing.untold import PourSeen, UntoldPour
-from kiosk.station.lane import Work
+from kiosk.book import Book
+from kiosk.station.lane import Lane, Work
+from kiosk.station.signals import Signals
 
 DOSING = (Step.DOSE, Step.LEVEL)
 PORTAFILTERS, MOST_PORTAFILTERS = "portafilters", 8
@@ -25,10 +28,17 @@ POURING_FROM = EVERY_STEP.index(Step.PURGE)     # a cup may stand ready before t
 
 
 class Weighing:
-    """One scale's part of a service: the `number`th, 1 or 2. `there` is whether it answers now."""
+    """The `number`th scale, 1 or 2. `setup()` is the bar's as it is now, `lanes` are the station's, `happened(group, event)` takes
+    what was seen to its guide, `unordered(groups)` begins a pull that nobody ordered, `cue(work)` says that a pump is to be
+    stopped. `there` is whether it answers now."""
 
-    def __init__(self, service, number: int = 1):
-        self._service, self.number = service, number
+    def __init__(self, number: int, book: Book, clock: Callable[[], float], setup: Callable[[], Setup], lanes: dict[int, Lane],
+                 signals: Signals, *, happened: Callable[[int, guides.Event], None],
+                 unordered: Callable[[Iterable[int]], Work | None], cue: Callable[[Work], None], sound: Callable[[str], None],
+                 publish: Callable[[], None]):
+        self.number, self._book, self._clock, self._setup, self._lanes = number, book, clock, setup, lanes
+        self._signals, self._happened, self._unordered = signals, happened, unordered
+        self._cue, self._sound, self._publish = cue, sound, publish
         self.there = False
         self.latest: Sample | None = None
         self._untold = UntoldPour()
@@ -40,12 +50,12 @@ class Weighing:
     @property
     def groups(self) -> range:
         """The groups that this scale serves: all of them, or one half where there are two scales."""
-        setup = self._service.setup
+        setup = self._setup()
         last_of_first = -(-setup.groups // 2) if setup.scale.second else setup.groups
         return range(1, last_of_first + 1) if self.number == 1 else range(last_of_first + 1, setup.groups + 1)
 
     def _works(self) -> list[Work]:
-        return [lane.work for lane in self._service.lanes.values() if lane.work is not None and lane.group in self.groups]
+        return [lane.work for lane in self._lanes.values() if lane.work is not None and lane.group in self.groups]
 
     # ---- the scale's side -----------------------------------------------------------------------------------------
 
@@ -58,14 +68,14 @@ class Weighing:
         self._untold.lost()
         if not there and self.asking:
             self._settle_question(None)
-        t_s = self._service.clock.s()
+        t_s = self._clock()
         for work in self._works():
             for watch in (work.dose_watch, work.pour_watch):
                 if watch is not None and not there:
                     watch.lost(t_s)
             if not there and work.guide.pulling:
-                self._service.sound("flag")
-            self._service.happened(work.group, guides.ScaleSeen(t_s, there))
+                self._sound("flag")
+            self._happened(work.group, guides.ScaleSeen(t_s, there))
 
     def observe(self, sample: Sample) -> None:
         self.answering(True)
@@ -153,13 +163,13 @@ class Weighing:
                 self._given_over(owner, other, t_s)
                 return True
             if odds < -whose.CLEARLY and not guides.UNCERTAIN.isdisjoint(guide.notes):
-                self._service.happened(owner.group, WhosePour(t_s, True))
+                self._happened(owner.group, WhosePour(t_s, True))
         return False
 
     def _given_over(self, owner: Work, other: Work, t_s: float) -> None:
         """The coffee was the other's after all: it sees the pour from its beginning, and the first keeps nothing of it."""
         readings, began_s, off_s = list(self._untold.readings), other.guide.pump_on_at_s, other.guide.pump_off_at_s
-        self._service.happened(owner.group, WhosePour(t_s, False))
+        self._happened(owner.group, WhosePour(t_s, False))
         self._elsewhere(owner, t_s)
         self._looked_back(other, began_s, readings)
         other.pour_watch.pump_on(began_s)
@@ -214,8 +224,8 @@ class Weighing:
 
     def _of_an_untold_run(self, group: int, drop_s: float) -> None:
         """A pump that runs and was not yet known to make a pull: this drop says so."""
-        self._service.signals.makes_a_pull(group)
-        work = self._service.lanes[group].work
+        self._signals.makes_a_pull(group)
+        work = self._lanes[group].work
         if work is not None and work.pour_watch is not None and work.pour_watch.pouring:
             self._could_be_anothers(work, self._begun(), drop_s)
 
@@ -244,7 +254,7 @@ class Weighing:
         """Another pull's drop was due then, too: that is said."""
         near = [work for work in begun if work is not owner and self._untimely(work, drop_s) <= TIMELY]
         if near or self._likelier_run(drop_s, TIMELY) not in (None, owner.group):
-            self._service.happened(owner.group, guides.Missed(self._service.clock.s(), guides.PROBABLY_ITS))
+            self._happened(owner.group, guides.Missed(self._clock(), guides.PROBABLY_ITS))
 
     def _likelier_run(self, drop_s: float, than: float) -> int | None:
         """The group whose pump runs untold and whose first drop was likeliest due at `drop_s`, by less than `than` of its own ±."""
@@ -257,7 +267,7 @@ class Weighing:
         drop at `drop_s` is off for each."""
         found = {}
         for work in self._works():
-            since_s = self._service.signals.running_since(work.group)
+            since_s = self._signals.running_since(work.group)
             if since_s is not None and work.guide.pump_on_at_s is None and not work.guide.ended:
                 usual_s, within_s = self.habits(work.group).first_drop(work.guide.recipe)
                 found[work.group] = abs(drop_s - since_s - usual_s) / within_s
@@ -278,8 +288,8 @@ class Weighing:
         ready = [work for work in self._works() if work.guide.pump_on_at_s is None and not work.guide.ended
                  and order(work.guide.step) <= order(Step.PULL)]
         if not ready:
-            run = [group for group in self.groups if self._service.signals.running(group)]
-            work = self._service.unordered((*run, *self.groups))
+            run = [group for group in self.groups if self._signals.running(group)]
+            work = self._unordered((*run, *self.groups))
             if work is None:
                 return
             ready = [work]
@@ -288,11 +298,11 @@ class Weighing:
             return self._of_an_untold_run(likeliest, seen.drop_at_s)
         locked = [work for work in ready if work.guide.step is Step.PULL]
         touched = [work for work in ready if not work.untouched]
-        running = [work for work in ready if self._service.signals.running(work.group)]
+        running = [work for work in ready if self._signals.running(work.group)]
         could_be = running if len(running) == 1 else locked or touched or ready
         if len(could_be) > 1 and (locked or touched):
             self.asking, self._asked, self._held = tuple(work.group for work in could_be), seen, readings
-            self._service.publish()
+            self._publish()
             return
         first = min(could_be, key=lambda work: work.guide.began_at_s)
         self._given(first, seen, readings, guides.PROBABLY if len(could_be) > 1 else None)
@@ -301,11 +311,11 @@ class Weighing:
         """The pour is that pull's: its pump went on as long before the first drop as it does in this group."""
         usual_s, within_s = self.habits(work.group).first_drop(work.guide.recipe)
         began_s = max(seen.drop_at_s - usual_s, work.guide.locked_at_s or seen.drop_at_s - usual_s)
-        now_s = self._service.clock.s()
+        now_s = self._clock()
         self._looked_back(work, began_s, readings)
-        self._service.happened(work.group, PumpOnSeen(now_s, began_s, SCALE, within_s))
+        self._happened(work.group, PumpOnSeen(now_s, began_s, SCALE, within_s))
         if why is not None:
-            self._service.happened(work.group, guides.Missed(now_s, why))
+            self._happened(work.group, guides.Missed(now_s, why))
         self._caught_up(work, began_s, readings)
 
     def _looked_back(self, work: Work, began_s: float, readings: list[Sample]) -> None:
@@ -347,7 +357,7 @@ class Weighing:
 
     def tick(self) -> None:
         """Between two readings: the cue falls on its moment, not on the next reading."""
-        t_s = self._service.clock.s()
+        t_s = self._clock()
         for work in self._works():
             if work.pour_watch is not None:
                 for sighting in work.pour_watch.at(t_s):
@@ -355,9 +365,9 @@ class Weighing:
 
     def tare(self, group: int) -> None:
         """A hand tare: what stands on the scale now counts as empty."""
-        work = self._service.lanes[group].work
+        work = self._lanes[group].work
         if work is not None and work.dose_watch is not None:
-            work.dose_watch.tared(self._service.clock.s())
+            work.dose_watch.tared(self._clock())
 
     def served(self) -> Work | None:
         """The pull whose portafilter or cup the scale carries: one that pours comes before one that doses."""
@@ -377,8 +387,8 @@ class Weighing:
 
     def follow(self, work: Work) -> None:
         """The guide of `work` has moved: give it the watch that its step needs, tell the watch what it should know."""
-        guide, t_s = work.guide, self._service.clock.s()
-        empties = self._service.setup.scale.portafilters or self._learned()
+        guide, t_s = work.guide, self._clock()
+        empties = self._setup().scale.portafilters or self._learned()
         dosing = guide.step in DOSING or (guide.step is Step.WARM and bool(empties))
         pouring = EVERY_STEP.index(guide.step) >= POURING_FROM
         if not dosing:
@@ -414,7 +424,7 @@ class Weighing:
 
     def _learned(self) -> tuple[tuple[str, float], ...]:
         """Portafilters that were set down empty before, by their weight: nobody has to enter them."""
-        kept = self._service.book.memory(PORTAFILTERS) or {}
+        kept = self._book.memory(PORTAFILTERS) or {}
         grams = [each for each in kept.get("grams", ()) if isinstance(each, (int, float))]
         return tuple((f"{each:.0f} g", float(each)) for each in grams)
 
@@ -422,11 +432,11 @@ class Weighing:
         known = [grams for _, grams in self._learned()]
         empty_g = watch.empty_g
         if empty_g is not None and empty_g >= PORTAFILTER_FROM_G and all(abs(empty_g - each) > 1.0 for each in known):
-            self._service.book.remember(PORTAFILTERS, {"grams": [*known, round(empty_g, 1)][-MOST_PORTAFILTERS:]})
+            self._book.remember(PORTAFILTERS, {"grams": [*known, round(empty_g, 1)][-MOST_PORTAFILTERS:]})
 
     def habits(self, group: int) -> Habits:
         try:
-            return habits_from(self._service.book.memory(f"habits-{group}") or {"pulls": []})
+            return habits_from(self._book.memory(f"habits-{group}") or {"pulls": []})
         except ValueError:
             return Habits()             # learned anew from the next pulls
 
@@ -443,7 +453,7 @@ class Weighing:
         self._remember(work.group, unlearn(self.habits(work.group), work.key))
 
     def _remember(self, group: int, habits: Habits) -> None:
-        self._service.book.remember(f"habits-{group}", asdict(habits))
+        self._book.remember(f"habits-{group}", asdict(habits))
 
     def _tell(self, work: Work, sighting: Sighting, now_s: float) -> None:
         match sighting:
@@ -467,10 +477,10 @@ class Weighing:
                 if work.by_volume:
                     return None                 # the machine stops by itself
                 work.cue_at_s = now_s
-                return self._service.cue(work)
+                return self._cue(work)
             case _:
                 return None
-        self._service.happened(work.group, event)
+        self._happened(work.group, event)
 
 
 def _turn(work: Work) -> tuple[bool, float]:

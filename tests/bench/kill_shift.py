@@ -35,7 +35,7 @@ def serve(folder: Path, seed: int, slow_s: float = 0.0) -> None:
     chance, now_s = Random(seed), [0.0]
     clock = Clock(monotonic=lambda: now_s[0], wall=lambda: DAY + timedelta(seconds=now_s[0]))
     with Book.open(folder, now=clock.now, disk=Slow(slow_s) if slow_s else None, behind=bool(slow_s)) as book:
-        service = Station(book, clock)
+        service = Station.open(book, clock)
         finished = set()
         while True:
             if len(service.line.waiting) < 2:
@@ -79,7 +79,7 @@ def kill(folder: Path, seed: int, after_s: float, slow_s: float = 0.0) -> tuple[
         if words[0] == "at" and len(words) == 3:
             under_way[words[1].rsplit(".", 1)[0]] = words[2]
     with Book.open(folder, now=lambda: DAY + timedelta(hours=1)) as book:
-        service = Station(book, Clock(wall=lambda: DAY + timedelta(hours=1)))
+        service = Station.open(book, Clock(wall=lambda: DAY + timedelta(hours=1)))
         kept = [each.id for each in book.today().raw if isinstance(each, Pull)]
         wrong = len(finished - set(kept)) + len(kept) - len(set(kept))
         served = {pull.id.rsplit(".", 1)[0] for pull in book.today().of(Pull) if not pull.sink}

@@ -31,7 +31,7 @@ def ticket(n: int) -> tuple[str, ...]:
 def opened(folder: Path) -> tuple[Station, Book]:
     clock = Clock(wall=lambda: DAY + timedelta(seconds=time.monotonic() % 3600))
     book = Book.open(folder, now=clock.now)
-    station = Station(book, clock)
+    station = Station.open(book, clock)
     if "order no" not in dict(station.setup.till.words):
         station.set_setting(("till", "words"), {"order no": "number"})
     return station, book

@@ -59,7 +59,7 @@ def campaign(touches: int, seed: int = 5, folder: Path | None = None) -> Bars:
         kept = {each.key: (each.group, each.guide.step, each.guide.dose_g) for each in found.works}
         live = {lane.work.key: (lane.group, lane.work.guide.step, lane.work.guide.dose_g)
                 for lane in work.service.lanes.values() if lane.work}
-        again = OrderQueue(work.service)
+        again = OrderQueue(work.clock.now, lambda: 0.0, lambda *_: None, lambda: None)
         again.restore(found.waiting, found.deeds)       # as a restart does: what was taken back is not made
         waits = {(each.order_id, each.index) for each in again.waiting}
         apart = set(kept.items()) ^ set(live.items())

@@ -7,6 +7,7 @@ no more orders wait longer than the bar's limit of 8 minutes. The suite runs a s
 
 import sys
 from dataclasses import dataclass, field
+from datetime import datetime
 from random import Random
 from statistics import fmean
 
@@ -30,6 +31,11 @@ class Alone(OrderQueue):
 class Served:
     pulls: int = 0
     waits_s: list[float] = field(default_factory=list)
+
+
+def queue_of(kind: type[OrderQueue]) -> OrderQueue:
+    """One that keeps nothing."""
+    return kind(datetime.now, lambda: LATE_S, lambda *_: None, lambda: None)
 
 
 def rush(seed: int, queue: OrderQueue) -> Served:
@@ -66,8 +72,8 @@ def rush(seed: int, queue: OrderQueue) -> Served:
 
 def campaign(rushes: int, seed: int = 0) -> Bars:
     bars = Bars(f"{rushes} rushes of {ORDERS} orders on {LANES} lanes")
-    paired = [rush(seed + n, OrderQueue(None)) for n in range(rushes)]
-    alone = [rush(seed + n, Alone(None)) for n in range(rushes)]
+    paired = [rush(seed + n, queue_of(OrderQueue)) for n in range(rushes)]
+    alone = [rush(seed + n, queue_of(Alone)) for n in range(rushes)]
     saved = fmean(b.pulls - a.pulls for a, b in zip(paired, alone))
     late = [sum(wait > LATE_S for each in of for wait in each.waits_s) / sum(len(each.waits_s) for each in of) for of in (paired, alone)]
     longest = [fmean(max(each.waits_s) for each in of) for of in (paired, alone)]

@@ -54,7 +54,7 @@ class Shift:
         self.chance, self.t_s, self.signal = Random(seed), 1000.0, signal
         self.clock = Clock(monotonic=lambda: self.t_s, wall=lambda: OPENING + timedelta(seconds=self.t_s - 1000))
         self.book = Book.open(folder, now=self.clock.now)
-        self.station = Station(self.book, self.clock)
+        self.station = Station.open(self.book, self.clock)
         self.station.set_setting(("groups",), groups)
         balance = Balance.drawn(self.chance)
         self.shown = Shown(balance, Random(seed + 1), self.t_s)

@@ -64,7 +64,7 @@ def kiosk(what: str, url: str = "") -> dict:
 
     turned, moment = what.startswith("frames"), [0.0]
     book = Book.open(Path(tempfile.mkdtemp()) / "book")
-    service = Station(book, Clock(monotonic=lambda: moment[0]) if turned else Clock())
+    service = Station.open(book, Clock(monotonic=lambda: moment[0]) if turned else Clock())
     service.set_setting(("scale", "url"), url)
     app = Kiosk(service)
     EventLoop.ensure_window()
@@ -150,7 +150,7 @@ def touches() -> dict:
     from kiosk.station.station import Station
 
     book = Book.open(Path(tempfile.mkdtemp()) / "book")
-    service = Station(book, Clock())
+    service = Station.open(book, Clock())
     with PracticeScale(rate_hz=20) as scale:
         service.set_setting(("scale", "url"), scale.url)
         app = Kiosk(service)

@@ -39,7 +39,7 @@ def a_day(folder: Path, chance: Random) -> None:
     t_s = [0.0]
     clock = Clock(monotonic=lambda: t_s[0], wall=lambda: MORNING + timedelta(seconds=t_s[0]))
     book = Book.open(folder, now=clock.now, disk=Unwaited())
-    station = Station(book, clock)
+    station = Station.open(book, clock)
     station.set_setting(("staff", "Ines"), {})
     station.choose("Ines")
     menu = station.setup.menu
@@ -98,7 +98,7 @@ def start(folder: Path, day: str) -> tuple[Station, Book]:
     clock = Clock(monotonic=lambda: t_s[0], wall=lambda: MORNING + timedelta(hours=1, seconds=t_s[0]))
     book = Book.open(folder, now=clock.now, disk=Unwaited())
     try:
-        station = Station(book, clock)
+        station = Station.open(book, clock)
         station.take_order(((station.setup.menu[0], 1),))
         for group in (1, 2):
             for _ in range(10):

@@ -11,7 +11,7 @@ from kiosk.bar.model import Noted
 from kiosk.book import Book
 from kiosk.commands import report
 from kiosk.station.clock import Clock
-from kiosk.station.evenings import Closing, evening_of
+from kiosk.station.evenings import evening_of
 from kiosk.station.reports import COLUMNS, Alone
 from kiosk.station.station import Station
 from tests.support.bar_of_the_book import MORNING, WallClock, pulled
@@ -29,7 +29,7 @@ def run(capsys, *argv):
 def station(tmp_path):
     clock, t_s = WallClock(), [0.0]
     with Book.open(tmp_path / "book", now=clock) as book:
-        yield Station(book, Clock(monotonic=lambda: t_s[0], wall=clock)), clock, t_s
+        yield Station.open(book, Clock(monotonic=lambda: t_s[0], wall=clock)), clock, t_s
 
 
 def close_through(closing, t_s):
@@ -98,7 +98,7 @@ def test_text_and_page_are_in_the_language_asked_for_and_what_programs_read_in_e
 
 def test_the_evening_is_written_in_the_managers_language_else_the_stations(station):
     service, _, _ = station
-    closing = Closing(service)
+    closing = service.closing
     pulled(service.book, 6)
 
     def written():
@@ -139,7 +139,7 @@ def test_a_span_that_ends_before_it_begins_and_a_folder_that_is_none_are_told(ca
 
 def test_the_evening_is_written_once_its_day_is_over_in_four_forms_for_its_owner_alone(station):
     service, clock, t_s = station
-    closing = Closing(service)
+    closing = service.closing
     pulled(service.book, 6)
     close_through(closing, t_s)
     assert not closing.folder.exists()                  # the day is not over
@@ -156,7 +156,7 @@ def test_the_evening_is_written_once_its_day_is_over_in_four_forms_for_its_owner
 
 def test_a_closing_at_two_in_the_night_belongs_to_the_day_before(station):
     service, clock, t_s = station
-    closing = Closing(service)
+    closing = service.closing
     clock.moment = MORNING + timedelta(hours=18)        # 02:00 of the next date: still the same service day
     pulled(service.book, 3)
     close_through(closing, t_s)
@@ -170,7 +170,7 @@ def test_a_folder_that_cannot_be_written_is_told_and_tried_again(station, tmp_pa
     service, clock, t_s = station
     (tmp_path / "stick").write_text("a file where the folder should be")
     assert service.set_setting(("manager", "evenings"), str(tmp_path / "stick")) == ()
-    closing = Closing(service)
+    closing = service.closing
     pulled(service.book)
     clock.pass_by(days=1)
     close_through(closing, t_s)
@@ -205,7 +205,7 @@ def test_what_is_noted_by_hand_stands_in_the_evening(station):
 @pytest.mark.parametrize("folder", ["n" * 300, "~nobody-of-this-name/evenings"])
 def test_a_folder_that_may_not_be_looked_into_is_told_and_the_next_one_chosen_is_written_to(station, folder):
     service, clock, t_s = station
-    closing = Closing(service)
+    closing = service.closing
     pulled(service.book, 2)
     clock.pass_by(days=1)
     assert service.set_setting(("manager", "evenings"), folder) == ()
@@ -219,7 +219,7 @@ def test_a_folder_that_may_not_be_looked_into_is_told_and_the_next_one_chosen_is
 
 def test_an_evening_that_does_not_add_up_is_told_and_the_next_one_is_written(station, monkeypatch):
     service, clock, t_s = station
-    closing = Closing(service)
+    closing = service.closing
     pulled(service.book, 2)
 
     def no_sum(*_given, **_more):

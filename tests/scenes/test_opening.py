@@ -24,7 +24,7 @@ def book_of_yesterday(tmp_path):
 def waiting(work) -> str:
     room = work.kiosk.root.room("station")
     for _ in range(3):
-        room._due.again()
+        work.service.due.again()
         work.frames(3)
         work.settle_threads()
         work.frames(3)

@@ -187,7 +187,7 @@ def test_an_order_is_given_a_table_by_touch_and_it_stands_in_the_queue(work):
 
 
 def test_back_from_the_letters_of_a_name_leads_to_the_order_as_it_was_also_where_a_pin_is_set(work):
-    work.kiosk.root.pin.set("2580")
+    work.service.pin.set("2580")
     work.tap("Order", "Latte", "Name or table", "7", "Back")
     assert work.kiosk.root.current == "orders"
     work.tap("Start")

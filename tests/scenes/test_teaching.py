@@ -10,7 +10,7 @@ STAFF = {"Ines": {}, "Tomo": {"new": True}}
 def test_scene_44_the_hire_cannot_sign_alone_where_the_bar_has_a_pin(tmp_path):
     with AtWork(tmp_path, scale=False, settings={"groups": 1, "staff": STAFF}) as work:
         rooms = work.kiosk.root
-        rooms.pin.set("4711")
+        rooms.service.pin.set("4711")
         work.service.choose("Tomo")
         rooms.go("trainer")
         work.frames(5)
@@ -28,7 +28,7 @@ def test_a_restart_remembers_who_is_at_work(tmp_path):
 def test_the_managers_rooms_close_after_two_minutes_without_a_touch(tmp_path):
     with AtWork(tmp_path, scale=False, settings={"groups": 1, "staff": STAFF}) as work:
         rooms = work.kiosk.root
-        rooms.pin.set("4711")
+        rooms.service.pin.set("4711")
         rooms.unlock("today")
         work.frames(5)
         assert rooms.current == "today"

@@ -123,7 +123,7 @@ def test_a_figure_of_the_weeks_leads_to_its_days_and_a_day_to_its_own_figures(wo
 
 def test_with_a_pin_the_day_is_one_tap_and_the_pin_away_and_closed_again_after_work_goes_on(work):
     a_day(work, 6)
-    work.kiosk.root.pin.set("2580")
+    work.service.pin.set("2580")
     tap_today(work)
     work.frames(2)
     assert shown(work) == "pin"
@@ -138,7 +138,7 @@ def test_with_a_pin_the_day_is_one_tap_and_the_pin_away_and_closed_again_after_w
 
 
 def test_a_wrong_pin_opens_nothing_waits_and_leaves_service_alone(work):
-    work.kiosk.root.pin.set("2580")
+    work.service.pin.set("2580")
     work.finger.tap("Who?")
     work.frames(2)
     work.finger.tap("Setup")
@@ -161,14 +161,14 @@ def test_a_pin_is_set_under_setup_by_choosing_it_twice(work):
     work.frames(2)
     type_pin(work, "2580", "Set the PIN")
     type_pin(work, "2581", "Set the PIN")
-    assert not work.kiosk.root.pin.there and "not the same" in work.kiosk.root.open.told
+    assert not work.service.pin.there and "not the same" in work.kiosk.root.open.told
     type_pin(work, "2580", "Set the PIN")
     type_pin(work, "2580", "Set the PIN")
-    assert work.kiosk.root.pin.there and shown(work) == "setup"
+    assert work.service.pin.there and shown(work) == "setup"
     work.kiosk.root.set_pin()
     work.frames(2)
     work.finger.tap("No PIN")
-    assert not work.kiosk.root.pin.there
+    assert not work.service.pin.there
 
 
 @pytest.mark.parametrize("key, what",
@@ -257,7 +257,7 @@ def test_closing_the_day_writes_its_evening_to_the_folder(work):
     work.finger.tap("Note")
     work.frames(2)
     work.finger.tap("Close the day")
-    closing = work.kiosk.root.closing
+    closing = work.service.closing
     await_thread(work, lambda: closing.written is not None)
     assert closing.written.name == f"{work.book.day_now()}.html" and closing.written.exists()
 
@@ -273,8 +273,8 @@ def test_an_empty_book_has_an_evening_and_weeks_that_say_so(work):
 
 
 def test_on_a_disk_that_takes_nothing_the_pin_pad_opens_and_says_what_it_could_not_keep(work):
-    work.kiosk.root.pin.set("2580")
-    disk = work.kiosk.root.pin._disk = Refusing(errno.EROFS)
+    work.service.pin.set("2580")
+    disk = work.service.pin._disk = Refusing(errno.EROFS)
     work.finger.tap("Who?")
     work.frames(2)
     work.finger.tap("Setup")
@@ -312,7 +312,7 @@ def test_a_day_that_does_not_add_up_is_told_in_a_sentence_and_the_way_back_is_op
 
 
 def test_any_key_can_be_touched_before_the_weeks_have_been_added_up(tmp_path, monkeypatch):
-    monkeypatch.setattr("kiosk.screens.manager.weeks.WeeksScreen._add_up", lambda _room, _days: None)
+    monkeypatch.setattr("kiosk.station.aside.Aside.begin", lambda *_given: None)
     with AtWork(tmp_path, scale=False) as work:
         work.kiosk.root.go("weeks")
         work.kiosk.root.open.turn()

@@ -36,7 +36,7 @@ class Wall:
 
     def open(self):
         self.book = Book.open(self.folder, now=self.now, ticks=lambda: self.s, run=self.run)
-        self.service = Station(self.book, Clock(monotonic=lambda: self.s, wall=self.now))
+        self.service = Station.open(self.book, Clock(monotonic=lambda: self.s, wall=self.now))
 
     def restart(self):
         self.book.close()

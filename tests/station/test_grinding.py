@@ -83,14 +83,14 @@ def test_a_turn_that_was_a_slip_is_taken_back_with_its_grounds_and_the_flag_stan
 def test_what_the_watch_knows_outlives_a_restart_and_a_lost_memory(tmp_path):
     chance = Random(5)
     with Book.open(tmp_path, now=lambda: OPENING) as book:
-        service = Station(book, Clock(wall=lambda: OPENING))
+        service = Station.open(book, Clock(wall=lambda: OPENING))
         drift(service, chance, 4.0)
         standing = service.grinding.flag(service.setup.grinders[0])
     for lose in (False, True):
         if lose:
             (tmp_path / "memory" / "watches.json").write_text("{")
         with Book.open(tmp_path, now=lambda: OPENING) as book:
-            service = Station(book, Clock(wall=lambda: OPENING))
+            service = Station.open(book, Clock(wall=lambda: OPENING))
             again = service.grinding.flag(service.setup.grinders[0])
             assert (again.kind, again.direction) == (standing.kind, standing.direction)
 

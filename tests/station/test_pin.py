@@ -14,7 +14,7 @@ from kiosk.book.backup import back_up
 from kiosk.book.exchange import export
 from kiosk.commands import pin as command
 from kiosk.station.clock import Clock
-from kiosk.station.pin import FILE, Pin
+from kiosk.station.pin import FILE
 from kiosk.station.station import Station
 from tests.support.bar_of_the_book import WallClock
 from tests.support.failing_disk import Refusing
@@ -33,8 +33,8 @@ class FakeStation:
 
     def open(self):
         self.book = Book.open(self.folder, now=self.wall)
-        self.service = Station(self.book, Clock(monotonic=lambda: self.t_s, wall=self.wall))
-        self.pin = Pin(self.service)
+        self.service = Station.open(self.book, Clock(monotonic=lambda: self.t_s, wall=self.wall))
+        self.pin = self.service.pin
 
     def noted(self, what):
         return [note for note in self.book.today().of(Noted) if note.what == what]

@@ -25,7 +25,7 @@ class WorkingStation:
 
     def _open(self):
         self.book = Book.open(self.folder, now=self.wall)
-        self.service = Station(self.book, Clock(monotonic=lambda: self.t_s, wall=self.wall))
+        self.service = Station.open(self.book, Clock(monotonic=lambda: self.t_s, wall=self.wall))
 
     def wall(self) -> datetime:
         return self.begins + timedelta(seconds=self.t_s)

@@ -49,7 +49,7 @@ class AtWork:
                               ticks=time.monotonic if behind else lambda: self.t_s)     # a disk is slow in real seconds
         self.scale = CountedScale(seed=seed, clock=self.clock.s, shake_g=0.05) if scale else None
         self.scales = [self.scale] if self.scale else []
-        self.service = Station(self.book, self.clock)
+        self.service = Station.open(self.book, self.clock)
         for path, value in (settings or {}).items():
             assert self.service.set_setting(tuple(path.split(".")), value) == ()
         self.service.set_setting(("scale", "url"), self.scale.url if self.scale else "")

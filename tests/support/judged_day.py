@@ -22,7 +22,7 @@ class Day:
         self.chance, self.t_s, self.apart_s = Random(seed), 0.0, apart_s
         self.now = lambda: OPENING + timedelta(seconds=self.t_s)
         self.book = Book.open(folder, now=self.now, disk=Unwaited())
-        self.station = Station(self.book, Clock(monotonic=lambda: self.t_s, wall=self.now))
+        self.station = Station.open(self.book, Clock(monotonic=lambda: self.t_s, wall=self.now))
         self.setting = 20
 
     def pull(self, off_s: float = 0.0, who: str | None = None, **more) -> None:

@@ -8,7 +8,6 @@ from kivy.properties import StringProperty
 from kiosk.screens.barista.station import due_told, flag_told, waiting_told
 from kiosk.screens.ui.room import Room
 from kiosk.screens.ui.words import STEP_WORDS, _, drink_words
-from kiosk.station.notes import DueWatch
 
 
 class HandoverScreen(Room):
@@ -17,12 +16,8 @@ class HandoverScreen(Room):
     flags = StringProperty()
     due = StringProperty()
 
-    def __init__(self, **given):
-        super().__init__(**given)
-        self._due = DueWatch(self.service)
-
     def enter(self):
-        self._due.again()
+        self.service.due.again()
 
     def show(self):
         service = self.service
@@ -34,8 +29,13 @@ class HandoverScreen(Room):
         told = [flag_told(service, grinder, flag) for grinder in service.setup.grinders if (flag := service.grinding.flag(grinder))]
         collars = ", ".join(_("{name} at {shown}").format(name=g.name, shown=g.shown) for g in service.setup.grinders)
         self.flags = "\n".join((*(": ".join(filter(None, each)) for each in told), collars))
-        self._due.tick()
-        self.due = due_told(self._due.due).strip() or _("Nothing is due.")
+        self._told_due = service.due.found
+        self.due = due_told(service.due.found).strip() or _("Nothing is due.")
+
+    def tick(self):
+        self.service.due.tick(while_pulling=True)
+        if self.service.due.found is not self._told_due:
+            self.show()
 
     def _told(self, work) -> str:
         return f"{drink_words(work.planned.title)}, {_(STEP_WORDS[work.guide.step].short)}"

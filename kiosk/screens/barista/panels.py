@@ -10,7 +10,6 @@ from kiosk.bar.model import COARSER, FINER
 from kiosk.screens.ui.room import Room
 from kiosk.screens.ui.touch import Key
 from kiosk.screens.ui.words import BIN_REASONS, _, amount, drink_words
-from kiosk.station.notes import Notes
 
 
 class BinScreen(Room):
@@ -129,7 +128,7 @@ class NotchScreen(Room):
         self.direction = flag.direction or "" if flag else ""
         self.told = f"{_(flag.sentence)} {_(self.service.grinding.to_do(grinder)[1])}" if flag else \
             _("No flag on {name}. Turn it only for a reason you know.").format(name=grinder.name)
-        self._morning = None if flag else next((each for each in self.service.morning if each.grinder == grinder.name), None)
+        self._morning = None if flag else next((each for each in self.service.notes.morning if each.grinder == grinder.name), None)
         if self._morning is not None:
             self.direction, self.told = self._morning.direction, f"{_(self._morning.words)}. {_(self._morning.why)}"
         self.asked = _("Not now") if flag or self._morning else _("Back")
@@ -165,15 +164,15 @@ class NotchScreen(Room):
             if complaints:
                 self.told = _(complaints[0])
             else:
-                self.service.morning = tuple(each for each in self.service.morning if each.grinder != grinder.name)
+                self.service.notes.turned(grinder.name)
                 self.rooms.home()
 
     def not_now(self):
         grinder = self.service.setup.grinder(self.grinder_name)
         if self.service.grinding.flag(grinder):
             self.service.grinding.put_aside(grinder)
-        if any(each.grinder == grinder.name for each in self.service.morning):
-            Notes(self.service).put_aside(grinder.name)
+        if any(each.grinder == grinder.name for each in self.service.notes.morning):
+            self.service.notes.put_aside(grinder.name)
         self.rooms.home()
 
     def undo(self):

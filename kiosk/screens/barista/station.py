@@ -12,7 +12,6 @@ from kiosk.bar.model import FINER
 from kiosk.screens.barista.lane import LaneCard, cued
 from kiosk.screens.ui.room import Room
 from kiosk.screens.ui.words import _, amount, drink_words
-from kiosk.station.notes import DueWatch
 
 
 class StationScreen(Room):
@@ -31,13 +30,13 @@ class StationScreen(Room):
     def __init__(self, **given):
         super().__init__(**given)
         self._cards: dict[int, LaneCard] = {}
-        self._due, self._due_told, self._aged = DueWatch(self.service), None, 0
+        self._due_told, self._aged = None, 0
 
     def card(self, group: int) -> LaneCard:
         return self._cards[group]
 
     def enter(self):
-        self._due.again()           # something may have been noted meanwhile
+        self.service.due.again()           # something may have been noted meanwhile
 
     def show(self):
         service = self.service
@@ -68,15 +67,14 @@ class StationScreen(Room):
 
     def wait(self):
         """What waits: orders and, where no one works one off, what opening or closing still asks for."""
-        self._due_told = self._due.due
+        self._due_told = self.service.due.found
         self._aged = self.service.line.aged
         told = waiting_told(self.service, BESIDE_A_FLAG, ". ") if self.flag else waiting_told(self.service)
-        self.waiting = told + due_told(self._due.due if self.idle and not self.flag else ())
+        self.waiting = told + due_told(self._due_told if self.idle and not self.flag else ())
         self.late = late_orders(self.service) > 0
 
     def tick(self):
-        self._due.tick()
-        if self._due.due is not self._due_told or self.service.line.aged != self._aged:
+        if self.service.due.found is not self._due_told or self.service.line.aged != self._aged:
             self.wait()
         first = next_lane((group, lane.work.guide, cued(lane.work, self.service.clock.s()))
                           for group, lane in self.service.lanes.items() if lane.work is not None)

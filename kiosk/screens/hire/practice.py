@@ -2,7 +2,6 @@
 
 from pathlib import Path
 from random import random, randrange
-from threading import Thread
 
 from kivy.clock import mainthread
 from kivy.graphics import Color, Ellipse, Line, Rectangle
@@ -117,7 +116,8 @@ class PracticeScreen(Room):
         setup = self.service.setup
         self.practice = Practising(randrange(2**32), recipe=setup.recipe(setup.coffees[0], DOUBLE), weighed=self.service.weighing.there)
         self.next()
-        Thread(target=self._look_back, args=(self.service.barista,), daemon=True, name="sums").start()
+        name = self.service.barista
+        self.service.aside.begin("sums", lambda: self._look_back(name))
 
     def _look_back(self, name):
         book = self.service.book

@@ -1,7 +1,6 @@
 """The trainer's look at one person: the record, what the help goes by, and the sign-off."""
 
 from pathlib import Path
-from threading import Thread
 
 from kivy.clock import mainthread
 from kivy.lang import Builder
@@ -57,13 +56,18 @@ class TrainerScreen(Room):
         self._draw()
         if name:
             self.lines = _("Adding up …")
-            Thread(target=self._add_up, args=(name,), daemon=True, name="sums").start()
+            self.service.aside.begin("sums", lambda: self._add_up(name), lambda: self._failed(name))
 
     def _add_up(self, name: str):
         book = self.service.book
         days = [book.day(day) for day in book.days()[-DAYS:]]
         self._show(training(name, (pull for day in days for pull in day.of(Pull, traces=False)),
                             (noted for day in days for noted in day.of(Noted))))
+
+    @mainthread
+    def _failed(self, name: str):
+        if name == self.person:
+            self.lines = _("This could not be added up. The records are kept: have the kiosk's log looked at.")
 
     @mainthread
     def _show(self, found: Training):

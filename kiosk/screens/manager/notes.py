@@ -13,7 +13,6 @@ from kiosk.screens.ui.look import Type
 from kiosk.screens.ui.room import Room
 from kiosk.screens.ui.touch import Key
 from kiosk.screens.ui.words import _
-from kiosk.station.notes import DueWatch, Notes
 
 STEPS = {"room": (("temperature_c", "°C", 0.5, -10, 50), ("humidity_percent", "%", 1, 0, 100)),
          "beans": (("roasted", "d", 1, 0, 0),)}
@@ -28,27 +27,26 @@ class NotesScreen(Room):
 
     def __init__(self, **given):
         super().__init__(**given)
-        self.noting, self._watch = Notes(self.service), DueWatch(self.service)
         self._settles: list[tuple[Key, str]] = []       # keys, and what is due no more once it is tapped
 
     def enter(self):
         self.told, self.steps = "", []
-        self._watch.again()
+        self.service.due.again()
         self._keys()
 
     def show(self):
-        self.undoable = self.noting.latest is not None
-        due = self._shown = self._watch.due
+        self.undoable = self.service.notes.latest is not None
+        due = self._shown = self.service.due.found
         for key, what in self._settles:
             key.on = what in {each.what for each in due or ()}
-        if self.rooms.closing.trouble:
-            self.due = _(self.rooms.closing.trouble)
+        if self.service.closing.trouble:
+            self.due = _(self.service.closing.trouble)
         elif due is not None:
             self.due = _("Due: ") + ", ".join(_(each.words) for each in due) if due else _("Nothing is due.")
 
     def tick(self):
-        self._watch.tick(while_pulling=True)
-        if self._watch.due is not self._shown:
+        self.service.due.tick(while_pulling=True)
+        if self.service.due.found is not self._shown:
             self.show()
 
     def _keys(self):
@@ -60,10 +58,10 @@ class NotesScreen(Room):
             self._key(_("New bag"), coffee,
                       lambda coffee=coffee: self._note("beans", coffee=coffee, roasted=self._roast_date(coffee)),
                       "beans")
-        room = self.noting.room_now()
+        room = self.service.notes.room_now()
         self._key(_("Room"), _("{t:.1f} °C, {h:.0f} % last").format(t=room.get("temperature_c") or 20,
                                                                     h=room.get("humidity_percent") or 50),
-                  lambda: self._note("room", **self.noting.room_now()), "room")
+                  lambda: self._note("room", **self.service.notes.room_now()), "room")
         self._key(_("Scale check"), _("known weight on it"), self._check_scale, "scale")
         self._key(_("Cleaned"), _("groups and shower screens"), lambda: self._note("cleaned", part="groups and shower screens"),
                   "cleaned")
@@ -82,22 +80,22 @@ class NotesScreen(Room):
         return (self.service.clock.now().date() - timedelta(days=7)).isoformat()
 
     def _note(self, what: str, **facts):
-        self.noting.note(what, **facts)
-        self._watch.again()
+        self.service.notes.note(what, **facts)
+        self.service.due.again()
         self._latest()
 
     def _check_scale(self):
-        if self.noting.check_scale() is None:
+        if self.service.notes.check_scale() is None:
             self.told = _("Set a test weight of 10 to 500 g on the scale, alone, then tap again.")
             self.steps = []
         else:
-            self._watch.again()
+            self.service.due.again()
             self._latest()
 
     def _latest(self):
-        latest = self.noting.latest
+        latest = self.service.notes.latest
         if isinstance(latest, Noted):
-            mark = note_mark(Noted(id=latest.id, at=latest.at, what=latest.what, facts=self.noting.facts))
+            mark = note_mark(Noted(id=latest.id, at=latest.at, what=latest.what, facts=self.service.notes.facts))
             self.steps = list(STEPS.get(latest.what, ()))
         else:
             mark, self.steps = scale_mark(latest), []
@@ -106,23 +104,23 @@ class NotesScreen(Room):
 
     def change(self, place: int, by: int):
         fact, _unit, step, least, most = self.steps[place]
-        now = self.noting.facts[fact]
+        now = self.service.notes.facts[fact]
         if fact == "roasted":
-            self.noting.change(roasted=(date.fromisoformat(now) + timedelta(days=by)).isoformat())
+            self.service.notes.change(roasted=(date.fromisoformat(now) + timedelta(days=by)).isoformat())
         else:
-            self.noting.change(**{fact: min(most, max(least, now + by * step))})
+            self.service.notes.change(**{fact: min(most, max(least, now + by * step))})
         self._latest()
 
     def undo(self):
-        self.noting.undo()
+        self.service.notes.undo()
         self.told, self.steps = _("Taken back."), []
-        self._watch.again()
+        self.service.due.again()
         self.show()
 
     def _close(self):
-        self.noting.settle()
-        self.rooms.closing.write(self.service.book.day_now())
-        self.told, self.steps = _("The evening goes to {folder}").format(folder=self.rooms.closing.folder), []
+        self.service.notes.settle()
+        self.service.closing.write(self.service.book.day_now())
+        self.told, self.steps = _("The evening goes to {folder}").format(folder=self.service.closing.folder), []
         begun = [lane.group for lane in self.service.lanes.values() if lane.work is not None and not lane.work.untouched]
         if begun:
             self.told = _("A pull is still open in group {n}. Serve it or bin it, then close the day again.").format(
@@ -130,7 +128,7 @@ class NotesScreen(Room):
         self.show()
 
     def leave(self):
-        self.noting.settle()
+        self.service.notes.settle()
         self.rooms.home()
 
 

@@ -1,9 +1,7 @@
 """Today, or any day kept: the day in one sentence, three things to do tomorrow, each grinder's day. All of it can be
 tapped."""
 
-import logging
 from pathlib import Path
-from threading import Thread
 
 from kivy.clock import mainthread
 from kivy.lang import Builder
@@ -17,7 +15,6 @@ from kiosk.screens.ui.words import _
 from kiosk.station.evenings import evening_of
 
 CHARTS = 2              # on one screen, side by side or one above the other
-log = logging.getLogger(__name__)
 
 
 class TodayScreen(Room):
@@ -40,14 +37,8 @@ class TodayScreen(Room):
         self._first = 0
         self.ids.things.clear_widgets()
         self.ids.charts.clear_widgets()
-        Thread(target=self._add_up, args=(day,), daemon=True, name="sums").start()
-
-    def _add_up(self, day: str):
-        try:
-            self._show(day, evening_of(self.service.book, self.service.setup, day))
-        except Exception:               # whatever a record holds that nobody thought of: it is told, not waited for
-            log.exception("the sums of %s", day)
-            self._failed(day)
+        self.service.aside.begin("sums", lambda: self._show(day, evening_of(self.service.book, self.service.setup, day)),
+                                 lambda: self._failed(day))
 
     @mainthread
     def _failed(self, day: str):

@@ -1,9 +1,7 @@
 """The weeks: the setting that suits each coffee, day by day, with what it means; wear, room, this week against last."""
 
-import logging
 from datetime import date
 from pathlib import Path
-from threading import Thread
 
 from kivy.clock import mainthread
 from kivy.core.text import Label as Text
@@ -22,7 +20,6 @@ from kiosk.station.evenings import weeks_of
 
 SPANS = (28, 91, 365)   # days
 ROWS = 2
-log = logging.getLogger(__name__)
 
 
 class WeeksScreen(Room):
@@ -40,14 +37,8 @@ class WeeksScreen(Room):
 
     def open(self, days: int):
         self.days, self.title = days, _("Adding up …")
-        Thread(target=self._add_up, args=(days,), daemon=True, name="sums").start()
-
-    def _add_up(self, days: int):
-        try:
-            self._show(days, weeks_of(self.service.book, self.service.book.day_now(), days))
-        except Exception:               # whatever a record holds that nobody thought of: it is told, not waited for
-            log.exception("the weeks")
-            self._failed()
+        book = self.service.book
+        self.service.aside.begin("sums", lambda: self._show(days, weeks_of(book, book.day_now(), days)), self._failed)
 
     @mainthread
     def _failed(self):

@@ -1,8 +1,6 @@
 """The door of the manager's rooms: figures to tap. Service never comes by here."""
 
-import logging
 from pathlib import Path
-from threading import Thread
 
 from kivy.clock import mainthread
 from kivy.lang import Builder
@@ -13,8 +11,6 @@ from kiosk.screens.ui.look import Type
 from kiosk.screens.ui.room import Room
 from kiosk.screens.ui.touch import Key
 from kiosk.screens.ui.words import _
-
-log = logging.getLogger(__name__)
 
 
 class PinScreen(Room):
@@ -38,10 +34,10 @@ class PinScreen(Room):
         self.tick()
 
     def tick(self):
-        left_s = 0.0 if self.setting else self.rooms.pin.left_s
+        left_s = 0.0 if self.setting else self.service.pin.left_s
         if left_s > 0:
             self.told = _("That was wrong. Wait {s:.0f} s, then try again.").format(s=left_s + 0.5)
-        elif self.rooms.pin.damaged:
+        elif self.service.pin.damaged:
             self.told = _("The PIN's file is damaged, so these rooms stay closed. At the machine: evenpull pin --remove. "
                           "Then set a new PIN.")
         elif self._refused:
@@ -69,15 +65,7 @@ class PinScreen(Room):
             self._choose(typed)
         elif len(typed) >= LEAST and not self.busy:
             self.busy = True
-            Thread(target=self._try, args=(typed,), daemon=True).start()
-
-    def _try(self, typed: str):
-        fits = None
-        try:
-            fits = self.rooms.pin.opens(typed)
-        except Exception:               # whatever it is, the pad is not to stay shut for it
-            log.exception("the PIN")
-        self._tried(fits)
+            self.service.aside.begin("pin", lambda: self._tried(self.service.pin.opens(typed)), lambda: self._tried(None))
 
     @mainthread
     def _tried(self, fits: bool | None):
@@ -99,7 +87,7 @@ class PinScreen(Room):
             self._first, self._refused = "", _("These were not the same. Choose again.")
         else:
             try:
-                self.rooms.pin.set(typed)
+                self.service.pin.set(typed)
             except (Unfit, OSError) as wrong:
                 self._first, self._refused = "", _(str(wrong)) if isinstance(wrong, Unfit) else \
                     _("The PIN could not be kept. See that the disk has room.")
@@ -109,7 +97,7 @@ class PinScreen(Room):
 
     def without(self):
         try:
-            self.rooms.pin.remove()
+            self.service.pin.remove()
         except OSError:
             self._refused = _("The PIN could not be taken away. See that the disk may be written to.")
             return self.tick()

@@ -1,6 +1,5 @@
 """All the rooms, and the ways between them."""
 
-from functools import cached_property
 from importlib import import_module
 from time import monotonic
 
@@ -12,7 +11,6 @@ from kiosk.screens.ui import sheet
 from kiosk.screens.ui.room import Room
 from kiosk.screens.ui.touch import Key
 from kiosk.screens.ui.words import speak
-from kiosk.station.pin import Pin
 
 # Each is imported when it is first built, so that the station does not wait for the evening's sums.
 SCREENS = {"station": "barista.station.StationScreen", "drawer": "barista.drawer.DrawerScreen", "till": "barista.till.TillScreen",
@@ -40,9 +38,7 @@ class Rooms(BoxLayout):
         super().__init__(**given)
         self.service, self.ports = service, []
         self.current = self.came_from = ""
-        self.pin = Pin(service)
         sheet.show(sheet.Sheet(self))
-        self._furnished = False
         self._touched_s = service.clock.s()
         self._unlocked = False                  # for as long as nobody goes back to work
         self._coached: str | None = None        # the pull that the coach has already been opened for
@@ -58,13 +54,6 @@ class Rooms(BoxLayout):
     def names(self) -> tuple[str, ...]:
         return tuple(SCREENS)
 
-    @cached_property
-    def closing(self):
-        """What writes the evening to its folder; not needed while the day begins."""
-        from kiosk.station.evenings import Closing
-
-        return Closing(self.service)
-
     def room(self, name: str) -> Room:
         """The room of that name, in the language spoken now."""
         if name not in self._rooms:
@@ -74,7 +63,7 @@ class Rooms(BoxLayout):
         return self._rooms[name]
 
     def go(self, name: str):
-        if name in MANAGERS and not self._unlocked and self.pin.there:
+        if name in MANAGERS and not self._unlocked and self.service.pin.there:
             self.room("pin").then, self.room("pin").setting, name = name, False, "pin"
         self.came_from, self.current = self.current, name
         Key.opened_s = monotonic()
@@ -104,7 +93,6 @@ class Rooms(BoxLayout):
         """One room at a time: the first does not wait for the others, and few of them are waited for later."""
         missing = next((name for name in SCREENS if name not in self._rooms), None)
         if missing is None:
-            self._furnished = True
             return False
         self.room(missing)
 
@@ -130,8 +118,6 @@ class Rooms(BoxLayout):
         if self.current in ("station", "coach") and untouched_s > RESTS_S and not self.service.at_work:
             self.go("rest")
         self.open.tick()
-        if self._furnished:
-            self.closing.tick()
 
     def open_bin(self, group: int):
         self.room("bin").group = group

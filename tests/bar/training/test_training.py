@@ -126,7 +126,7 @@ class FakeStation:
     def __init__(self, folder):
         self.now = datetime(2026, 10, 23, 10, tzinfo=timezone(timedelta(hours=2)))
         self.book = Book.open(folder, now=lambda: self.now)
-        self.service = Station(self.book, Clock(monotonic=lambda: 0.0, wall=lambda: self.now))
+        self.service = Station.open(self.book, Clock(monotonic=lambda: 0.0, wall=lambda: self.now))
         self.service.set_setting(("staff",), STAFF)
         self.teaching = self.service.teaching
 
