@@ -1,6 +1,6 @@
 """The unit booted in containers: `python -m tests.bench.station FOLDER [bookworm] [trixie] [--hangs 20]`. For the superuser.
 
-Needs Debian's debootstrap and systemd-container, and a network for packages and wheels. FOLDER keeps the containers' roots,
+Needs Debian's debootstrap and systemd-container, Python's pillow, and a network for packages and wheels. FOLDER keeps the containers' roots,
 for the next time, and the pictures. The panel is headless (no graphics card, no console): a drop-in says so, and nothing else
 of the unit is changed. Bars: set up twice, the second time with nothing to do; the picture fills the panel (Debian 13 can be
 told a size); a hang, and kill -9, cured; a refused start readable in picture and journal; an update, one that fails,
@@ -19,11 +19,12 @@ from pathlib import Path
 
 from PIL import Image
 
+from kiosk.commands.station import NEEDED
 from tests.bench.bars import Bars
 
 ROOT = Path(__file__).resolve().parents[2]
 PYTHONS = {"bookworm": "3.11", "trixie": "3.13"}
-PACKAGES = "python3-venv cage xwayland seatd libgl1 libegl1 libgl1-mesa-dri libmtdev1"    # hardware/station/README.md
+PACKAGES = " ".join(NEEDED)
 TO_LOOK = "faketime systemd ca-certificates procps grim wlr-randr udev dbus systemd-sysv"
 HEADLESS = """[Unit]
 ConditionPathExists=

@@ -1,5 +1,7 @@
 """A station set up, taken off and updated, on a machine made of a folder and of commands that are written down."""
 
+import logging
+import re
 from datetime import datetime
 from pathlib import Path
 
@@ -7,7 +9,7 @@ import pytest
 
 from kiosk.book import Book, snapshot
 from kiosk.book.disk import Disk
-from kiosk.commands import folders, station
+from kiosk.commands import folders, serve, station
 from kiosk.commands.station import NEEDED, Machine, NotDone
 from kiosk.station import refusal
 
@@ -144,6 +146,28 @@ def test_the_unit_and_every_command_have_one_book_and_the_journal_has_what_the_k
     assert book == str(folders.STATION) == "/var/lib/evenpull/book"
     assert given["StandardError"] == ["journal"] and given["SyslogIdentifier"] == ["evenpull"]
     assert "PAMName" not in given                       # a login session would own what it says
+
+
+def test_what_the_instructions_install_is_what_a_station_needs():
+    (line,) = re.findall(r"^sudo apt-get install (.*)$", (HERE / "hardware/station/README.md").read_text(), re.MULTILINE)
+    assert line.split() == list(NEEDED)
+
+
+def test_a_full_disk_is_no_traceback_a_line_in_the_journal(tmp_path, capsys, monkeypatch):
+    root = logging.getLogger()
+    handlers, level = root.handlers[:], root.level
+    try:
+        monkeypatch.setattr(logging, "raiseExceptions", True)
+        serve.keep_log(Path("/dev/full"))
+        for _ in range(3):
+            root.warning("No room.")
+    finally:
+        for each in root.handlers:
+            if each not in handlers:
+                monkeypatch.setattr(each, "flush", lambda: None)
+        root.handlers[:] = handlers
+        root.setLevel(level)
+    assert capsys.readouterr().err == ""
 
 
 def test_a_frozen_panel_is_ended_and_started_again_within_fifteen_seconds_however_often_it_froze():
