@@ -2,7 +2,6 @@
 
 from dataclasses import replace
 from datetime import datetime, timedelta, timezone
-from random import Random
 from statistics import pstdev
 
 import pytest
@@ -13,6 +12,7 @@ from kiosk.book import Book
 from kiosk.screens.ui import words
 from kiosk.station.clock import Clock
 from kiosk.station.station import Station
+from tests.bench import fading
 from tests.support import tour
 from tests.support.at_work import AtWork
 from tests.support.hires_rooms import hires_rooms
@@ -104,18 +104,11 @@ def test_pulls_rushed_through_or_far_off_never_fade_the_help():
     assert not steadiness(STEADY_PULLS, off).holds
 
 
-def test_a_steady_hire_fades_between_fifteen_and_forty_pulls():
-    """A simulated hire whose hands settle over the first ten pulls: doses to 0.3 g, times to 2 s (common practice)."""
+def test_a_steady_hire_fades_between_fifteen_and_forty_pulls_and_nonsense_never():
     for seed in range(20):
-        chance, made_so_far = Random(seed), []
-        for n in range(60):
-            sure = min(1.0, 0.4 + n / 15)
-            made_so_far.append(brief(pull(n, time_s=25 + chance.gauss(0, 2 / sure), yield_g=50 + chance.gauss(0, 1.5 / sure),
-                                          dose_g=16 + chance.gauss(0, 0.2 / sure),
-                                          steps=tuple((str(step), 6.0) for step in EVERY_STEP))))
-            if steadiness(n + 1, made_so_far).holds:
-                break
-        assert 15 <= n + 1 <= 40, seed
+        assert 15 <= fading.fades_after(fading.steady, seed, 60) <= 40, seed
+        for name, hire in fading.NONSENSE.items():
+            assert fading.fades_after(hire, seed, 60) is None, name
 
 
 # ---- at the station ------------------------------------------------------------------------------------------------
