@@ -7,7 +7,7 @@ the puck was made; the collar only where the same comes again (the drift watch s
 from dataclasses import dataclass
 
 from kiosk.bar.guide.guide import NOTHING_SHARE, Guide
-from kiosk.bar.messages import Message
+from kiosk.bar.messages import Message, joined
 from kiosk.bar.model import Step
 from kiosk.bar.model.judgement import CHOKED, GUSHED, extreme
 
@@ -16,6 +16,7 @@ SCORCHES_S = 60.0           # loaded in a hot group so long, and the coffee is n
 VENT = Message("Pump off. Hear it vent, wait, face away, then ease it open. If it does not vent, leave it locked in, use no "
                "force, and call a technician.")
 LESS, MORE = Message("Weigh the next dose: this one was {g:.1f} g over."), Message("Weigh the next dose: this one was {g:.1f} g under.")
+LAST = Message("Lock in last, and start at once.")
 EASIER = Message("Next: tamp as always. If that chokes too, grind one notch coarser.")
 FIRMER = Message("Next: level, then tamp firm and straight. If that gushes too, grind one notch finer.")
 
@@ -47,7 +48,7 @@ def trouble(guide: Guide, t_s: float, cup_g: float | None = None, cup_seen: bool
         return _poured(guide)
     if guide.step is Step.PULL and guide.locked_at_s is not None and t_s - guide.locked_at_s > SCORCHES_S:
         return Trouble(SCORCHED, Message("Locked in {s:.0f} s: the coffee is scorched. Knock it out and dose again.",
-                                         s=t_s - guide.locked_at_s), Message("Lock in last, and start at once."), bin=True)
+                                         s=t_s - guide.locked_at_s), LAST, bin=True)
     if guide.step in (Step.DOSE, Step.LEVEL, Step.TAMP) and guide.dose_fits is False and not guide.dose_kept:
         return _dosed(guide)
     return None
@@ -76,6 +77,8 @@ def _pouring(guide: Guide, elapsed_s: float, cup_g: float | None, cup_seen: bool
 
 
 def _poured(guide: Guide) -> Trouble | None:
+    if guide.lock_to_pump_s is not None and guide.lock_to_pump_s > SCORCHES_S:
+        return Trouble(SCORCHED, Message("It lay {s:.0f} s in the hot group: scorched. Pour it away.", s=guide.lock_to_pump_s), LAST, bin=True)
     far = extreme(guide.recipe, guide.time_s, guide.yield_g)
     if far == "choked":
         return Trouble(CHOKES, VENT, _next(guide, EASIER), bin=True, pressure=True)
@@ -109,21 +112,44 @@ def seen_in_the_cup(guide: Guide) -> Message | None:
     if recipe.time_fits(time_s):
         fast = slow = False
     if yield_g is None:
-        return Message("{s:.0f} s is too fast ({low:.0f}–{high:.0f}). Was the dose right, the tamp firm and straight?", **about) \
-            if fast else Message("{s:.0f} s is too slow ({low:.0f}–{high:.0f}). Was the dose right, the tamp not too hard?",
-                                 **about) if slow else Message("{s:.0f} s is right ({low:.0f}–{high:.0f}).", **about)
+        return joined(" ", [Message("{s:.0f} s is too fast ({low:.0f}–{high:.0f}).", **about), _cause(guide, True)]) if fast else \
+            joined(" ", [Message("{s:.0f} s is too slow ({low:.0f}–{high:.0f}).", **about), _cause(guide, False)]) if slow else \
+            joined(" ", [Message("{s:.0f} s is right ({low:.0f}–{high:.0f}).", **about), *_all_the_same(guide)])
     short, long = yield_g < recipe.yield_window_g[0], yield_g > recipe.yield_window_g[1]
     if recipe.yield_fits(yield_g):
         short = long = False
     if (fast and not short) or (long and not slow and yield_g / time_s > recipe.yield_g / recipe.time_window_s[0]):
-        return Message("It ran too fast: {g:.1f} g in {s:.0f} s ({least:.0f}–{most:.0f} g, {low:.0f}–{high:.0f} s). Was the dose right, the tamp firm and straight?", **about)
+        return joined(" ", [Message("It ran too fast: {g:.1f} g in {s:.0f} s ({least:.0f}–{most:.0f} g, {low:.0f}–{high:.0f} s).", **about),
+                            _cause(guide, True)])
     if (slow and not long) or (short and not fast and yield_g / time_s < recipe.yield_g / recipe.time_window_s[1]):
-        return Message("It ran too slowly: {g:.1f} g in {s:.0f} s ({least:.0f}–{most:.0f} g, {low:.0f}–{high:.0f} s). Was the dose right, the tamp not too hard?", **about)
+        return joined(" ", [Message("It ran too slowly: {g:.1f} g in {s:.0f} s ({least:.0f}–{most:.0f} g, {low:.0f}–{high:.0f} s).", **about),
+                            _cause(guide, False)])
     if slow or long:
         return Message("Stopped late: {g:.1f} g in {s:.0f} s ({least:.0f}–{most:.0f} g, {low:.0f}–{high:.0f} s). Stop as soon as the kiosk says so.", **about)
     if fast or short:
         return Message("Stopped early: {g:.1f} g in {s:.0f} s ({least:.0f}–{most:.0f} g, {low:.0f}–{high:.0f} s). Wait until the kiosk says stop.", **about)
-    return Message("{s:.0f} s and {g:.0f} g are right.", **about)
+    return joined(" ", [Message("{s:.0f} s and {g:.0f} g are right.", **about), *_all_the_same(guide)])
+
+
+def _cause(guide: Guide, fast: bool) -> Message:
+    """What to look at first. A dose that was weighed is no question: off the way that explains it, it is the cause; right, it
+    is not."""
+    if guide.dose_fits is None:
+        return Message("Was the dose right, the tamp firm and straight?") if fast else Message("Was the dose right, the tamp not too hard?")
+    off_g = guide.dose_g - guide.recipe.dose_g
+    if guide.dose_fits is False and (off_g < 0) is fast:
+        return Message(MORE.template, g=-off_g) if fast else Message(LESS.template, g=off_g)
+    return Message("Level the next one, and tamp it firm and straight.") if fast else Message("Tamp the next one as always, no harder.")
+
+
+def _all_the_same(guide: Guide) -> list[Message]:
+    """A pull that is right in the cup may have been made wrong."""
+    if guide.purged is False:
+        return [Message("But the group was not purged: purge it before the next one.")]
+    if guide.dose_fits is False:
+        off_g = guide.dose_g - guide.recipe.dose_g
+        return [Message(LESS.template, g=off_g) if off_g > 0 else Message(MORE.template, g=-off_g)]
+    return []
 
 
 def _amount_alone(guide: Guide, about: dict) -> Message:

@@ -37,11 +37,13 @@ TAUGHT_S, UNTAUGHT_S = 0.25, 0.6 # ± of a stop that nobody tapped: where a tapp
 BACK_WITHIN_S = 4.0              # a cup that is put straight comes back under the stream sooner
 JUST_STOPPED = 0.6               # of its full pace: a stream that thin in its last half second had been stopped
 UNSEEN_S = 1.0                   # a pump on so long before the watch began is a pull half seen
+NOTHING_G = 1.0                  # less on the scale is no coffee
 CURVE_EVERY_S, CURVE_POINTS = 0.1, 1800
 
 GONE = "The scale went away during the pull: the yield is not known."
 LIFTED = "The cup was lifted before it was full: the yield is not known."
 UNSEEN = "The scale was not read from the start of this pull: the yield is not known."
+NO_CUP = "No cup was seen on the scale: the yield is not known."
 KNOCKED = "Something was set on or taken off the scale during the pull: the yield is not known."
 
 
@@ -276,6 +278,9 @@ class PourWatch:
             return ()
         yield_g = sum(last_g) / len(last_g)
         seen = self._ended() if self._tapped else ()
+        timed = self.on_s is not None and self.off_s - self.on_s <= self.recipe.time_window_s[1]
+        if timed and not self.cup_seen and yield_g < NOTHING_G:
+            return (*seen, *self._lose(t_s, NO_CUP))    # past the window it may well have choked over a cup set down before
         self._settled_g, self.stop_at_s = yield_g, None
         if self._told_g is not None and abs(yield_g - self._told_g) < NEW_YIELD_G:
             return seen

@@ -106,15 +106,15 @@ class CoachScreen(Room):
         if lane is None or lane.work is None:
             return
         wrong = self.service.trouble(self.group)
-        if (wrong and wrong.what) != self._wrong:
-            self._wrong = wrong and wrong.what
+        if (wrong and wrong.now) != self._wrong:        # the seconds in it run
+            self._wrong = wrong and wrong.now
             self.show()
             return
         self.side_text = _(side_key(self.service, lane.work))
         self.stop_now = cued(lane.work, self.service.clock.s())
         self.big, self.big_colour, self.told = now_told(self.service, lane.work)
-        if self.told == self.what:
-            self.told = ""
+        if self.told == self.what or wrong is not None and wrong.bin:
+            self.told = ""              # the page says it already, or something else
         warnings = self.service.warnings(self.group)
         if warnings and _(warnings[0]) != self.what:
             self.told = _(warnings[0])
