@@ -256,7 +256,7 @@ def run(argv: list[str]) -> int:
         return 2
     if asked.chart:
         try:
-            folders.private(asked.chart, page(asked.file, judged))
+            folders.private(asked.chart, page(Path(asked.file).name, judged))
         except OSError as wrong:
             print(f"{asked.chart} cannot be written: {wrong.strerror}. Choose another place.", file=sys.stderr)
             return 2

@@ -6,7 +6,7 @@ from itertools import groupby
 from math import ceil, floor
 
 WIDTH, LEFT, RIGHT = 960, 56, 12
-TOP, TIMES, BETWEEN, EVIDENCE, BOTTOM = 16, 220, 34, 120, 30
+TOP, TIMES, BETWEEN, EVIDENCE, BOTTOM = 16, 220, 34, 120, 62
 # Okabe-Ito colours; the shape says the same
 MARKS = {
     "steady": ("#0072B2", "within"), "odd": ("#CC79A7", "an odd pull"), "drifting": ("#D55E00", "drifting"),
@@ -90,6 +90,7 @@ def _svg(grinder: str, judged: list) -> str:
     for value, word in ((limit, "slower"), (-limit, "faster")):
         parts.append(f'<text x="{LEFT - 8}" y="{odds(value) + 4}" text-anchor="end">{word}</text>')
     parts.append(_path([(x, odds(each.verdict.value)) for x, each in seen], "line"))
+    parts += _across(xs, judged, TOP + TIMES + BETWEEN + EVIDENCE)
     x = LEFT
     for kind in dict.fromkeys(each.verdict.kind for _, each in seen):
         parts.append(_mark(kind, x + 6, height - 10) + f'<text x="{x + 16}" y="{height - 6}">{MARKS[kind][1]}</text>')
@@ -98,6 +99,23 @@ def _svg(grinder: str, judged: list) -> str:
     return (f'<svg viewBox="0 0 {WIDTH} {height}" role="img" '
             f'aria-label="{len(judged)} pulls of {escape(grinder, quote=True)}, {flags} flags">\n'
             + "\n".join(parts) + "\n</svg>")
+
+
+def _across(xs: list[float], judged: list, foot: float) -> list[str]:
+    """What stands under the charts: the time of the first pull and of others with room between them, the date where it changes;
+    where no pull has a time, how many it is. Pulls stand one beside the other, so that a quiet hour takes no room."""
+    timed = any(each.pull.at for each in judged)
+    parts, clear, day = [], 0.0, ""
+    for n, (x, each) in enumerate(zip(xs, judged), 1):
+        at = each.pull.at
+        if x < clear or timed and not at:
+            continue
+        label = f"{at[5:10]} {at[11:16]}" if timed and at[:10] != day else at[11:16] if timed else str(n)
+        day = at[:10]
+        clear = x + 10 + 8 * len(label)
+        parts.append(f'<path class="faint" d="M{x} {foot}v5"/><text x="{x}" y="{foot + 18}" text-anchor="start">{label}</text>')
+    what = "when each pull was made, one beside the other" if timed else "pulls, counted from the first"
+    return [*parts, f'<text x="{WIDTH - RIGHT}" y="{foot + 34}" text-anchor="end">{what}</text>']
 
 
 def _path(points: list[tuple[float, float]], kind: str) -> str:

@@ -10,19 +10,20 @@ from kiosk.bar.evening import BEANS, BURRS, CLEANED, FLAG, NOTCH, PURGE, ROOM, S
 from kiosk.bar.messages import ENGLISH, Language, Message, joined, render
 from kiosk.bar.model import Pull
 
-WIDE, LEFT, RIGHT, TOP, PLOT = 960, 64, 12, 34, 230
+WIDE, LEFT, RIGHT, TOP, PLOT = 960, 64, 12, 46, 230
 LANE = 20                       # height of a row of notes under the plot
 LANES = BEANS, ROOM, CLEANED, BURRS, SCALE
 REACH = 2.2                     # windows above and below the recipe; what lies outside is drawn on the edge
 A_LETTER = 7.0                  # width of one, so that no two words lie on each other
 LEGEND = Message("Dots: pulls; rings: pulls that say nothing of the grinder; crosses: sink shots. Band: the recipe’s "
-              "window. Thick line: each stretch’s level; dashed: its limits. Upright lines: notches moved; squares: "
+              "window. Thick line: the level at each setting, rising or falling where it drifts for sure; dashed: its limits. Upright lines: notches moved; squares: "
               "purges; flags at the top.")
 SUITS_LEGEND = Message("The best setting: where a day’s pulls would have run as the recipe has it. Lower is "
                     "finer. Triangles: new bags; upright lines: new burrs.")
 
 
 WEEK_H = 24 * 7
+DAYS = timedelta(hours=48)
 MOST_POINTS = 3000
 
 
@@ -59,13 +60,15 @@ def day_svg(chart: DayChart, number: str, language: Language = ENGLISH) -> str:
                      f'y2="{y(seconds):.1f}"/><text class="quiet" x="{LEFT - 8}" y="{y(seconds) + 4:.1f}" '
                      'text-anchor="end">'
                      f'{f"{seconds:+d} s" if seconds else escape(language.render(Message("right")))}</text>')
+    parts.append(f'<text class="quiet" x="{LEFT}" y="14">{escape(language.render(Message("seconds off the recipe, up is slower")))}</text>'
+                 f'<text class="quiet" x="{WIDE - RIGHT}" y="14" text-anchor="end">'
+                 f'{escape(language.render(Message("across: days") if ends - begins > DAYS else Message("across: time of day")))}</text>')
     parts += _hours(chart, begins, ends, x)
     for level in chart.levels:
         a, b = x(level.since), max(x(level.until), x(level.since) + 3)
         for off_s, kind in ((level.off_s, "level"), (level.low_s, "limit"), (level.high_s, "limit")):
             if off_s is not None:
-                level_y = f"{y(off_s):.1f}"
-                parts.append(f'<line class="{kind}" x1="{a:.1f}" x2="{b:.1f}" y1="{level_y}" y2="{level_y}"/>')
+                parts.append(f'<line class="{kind}" x1="{a:.1f}" x2="{b:.1f}" y1="{y(off_s):.1f}" y2="{y(off_s + level.climbs_s):.1f}"/>')
     parts += _done(chart.marks, x, language)
     for point in chart.points if len(chart.points) <= MOST_POINTS else ():      # of months, the levels alone
         px, py = x(point.at), y(point.off_s)
@@ -98,6 +101,8 @@ def curve_svg(pull: Pull, language: Language = ENGLISH) -> str:
     def y(grams: float) -> float:
         return high - 24 - grams / most_g * (high - 34)
 
+    units = (f'<text class="quiet" x="4" y="12">{language.render(Message("grams in the cup"))}</text>'
+             f'<text class="quiet" x="{wide - 10}" y="{high - 28}" text-anchor="end">{language.render(Message("seconds"))}</text>')
     line = " ".join(f"{x(max(0, s)):.1f},{y(max(0, g)):.1f}" for s, g in pull.trace)
     ticks = "".join(f'<text class="quiet" x="{x(s):.1f}" y="{high - 8}" text-anchor="middle">'
                     f'{language.number(s, "g")} s</text>' for s in (from_s, to_s)) \
@@ -108,7 +113,7 @@ def curve_svg(pull: Pull, language: Language = ENGLISH) -> str:
             f'<rect class="band" x="{x(from_s):.1f}" y="{y(to_g):.1f}" width="{x(to_s) - x(from_s):.1f}" '
             f'height="{y(from_g) - y(to_g):.1f}"/><polyline class="grid" fill="none" '
             f'points="40,10 40,{high - 24} {wide - 10},{high - 24}"/><polyline class="curve" points="{line}"/>'
-            f'{ticks}</svg>')
+            f'{ticks}{units}</svg>')
 
 
 def suits_svg(each: GrinderWeeks, number: str, language: Language = ENGLISH) -> str:

@@ -33,6 +33,7 @@ th, td {{ text-align: left; vertical-align: top; padding: .2rem .6rem .2rem 0; f
   border-bottom: 1px solid var(--line); }}
 thead th {{ color: var(--quiet); font-size: .875rem; vertical-align: bottom; }}
 td.n, th.n {{ text-align: right; }}
+.narrow tbody th {{ white-space: nowrap; }}
 .broad tbody th {{ width: 40%; }}
 figure {{ margin: .5rem 0; }}
 :target {{ background: var(--card); outline: 2px solid var(--next); }}
@@ -60,11 +61,21 @@ svg .curve {{ stroke: var(--water); stroke-width: 2; fill: none; }}
 @page {{ size: A4; margin: 14mm; }}
 @media print {{
   :root {{ color-scheme: light; {LIGHT} }}
-  body {{ padding: 0; max-width: none; font-size: 9.5pt; }}
+  html {{ font-size: 9.5pt; }}
+  body {{ padding: 0; max-width: none; }}
+  h2 {{ margin-top: 1.2rem; }}
+  th, td {{ padding-top: .1rem; padding-bottom: .1rem; }}
+  td {{ white-space: nowrap; }}
+  .broad td, td:last-child {{ white-space: normal; }}
+  .wide {{ overflow: visible; }}
   .shots, .every {{ display: none; }}
   a {{ color: inherit; text-decoration: none; }}
-  h2, h3, caption, thead {{ break-after: avoid; }}
-  figure, tr, li {{ break-inside: avoid; }}
+  h2, h3, caption, thead, figure {{ break-after: avoid; }}
+  figure, tr, li, .broad, .hours {{ break-inside: avoid; }}
+  tbody tr:nth-child(-n+3) {{ break-after: avoid; }}
+  tbody tr:nth-last-child(-n+3) {{ break-before: avoid; }}
+  footer {{ break-before: avoid; }}
+  .bar {{ break-before: page; }}
   * {{ print-color-adjust: exact; }}
 }}
 """

@@ -3,6 +3,7 @@
 import csv
 import io
 import json
+import re
 import xml.etree.ElementTree as xml
 from dataclasses import replace
 from random import Random
@@ -164,6 +165,11 @@ def test_the_chart_is_one_page_that_fetches_nothing_with_a_mark_for_every_pull(t
     marks = sum(len([mark for mark in chart if mark.tag in ("circle", "rect") or mark.get("fill") or mark.get("stroke")])
                 for chart in charts)
     assert marks >= 50
+    assert "<h1>Drift: pulls.csv</h1>" in text and str(tmp_path) not in text
+    for chart in charts:
+        across = [each.text for each in chart.iter() if re.fullmatch(r"(\d\d-\d\d )?\d\d:\d\d", each.text or "")]
+        assert len(across) >= 3 and len(across[0]) == 11 and across == sorted(across[:1]) + sorted(across[1:])
+        assert any("when each pull was made" in (each.text or "") for each in chart.iter())
 
 
 def test_help_names_every_column_that_is_read(capsys):

@@ -167,7 +167,7 @@ def test_the_tests_own_language_is_two_fifths_longer_and_keeps_its_places():
 def test_the_day_is_summed_up_in_german(german):
     assert german(summary(demo("2026-10-24"), "2026-10-24").sentence) == (
         "247 Bezüge, 222 von 233 im Zielbereich (95 %); Left wurde ab 13:12 langsamer, bis +2,4 s daneben, "
-        "jetzt +0,0 s, Right auch ab 00:40; 100 g Kaffee gingen verloren, das meiste in Fehlbezügen.")
+        "jetzt wieder richtig, Right auch ab 00:40; 100 g Kaffee gingen verloren, das meiste in Fehlbezügen.")
     assert german(day_name("2026-10-23")) == "Freitag, 23. Oktober 2026"
 
 

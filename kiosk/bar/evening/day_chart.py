@@ -1,16 +1,18 @@
 """What one grinder's day looks like: its even times off the recipe, the level of each stretch, and what was done to
 it."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from datetime import timedelta
 from statistics import fmean, stdev
 
-from kiosk.bar.evening.figures import Even, Figures, GrinderFigures, moment
+from kiosk.bar.evening.figures import Even, Figures, GrinderFigures, SettingRun, moment
 from kiosk.bar.messages import Message, joined
 from kiosk.bar.model import NotchMoved, Noted, Pull, ScaleChecked
 
 LIMITS_SD = 3.0         # a stretch's limits, in standard deviations about its mean (Shewhart, 1931)
 LEAST_FOR_LIMITS = 5    # pulls
+CLOSED_H = 1.5          # with no pull: the bar was closed, and the grinder stood cold
 NOTCH, PURGE, FLAG, BEANS = Message("notch"), Message("purge"), Message("flag"), Message("beans")
 ROOM, BURRS, CLEANED, SCALE = Message("room"), Message("burrs"), Message("cleaned"), Message("scale")
 
@@ -29,7 +31,9 @@ class Point:
 
 @dataclass(frozen=True, slots=True)
 class Level:
-    """A stretch: the mean of its points (s off the recipe), and its limits, None where it has too few pulls."""
+    """A stretch, or the part of it between two closed hours: where its points lie on average (s off the recipe) as it begins,
+    with its limits, None where it has too few pulls; and `climbs_s`, how much all three rise until its end where the stretch
+    drifts for sure."""
 
     since: str
     until: str
@@ -37,6 +41,7 @@ class Level:
     off_s: float
     low_s: float | None
     high_s: float | None
+    climbs_s: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,8 +82,8 @@ def day_chart(each: GrinderFigures, figures: Figures, notes: Sequence[Noted], ev
     return DayChart(
         grinder=each.grinder, coffee=each.coffee, points=tuple(points.values()),
         within_s=min((pull.recipe.time_within_s for pull in pulls), default=5.0),
-        levels=tuple(_level(stretch, [points[id].off_s for id in stretch.told]) for stretch in each.stretches
-                     if stretch.told),
+        levels=tuple(level for stretch in each.stretches if stretch.told
+                     for level in _levels(stretch, [points[id] for id in stretch.told])),
         marks=tuple(sorted(marks, key=lambda mark: moment(mark.at))))
 
 
@@ -122,8 +127,17 @@ def _point(pull: Pull, even_s: float, told: bool) -> Point:
     return Point(pull.id, pull.at, even_s - pull.recipe.time_s, pull.setting, told, pull.sink)
 
 
-def _level(stretch, offs: list[float]) -> Level:
-    mean = fmean(offs)
-    reach = LIMITS_SD * stdev(offs) if len(offs) >= LEAST_FOR_LIMITS else None
-    return Level(stretch.since, stretch.until, stretch.setting, mean,
-                 None if reach is None else mean - reach, None if reach is None else mean + reach)
+def _levels(stretch: SettingRun, points: Sequence[Point]) -> Iterable[Level]:
+    """One line through all points of the stretch, drawn only while the bar was open."""
+    hours = [(moment(point.at) - moment(points[0].at)) / timedelta(hours=1) for point in points]
+    slope = stretch.drift.s_per_hour if stretch.drift and stretch.drift.sure else 0.0
+    begins_s = fmean(point.off_s - slope * hour for point, hour in zip(points, hours))
+    rest = [point.off_s - begins_s - slope * hour for point, hour in zip(points, hours)]
+    reach = LIMITS_SD * stdev(rest) if len(points) >= LEAST_FOR_LIMITS else None
+    cuts = [0, *(n for n in range(1, len(points)) if hours[n] - hours[n - 1] > CLOSED_H), len(points)]
+    for first, last in zip(cuts, (cut - 1 for cut in cuts[1:])):
+        if first == last and len(points) > 1:
+            continue                        # a pull alone has no line
+        off_s = begins_s + slope * hours[first]
+        yield Level(points[first].at, points[last].at, stretch.setting, off_s, None if reach is None else off_s - reach,
+                    None if reach is None else off_s + reach, slope * (hours[last] - hours[first]))

@@ -91,9 +91,11 @@ def _drift(figures: Figures) -> Message | None:
     drifted = sorted(((found, each) for each in figures.grinders if (found := onset(each))), key=lambda told: -abs(told[0].worst_s))
     if drifted:
         found, worst = drifted[0]
-        told = [Message("{grinder} drifted {way} from {since}, up to {worst:+.1f} s off, {now:+.1f} s now",
-                        grinder=worst.grinder, since=found.since[11:16], worst=round(found.worst_s, 1) + 0.0,
-                        way=SLOWER if found.slower else FASTER, now=round(found.now_s, 1) + 0.0)]
+        how = {"grinder": worst.grinder, "since": found.since[11:16], "worst": round(found.worst_s, 1) + 0.0,
+               "way": SLOWER if found.slower else FASTER}
+        now_s = round(found.now_s, 1) + 0.0
+        told = [Message("{grinder} drifted {way} from {since}, up to {worst:+.1f} s off, {now:+.1f} s now", now=now_s, **how) if now_s
+                else Message("{grinder} drifted {way} from {since}, up to {worst:+.1f} s off, right again now", **how)]
         if len(drifted) == 2:
             told.append(Message("{grinder} too from {since}", grinder=drifted[1][1].grinder, since=drifted[1][0].since[11:16]))
         elif len(drifted) > 2:

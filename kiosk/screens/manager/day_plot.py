@@ -8,7 +8,9 @@ from kivy.properties import ObjectProperty
 from kivy.uix.widget import Widget
 
 from kiosk.bar.evening import BEANS, BURRS, CLEANED, FLAG, NOTCH, PURGE, ROOM, SCALE
+from kiosk.bar.messages import render
 from kiosk.screens.ui.look import LEAST, Colour, look
+from kiosk.screens.ui.words import spoken
 
 REACH = 2.2             # windows above and below the recipe; what lies outside is drawn on the edge
 SHORTEST_S = 3600.0
@@ -56,11 +58,11 @@ class DayPlot(Widget):
             for level in chart.levels:
                 a, b = x(level.since), max(x(level.until), x(level.since) + 2 * u)
                 Color(*Colour.text)
-                Line(points=[a, y(level.off_s), b, y(level.off_s)], width=1.6 * u)
+                Line(points=[a, y(level.off_s), b, y(level.off_s + level.climbs_s)], width=1.6 * u)
                 for limit_s in (level.low_s, level.high_s):
                     if limit_s is not None:
                         Color(*Colour.quiet)
-                        Line(points=[a, y(limit_s), b, y(limit_s)], width=1, dash_length=4, dash_offset=4)
+                        Line(points=[a, y(limit_s), b, y(limit_s + level.climbs_s)], width=1, dash_length=4, dash_offset=4)
             self._done(chart, x, bottom, high)
             self._pulls(chart, x, y)
             for mark in noted:
@@ -87,8 +89,8 @@ class DayPlot(Widget):
                 Color(*Colour.next)
                 Line(points=[at, bottom, at, bottom + high], width=1.2)
                 if at > free:
-                    _words("{before}–{after}".format(**mark.words.values), at, bottom + high + 7 * u, "middle")
-                    free = at + 40 * u
+                    _words(render(mark.words, spoken()), at, bottom + high + 7 * u, "middle")
+                    free = at + 60 * u
             elif mark.kind == PURGE:
                 Color(*Colour.next)
                 Rectangle(pos=(at - 3 * u, bottom), size=(6 * u, 6 * u))

@@ -6,6 +6,7 @@ from random import Random
 
 import pytest
 
+from kiosk.bar.evening import moment
 from kiosk.bar.evening.evening import evening
 from kiosk.bar.model import NotchMoved, Pull, usual
 from tests.bench.bars import Bars
@@ -113,3 +114,15 @@ def test_a_grinder_has_its_window_its_levels_limits_and_marks_in_the_chart():
     level, = chart.levels
     assert level.low_s < -3 * 1.0 and level.high_s > 3 * 1.0 and abs(level.off_s) < 1
     assert [(mark.kind, mark.words) for mark in chart.marks] == [("notch", "20 to 21")]
+
+
+def test_the_level_climbs_where_the_stretch_does_and_stops_where_the_bar_was_closed():
+    climbing, = left(a_course(3, lambda hour: 0.8 * hour, pulls=60)).chart.levels
+    assert climbing.off_s < 1 and climbing.off_s + climbing.climbs_s > 3
+    assert climbing.climbs_s == pytest.approx(0.8 * 59 / 8, rel=0.2)
+    assert climbing.high_s - climbing.off_s < 5                     # the limits lie about the climb, not about its mean
+    lunch = [pull for pull in a_course(3, lambda hour: 0.0, pulls=60) if not OPENS + timedelta(hours=2) <= moment(pull.at) <= OPENS
+             + timedelta(hours=5)]
+    before, after = left(lunch).chart.levels
+    assert moment(before.until) < OPENS + timedelta(hours=2) and moment(after.since) > OPENS + timedelta(hours=5)
+    assert before.climbs_s == after.climbs_s == 0 and before.off_s == after.off_s
