@@ -9,7 +9,7 @@ import ctypes
 import time
 from collections.abc import Callable
 
-EVERY_S = 600.0
+EVERY_S = 60.0
 
 
 def c_librarys_trim() -> Callable[[int], int] | None:

@@ -9,7 +9,7 @@ import pytest
 from kiosk.station.spare_memory import EVERY_S, SpareMemory, c_librarys_trim
 
 
-def test_it_is_handed_back_every_ten_minutes_and_not_each_time():
+def test_it_is_handed_back_once_a_minute_and_not_each_time():
     now_s, given = [0.0], []
     spare = SpareMemory(given.append, lambda: now_s[0])
     for _ in range(400):                            # 2,000 s of one call in five
