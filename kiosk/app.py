@@ -23,13 +23,14 @@ def key_name(code: int) -> str:
 
 
 class Kiosk(App):
-    """`each_tick` is called many times a second on the drawing thread, for whoever plays a practice shift."""
+    """`each_tick` is called many times a second on the drawing thread, for whoever plays a practice shift. `first_day`: the
+    book was empty, and its bar is asked what can be asked."""
 
     title = "Evenpull"
 
-    def __init__(self, service: Station, each_tick: Callable[["Kiosk"], None] | None = None, **given):
+    def __init__(self, service: Station, each_tick: Callable[["Kiosk"], None] | None = None, first_day: bool = False, **given):
         super().__init__(**given)
-        self.service, self.each_tick = service, each_tick
+        self.service, self.each_tick, self._first_day = service, each_tick, first_day
         self.ports = []                 # of the scales, in turn: kiosk.station.port.Port
         self._scale_setup = None
 
@@ -42,6 +43,8 @@ class Kiosk(App):
         self.service.sounded.append(self.sounds.play)
         self.service.changed.append(self._scale_settled)
         self.root = Rooms(self.service)
+        if self._first_day:
+            self.root.go("first day")
         Frames.schedule_once(lambda _seconds: self._scale_settled(), 0)     # the first frame waits for no port
         self._mending = Frames.schedule_interval(self.mend, MEND_S)
         self._ticking = Frames.schedule_interval(self.tick, 1 / TICKS_A_SECOND)

@@ -45,10 +45,11 @@ def run(argv: list[str]) -> int:
     from kiosk.station.station import Station
 
     with book:
+        first_day = not book.settings and not book.days()
         service = Station.open(book, Clock())
         if asked.scale is not None:
             service.set_setting(("scale", "url"), {"none": ""}.get(asked.scale, asked.scale))
-        Kiosk(service).run()
+        Kiosk(service, first_day=first_day).run()
     return 0
 
 

@@ -42,7 +42,8 @@ class AtWork:
 
     def __init__(self, folder: Path, *, scale: bool = True, seed: int = 1, settings: dict | None = None,
                  size: tuple[int, int] | None = None, bar: PracticeBar | None = None, start_s: float = 1000.0,
-                 day: datetime = OPENING, disk: Disk | None = None, behind: bool = False):
+                 day: datetime = OPENING, disk: Disk | None = None, behind: bool = False, first_day: bool = False):
+        self.first_day = first_day
         self.t_s, self._start_s, self._day = start_s, start_s, day
         self.clock = Clock(monotonic=lambda: self.t_s, wall=self.wall)
         self.book = Book.open(folder, now=self.wall, disk=disk, behind=behind,
@@ -65,7 +66,7 @@ class AtWork:
         EventLoop.ensure_window()
         if EventLoop.status != "started":
             EventLoop.start()
-        self.kiosk = Kiosk(self.service)
+        self.kiosk = Kiosk(self.service, first_day=self.first_day)
         self.kiosk.build()
         self.kiosk._ticking.cancel()            # the test ticks
         self._screens_tick, self.kiosk.root.tick = self.kiosk.root.tick, self._tick_screens

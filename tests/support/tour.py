@@ -111,7 +111,7 @@ def visit(work: AtWork) -> Iterator[str]:
     rooms.room("taste").of(service.last_pull)
     rooms.room("taste").taste("sour")
     yield at("taste")
-    for name in ("drawer", "handover", "line", "who", "today", "notes", "pin", "letters", "scale", "weeks", "wipe", "rest"):
+    for name in ("drawer", "handover", "line", "who", "today", "notes", "pin", "letters", "first day", "scale", "weeks", "wipe", "rest"):
         if name not in rooms.names:
             continue
         rooms.go(name)

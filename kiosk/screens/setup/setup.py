@@ -2,6 +2,7 @@
 
 from pathlib import Path
 
+from kivy.core.window import Window
 from kivy.lang import Builder
 from kivy.properties import (
     BooleanProperty,
@@ -18,6 +19,7 @@ from kiosk.screens.ui.touch import Key
 from kiosk.screens.ui.words import N_, _
 
 ROWS, TABS = 4, 3
+LONGEST = 40            # letters of a name
 
 
 class SettingWidget(BoxLayout):
@@ -127,8 +129,11 @@ LETTERS = N_("QWERTYUIOPASDFGHJKL-ZXCVBNM/:_1234567890")     # a language may ha
 OTHERS = "ÄÖÜßÀÁÂÃÅÆÇÈÉÊËÌÍÎÏÑÒÓÔÕØŒÙÚÛÝŁŠŽ-/:_&'+"
 
 
+KEYBOARD = {"backspace": "delete", "enter": "done", "numpadenter": "done", "escape": "back"}
+
+
 class LettersScreen(Room):
-    """A word to write, by keys as large as any other."""
+    """A word to write, by keys as large as any other, or on a keyboard that is plugged in."""
 
     asked = StringProperty()
     text = StringProperty()
@@ -145,6 +150,24 @@ class LettersScreen(Room):
             self.ids.letters.add_widget(key)
         self._lay_out()
 
+    def enter(self):
+        """A plugged-in keyboard writes here as its own layout has it; Enter saves, Escape goes back."""
+        keyboard = Window.request_keyboard(lambda: None, self)
+        keyboard.bind(on_textinput=self._typed, on_key_down=self._key)
+        self._keyboard = keyboard
+
+    def leave(self):
+        self._keyboard.unbind(on_textinput=self._typed, on_key_down=self._key)
+        self._keyboard.release()
+
+    def _typed(self, _keyboard, text: str):
+        self.text = (self.text + "".join(each for each in text if each.isprintable()))[:LONGEST]
+
+    def _key(self, _keyboard, key: tuple[int, str], *_rest) -> bool:
+        if key[1] in KEYBOARD:
+            getattr(self, KEYBOARD[key[1]])()
+        return True
+
     def turn_letters(self):
         self.others = not self.others
         self._lay_out()
@@ -155,13 +178,16 @@ class LettersScreen(Room):
 
     def add(self, letter: str):
         first = not self.text or self.text[-1] == " "
-        self.text = (self.text + (letter if first or self.capitals else letter.lower()))[:40]
+        self.text = (self.text + (letter if first or self.capitals else letter.lower()))[:LONGEST]
 
     def turn_capitals(self):
         self.capitals = not self.capitals
 
     def delete(self):
         self.text = self.text[:-1]
+
+    def back(self):
+        self.rooms.go(self.back_to)
 
     def done(self):
         text, then = self.text.strip(), self.then

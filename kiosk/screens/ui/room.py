@@ -19,6 +19,9 @@ class Room(BoxLayout):
     def enter(self):
         """Called as the room is opened."""
 
+    def leave(self):
+        """Called as another room is opened instead."""
+
     def show(self):
         """Called whenever something changed while it is open."""
 

@@ -21,7 +21,7 @@ SCREENS = {"station": "barista.station.StationScreen", "drawer": "barista.drawer
            "notch": "barista.panels.NotchScreen", "who": "barista.panels.WhoScreen", "scale": "setup.scale.ScaleScreen",
            "notes": "manager.notes.NotesScreen", "today": "manager.today.TodayScreen", "figures": "manager.figures.FiguresScreen",
            "pulls": "manager.figures.PullsScreen", "pull": "manager.figures.PullScreen", "weeks": "manager.weeks.WeeksScreen",
-           "pin": "setup.pin.PinScreen", "setup": "setup.setup.SetupScreen", "letters": "setup.setup.LettersScreen",
+           "pin": "setup.pin.PinScreen", "setup": "setup.setup.SetupScreen", "letters": "setup.setup.LettersScreen", "first day": "setup.first_day.FirstDayScreen",
            "wipe": "barista.glass.WipeScreen", "rest": "barista.glass.RestScreen",
            "practice": "hire.practice.PracticeScreen", "trainer": "hire.trainer.TrainerScreen"}
 FURNISH_FROM_S, FURNISH_S = 1.0, 0.15
@@ -65,6 +65,8 @@ class Rooms(BoxLayout):
     def go(self, name: str):
         if name in MANAGERS and not self._unlocked and self.service.pin.there:
             self.room("pin").then, self.room("pin").setting, name = name, False, "pin"
+        for room in self.children:
+            room.leave()
         self.came_from, self.current = self.current, name
         Key.opened_s = monotonic()
         self.clear_widgets()

@@ -1,0 +1,55 @@
+"""A new bar's first light, on the real screens: four questions that can be skipped, and a keyboard that writes."""
+
+from kivy.core.window import Keyboard, Window
+
+from kiosk.bar.model import Pull
+from tests.support.at_work import AtWork
+
+
+def press(work, key: str):
+    Window.dispatch("on_key_down", Keyboard.keycodes[key], 0, None, [])
+    work.frames(2)
+
+
+def test_four_questions_are_answered_and_what_is_not_is_left_as_it_was(tmp_path):
+    with AtWork(tmp_path, scale=False, first_day=True) as work:
+        work.tap("+", "+", "Next", "Write")
+        Window.dispatch("on_textinput", "Süd")
+        press(work, "enter")
+        work.tap("Next", "Write", "I", "N", "E", "S", "Save")
+        assert work.kiosk.root.open.answer == "Ines" and work.service.barista == "Ines"
+        work.tap("Next", "No scale", "Next")
+        setup = work.service.setup
+        assert (setup.grinders[0].setting, setup.grinders[0].coffee, setup.staff[0].name, setup.scale.url) == (22, "Süd", "Ines", "")
+        assert work.kiosk.root.current == "station"
+        work.kiosk.root.go("setup")
+        assert len(work.book.settings["grinders"]) == 1
+
+
+def test_all_questions_skipped_the_first_order_is_taken_and_served(tmp_path):
+    with AtWork(tmp_path, scale=False, first_day=True) as work:
+        began_s = work.t_s
+        assert "Setup" in " ".join(key.text for key in work.kiosk.root.open.walk() if hasattr(key, "text"))
+        work.tap("Next", "Next", "Skip all", "Order", "Double espresso", "Start")
+        work.play(work.hand.pull(1))
+        assert len(work.book.today().of(Pull)) == 1 and work.t_s - began_s < 120
+
+
+def test_a_plugged_in_keyboard_writes_and_escape_goes_back_and_closes_nothing(tmp_path):
+    with AtWork(tmp_path, scale=False) as work:
+        written = []
+        work.kiosk.root.go("setup")
+        work.kiosk.root.write("Name", "", written.append)
+        work.frames(2)
+        Window.dispatch("on_textinput", "Zoë")
+        press(work, "backspace")
+        press(work, "escape")
+        assert work.kiosk.root.current == "setup" and written == []
+        Window.dispatch("on_textinput", "x")             # nobody writes there any more
+        work.kiosk.root.write("Name", "", written.append)
+        work.frames(2)
+        Window.dispatch("on_textinput", "Zoë-Lu")
+        press(work, "enter")
+        assert written == ["Zoë-Lu"]
+        press(work, "escape")
+        assert work.kiosk.root.current == "setup" and work.kiosk.root.parent is not None
