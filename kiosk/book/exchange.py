@@ -26,6 +26,7 @@ from urllib.parse import quote, unquote
 from kiosk.bar.model import AS_DAY, BadRecord, Corrected, GuideEvent, Pull, Record, SettingChanged, is_day, to_json, validate
 from kiosk.book.book import Book
 from kiosk.book.disk import Disk
+from kiosk.book.nameless import nameless
 from kiosk.book.rows import COLUMNS, DERIVED, pull_of, row, text_of
 
 FORMS = ("csv", "jsonl", "folders")
@@ -37,23 +38,23 @@ class NotReadable(ValueError):
 
 
 def export(book: Book, to: Path, form: str, first_day: str = "", last_day: str = "9999-12-31",
-           station: str | None = None, disk: Disk | None = None) -> int:
+           station: str | None = None, disk: Disk | None = None, names: bool = True) -> int:
     """Write the days from `first_day` to `last_day` to the file, or for "folders" the folder, `to`; how many rows.
 
-    `station` names this one among others; without it, the store's own name. What was there before is replaced, each
-    file whole. Raises OSError where it cannot be written.
+    `station` names this one among others; without it, the store's own name. Without `names` nobody is named. What was there
+    before is replaced, each file whole. Raises OSError where it cannot be written.
     """
     station, disk = station or book.station, disk or Disk()
     days = [day for day in book.days() if first_day <= day <= last_day]
     if form == "csv":
         with whole(to, disk) as file:
-            return _write_csv(file, COLUMNS, (row(pull, day, whose or station) for day in days for whose in _stations(book, day)
+            return _write_csv(file, COLUMNS, (row(pull, day, whose or station, names) for day in days for whose in _stations(book, day)
                                               for pull in _pulls(book, day, whose)))
     if form == "jsonl":
         with whole(to, disk) as file:
-            return _write_lines(file, ({"station": whose or station, "day": day, **to_json(kept)} for day in days
-                                       for whose in _stations(book, day) for kept in book.day(day).of_station(whose).raw))
-    return sum(_export_folders(book, to, day, whose, station, disk) for day in days for whose in _stations(book, day))
+            return _write_lines(file, ({"station": whose or station, "day": day, **kept} for day in days
+                                       for whose in _stations(book, day) for kept in _kept(book, day, whose, names)))
+    return sum(_export_folders(book, to, day, whose, station, disk, names) for day in days for whose in _stations(book, day))
 
 
 @dataclass
@@ -95,15 +96,20 @@ def _pulls(book: Book, day: str, whose: str | None) -> tuple[Pull, ...]:
     return book.day(day).of_station(whose).of(Pull, traces=False)
 
 
-def _export_folders(book: Book, to: Path, day: str, whose: str | None, station: str, disk: Disk) -> int:
+def _kept(book: Book, day: str, whose: str | None, names: bool) -> Iterator[dict[str, Any]]:
+    found = map(to_json if names else nameless, book.day(day).of_station(whose).raw)
+    return (each for each in found if each is not None)
+
+
+def _export_folders(book: Book, to: Path, day: str, whose: str | None, station: str, disk: Disk, names: bool) -> int:
     station = whose or station
     part = Path(f"station={quote(station, safe='')}") / f"day={day}"
     if pulls := _pulls(book, day, whose):
         with whole(to / "pulls" / part / "pulls.csv", disk) as file:
             columns = [name for name in COLUMNS if name not in IN_THE_PATH]
-            _write_csv(file, columns, (row(pull, day, station) for pull in pulls))
+            _write_csv(file, columns, (row(pull, day, station, names) for pull in pulls))
     with whole(to / "records" / part / "records.jsonl", disk) as file:
-        return _write_lines(file, map(to_json, book.day(day).of_station(whose).raw))
+        return _write_lines(file, _kept(book, day, whose, names))
 
 
 @contextmanager

@@ -48,10 +48,11 @@ COLUMNS = (
     "target_first_drop_to_s", "target_purge_s", "g_per_ml", "on_from", "time_plus_minus_s", "stop_tapped_s", "not_told")
 
 
-def row(pull: Pull, day: str, station: str) -> dict[str, str]:
-    """A pull as the cells of `COLUMNS`."""
+def row(pull: Pull, day: str, station: str, names: bool = True) -> dict[str, str]:
+    """A pull as the cells of `COLUMNS`; without `names` nobody is said to have made it."""
     cells = {"day": day, "station": inert(station), "basket": pull.basket}
     cells |= {name: inert(getattr(pull, name)) for name in TEXTS}
+    cells["barista"] = cells["barista"] if names else ""
     cells |= {name: inert(_joined(getattr(pull, name)) or None) for name in WORDS}
     cells |= {name: _number(getattr(pull, name)) for name in (*WHOLE, *MEASURED)}
     cells |= {name: _number(getattr(pull, of)) for name, of in PLUS_MINUS.items()}

@@ -31,12 +31,13 @@ from kiosk.commands import folders
 QUESTIONS = Path(__file__).parent / "questions"
 PULLS = (*(name for name in COLUMNS if name != "station"), "week", "off_s", "in_window", "sunk_g", "over_g", "tasted_g")
 MOVES = ("at", "day", "week", "id", "grinder", "coffee", "before", "after", "by", "flag_id")
+NAMES = ("barista", "by")       # the columns that hold a person's name
 PURGES = ("at", "day", "week", "id", "grinder", "coffee", "grams")
 
 
 def export(book: Book, to: Path, first_day: str = "", last_day: str = "9999-12-31", station: str | None = None,
-           disk: Disk | None = None) -> int:
-    """Lay the book out in `to`, each file whole; how many rows. Raises OSError."""
+           disk: Disk | None = None, names: bool = True) -> int:
+    """Lay the book out in `to`, each file whole; how many rows. Without `names` nobody is named. Raises OSError."""
     rows, disk = 0, disk or Disk()
     for whose in stations(book):
         one, name = OneStation(book, whose), whose or station or book.station
@@ -51,7 +52,7 @@ def export(book: Book, to: Path, first_day: str = "", last_day: str = "9999-12-3
                     writer = csv.DictWriter(file, columns, extrasaction="ignore")
                     writer.writeheader()
                     for each in of(one, days, name):
-                        writer.writerow(each)
+                        writer.writerow(each if names else each | dict.fromkeys(NAMES, ""))
                         rows += 1
     return rows
 

@@ -19,6 +19,7 @@ from kiosk.book.identity import Identity
 from kiosk.commands import chain, folders
 from kiosk.commands.days import day
 from kiosk.commands.setup import PARTS
+from kiosk.station.evenings import setup_of
 
 
 def backup(argv: list[str]) -> int:
@@ -92,7 +93,7 @@ def settings_of(backup: Path, folder: Path) -> int:
 
 def export(argv: list[str]) -> int:
     """`export TO --as csv|jsonl|folders|chain`: see kiosk.book.exchange for the columns and the folders, kiosk.commands.chain
-    for those of a chain."""
+    for those of a chain. Where the bar has people switched off, nobody is named."""
     parser = _parser("export", "Write pulls (csv), or all records (jsonl, folders), for others to read.")
     parser.add_argument("to", type=Path, help="the file, or for folders the folder, to write")
     parser.add_argument("--as", dest="form", choices=(*FORMS, "chain"), help="the form; told from the file's name where it can be")
@@ -109,9 +110,9 @@ def export(argv: list[str]) -> int:
             raise NotReadable(f"The days end on {given.last}, before they begin on {given.first}. Give the earlier one "
                               "with --from.")
         with Book.open(_there(given.book), read_only=True) as book:
-            span = given.first or "", given.last or "9999-12-31"
-            rows = chain.export(book, given.to, *span, given.station) if form == "chain" else \
-                write(book, given.to, form, *span, given.station)
+            span, names = (given.first or "", given.last or "9999-12-31"), setup_of(book.settings).manager.people
+            rows = chain.export(book, given.to, *span, given.station, names=names) if form == "chain" else \
+                write(book, given.to, form, *span, given.station, names=names)
             return f"Exported {rows} {'rows' if form == 'chain' else 'pulls' if form == 'csv' else 'records'} to {given.to}"
     return _said(run)
 

@@ -26,7 +26,7 @@ from kiosk.page.chart import LEGEND, curve_svg, day_svg
 from kiosk.page.sheet import NUMBERS, Sheet
 from kiosk.page.weeks import weeks_part
 
-HANDS = (("pulls", Message("Pulls")), ("dose", Message("Doses spread by")), ("time", Message("Times spread by")),
+HANDS = (("pulls", Message("Pulls")), ("dose", Message("Doses spread by")), ("time", Message("Times spread by")), ("lean", Message("Times lean by")), ("early", Message("Early first drops")),
          ("skipped", Message("With a step left out")))
 STRETCHES = (("pulls", Message("Pulls")), ("even", Message("Adjusted time")), ("spread", Message("Spread")),
              ("drift", Message("Drift (95 %)")))
@@ -93,8 +93,10 @@ class EveningSheet(Sheet):
         return f'<h3>{head}</h3><ul class="hours">{items}</ul>' if items else ""
 
     def hands(self, group: Group) -> str:
-        return self.crossed(group, group.rows, Message("Who"), HANDS,
-                            Message("By name; what the grinder did is taken out of the times"))
+        single = [row for row in group.rows if not row.about]
+        return self.crossed(group, [row for row in group.rows if row.about], Message("Who"), HANDS,
+                            Message("By name; what the grinder did is taken out of the times")) + (
+            self.table(single, group) if single else "")
 
     def done(self) -> str:
         where = {mark.record_id: each.figures.grinder for each in self.of.grinders for mark in each.chart.marks

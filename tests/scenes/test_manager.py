@@ -6,9 +6,12 @@ from datetime import datetime, timedelta, timezone
 import pytest
 
 from kiosk.__main__ import main
-from kiosk.bar.model import NotchMoved, Pull, usual
+from kiosk.bar.drift import HANDS
+from kiosk.bar.model import Corrected, FlagRaised, NotchMoved, Noted, Pull, usual
 from kiosk.book import Book
 from kiosk.book.exchange import export, take_in
+from kiosk.station.clock import Clock
+from kiosk.station.station import Station
 
 OPENS = datetime(2026, 10, 23, 7, 0, tzinfo=timezone(timedelta(hours=2)))
 RECIPE = usual("House", "double")
@@ -69,6 +72,75 @@ def test_scene_54_with_people_switched_off_no_name_is_in_any_form(tmp_path, caps
     for path in (tmp_path / "page.html", *(tmp_path / "all").iterdir()):
         assert "Ada" not in path.read_text() and "Ben" not in path.read_text(), path
     assert main(["report", "--book", str(tmp_path / "book"), "--day", "2026-10-23"]) == 0
+
+
+def everything_told(book, folder, capsys):
+    """What every command that reads the book says and writes, as {what was asked: text}; of a backup, what a restore of it
+    would hold is the book itself and stays private."""
+    day = ("--day", "2026-10-23")
+    asked = {
+        **{f"report {form}": ("report", *day, f"--{form}") for form in ("json", "csv", "weeks")},
+        **{f"report {form}": ("report", *day, f"--{form}", str(folder / f"page.{form}")) for form in ("html", "mail", "folder")},
+        "report": ("report", *day), "german": ("report", *day, "--language", "de"),
+        "span": ("report", *day, "--to", "2026-12-31", "--json"), "month": ("report", *day, "--to", "2026-11-15", "--json"),
+        **{f"export {form}": ("export", str(folder / f"export-{form}"), "--as", form) for form in ("csv", "jsonl", "folders", "chain")},
+        "setup": ("setup", "export", str(folder / "setup.json")), "where": ("where", "--json")}
+    told = {}
+    for name, argv in asked.items():
+        argv = [*argv, "--book", str(book)]
+        assert main(argv) == 0, argv
+        said = capsys.readouterr()
+        told[name] = said.out + said.err
+    assert main(["drift", str(folder / "export-csv"), "--json"]) == 0
+    told["drift"] = capsys.readouterr().out
+    for path in (path for path in folder.rglob("*") if path.is_file()):
+        told[str(path.relative_to(folder))] = path.read_text("utf-8", "replace")
+    return told
+
+
+def names_in(told, *names):
+    return sorted(f"{name} in {what}" for what, text in told.items() for name in names if name in text)
+
+
+def a_named_bar(tmp_path):
+    """Two people wherever a name can stand: pulls, turns, notes, flags with their evidence, corrections, staff, nightly files."""
+    book = tmp_path / "book"
+    a_bar(book, 1, 20, 0.0)
+    with Book.open(book, now=lambda: OPENS + timedelta(hours=10)) as opened:
+        first = opened.today().of(Pull)[0]
+        opened.keep_all([
+            FlagRaised(id=opened.new_id(), at=opened.at(), grinder="Left", coffee="House", setting=20, what=HANDS, direction=None,
+                       sentence="", evidence={"who": "Ada", "own_before_s": 0.0, "own_after_s": -3.0}),
+            Noted(id=opened.new_id(), at=opened.at(), what="beans", facts={"coffee": "House"}, by="Ben"),
+            Corrected(id=opened.new_id(), at=opened.at(), of=first.id, changes={"barista": "Ada"}, by="Ben")])
+        opened.set_setting("staff.Ada", {"new": True}, by="Ben")
+        opened.set_setting("staff.Ben", {"new": False})
+    return book
+
+
+def test_off_is_off_in_every_output_of_every_command_and_in_the_files_of_the_night(tmp_path, capsys):
+    book = a_named_bar(tmp_path)
+    (tmp_path / "on").mkdir()
+    on = everything_told(book, tmp_path / "on", capsys)
+    for name in ("report", "report json", "page.html", "page.mail", "export-csv", "export-jsonl"):
+        assert names_in({name: on[name]}, "Ada", "Ben"), name       # the search finds what there is to find
+    with Book.open(book) as opened:
+        opened.set_setting("manager", {"people": False})
+        station = Station(opened, Clock(monotonic=lambda: 0.0, wall=lambda: OPENS + timedelta(hours=10)))
+        assert station.set_setting(("manager", "evenings"), str(tmp_path / "off" / "nightly")) == ()
+        station.closing.write("2026-10-23", wait=True)
+    off = everything_told(book, tmp_path / "off", capsys)
+    assert any(what.startswith("nightly/") for what in off) and not names_in(off, "Ada", "Ben")
+    assert set(on) <= set(off)
+
+
+def test_a_name_forgotten_is_in_no_output_of_any_command(tmp_path, capsys):
+    book = a_named_bar(tmp_path)
+    assert main(["forget", "Ada", "--book", str(book)]) == 0
+    assert "Backups, exports and reports made before may still have it" in capsys.readouterr().out
+    (tmp_path / "after").mkdir()
+    told = everything_told(book, tmp_path / "after", capsys)
+    assert not names_in(told, "Ada") and names_in(told, "Ben")
 
 
 def test_scene_51_a_day_without_a_scale_is_no_reason_to_buy_one_each_evening(tmp_path, capsys):

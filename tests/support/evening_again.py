@@ -11,6 +11,7 @@ from datetime import datetime, timedelta
 
 import numpy
 from scipy import stats
+from statsmodels.stats.proportion import proportions_ztest
 
 DOSE_POWER, FIRST_DROP_SHARE = 1.6, 0.16        # of the even time, as its docstring gives them
 CLOSING, EARLY_BY_S = 12, 0.3
@@ -45,6 +46,7 @@ def again(pulls_csv, records_jsonl, price_per_kg, worths=None):
         name = f"{grinder}, {coffee}"
         found |= {f"{name}/{key}": value for key, value in _grinder(own, moves, rest, (worths or {}).get((grinder, coffee))).items()}
     found |= {f"Team/{key}": value for key, value in _people(pulls, rest).items()}
+    found |= {f"Team/{key}": value for key, value in _practice(pulls).items()}
     found |= {f"Waste/{key}": value for key, value in by_causes(pulls, kinds["GroundsPurged"], price_per_kg).items()}
     found |= {f"Service/{key}": value for key, value in _service(pulls, kinds).items()}
     return found
@@ -294,8 +296,31 @@ def _people(pulls, rest):
             found[f"{name}_dose/value"] = numpy.std(doses, ddof=1)
         if len(times) >= 5:
             found[f"{name}_time/value"] = numpy.std(times, ddof=1)
+            lean, reach = numpy.mean(times), stats.t.ppf(0.975, len(times) - 1) * stats.sem(times)
+            found |= within(f"{name}_lean", lean, lean - reach, lean + reach)
+        seen = [p for p in own if p["told"] and p["first_drop_s"] is not None and p["purged"] != "false"]
+        found |= share(f"{name}_early", sum(map(_early, seen)), len(seen)) if seen else {}
         found |= share(f"{name}_skipped", sum(bool(p["skipped"].strip("'")) for p in own), len(own))
     return found
+
+
+def _practice(pulls):
+    """Who stands out most by a fault, in pulls that would be saved: (n, of); the two shares are compared by statsmodels' score
+    test of pooled variance, one side at two standard errors."""
+    of = {"tamp": (lambda p: p["told"] and p["first_drop_s"] is not None and p["purged"] != "false", _early),
+          "dose": (lambda p: p["dose_g"] is not None, lambda p: abs(p["dose_g"] - p["target_dose_g"]) > p["dose_within_g"] + 1e-6),
+          "steps": (lambda p: True, lambda p: bool(p["skipped"].strip("'")))}
+    found = []
+    for counted, has_it in of.values():
+        for name in sorted({p["barista"] for p in pulls if p["barista"]}):
+            mine, others = ([bool(has_it(p)) for p in pulls if p["barista"] and counted(p) and (p["barista"] == name) is own]
+                            for own in (True, False))
+            if min(len(mine), len(others)) < 20 or not any(mine):
+                continue
+            z, _ = proportions_ztest([sum(mine), sum(others)], [len(mine), len(others)])
+            found.append((sum(mine) - len(mine) * numpy.mean(others), z > 2, sum(mine), len(mine)))
+    found = max((each for each in found if each[0] >= 3 and each[1]), default=None)
+    return share("practice", found[2], found[3]) if found else {}
 
 
 def by_causes(pulls, purges, price_per_kg):

@@ -1,14 +1,14 @@
 """The evening's figures as rows: one list for the screen, the page and the table. Every row names the records it rests
 on."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from string import Formatter
 
 from kiosk.bar.evening.costs import Cost
 from kiosk.bar.evening.day_chart import moved, note_mark, scale_mark
 from kiosk.bar.evening.evening import Evening, GrinderEvening
-from kiosk.bar.evening.people import LEAST, Hands
+from kiosk.bar.evening.people import LEAST, Hands, practice
 from kiosk.bar.messages import ENGLISH, Language, Message, joined, render
 
 # What a figure is put together of.
@@ -91,7 +91,8 @@ class Group:
 def groups(of: Evening, currency: str = "") -> tuple[Group, ...]:
     found = [Group("grinder", each.name, _grinder(each, of)) for each in of.grinders]
     if of.people:
-        found.append(Group("people", Message("Team"), tuple(row for each in of.people for row in _person(each))))
+        found.append(Group("people", Message("Team"), (
+            *(row for each in of.people for row in _person(each)), *_practice(of.people))))
     found += [Group("waste", Message("Waste"), cost_rows(of.costs, currency)),
               Group("service", Message("Service"), _service(of)), Group("notes", Message("Noted"), _notes(of))]
     return tuple(group for group in found if group.rows)
@@ -167,10 +168,25 @@ def _person(each: Hands) -> Iterable[Row]:
     yield Row(key=f"{about}_time", about=about, value=each.time_sd_s, form=".1f", unit="s",
               name=Message("{about}: times spread by, the grinder's part taken out", about=about),
               words="" if each.time_sd_s is not None else few, record_ids=each.times)
+    if each.lean_s is not None and each.lean_within_s is not None:
+        yield Row(key=f"{about}_lean", about=about, value=each.lean_s, low=each.lean_s - each.lean_within_s,
+                  high=each.lean_s + each.lean_within_s, form="+.1f", unit="s", record_ids=each.times,
+                  name=Message("{about}: times lean by, against everybody's", about=about))
+    if each.seen:
+        yield Row(key=f"{about}_early", about=about, name=Message("{about}: early first drops", about=about),
+                  value=len(each.early), of=len(each.seen), record_ids=each.early)
     yield Row(key=f"{about}_skipped", about=about, name=Message("{about}: pulls with a step left out", about=about),
               value=len(each.skipped_in), of=len(each.pulls), record_ids=each.skipped_in,
               words=joined(", ", [Message(LEFT_OUT.get(step, "{step} {n:d}"), step=step, n=n)
                                   for step, n in each.skipped]))
+
+
+def _practice(hands: Sequence[Hands]) -> Iterable[Row]:
+    found = practice(hands)
+    if found is not None:
+        yield Row(key="practice", name=Message("The practice bar would help {name} most, with {fault}", name=found.name, fault=found.fault),
+                  value=found.n, of=found.all, record_ids=found.pulls,
+                  words=Message("{share:.0f} % among the others; a few minutes together are enough", share=100 * found.others))
 
 
 def cost_rows(costs: Iterable[Cost], currency: str) -> tuple[Row, ...]:

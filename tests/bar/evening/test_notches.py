@@ -6,7 +6,7 @@ from random import Random
 
 import pytest
 
-from kiosk.bar.evening import moment
+from kiosk.bar.evening import groups, moment
 from kiosk.bar.evening.evening import evening
 from kiosk.bar.model import NotchMoved, Pull, usual
 from tests.bench.bars import Bars
@@ -126,3 +126,26 @@ def test_the_level_climbs_where_the_stretch_does_and_stops_where_the_bar_was_clo
     before, after = left(lunch).chart.levels
     assert moment(before.until) < OPENS + timedelta(hours=2) and moment(after.since) > OPENS + timedelta(hours=5)
     assert before.climbs_s == after.climbs_s == 0 and before.off_s == after.off_s
+
+
+def test_who_would_gain_most_from_the_practice_bar_is_told_with_the_fault_and_nobody_where_all_do_alike():
+    def team(early=(), short=(), seed=1):
+        chance = Random(seed)
+        day = []
+        for n in range(120):
+            who = ("Ada", "Ben", "Cleo")[n % 3]
+            day.append(a_pull(n, n / 12, 25 + chance.gauss(0, 1.5), barista=who, purged=True,
+                              first_drop_s=1.5 if who in early and n % 4 == 0 else 4.0,
+                              dose_g=14.5 if who in short and n % 4 == 1 else 16.0))
+        return day
+
+    def said(day, **more):
+        return [row.text for group in groups(evening(day, DAY, **more)) for row in group.rows if row.key == "practice"]
+
+    row, = (row for group in groups(evening(team(early=("Ben",)), DAY)) for row in group.rows if row.key == "practice")
+    assert row.name == "The practice bar would help Ben most, with an even tamp"
+    assert (row.value, row.of, len(row.record_ids)) == (10, 40, 10) and row.text.startswith("10 of 40 (25 %); 0 % among the others")
+    row, = (row for group in groups(evening(team(short=("Cleo",)), DAY)) for row in group.rows if row.key == "practice")
+    assert "Cleo most, with weighing each dose" in row.name
+    assert said(team()) == [] == said(team(early=("Ada", "Ben", "Cleo")))
+    assert said(team(early=("Ben",)), show_people=False) == []
