@@ -112,7 +112,7 @@ class Scale:
         if not times_s:
             return health
         age_s = now_s - times_s[-1]
-        times_s = [t_s for t_s in times_s if times_s[-1] - t_s < RATE_OVER_S]
+        times_s = tuple(t_s for t_s in times_s if times_s[-1] - t_s < RATE_OVER_S)
         over_s = times_s[-1] - times_s[0]
         rate_hz = 0.0 if age_s > RATE_OVER_S else (len(times_s) - 1) / over_s if over_s > 0 else None
         return replace(health, age_s=age_s, rate_hz=rate_hz)
@@ -208,10 +208,9 @@ class Scale:
 
     def _take(self, heard: Heard, trusted: bool) -> None:
         read = heard.read
-        kept = isinstance(read, Reading)
         with self._lock:
             self._recent.append(heard)
-            if not kept:
+            if not isinstance(read, Reading):
                 self._now = replace(self._now, rejected=self._now.rejected + 1, last_rejected=heard.raw,
                                     why_rejected=read.why)
             elif trusted:
@@ -219,7 +218,7 @@ class Scale:
                 self._now = replace(self._now, accepted=self._now.accepted + 1, unit=read.unit,
                                     resolution_g=read.resolution_g)
         self._tell(self._on_heard, heard)
-        if kept and trusted:
+        if isinstance(read, Reading) and trusted:
             self._tell(self._on_arrival, Arrival(heard.t_s, read.grams, read.stable, heard.raw))
 
     def _say(self, state: str, words: str, cause: Exception | None = None) -> None:

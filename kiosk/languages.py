@@ -110,13 +110,14 @@ class Worded(str):
     """A text in a language, which writes numbers as that language does when it is filled."""
 
     __slots__ = ("_point",)
+    _point: str
 
     def __new__(cls, text: str, point: str):
         words = super().__new__(cls, text)
         words._point = point
         return words
 
-    def format(self, **values: Any) -> str:
+    def format(self, **values: Any) -> str:     # type: ignore[override]  # filled by name alone
         return super().format(**{name: _Number(value, self._point) if isinstance(value, (int, float)) else value
                                  for name, value in values.items()})
 

@@ -94,9 +94,11 @@ class PracticeBar:
 
     def stop_pump(self, at_s: float | None = None) -> Stream:
         """Stop the pump `at_s` seconds after it started (now, by the scale's clock, if left out). What falls in all."""
-        if self.poured is None or (at_s is None and self._began_s is None):
+        if at_s is None and self.scale is not None and self._began_s is not None:
+            at_s = self.scale.now_s() - self._began_s
+        if self.poured is None or at_s is None:
             raise RuntimeError("no pump is running, or there is no scale whose clock says when it stops")
-        self.poured = self.poured.stopped(self.scale.now_s() - self._began_s if at_s is None else at_s)
+        self.poured = self.poured.stopped(at_s)
         if self.scale:
             self.scale.pour(self.poured, self._began_s)
         return self.poured

@@ -1,5 +1,6 @@
 """What the bar says: English as it stands, and what it was made of, so that any language can say it again."""
 
+from collections.abc import Sequence
 from typing import Any, Protocol
 
 
@@ -25,6 +26,8 @@ class Message(str):
     """
 
     __slots__ = ("template", "values")
+    template: str
+    values: dict[str, Any]
 
     def __new__(cls, template: str, **values: Any) -> "Message":
         said = super().__new__(cls, template.format(**values) if values else template)
@@ -63,7 +66,7 @@ def render(value: Any, language: Language) -> Any:
     return value.render(language) if isinstance(value, Message) else value
 
 
-def joined(joint: str, parts: list[str], end: str = "") -> Message:
+def joined(joint: str, parts: Sequence[str], end: str = "") -> Message:
     """Several things said one after the other: a template of places alone, the same in every language."""
     names = [f"part_{n}" for n in range(len(parts))]
     return Message(joint.join(f"{{{name}}}" for name in names) + end, **dict(zip(names, parts)))

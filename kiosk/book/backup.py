@@ -83,7 +83,8 @@ def back_up_when_due(book: Path, to: Path, now: datetime, every: timedelta = tim
     Older ones beyond the newest `keep` are removed, once the new one is proved. Raises BackupFailed.
     """
     def moment(path: Path) -> datetime:
-        return datetime.strptime(NAME.fullmatch(path.name)[2], "%Y%m%dT%H%M%S")
+        named = NAME.fullmatch(path.name)
+        return datetime.strptime(named[2], "%Y%m%dT%H%M%S") if named else datetime.min
 
     station = Identity(book, Disk()).station
     mine = sorted((path for path in to.glob(f"evenpull-{station}-*.zip") if NAME.fullmatch(path.name)), key=moment)

@@ -351,10 +351,11 @@ class Book:
 
     def _last_time(self) -> datetime | None:
         try:
-            last = datetime.fromisoformat(self._days.last(self.day_now()).fields["at"])
+            kept = self._days.last(self.day_now())
+            last = datetime.fromisoformat(kept.fields["at"]) if kept is not None else None
         except (TypeError, ValueError, LookupError, AttributeError):
             return None
-        return last if last.tzinfo else None
+        return last if last is not None and last.tzinfo else None
 
     def _setting_changes(self) -> list[SettingChanged]:
         days = self._days.containing(b" SettingChanged ")

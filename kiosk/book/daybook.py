@@ -1,7 +1,7 @@
 """A service day as it is read: its records in the order kept, as they were written and as they were put right since."""
 
 from functools import cached_property
-from typing import TypeVar
+from typing import TypeVar, cast
 
 from kiosk.bar.model import Corrected, Record, corrected
 from kiosk.book.stored_record import LOST, StoredRecord
@@ -47,7 +47,7 @@ class DayRecords:
 
         Without `traces`, pulls come with empty ones and a day in a fifth of the time: for whoever only counts and sums.
         """
-        kept = _records(self._by_kind.get(kind.__name__, ()), traces)
+        kept = cast(tuple[Kind, ...], _records(self._by_kind.get(kind.__name__, ()), traces))
         kept = tuple(each for each in kept if each.id not in self._strangers) if kind is Corrected else kept
         return kept if kind is Corrected else self._as_corrected(kept)
 
@@ -57,7 +57,7 @@ class DayRecords:
         line = self._by_id.get(id)
         return line is None or b'"station":' not in line.body or "station" not in line.fields
 
-    def station_of(self, id: str) -> str | None:
+    def station_of(self, id: str | None) -> str | None:
         """The station that the record with this id was taken in from; None for one made here."""
         line = self._by_id.get(id)
         return line.fields.get("station") if line is not None and b'"station":' in line.body else None
@@ -94,12 +94,13 @@ class DayRecords:
         ids = [id for id in self._by_id if id is not None]
         return (min(ids), max(ids)) if ids else ("", "")
 
-    def _as_corrected(self, kept: tuple[Record, ...]) -> tuple[Record, ...]:
-        return corrected((*kept, *self._corrections)) if self._corrections else kept
+    def _as_corrected(self, kept: tuple[Kind, ...]) -> tuple[Kind, ...]:
+        return cast(tuple[Kind, ...], corrected((*kept, *self._corrections))) if self._corrections else kept
 
     @cached_property
     def _corrections(self) -> tuple[Corrected, ...]:
-        return tuple(each for each in _records(self._by_kind.get(Corrected.__name__, ())) if each.id not in self._strangers)
+        return tuple(each for each in _records(self._by_kind.get(Corrected.__name__, ()))
+                     if isinstance(each, Corrected) and each.id not in self._strangers)
 
     @cached_property
     def _strangers(self) -> frozenset[str | None]:

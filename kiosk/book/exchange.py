@@ -13,14 +13,14 @@ says. An engine that knows such paths reads many stations at once:
 import csv
 import json
 import os
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from itertools import groupby, islice
 from math import isfinite
 from operator import itemgetter
 from pathlib import Path
-from typing import Any
+from typing import IO, Any
 from urllib.parse import quote, unquote
 
 from kiosk.bar.model import AS_DAY, BadRecord, Corrected, GuideEvent, Pull, Record, SettingChanged, is_day, to_json, validate
@@ -130,7 +130,7 @@ def whole(path: Path, disk: Disk) -> Iterator[Any]:
         raise
 
 
-def _write_csv(file, columns: Iterable[str], rows: Iterable[dict[str, str]]) -> int:
+def _write_csv(file: IO[str], columns: Sequence[str], rows: Iterable[dict[str, str]]) -> int:
     writer = csv.DictWriter(file, columns, extrasaction="ignore")
     writer.writeheader()
     return sum(1 for each in rows if writer.writerow(each))
@@ -216,7 +216,7 @@ def _take(book: Book, day: str | None, station: str, batch: list[Record], taken:
     new: dict[str, Record] = {}
     theirs = station != book.station
     for kept in batch:
-        days = {book.day_of(kept), day} - {None}   # they differ where a service day began at another hour then
+        days = {each for each in (book.day_of(kept), day) if each is not None}     # they differ where a service day began at another hour then
         if kept.id in new or any(kept.id in book.day(each) for each in days):
             taken.known += 1
         elif isinstance(kept, GuideEvent) and theirs:

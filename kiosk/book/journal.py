@@ -134,7 +134,7 @@ class Journal(Storage):
             del self._unwritten[:due]
         return lines[-1].number if due else 0
 
-    def read(self) -> dict[str, Mapping[str, Any]]:
+    def read(self) -> dict[str, Mapping[str, Any]]:     # type: ignore[override]  # documents are made as they are asked for
         return {RECORDS: _Documents(self.lines)}
 
     def write(self, data) -> None:
@@ -178,7 +178,9 @@ class Records(Table):
     """TinyDB's table over a journal: an insert costs one line, whatever the table holds, and is durable on return.
     With `at_once` False it is in memory, and the caller writes out."""
 
-    def __init__(self, storage: Storage, name: str = RECORDS, at_once: bool = True):
+    _storage: Journal
+
+    def __init__(self, storage: Journal, name: str = RECORDS, at_once: bool = True):
         super().__init__(storage, name, cache_size=0)   # records also arrive past this table: remember no answer
         self._at_once = at_once
 
@@ -234,5 +236,5 @@ class _Documents(Mapping):
 class DayDB(TinyDB):
     """TinyDB over one day; its default table is the day's records."""
 
-    table_class = Records
+    table_class = Records       # type: ignore[assignment]  # TinyDB means any kind of Table
     default_table_name = RECORDS

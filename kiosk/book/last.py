@@ -16,7 +16,8 @@ class LastNumbers:
     """A day a place; a new day takes the place of the one that was written longest ago."""
 
     def __init__(self, path: Path):
-        self._path, self._file = path, None
+        self._path = path
+        self._file: int | None = None
         try:
             data = path.read_bytes()
         except OSError:

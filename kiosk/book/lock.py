@@ -19,12 +19,13 @@ class Lock:
     """Nothing is locked until `take`."""
 
     def __init__(self, folder: Path):
-        self._folder, self._file = folder, None
+        self._folder = folder
+        self._file: int | None = None
 
     def take(self) -> None:
         """Take it, or keep it. Raises BookBusy where another process, or another book of this one, has it; OSError
         where the disk does not even take the lock's file, and so has no other writer either."""
-        if self._file is not None and self._is_there():
+        if self._is_there():
             return
         self.release()                  # its file was taken away, or another was put there: ask again
         file = os.open(self._folder / "lock", os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o600)
@@ -37,6 +38,8 @@ class Lock:
 
     def _is_there(self) -> bool:
         """Whether the file that is locked is still the one that another kiosk would ask."""
+        if self._file is None:
+            return False
         try:
             mine, named = os.fstat(self._file), os.stat(self._folder / "lock")
         except FileNotFoundError:

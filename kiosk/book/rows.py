@@ -18,7 +18,7 @@ and one that begins with an apostrophe, has an apostrophe before it.
 
 import re
 from collections.abc import Callable, Iterable
-from typing import Any
+from typing import Any, cast
 
 from kiosk.bar.model import BadRecord, Pull, Recipe, validate
 
@@ -75,7 +75,7 @@ def pull_of(cells: dict[str, str]) -> Pull:
     fields["step_s"] = _read(cells, "step_s", _steps)
     fields["recipe"] = {"coffee": fields["coffee"], "basket": cells["basket"]} | {
         of: _read(cells, name, str if of == "unit" else float) for name, of in RECIPE.items()}
-    return validate({"kind": "Pull", **fields})
+    return cast(Pull, validate({"kind": "Pull", **fields}))
 
 
 def inert(text: str | None) -> str:

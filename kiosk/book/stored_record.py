@@ -106,7 +106,8 @@ def found(data: bytes, day: str) -> Found:
     """
     whole, newline, tail = data.rpartition(b"\n")
     pieces = whole.split(b"\n") if newline else []
-    by_number, again, in_turn, last = {}, [], True, 0
+    by_number: dict[int, StoredRecord] = {}
+    again, in_turn, last = [], True, 0
     for each in _passing(pieces, crc32(day.encode())):
         in_turn = in_turn and each is not None and each.number > last
         if each is not None:

@@ -1,6 +1,6 @@
 """What a closed day comes to, so that the weeks and the years need not be read again pull by pull."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import asdict, dataclass
 from statistics import fmean, stdev
 from typing import Any
@@ -95,12 +95,13 @@ def day_sums(records: DayRecords) -> DaySums:
     purges, moves, flags = records.of(GroundsPurged), records.of(NotchMoved), records.of(FlagRaised)
     notes, checks = records.of(Noted), records.of(ScaleChecked)
     by_pair = grinder_days(records.day, pulls, moves, [note for note in notes if note.what == "room"])
-    pairs = dict.fromkeys((each.grinder, each.coffee) for each in (*pulls, *purges, *moves, *flags))
+    of_grinders: list[Pull | GroundsPurged | NotchMoved | FlagRaised] = [*pulls, *purges, *moves, *flags]
+    pairs = {(each.grinder, each.coffee) for each in of_grinders}
 
-    def of(pair, kind):
+    def of(pair: tuple[str, str], kind: Sequence[Any]) -> list[Any]:
         return [each for each in kind if (each.grinder, each.coffee) == pair]
 
-    grinders = tuple(_grinder(*pair, *(of(pair, kind) for kind in (pulls, purges, moves, flags)), by_pair.get(pair))
+    grinders = tuple(_grinder(*pair, of(pair, pulls), of(pair, purges), of(pair, moves), of(pair, flags), by_pair.get(pair))
                      for pair in sorted(pairs))
     ended = [order.how for order in records.of(OrderEnded)]
     added = {name: sum(getattr(each, name) for each in grinders)

@@ -49,7 +49,7 @@ class Trouble:
         try:
             yield
         except OSError as error:
-            self.say(CAUSES.get(error.errno, OTHERWISE) + WAITING, error)
+            self.say(CAUSES.get(error.errno or 0, OTHERWISE) + WAITING, error)
         finally:
             self._began_s = None
         self._slow_in_a_row = self._slow_in_a_row + 1 if self._ticks() - began >= SLOW_S else 0

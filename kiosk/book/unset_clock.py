@@ -136,7 +136,8 @@ class UnsetClock:
 
     def _date(self, days: Days) -> int:
         self.waiting = True
-        moved = sum(days.move(day, self._known.dated, self._starts) for day in list(self._days))
+        known = self._known
+        moved = sum(days.move(day, known.dated, self._starts) for day in list(self._days)) if known is not None else 0
         days.hide_emptied(self._days)
         return moved
 
@@ -154,7 +155,7 @@ class UnsetClock:
         """Once: the days whose records nobody can date any more."""
         for day in list(self._days):
             marked = [kept for kept in days.lines(day) if mark_of(kept)]
-            lost = [kept for kept in marked if mark_of(kept)["boot"] != self._run]
+            lost = [kept for kept in marked if (mark := mark_of(kept)) and mark["boot"] != self._run]
             if marked and len(lost) == len(marked):
                 orders = sum(kept.kind == "OrderTaken" for kept in lost)
                 self.notices.append(Message(

@@ -232,7 +232,7 @@ class Grinding:
         """The watches as they were left; what was kept after that is played to them again."""
         book = self._book
         try:
-            memory = book.memory(REMEMBERED)
+            memory = book.memory(REMEMBERED) or {}
             self._resume(memory)
             later = since(book, memory["through"], _matters)
         except (KeyError, TypeError, ValueError, AttributeError):       # none, of an older program, or damaged

@@ -57,7 +57,7 @@ class Notes:
         """The weight that stands on the scale, taken for the nearest test weight; None where nothing like one does."""
         latest = self._scale.latest
         nominal_g = None if latest is None else nearest_weight_g(latest.grams)
-        if nominal_g is None:
+        if latest is None or nominal_g is None:
             return None
         book = self._book
         return self._keep(ScaleChecked(id=book.new_id(), at=self._clock.at(), nominal_g=nominal_g,
@@ -143,9 +143,9 @@ class Notes:
         return record
 
     def _correct(self, changes: dict[str, Any], void: bool = False) -> None:
-        book = self._book
-        book.keep(Corrected(id=book.new_id(), at=self._clock.at(), of=self.latest.id, changes=changes,
-                            void=void, by=self._by()))
+        if self.latest is not None:
+            self._book.keep(Corrected(id=self._book.new_id(), at=self._clock.at(), of=self.latest.id, changes=changes, void=void,
+                                      by=self._by()))
 
 
 class DueWatch:

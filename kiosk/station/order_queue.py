@@ -53,7 +53,7 @@ class OrderQueue:
         self.ended = [each for each in self.ended if each.id != order.id]
         self._taken[order.id] = order
 
-    def restore(self, waiting: list[Waiting], deeds: list[tuple[str, str, Mapping[str, str]]], taken: Iterable[OrderTaken] = (),
+    def restore(self, waiting: list[Waiting], deeds: Iterable[tuple[str, str, Mapping[str, str]]], taken: Iterable[OrderTaken] = (),
                 ended: Iterable[str] = ()) -> None:
         """After a restart: what was waiting, the (what, order id, facts) that hands did to it, in turn, the orders that were
         taken and the ids of those ended."""
@@ -101,7 +101,8 @@ class OrderQueue:
 
     def put_back(self, waiting: Waiting) -> None:
         """To the front; a pull for two orders is two again, so that each can be held, changed or taken back."""
-        self.waiting[:0] = [waiting.less(place for place in waiting.places if place != own) for own in waiting.places]
+        self.waiting[:0] = [left for own in waiting.places
+                            if (left := waiting.less(place for place in waiting.places if place != own)) is not None]
 
     def made(self, places: Iterable[tuple[str, int]]) -> None:
         """A lane makes these after all: they wait no longer, and what shared a pull with one of them waits alone."""
@@ -111,7 +112,8 @@ class OrderQueue:
     def as_made(self, most: int) -> tuple[list[Waiting], int]:
         """What lanes will take next, in turn, as the line stands: two singles that will share a pull are one; at most `most`,
         and how many more wait."""
-        waiting, made = list(self.waiting), []
+        waiting = list(self.waiting)
+        made: list[Waiting] = []
         while len(made) < most and (each := self._out_of(waiting)) is not None:
             made.append(each)
         return made, sum(each.order_id not in self.held for each in waiting)

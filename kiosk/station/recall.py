@@ -16,7 +16,7 @@ def recent_days(book: Book) -> tuple[str, ...]:
 
 def marks(book: Book) -> dict[str, str]:
     """The id of the last record of each recent day: what was kept up to these is taken in."""
-    return {day: last[0].id for day in recent_days(book) if (last := book.day(day).last)}
+    return {day: last[0].id for day in recent_days(book) if (last := book.day(day).last) and last[0].id}
 
 
 def since(book: Book, marked: Mapping[str, str], matters: Callable[[Record], bool]) -> list[Record] | None:

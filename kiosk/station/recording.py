@@ -42,8 +42,12 @@ class Recording:
         try:
             self.folder.mkdir(parents=True, exist_ok=True)
             recorder = Recorder(path, told)
-            for t_s, what in sorted([*deeds, *lines], key=lambda each: each[0]):
-                (recorder.done if isinstance(what, str) else recorder.heard)(t_s, what)
+            both: list[tuple[float, str | bytes]] = [*deeds, *lines]
+            for t_s, what in sorted(both, key=lambda each: each[0]):
+                if isinstance(what, str):
+                    recorder.done(t_s, what)
+                else:
+                    recorder.heard(t_s, what)
             recorder.close()
             for old in sorted(self.folder.glob("*.feed"))[:-KEPT_FILES]:
                 old.unlink(missing_ok=True)

@@ -6,6 +6,7 @@ are told to draw again.
 
 from collections.abc import Callable, Iterable
 from dataclasses import asdict, replace
+from operator import itemgetter
 from pathlib import Path
 from typing import Any
 
@@ -237,7 +238,7 @@ class Station:
         taken = self.book.find(order_id)
         changes = [note for day in recent_days(self.book) for note in self.book.day(day).of(Noted)
                    if note.what == CHANGED and note.facts.get("order_id") == order_id]
-        return len(taken.pulls) + sum(len(note.facts["pulls"]) for note in changes)
+        return (len(taken.pulls) if isinstance(taken, OrderTaken) else 0) + sum(len(note.facts["pulls"]) for note in changes)
 
     def makes(self, group: int, key: str) -> bool:
         """Whether the pull with that key is what the lane makes now."""
@@ -294,9 +295,9 @@ class Station:
 
     def coached(self) -> Lane | None:
         """The lane whose pull shows every step to whoever is on the station, the one begun first; None without one."""
-        lanes = [lane for lane in self.lanes.values()
+        begun = [(lane.work.guide.began_at_s, lane) for lane in self.lanes.values()
                  if lane.work is not None and lane.work.guide.full and lane.work.barista == self.barista]
-        return min(lanes, key=lambda lane: lane.work.guide.began_at_s, default=None)
+        return min(begun, key=itemgetter(0), default=(0.0, None))[1]
 
     @property
     def weighing(self) -> Weighing:
@@ -517,7 +518,7 @@ class Station:
         """Undo reaches a pull that has ended, as long as the next one in its lane is untouched."""
         lane = self.lanes[group]
         old, new = lane.last_work, lane.work
-        if not lane.can_bring_back:
+        if old is None or lane.last is None or not lane.can_bring_back:
             return False
         t_s = self.clock.s()
         if new is not None:

@@ -44,9 +44,9 @@ class Teaching:
     def take_back(self, pull: Pull) -> None:
         """A pull that was counted did not happen after all."""
         if _counts(pull):
-            latest = self._latest.get(pull.barista, [])
-            self._latest[pull.barista] = [each for each in latest if each.pull_id != pull.id]
-            self._pulls[pull.barista] = max(0, self._pulls.get(pull.barista, 0) - 1)
+            name = pull.barista or ""
+            self._latest[name] = [each for each in self._latest.get(name, []) if each.pull_id != pull.id]
+            self._pulls[name] = max(0, self._pulls.get(name, 0) - 1)
             self._remember()
 
     def sign_off(self, name: str, trainer: str) -> None:
@@ -73,9 +73,10 @@ class Teaching:
     # ---- memory ---------------------------------------------------------------------------------------------------
 
     def _count(self, pull: Pull) -> None:
-        self._pulls[pull.barista] = self._pulls.get(pull.barista, 0) + 1
-        self._latest.setdefault(pull.barista, []).append(brief(pull))
-        del self._latest[pull.barista][:-LOOKED_AT - TAKEN_BACK]
+        name = pull.barista or ""
+        self._pulls[name] = self._pulls.get(name, 0) + 1
+        self._latest.setdefault(name, []).append(brief(pull))
+        del self._latest[name][:-LOOKED_AT - TAKEN_BACK]
 
     def _remember(self) -> None:
         book = self._book
@@ -87,7 +88,7 @@ class Teaching:
         """The counts as they were left, and what was kept after that."""
         book = self._book
         try:
-            memory = book.memory(REMEMBERED)
+            memory = book.memory(REMEMBERED) or {}
             self._pulls, self._signed = dict(memory["pulls"]), dict(memory["signed"])
             self._latest = {name: [Brief(**each) for each in latest] for name, latest in memory["latest"].items()}
             later = since(book, memory["through"], _matters)
@@ -96,7 +97,7 @@ class Teaching:
         if later is None:
             self._pulls, self._latest, self._signed = {}, {}, {}
             for records in map(book.day, book.days()[-READ_AGAIN_DAYS:]):
-                kept = (*records.of(Pull, traces=False), *records.of(Noted))
+                kept: list[Record] = [*records.of(Pull, traces=False), *records.of(Noted)]
                 self._play(each for each in kept if _matters(each) and records.is_ours(each.id))
         else:
             self._play(later)
@@ -107,8 +108,8 @@ class Teaching:
         for each in records:
             if isinstance(each, Pull):
                 self._count(each)
-            else:
-                self._signed[each.facts["who"]] = each.by
+            elif isinstance(each, Noted):
+                self._signed[each.facts["who"]] = each.by or ""
 
 
 def _counts(pull: Pull) -> bool:

@@ -135,10 +135,12 @@ class Till:
     def make(self, id: str) -> None:
         """What waits there is another order although it looks like one that came before."""
         one = next((one for one in self.open if one.id == id), None)
-        read = self._read(one.lines) if one is not None else None
-        if read is not None and read.void:
+        if one is None:
+            return
+        read = self._read(one.lines)
+        if read.void:
             self.leave(id)
-        elif read is not None:
+        else:
             self._settle(one, read)
 
     def _again(self, one: OpenTicket) -> None:

@@ -154,6 +154,8 @@ def adjusted(pull: Pull, effects: Effects) -> Adjusted | None:
 
 def learn(pull: Pull, effects: Effects, spread: float, wander: float):
     """Let `effects` learn from a pull with an even time; `spread` and `wander` are as in `Effects.learn`."""
-    response = adjusted_for_yield_s(pull) / pull.recipe.time_s - 1
-    blur = time_sd_s(pull) / pull.recipe.time_s if pull.dose_g is not None else adjusted(pull, effects).blur
-    effects.learn({"centre": 1.0, **regressors(pull)}, response, sqrt(spread ** 2 + blur ** 2), wander)
+    even_s, seen = adjusted_for_yield_s(pull), adjusted(pull, effects)
+    if even_s is None or seen is None:
+        return
+    blur = time_sd_s(pull) / pull.recipe.time_s if pull.dose_g is not None else seen.blur
+    effects.learn({"centre": 1.0, **regressors(pull)}, even_s / pull.recipe.time_s - 1, sqrt(spread ** 2 + blur ** 2), wander)

@@ -100,8 +100,9 @@ def _turn(standing: Standing, words: Mapping[str, str]) -> Advice:
     sign = 1 if standing.direction == FINER else -1
     middle, reach = sign * worth_s * notches, 1.645 * worth_sd_s * notches
     in_all = round(abs(level_s) / worth_s)
-    collar = words.get(standing.direction, standing.direction)
-    how = "" if collar == standing.direction else f" ({collar})"
+    direction = standing.direction or ""
+    collar = words.get(direction, direction)
+    how = "" if collar == direction else f" ({collar})"
     many = "One notch" if notches == 1 else f"{notches} notches"
     way = "slower" if sign > 0 else "faster"
     sentence = (f"{many} {standing.direction}{how}: about {abs(middle):.0f} s {way}. "

@@ -44,7 +44,7 @@ def attribute(pulls: Sequence[tuple[float, str | None]], spread: float,
     index = [people.index(who) for _, who in pulls]
     values = _held(pulls, people, spread)
     size = len(people) + 2
-    widths = [min(LEAN, (leans or {}).get(who, LEAN * spread) / spread) for who in people]
+    widths = [min(LEAN, (leans or {}).get(who or "", LEAN * spread) / spread) for who in people]
     prior = [1 / CENTRE**2, *(1 / max(width, 0.02)**2 for width in widths), 1 / MOVE**2]
     plain = [[0.0] * size for _ in range(size)]
     answer = [0.0] * size
@@ -61,8 +61,9 @@ def attribute(pulls: Sequence[tuple[float, str | None]], spread: float,
     for since in range(LEAST_AFTER, len(pulls) - LEAST_AFTER + 1, step):
         after = range(since, len(pulls))
         length = len(pulls) - since
-        shapes = [(GRINDER, None, [(n, 1.0) for n in after]),
-                  (GRINDER, None, [(n, 2 * (n - since + 1) / length) for n in after])]
+        shapes: list[tuple[str, str | None, list[tuple[int, float]]]] = [
+            (GRINDER, None, [(n, 1.0) for n in after]),
+            (GRINDER, None, [(n, 2 * (n - since + 1) / length) for n in after])]
         named = [who for who in people if who is not None] if len(people) > 1 else []
         shapes += [(HANDS, who, [(n, 1.0) for n in after if people[index[n]] == who]) for who in named]
         for cause, who, touched in shapes:

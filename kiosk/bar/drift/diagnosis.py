@@ -135,7 +135,8 @@ class Clues:
         yield_off_g = None if pull.yield_g is None else pull.yield_g - recipe.yield_g
         measured = {
             "dose": None if dose_off_g is None else dose_power * dose_off_g / recipe.dose_g / spread,
-            "stop": None if yield_off_g is None else (pull.time_s - adjusted_for_yield_s(pull)) / spread_s,
+            "stop": None if yield_off_g is None or pull.time_s is None or (even_s := adjusted_for_yield_s(pull)) is None
+            else (pull.time_s - even_s) / spread_s,
             "early": first_drop_share(pull), "runaway": quickening(pull)}
         off = {name: None if value is None else self.usual[name].off(value) for name, value in measured.items()}
         self.clues.append(Clue(pull.barista, deviation / spread, measured["dose"], measured["stop"], off["early"],
@@ -198,7 +199,7 @@ def diagnose(clues: list[Clue], usual_dose: float = 0.5, usual_stop: float = 0.5
     odds = {cause: BEFOREHAND[cause] * fmean(likely) for cause, likely in stories.items()}
     total = sum(odds.values())
     return tuple(Fault(cause, odds[cause] / total, _words(cause, clues))
-                 for cause in sorted(odds, key=odds.get, reverse=True))
+                 for cause in sorted(odds, key=odds.__getitem__, reverse=True))
 
 
 def _story(ratios: list[float], cause: str) -> float:
@@ -269,7 +270,7 @@ def _ratio(effect: float | None, usual: float) -> float:
 
 def _words(cause: str, clues: list[Clue]) -> tuple[str, ...]:
     last = clues[-1]
-    said = []
+    said: list[str] = []
     if cause == GRIND:
         same = 0
         for clue in reversed(clues):
@@ -283,7 +284,7 @@ def _words(cause: str, clues: list[Clue]) -> tuple[str, ...]:
         if last.dose is not None and abs(last.dose) < 1:
             said.append(Message("the dose does not explain it"))
     elif cause == DOSE:
-        off = [clue.dose_off_g for clue in clues if clue.dose is not None and abs(clue.dose) >= 1]
+        off = [clue.dose_off_g for clue in clues if clue.dose is not None and clue.dose_off_g is not None and abs(clue.dose) >= 1]
         if off:
             worst_g = max(off, key=abs)
             said.append(Message("the dose was {g:+.1f} g off", g=worst_g) if len(off) == 1 else
@@ -303,7 +304,7 @@ def _words(cause: str, clues: list[Clue]) -> tuple[str, ...]:
             said.append(Message("the flow ran away"))
     elif cause == PULL:
         said += last.slips
-        if last.stop is not None and abs(last.stop) >= 1:
+        if last.stop is not None and last.yield_off_g is not None and abs(last.stop) >= 1:
             said.append(Message("it was stopped {g:.0f} g {when}", g=abs(last.yield_off_g),
                              when=Message("late") if last.yield_off_g > 0 else Message("early")))
     return tuple(said)

@@ -63,7 +63,7 @@ def taste(found: str, pull: Pull, flag: str | None = None, hands: bool = False) 
 def _by_numbers(found: str, pull: Pull) -> Tasted:
     recipe, why = pull.recipe, _why(found, pull)
     off = recipe.dose_fits(pull.dose_g) is False
-    if off and (pull.dose_g < recipe.dose_g) == (found in (SOUR, THIN)):
+    if off and pull.dose_g is not None and (pull.dose_g < recipe.dose_g) == (found in (SOUR, THIN)):
         return Tasted(why, Message(DOSE_RIGHT.template, g=recipe.dose_g))
     fast, slow = _beside(pull.time_s, recipe.time_window_s)
     short, long = _beside(pull.yield_g, recipe.yield_window_g)

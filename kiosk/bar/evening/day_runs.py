@@ -88,4 +88,5 @@ def _readings(each: GrinderFigures, by_id: dict[str, Pull], rooms: Sequence[Note
 
 
 def _off_s(pull: Pull) -> float:
-    return adjusted_time_s(pull) - pull.recipe.time_s
+    even_s = adjusted_time_s(pull)
+    return 0.0 if even_s is None else even_s - pull.recipe.time_s

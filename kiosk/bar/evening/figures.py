@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 from statistics import fmean, stdev
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from kiosk.bar.drift import counts
 from kiosk.bar.evening.trend import Trend, trend
@@ -154,7 +154,7 @@ def _grinder(pair: tuple[str, str], records: list[Record], day_of, even: Even, s
     pulls = [kept for kept in records if isinstance(kept, Pull) and not kept.practice]
     moves = tuple(kept for kept in records if isinstance(kept, NotchMoved))
     cut = _stretches(pulls, moves, day_of)
-    begins = moment(pulls[0].at) if pulls else None
+    begins = moment(pulls[0].at) if pulls else datetime.min
     told = tuple(tuple(PullOffRecipe(_hours(begins, pull), off_s, _early(pull), pull.id, _labels(pull)) for pull in each
                        if (off_s := _off_s(pull, even)) is not None) for each in cut)
     judged = [verdict for pull in pulls if pull.sink is None and (verdict := in_window(pull)) is not None]
@@ -183,7 +183,8 @@ def _stretches(pulls: list[Pull], moves: tuple[NotchMoved, ...], day_of) -> list
     cut: list[list[Pull]] = []
     targets: dict[str, tuple] = {}
     turned_to: int | None = None
-    for kept in sorted((*pulls, *moves), key=lambda kept: moment(kept.at)):
+    both: list[Pull | NotchMoved] = [*pulls, *moves]
+    for kept in sorted(both, key=lambda kept: moment(kept.at)):
         if isinstance(kept, NotchMoved):
             turned_to = kept.after
             continue
@@ -243,11 +244,10 @@ def _waste(pulls: tuple[Pull, ...], purges: tuple[GroundsPurged, ...]) -> tuple[
     waste = [Waste(why=PURGE, grams=each.grams, record_id=each.id, grinder=each.grinder, coffee=each.coffee,
                    words=each.why) for each in purges]
     for pull in pulls:
-        about = {"record_id": pull.id, "grinder": pull.grinder, "coffee": pull.coffee}
+        about: dict[str, Any] = {"record_id": pull.id, "grinder": pull.grinder, "coffee": pull.coffee}
         if pull.sink is not None:
-            assumed = pull.dose_g is None
-            waste.append(Waste(why=TASTED if tasted(pull) else SINK, grams=pull.recipe.dose_g if assumed else pull.dose_g, words=pull.sink,
-                               assumed=assumed, **about))
+            waste.append(Waste(why=TASTED if tasted(pull) else SINK, grams=pull.recipe.dose_g if pull.dose_g is None else pull.dose_g,
+                               words=pull.sink, assumed=pull.dose_g is None, **about))
         elif pull.dose_g is not None and not pull.recipe.dose_fits(pull.dose_g) \
                 and pull.dose_g > pull.recipe.dose_g:
             over_g = pull.dose_g - pull.recipe.dose_window_g[1]

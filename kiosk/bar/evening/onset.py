@@ -54,7 +54,7 @@ def onset(each: GrinderFigures) -> Onset | None:
         before_s = fmean(offs_s[begins:at]) if at > begins else 0.0
         slower = fmean(offs_s[at:ends]) > before_s
     else:
-        slower = drift.s_per_hour > 0
+        slower = drift is not None and drift.s_per_hour > 0
     last = offs_s[-TOGETHER:]
     return Onset(since=each.at[pulls[at][0].id], slower=slower, worst_s=max(means) if slower else min(means),
                  now_s=fmean(last), within_s=t_quantile(0.975, TOGETHER - 1) * stdev(last) / sqrt(TOGETHER))

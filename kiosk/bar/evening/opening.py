@@ -93,4 +93,6 @@ def _sure(values: list[float]) -> tuple[float, float]:
     if len(values) < LEAST:
         return 0.0, 0.0
     mean, within = mean_within(values)
+    if within is None:
+        return 0.0, 0.0
     return (mean if abs(mean) > within and abs(mean) >= WORTH_A_NOTCH_S else 0.0), within

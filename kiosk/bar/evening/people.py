@@ -104,7 +104,7 @@ def _hands(name: str, pulls, rest: dict[str, float], early: Mapping[str, bool | 
 
 def _rest(figures: Figures, charts: Sequence[DayChart]) -> dict[str, float]:
     """Seconds of each pull that neither its stretch's level nor the grinder's drift explain, by id."""
-    rest = {}
+    rest: dict[str, float] = {}
     for each, chart in zip(figures.grinders, charts):
         slope = each.drift.s_per_hour if each.drift else 0.0
         by_id = {point.id: point for point in chart.points}

@@ -53,17 +53,17 @@ class Row:
     def parts(self, language: Language = ENGLISH) -> Iterable[tuple[str, tuple[str, float] | None]]:
         """What is read, piece by piece, with the name ("value", "low" …) and the exact value of each piece that is a
         number."""
-        numbers = {"value": self.value, "of": self.of, "low": self.low, "high": self.high,
-                   "percent": 100 * self.value / self.of if self.of else None}
+        numbers: dict[str, float | None] = {"value": self.value, "of": self.of, "low": self.low, "high": self.high,
+                   "percent": 100 * self.value / self.of if self.of and self.value is not None else None}
         for shape in self._shapes():
             for words, name, _, _ in Formatter().parse(language.gettext(shape)):
                 if words:
                     yield words, None
                 if name == "unit":
                     yield render(self.unit, language), None
-                elif name:
+                elif name and (number := numbers[name]) is not None:
                     form = ".0f" if name == "percent" else self.form
-                    yield language.number(numbers[name], form), (name, numbers[name])
+                    yield language.number(number, form), (name, number)
         if self.words:
             joint = "" if self.value is None else ". " if self.words[0].isupper() else "; "
             yield joint + language.render(self.words), None
@@ -146,8 +146,8 @@ def _grinder(each: GrinderEvening, of: Evening) -> tuple[Row, ...]:
                             unit=AN_HOUR, record_ids=stretch.told))
     for hour in each.hours:
         if hour.judged:
-            about = f"{hour.label}:00" if len(hour.label) == 2 else hour.label
-            rows.append(Row(key=f"hour_{hour.label}", about=about, name=Message("{hour}, in window", hour=about),
+            label = f"{hour.label}:00" if len(hour.label) == 2 else hour.label
+            rows.append(Row(key=f"hour_{hour.label}", about=label, name=Message("{hour}, in window", hour=label),
                             value=hour.in_window, of=hour.judged, record_ids=hour.pulls))
     for move in figures.moves:
         by = Message("{how}, by {name}", how=moved(move), name=move.by) if move.by and of.names else moved(move)

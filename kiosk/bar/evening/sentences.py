@@ -1,7 +1,6 @@
 """The evening in words: one sentence first, then the figures as plain text that can be read on any screen."""
 
 from datetime import date
-from itertools import zip_longest
 
 from kiosk.bar.evening.costs import worth
 from kiosk.bar.evening.day_chart import moved
@@ -48,7 +47,7 @@ def day_sentence(figures: Figures, price_per_kg: float | None = None, currency: 
         return no_pulls(span_name(figures), figures.waste_g(PURGE))
     parts = [cups(len(figures.pulls), figures.served, figures.judged, figures.in_window), _drift(figures)]
     if figures.waste_g():
-        parts.append(lost(*map(figures.waste_g, (PURGE, SINK, OVERDOSE)), price_per_kg, currency))
+        parts.append(lost(figures.waste_g(PURGE), figures.waste_g(SINK), figures.waste_g(OVERDOSE), price_per_kg, currency))
     return joined("; ", [part for part in parts if part], ".")
 
 
@@ -199,7 +198,8 @@ class _Text:
 
 def aligned(table: list[list[str]]) -> list[str]:
     """Columns that end alike, as wide as what is in them; the last begins alike."""
-    widths = [max(least, *map(len, column)) for least, column in zip_longest(LEAST_WIDTHS[:len(table[0])], zip(*table), fillvalue=0)]
+    least = (*LEAST_WIDTHS, *[0] * len(table[0]))
+    widths = [max(wide, *map(len, column)) for wide, column in zip(least, zip(*table))]
     return ["  ".join((*(f"{cell:>{width}}" for cell, width in zip(row[:-1], widths)), row[-1])) for row in table]
 
 

@@ -80,7 +80,7 @@ def _totals(days: Sequence[Any]) -> Totals:
 def _sentence(first_day: str, last_day: str, of: Totals, found: Weeks | None, price_per_kg: float | None, currency: str) -> Message:
     if not of.pulls:
         return no_pulls(span_of_days(first_day, last_day), of.purged_g)
-    parts = [cups(of.pulls, of.served, of.judged, of.in_window), _drifted(found)]
+    parts = [cups(of.pulls, of.served, of.judged, of.in_window), *([_drifted(found)] if found is not None else [])]
     if of.waste_g:
         parts.append(lost(of.purged_g, of.sink_g, of.overdosed_g, price_per_kg, currency))
     return joined("; ", parts, ".")

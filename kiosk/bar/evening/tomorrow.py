@@ -4,6 +4,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import timedelta
 from statistics import fmean
+from typing import Any
 
 from kiosk.bar.drift import HANDS
 from kiosk.bar.evening.figures import SINK, Figures, GrinderFigures, dose_off, moment
@@ -60,7 +61,7 @@ def _doses(figures: Figures) -> Iterable[ToDo]:
     off = [pull for pull in weighed if dose_off(pull)]
     if len(off) < 4 or len(off) < 0.08 * len(weighed):
         return
-    short = sum(pull.dose_g < pull.recipe.dose_g for pull in off)
+    short = sum(pull.dose_g is not None and pull.dose_g < pull.recipe.dose_g for pull in off)
     lean = (Message("most of them short") if short > 0.75 * len(off) else
             Message("most of them over") if short < 0.25 * len(off) else Message("some short, some over"))
     yield ToDo(what=Message("Weigh each dose and mend it before tamping."),
@@ -165,7 +166,7 @@ def _uneven(figures: Figures) -> Iterable[ToDo]:
     wide = [stretch for each in figures.grinders for stretch in each.stretches
             if stretch.even_sd_s is not None and len(stretch.told) >= 10 and stretch.even_sd_s > UNEVEN_S]
     if wide:
-        worst = max(wide, key=lambda stretch: stretch.even_sd_s)
+        worst = max(wide, key=lambda stretch: stretch.even_sd_s or 0.0)
         yield ToDo(what=what, record_ids=worst.told,
                    because=Message("At {grinder}, setting {setting}, adjusted times spread by {s:.1f} s over {pulls:d} pulls, "
                                 "doses already taken out.", grinder=worst.grinder, setting=worst.setting,
@@ -186,7 +187,7 @@ def _sink(figures: Figures) -> Iterable[ToDo]:
     # what was pulled for nobody was pulled to be tasted: no loss to look into
     sunk = [pull for pull in figures.pulls if pull.sink is not None and pull.order_id is not None]
     if len(sunk) >= 4 and len(sunk) >= 0.03 * len(figures.pulls):
-        words = [pull.sink for pull in sunk]
+        words = [pull.sink for pull in sunk if pull.sink is not None]
         often = max(sorted(set(words)), key=words.count)
         grams = sum(each.grams for each in figures.waste if each.why == SINK and each.record_id in _ids(sunk))
         yield ToDo(what=Message("Look through the sink shots together."), record_ids=_ids(sunk),
@@ -203,11 +204,11 @@ def _when(pulls: Sequence[Pull]) -> Message:
         best = max(best, window, key=len)
     days = {pull.at[:10] for pull in pulls}
     if len(best) >= 0.6 * len(pulls):
-        window = {"share": Message("all") if len(best) == len(pulls) else len(best), "since": best[0].at[11:16],
-                  "until": best[-1].at[11:16]}
+        about: dict[str, Any] = {"share": Message("all") if len(best) == len(pulls) else len(best), "since": best[0].at[11:16],
+                                 "until": best[-1].at[11:16]}
         if len(days) > 1:
-            return Message("{share} of them from {since} to {until} on {day}", day=best[0].at[:10], **window)
-        return Message("{share} of them from {since} to {until}", **window)
+            return Message("{share} of them from {since} to {until} on {day}", day=best[0].at[:10], **about)
+        return Message("{share} of them from {since} to {until}", **about)
     return Message("spread over the period")
 
 

@@ -37,13 +37,13 @@ class Traffic:
 
 
 def traffic(figures: Figures, taken: Iterable[OrderTaken], ended: Iterable[OrderEnded]) -> Traffic:
-    taken = {order.id: order for order in taken}
-    waits = {end.order_id: (moment(end.at) - moment(taken[end.order_id].at)).total_seconds()
-             for end in ended if end.how == "served" and end.order_id in taken}
+    orders = {order.id: order for order in taken}
+    waits = {end.order_id: (moment(end.at) - moment(orders[end.order_id].at)).total_seconds()
+             for end in ended if end.how == "served" and end.order_id in orders}
     making = {pull.id: sum(s for _, s in pull.step_s) for pull in figures.pulls if pull.step_s and pull.sink is None}
     groups = sorted({pull.group for pull in figures.pulls})
     return Traffic(
-        orders=len(taken), waited=_times(waits, [pull.id for pull in figures.pulls if pull.order_id in waits]),
+        orders=len(orders), waited=_times(waits, [pull.id for pull in figures.pulls if pull.order_id in waits]),
         made=_times(making, making),
         busiest=max(hours(figures.pulls, figures.first_day != figures.last_day), default=None,
                     key=lambda hour: len(hour.pulls)),

@@ -189,7 +189,8 @@ def slope(points: Sequence[tuple[float, float]]) -> Within | None:
 def _grinder(pair: tuple[str, str], days: Sequence[Any]) -> GrinderWeeks:
     own = [(day, each) for day in days for each in day.grinders if (each.grinder, each.coffee) == pair]
     worth = notch_worth_of([each for _, each in own])
-    ground_g, changed_on, suits = 0.0, None, []
+    ground_g, changed_on = 0.0, None
+    suits: list[DaySuits] = []
     by_day = {day.day: each for day, each in own}
     for day in days:
         if pair[0] in day.new_burrs:
@@ -198,7 +199,7 @@ def _grinder(pair: tuple[str, str], days: Sequence[Any]) -> GrinderWeeks:
         ground_g += sum(each.dosed_g + each.purged_g for each in day.grinders if each.grinder == pair[0])
         each = by_day.get(day.day)
         pulls = sum(spell.pulls for spell in each.spells) if each else 0
-        if pulls:
+        if each and pulls:
             setting = sum(spell.pulls * (spell.setting + spell.off_s / worth.value) for spell in each.spells) / pulls
             suits.append(DaySuits(day.day, setting, pulls, ground_g / 1000))
     span_kg = suits[-1].ground_kg - suits[0].ground_kg if suits else 0.0

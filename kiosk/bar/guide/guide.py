@@ -7,6 +7,7 @@ remembers the one before it. What can happen is in `events`; this module takes e
 
 from dataclasses import dataclass, fields, replace
 from math import hypot
+from typing import Any
 
 from kiosk.bar.model import (
     BRISK,
@@ -224,7 +225,7 @@ def _forward(guide: Guide, t_s: float) -> Guide:
             return replace(guide, pump_on_at_s=t_s, on_from=TAPPED)
         case Step.PULL if guide.on_seen_at_s is not None and t_s - guide.on_seen_at_s < CONFIRMS_S:
             return guide                # meant for the key that stood there before the pump was seen
-        case Step.PULL if guide.taken_back_s is not None and t_s - guide.pump_on_at_s > guide.recipe.time_window_s[1]:
+        case Step.PULL if guide.taken_back_s is not None and _since(guide, t_s) > guide.recipe.time_window_s[1]:
             return _next(replace(guide, pump_off_at_s=guide.taken_back_s, off_from=TAPPED, taken_back_s=None), t_s)
         case Step.PULL if not _believed(guide, t_s):
             late = replace(guide, stop_tapped_at_s=t_s)
@@ -244,7 +245,7 @@ FOUND_AT = {
     Step.PULL: ("pump_on_at_s", "on_from", "on_within_s", "on_seen_at_s", "drop_at_s", "drop_from", "pump_off_at_s",
                 "off_from", "off_within_s", "stop_tapped_at_s", "yield_g", "yield_from"),
 }
-NOTHING_YET = {field.name: field.default for field in fields(Guide)}
+NOTHING_YET: dict[str, Any] = {field.name: field.default for field in fields(Guide)}
 
 
 def _back(guide: Guide, t_s: float) -> Guide:
@@ -269,7 +270,7 @@ def _skip(guide: Guide, target: Step, t_s: float) -> Guide:
     if there <= here or there > steps.index(Step.PULL):
         return guide
     missed = steps[here:there]
-    changes = {}
+    changes: dict[str, Any] = {}
     if Step.WARM in missed:
         changes["warmed"] = False
     if Step.PURGE in missed:
@@ -289,13 +290,18 @@ def _go_to(guide: Guide, target: Step, t_s: float) -> Guide:
     if there <= here:
         return guide
     missed = tuple(each for each in guide.steps[here:there] if each not in guide.skipped)
-    locked = {"locked_at_s": guide.locked_at_s or t_s} if target is Step.PULL else {}
+    locked: dict[str, Any] = {"locked_at_s": guide.locked_at_s or t_s} if target is Step.PULL else {}
     return replace(_left(guide, t_s), step=target, not_told=(*guide.not_told, *missed), **locked)
 
 
 def _believed(guide: Guide, t_s: float) -> bool:
     """Whether a stop tapped at `t_s` can be the moment at which the pump stopped, where no scale has a say."""
-    return (guide.has_scale and guide.drop_from == SCALE) or t_s - guide.pump_on_at_s <= BELIEVED * guide.recipe.time_s
+    return (guide.has_scale and guide.drop_from == SCALE) or _since(guide, t_s) <= BELIEVED * guide.recipe.time_s
+
+
+def _since(guide: Guide, t_s: float) -> float:
+    """Seconds since the pump went on; 0 before."""
+    return _between(guide.pump_on_at_s, t_s) or 0.0
 
 
 def _untimed(guide: Guide, t_s: float) -> Guide:
@@ -317,10 +323,11 @@ def _to_the_pull(guide: Guide, t_s: float) -> Guide:
 
 def _pump_on(guide: Guide, seen: PumpOnSeen) -> Guide:
     if EVERY_STEP.index(guide.step) > EVERY_STEP.index(Step.PULL):
-        if seen.source == guide.off_from == CONTACT and 0 <= seen.at_s - guide.pump_off_at_s <= RESUMES_S:
+        stopped_s = guide.pump_off_at_s if seen.source == guide.off_from == CONTACT else None
+        if stopped_s is not None and 0 <= seen.at_s - stopped_s <= RESUMES_S:
             return replace(_left(guide, seen.t_s), step=Step.PULL, pump_off_at_s=None, off_from=None, off_within_s=None)
         return guide
-    told = {"pump_on_at_s": seen.at_s, "on_from": seen.source, "on_within_s": seen.within_s, "on_seen_at_s": seen.t_s}
+    told: dict[str, Any] = {"pump_on_at_s": seen.at_s, "on_from": seen.source, "on_within_s": seen.within_s, "on_seen_at_s": seen.t_s}
     if guide.pump_on_at_s is None:
         on = guide if guide.step is Step.PULL else _to_the_pull(guide, seen.t_s)
         return replace(on, **told)
@@ -329,7 +336,7 @@ def _pump_on(guide: Guide, seen: PumpOnSeen) -> Guide:
 
 
 def _pump_off(guide: Guide, seen: PumpOffSeen) -> Guide:
-    told = {"pump_off_at_s": max(seen.at_s, guide.pump_on_at_s), "off_from": seen.source, "off_within_s": seen.within_s}
+    told: dict[str, Any] = {"pump_off_at_s": max(seen.at_s, guide.pump_on_at_s or seen.at_s), "off_from": seen.source, "off_within_s": seen.within_s}
     if guide.pump_off_at_s is None:
         return _next(replace(guide, **told), seen.t_s) if guide.step is Step.PULL else replace(guide, **told)
     nearby = guide.pump_off_at_s is not None and abs(seen.at_s - guide.pump_off_at_s) <= REPLACES_S
@@ -435,7 +442,7 @@ def warnings(guide: Guide, t_s: float, *, lock_to_pump_s: float, grind_to_pull_s
     return tuple(said)
 
 
-def finished(guide: Guide, **about) -> Pull:
+def finished(guide: Guide, **about: Any) -> Pull:
     """The record of an ended guide. `about` are the fields of Pull that the guide does not know: id, at, grinder …"""
     notes = list(guide.notes)
     if guide.pump_on_at_s is not None:

@@ -42,20 +42,25 @@ def trouble(guide: Guide, t_s: float, cup_g: float | None = None, cup_seen: bool
     `cup_seen`: whether a cup was set on that scale."""
     if guide.ended:
         return None
-    if guide.pulling:
+    if guide.pulling and guide.pump_on_at_s is not None:
         return _pouring(guide, t_s - guide.pump_on_at_s, cup_g, cup_seen)
     if guide.pump_off_at_s is not None:
         return _poured(guide)
     if guide.step is Step.PULL and guide.locked_at_s is not None and t_s - guide.locked_at_s > SCORCHES_S:
         return Trouble(SCORCHED, Message("Locked in {s:.0f} s: the coffee is scorched. Knock it out and dose again.",
                                          s=t_s - guide.locked_at_s), LAST, bin=True)
-    if guide.step in (Step.DOSE, Step.LEVEL, Step.TAMP) and guide.dose_fits is False and not guide.dose_kept:
-        return _dosed(guide)
+    off_g = _off_g(guide)
+    if guide.step in (Step.DOSE, Step.LEVEL, Step.TAMP) and off_g is not None and not guide.dose_fits and not guide.dose_kept:
+        return _dosed(off_g)
     return None
 
 
-def _dosed(guide: Guide) -> Trouble:
-    off_g = guide.dose_g - guide.recipe.dose_g
+def _off_g(guide: Guide) -> float | None:
+    """Grams of the dose over the recipe's; None where it was not weighed."""
+    return None if guide.dose_g is None else guide.dose_g - guide.recipe.dose_g
+
+
+def _dosed(off_g: float) -> Trouble:
     if off_g > 0:
         return Trouble(TOO_MUCH, Message("{g:.1f} g too much: take it out before tamping.", g=off_g),
                        Message("Too much coffee chokes the pull."))
@@ -90,8 +95,8 @@ def _poured(guide: Guide) -> Trouble | None:
 
 def _next(guide: Guide, usual: Message) -> Message:
     """One cause, one change: a dose that was off explains a pull that is off the same way, and nothing else is turned."""
-    if guide.dose_fits is False:
-        off_g = guide.dose_g - guide.recipe.dose_g
+    off_g = _off_g(guide)
+    if off_g is not None and guide.dose_fits is False:
         if off_g > 0 and usual is EASIER:
             return Message(LESS.template, g=off_g)
         if off_g < 0 and usual is FIRMER:
@@ -134,9 +139,9 @@ def seen_in_the_cup(guide: Guide) -> Message | None:
 def _cause(guide: Guide, fast: bool) -> Message:
     """What to look at first. A dose that was weighed is no question: off the way that explains it, it is the cause; right, it
     is not."""
-    if guide.dose_fits is None:
+    off_g = _off_g(guide)
+    if off_g is None:
         return Message("Was the dose right, the tamp firm and straight?") if fast else Message("Was the dose right, the tamp not too hard?")
-    off_g = guide.dose_g - guide.recipe.dose_g
     if guide.dose_fits is False and (off_g < 0) is fast:
         return Message(MORE.template, g=-off_g) if fast else Message(LESS.template, g=off_g)
     return Message("Level the next one, and tamp it firm and straight.") if fast else Message("Tamp the next one as always, no harder.")
@@ -146,8 +151,8 @@ def _all_the_same(guide: Guide) -> list[Message]:
     """A pull that is right in the cup may have been made wrong."""
     if guide.purged is False:
         return [Message("But the group was not purged: purge it before the next one.")]
-    if guide.dose_fits is False:
-        off_g = guide.dose_g - guide.recipe.dose_g
+    off_g = _off_g(guide)
+    if off_g is not None and guide.dose_fits is False:
         return [Message(LESS.template, g=off_g) if off_g > 0 else Message(MORE.template, g=-off_g)]
     return []
 

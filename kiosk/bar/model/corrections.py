@@ -1,11 +1,14 @@
 """What was put right later: records as they are to be read now."""
 
 from collections.abc import Iterable
+from typing import TypeVar, cast
 
 from kiosk.bar.model.record import Corrected, Record, to_json
 
+Kept = TypeVar("Kept", bound=Record)
 
-def corrected(records: Iterable[Record]) -> tuple[Record, ...]:
+
+def corrected(records: Iterable[Kept]) -> tuple[Kept, ...]:
     """`records` in their order, with every correction among them followed, and the corrections themselves left out.
 
     A correction may itself have been corrected. One whose changes do not fit, or whose record is not here, changes
@@ -22,7 +25,7 @@ def corrected(records: Iterable[Record]) -> tuple[Record, ...]:
     return tuple(kept for kept in read if kept is not None)
 
 
-def _put_right(kept: Record, corrections: list[Corrected]) -> Record | None:
+def _put_right(kept: Kept, corrections: list[Corrected]) -> Kept | None:
     for each in corrections:
         if each.void:
             return None
@@ -33,8 +36,8 @@ def _put_right(kept: Record, corrections: list[Corrected]) -> Record | None:
     return kept
 
 
-def _changed(kept: Record, by: Corrected) -> Record:
+def _changed(kept: Kept, by: Corrected) -> Kept:
     """Raises Unsound, a ValueError."""
     from kiosk.bar.model.validate import validate  # the first frame does without
 
-    return validate({**to_json(kept), **by.changes, "kind": type(kept).__name__, "id": kept.id})
+    return cast(Kept, validate({**to_json(kept), **by.changes, "kind": type(kept).__name__, "id": kept.id}))

@@ -44,11 +44,11 @@ def judge(pull: Pull) -> Judgement:
     recipe = pull.recipe
     time = _beside(pull.time_s, recipe.time_fits, recipe.time_window_s, "s", "fast", "slow")
     amount = _beside(pull.yield_g, recipe.yield_fits, recipe.yield_window_g, "g", "short", "long")
-    if not recipe.in_window(pull.time_s, pull.yield_g) and (far := extreme(recipe, pull.time_s, pull.yield_g)) is not None:
+    in_window = recipe.in_window(pull.time_s, pull.yield_g)
+    if not in_window and pull.time_s is not None and (far := extreme(recipe, pull.time_s, pull.yield_g)) is not None:
         time = Finding(far, pull.time_s, *recipe.time_window_s, "s")
     off = tuple(finding for finding in (time, amount) if finding)
-    in_window = recipe.in_window(pull.time_s, pull.yield_g)
-    if in_window:
+    if in_window and pull.time_s is not None:
         off = (Finding("in window", pull.time_s, *recipe.time_window_s, "s"),)
     drop_window = recipe.first_drop_from_s, recipe.first_drop_to_s
     drop = _beside(pull.first_drop_s, lambda s: drop_window[0] <= s <= drop_window[1], drop_window, "s", "early drop", "late drop")

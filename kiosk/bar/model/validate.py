@@ -116,7 +116,7 @@ def problem(kind: type, given: Any, of: str = "") -> str:
         needed = hint is str and field.default is MISSING
         if name not in given or needed and (value is None or isinstance(value, str) and not value.strip()):
             return f"it has no {of}{name}"
-        amiss = problem(hint, value, f"{of}{name}.") if is_dataclass(hint) else _off(f"{of}{name}", value, hint)
+        amiss = problem(hint, value, f"{of}{name}.") if isinstance(hint, type) and is_dataclass(hint) else _off(f"{of}{name}", value, hint)
         if amiss:
             return amiss
     return ""

@@ -109,7 +109,7 @@ def training(name: str, pulls: Iterable[Pull], noted: Iterable[Noted]) -> Traini
     noted = tuple(noted)
     theirs = [pull for pull in pulls if pull.barista == name and made(pull)]
     weighed = [pull for pull in theirs if pull.dose_g is not None]
-    off = [pull.dose_g - pull.recipe.dose_g for pull in weighed]
+    off = [pull.dose_g - pull.recipe.dose_g for pull in theirs if pull.dose_g is not None]
     briefs = [brief(pull) for pull in theirs]
     left_out = [step for pull in theirs for step in pull.skipped]
     return Training(

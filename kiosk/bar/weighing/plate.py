@@ -54,11 +54,11 @@ class Plate:
 
     def forget(self):
         """The scale went away: whatever stands on it later has to show itself anew."""
-        self.__init__()
+        self.__init__()     # type: ignore[misc]  # no other class is made of this one
 
     def tare(self, net_g: float):
         """What has gathered before the pump is on belongs to the cup."""
-        self._base_g += net_g
+        self._base_g = (self._base_g or 0.0) + net_g
         self.points = [(t, g - net_g) for t, g in self.points]
 
     def since(self, from_s: float) -> stream.Points:
@@ -108,7 +108,8 @@ class Plate:
         risen_s = next(t for t, g in (*before, *steady) if t > began_s and g > level_g - CREPT_SHARE * (level_g - low_g))
         if risen_s - began_s > (level_g - low_g) / CREPT_G_PER_S:
             return ()
-        return self._onto(began_s, self._base_g + level_g, level_g - low_g, steady=[(t, g + self._base_g) for t, g in steady])
+        base_g = self._base_g or 0.0
+        return self._onto(began_s, base_g + level_g, level_g - low_g, steady=[(t, g + base_g) for t, g in steady])
 
     def _jumped(self, t_s: float, net_g: float) -> bool:
         if not self.points:
@@ -178,7 +179,8 @@ class Plate:
 
     def _into(self, steady: stream.Points) -> tuple:
         self._odd.clear()
-        self.points += [(t, g - self._base_g) for t, g in steady]
+        base_g = self._base_g or 0.0
+        self.points += [(t, g - base_g) for t, g in steady]
         return ()
 
     def _onto(self, began_s: float, base_g: float, change_g: float,

@@ -108,7 +108,8 @@ class DoseWatch:
             self._zero_g = load_g
             return ()
         above_g = load_g - self._zero_g
-        if self._stayed and self._name is None and DOSE_FROM_G <= above_g - self._empty_g <= DOSE_TO_G:
+        if self._stayed and self._name is None and self._empty_g is not None \
+                and DOSE_FROM_G <= above_g - self._empty_g <= DOSE_TO_G:
             return self._told(t_s, above_g - self._empty_g)      # it was shown empty a moment ago and has not left since
         dosed = tuple((name, grams) for name, grams in self.empties
                       if abs(above_g - grams - self.recipe.dose_g) <= self.recipe.dose_g / 2)

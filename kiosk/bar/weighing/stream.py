@@ -127,7 +127,7 @@ def _bend(points: Points, shape: Callable[[float], float], from_s: float, to_s: 
             bend_s = low + i * step
             if bend_s not in tried:
                 tried[bend_s] = sum(g * g for g in _left(points, shape, bend_s))
-        best_s = min(tried, key=tried.get)
+        best_s = min(tried, key=tried.__getitem__)
         low, high = max(from_s, best_s - step), min(to_s, best_s + step)
     least = tried[best_s]
     # Likelihood profile: within chi-squared(1) = 3.84 of the best, 0.05 g being what a tenth of a gram hides at least.
