@@ -1,7 +1,7 @@
 """The unit booted in containers: `python -m tests.bench.station FOLDER [bookworm] [trixie] [--hangs 20]`. For the superuser.
 
-Needs Debian's debootstrap and systemd-container, Python's pillow, and a network for packages and wheels. FOLDER keeps the containers' roots,
-for the next time, and the pictures. The panel is headless (no graphics card, no console): a drop-in says so, and nothing else
+Needs Debian's debootstrap and systemd-container, Python's pillow, and a network for packages and wheels. FOLDER keeps the
+containers' roots, for the next time, and the pictures. The panel is headless (no graphics card, no console): a drop-in says so, and nothing else
 of the unit is changed. Bars: set up twice, the second time with nothing to do; the picture fills the panel (Debian 13 can be
 told a size); a hang, and kill -9, cured; a refused start readable in picture and journal; an update, one that fails,
 and the book whole after it.
@@ -34,24 +34,26 @@ StandardInput=null
 Environment=WLR_BACKENDS=headless WLR_LIBINPUT_NO_DEVICES=1 WLR_RENDERER=pixman LIBGL_ALWAYS_SOFTWARE=1 SDL_AUDIODRIVER=dummy
 """
 KEY = (230, 159, 0)             # the colour of what is to be touched next: Colour.next
+AS_KIOSK = "setpriv --reuid=evenpull --regid=evenpull --init-groups"
 CURED_S = 15.0
 EXPOSURE = 4.5                  # of systemd's ten: "medium" ends at 5.0
 CLOCK = """[Service]
-Environment=LD_PRELOAD=/{library} FAKETIME_TIMESTAMP_FILE=/var/lib/evenpull/offset FAKETIME_DONT_FAKE_MONOTONIC=1
-Environment=FAKETIME_NO_CACHE=1 FAKETIME_DONT_RESET=1
+ExecStart=
+ExecStart=/usr/bin/cage -d -- /usr/bin/env LD_PRELOAD=/{library} FAKETIME_TIMESTAMP_FILE=/var/lib/evenpull/offset \
+ FAKETIME_DONT_FAKE_MONOTONIC=1 FAKETIME_NO_CACHE=1 /opt/evenpull/now/bin/evenpull --fullscreen
 """
 BROKEN = {
     "does not start": "echo 'raise SystemExit(3)' > app.py",
     "makes the book a newer one and then ends": "sed -i 's/^FORMAT = 2/FORMAT = 3/' book/stored_record.py && sed -i "
     "'s/^STEPS.*/STEPS = {1: _traces_apart, 2: lambda folder, disk: None}/' book/upgrade.py && sed -i "
     "'s/self.service.book.nudge()/raise SystemExit(3)/' app.py"}
-TILL_PORT = 7101
-TILL = f"""import socket, time
-with socket.create_server(("127.0.0.1", {TILL_PORT})) as till:
+TILL_PORTS = {"bookworm": 7112, "trixie": 7113}     # the containers share this machine's network
+TILL = """import socket, sys, time
+with socket.create_server(("127.0.0.1", int(sys.argv[1]))) as till:
     line, _ = till.accept()
     time.sleep(3)
     for number in (11, 12, 13):
-        line.sendall(f"Order {{number}}\\n1 Espresso\\n\\f".encode())
+        line.sendall(f"Order {number}\\n1 Espresso\\n\\f".encode())
         time.sleep(2)
     time.sleep(600)
 """
@@ -101,11 +103,11 @@ class Container:
         return time.monotonic() - began_s if found else None
 
     def picture(self, to: Path, size: str | None = None) -> Image.Image:
-        seat = "setpriv --reuid=evenpull --regid=evenpull --init-groups env XDG_RUNTIME_DIR=/run/evenpull WAYLAND_DISPLAY=wayland-0"
+        seat = f"{AS_KIOSK} env XDG_RUNTIME_DIR=/run/evenpull WAYLAND_DISPLAY=wayland-0"
         if size:
             self.run(f"{seat} wlr-randr --output HEADLESS-1 --custom-mode {size}")
             time.sleep(3)
-        self.run(f"rm -f /var/tmp/panel.png; {seat} grim /var/tmp/panel.png")
+        self.run(f"rm -f /var/tmp/panel.png; timeout 30 {seat} grim /var/tmp/panel.png")
         shutil.copyfile(self.root / "var/tmp/panel.png", to)
         return Image.open(to).convert("RGB")
 
@@ -164,7 +166,8 @@ def play(bars: Bars, folder: Path, suite: str, hangs: int) -> None:
         bars.above(f"{suite}: set up by one command", "Done." in said, 1)
         print(said if "Done." not in said else "", end="")
         told = box.run("systemd-analyze security --offline=true /etc/systemd/system/evenpull.service")
-        bars.below(f"{suite}: exposure, as systemd counts it", float(told.strip().splitlines()[-1].split(": ")[1].split()[0]), EXPOSURE)
+        exposure = float(told.strip().splitlines()[-1].split(": ")[1].split()[0])
+        bars.below(f"{suite}: exposure, as systemd counts it", exposure, EXPOSURE)
         again = box.run(f"{offline} /root/v/bin/evenpull station install {wheel}")
         bars.above(f"{suite}: run again, nothing is left to do", "Nothing is left" in again, 1)
         began_s = box.serving()
@@ -214,19 +217,21 @@ def refused(bars: Bars, box: Container, folder: Path, suite: str) -> None:
 
 
 def unset_clock(bars: Bars, box: Container, folder: Path, suite: str) -> None:
-    """The computer's clock is everybody's, also out of the container: so the unit alone is shown another, by a library that
-    Debian has for that. Orders come as a till's tickets."""
+    """The computer's clock is everybody's, also out of the container: so the kiosk alone is shown another, by a library
+    that Debian has for that. Orders come as a till's tickets."""
     offset = box.root / "var/lib/evenpull/offset"
     offset.write_text(f"-{int(time.time()) - 8 * 3600}")                     # eight in the morning of 1 January 1970
     where = box.root / "etc/systemd/system/evenpull.service.d/clock.conf"
     where.write_text(CLOCK.format(library=next(box.root.glob("usr/lib/*/faketime/libfaketimeMT.so.1")).relative_to(box.root)))
     (box.root / "root/till.py").write_text(TILL)
-    setup = box.root / "root/setup.json"
-    setup.write_text(json.dumps({"evenpull": "setup", "format": 1, "settings": {"till": {"url": f"socket://127.0.0.1:{TILL_PORT}"}}}))
+    port, setup = TILL_PORTS[suite], box.root / "var/tmp/setup.json"
+    settings = {"till": {"url": f"socket://127.0.0.1:{port}"}}
+    setup.write_text(json.dumps({"evenpull": "setup", "format": 1, "settings": settings}))
     today = box.run("date +%F").strip()
-    box.run("systemctl stop evenpull; rm -rf /var/lib/evenpull/book; setpriv --reuid=evenpull --regid=evenpull --init-groups "
-            "evenpull setup import /dev/stdin < /root/setup.json; systemctl daemon-reload; systemctl start --no-block evenpull; "
-            "setsid python3 /root/till.py >/dev/null 2>&1 </dev/null &")
+    print("  ", box.run("systemctl stop evenpull; rm -rf /var/lib/evenpull/book; "
+                        f"{AS_KIOSK} evenpull setup import /var/tmp/setup.json --book /var/lib/evenpull/book").strip())
+    box.run("systemctl daemon-reload; systemctl start --no-block evenpull; "
+            f"setsid python3 /root/till.py {port} >/dev/null 2>&1 </dev/null &")
     box.serving()
     days = box.root / "var/lib/evenpull/book/days"
     made = box._wait_for(lambda: orders(days, "1970-01-01"), 60)
@@ -254,8 +259,9 @@ def updates(bars: Bars, box: Container, suite: str, wheel: str) -> None:
     bars.above(f"{suite}: an update with no network", "Done." in said, 1)
     for what, change in BROKEN.items():
         broken = "/root/broken/" + Path(wheel).name
-        box.run(f"rm -rf /root/broken && mkdir /root/broken && cd /root/broken && python3 -m zipfile -e {wheel} x && cd x/kiosk && "
-                f"{change} && cd .. && python3 -m zipfile -c {broken} * && cd .. && rm -rf x")
+        box.run("rm -rf /root/broken && mkdir /root/broken && cd /root/broken && "
+                f"python3 -m zipfile -e {wheel} x && cd x/kiosk && {change} && cd .. && "
+                f"python3 -m zipfile -c {broken} * && cd .. && rm -rf x")
         said = box.run(f"evenpull station update {broken}")
         bars.above(f"{suite}: an update that {what} goes back by itself", "The old one serves again" in said, 1)
         print(f"   {said.strip().splitlines()[-1]}", flush=True)
