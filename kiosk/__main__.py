@@ -18,6 +18,7 @@ COMMANDS = {
     "import": ("kiosk.commands.keeping", "take_in", "records out of another book's export"),
     "forget": ("kiosk.commands.keeping", "forget", "a person's name out of the book"),
     "setup": ("kiosk.commands.setup", "run", "a station's settings into a file, or out of one, for the next station"),
+    "certificate": ("kiosk.commands.certificate", "run", "what a hire was shown, when and by whom, as a page to print"),
     "chain": ("kiosk.commands.chain", "run", "questions about many bars, for an engine that reads folders"),
     "station": ("kiosk.commands.station", "run", "set a station up on this machine, take it off, update it"),
     "where": ("kiosk.commands.where", "run", "where this station keeps what"),
@@ -27,7 +28,7 @@ COMMANDS = {
 def usage() -> str:
     called = folders.called()
     return "\n".join([f"{called} [--help]        serve (a practice shift where there is no display)",
-                      *(f"{called} {name:<9} …      {what}" for name, (_, _, what) in COMMANDS.items()),
+                      *(f"{called} {name:<11} …      {what}" for name, (_, _, what) in COMMANDS.items()),
                       f"{called} --version"])
 
 

@@ -5,7 +5,18 @@ from dataclasses import asdict
 
 from kiosk.bar.model import EVERY, Corrected, Noted, Person, Pull, Record
 from kiosk.bar.model.setup import FIVE
-from kiosk.bar.training import LOOKED_AT, SIGNED_OFF, Brief, Steadiness, brief, made, steadiness
+from kiosk.bar.training import (
+    LOOKED_AT,
+    SHOWN,
+    SIGNED_OFF,
+    Brief,
+    Steadiness,
+    Training,
+    brief,
+    made,
+    steadiness,
+    training,
+)
 from kiosk.book import Book
 from kiosk.station.recall import marks, since
 
@@ -57,6 +68,11 @@ class Teaching:
         book.keep(signed)
         self._signed[name], self._last_signed = trainer, signed
         self._remember()
+        self._publish()
+
+    def saw(self, name: str, step: str, trainer: str) -> None:
+        """`trainer` watched `name` do `step` right."""
+        self._book.keep(Noted(id=self._book.new_id(), at=self._at(), what=SHOWN, by=trainer, facts={"who": name, "step": step}))
         self._publish()
 
     def undo_sign_off(self) -> None:
@@ -118,3 +134,9 @@ def _counts(pull: Pull) -> bool:
 
 def _matters(record: Record) -> bool:
     return isinstance(record, Pull) and _counts(record) or isinstance(record, Noted) and record.what == SIGNED_OFF
+
+
+def training_of(book: Book, name: str, days: int | None = None) -> Training:
+    """The record of `name` over the latest `days` of the book; all of them where none are given."""
+    kept = [book.day(day) for day in (book.days() if days is None else book.days()[-days:])]
+    return training(name, (pull for day in kept for pull in day.of(Pull, traces=False)), (noted for day in kept for noted in day.of(Noted)))

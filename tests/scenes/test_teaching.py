@@ -1,7 +1,8 @@
 """A hire, and the trainer beside them, on the real screens."""
 
+from kiosk.__main__ import main
 from kiosk.bar.guide import guide as guides
-from kiosk.bar.model import Pull
+from kiosk.bar.model import Noted, Pull
 from tests.support.at_work import AtWork
 
 STAFF = {"Ines": {}, "Tomo": {"new": True}}
@@ -16,6 +17,30 @@ def test_scene_44_the_hire_cannot_sign_alone_where_the_bar_has_a_pin(tmp_path):
         work.frames(5)
         assert rooms.current == "pin"
         assert work.service.teaching.signed_by("Tomo") is None
+
+
+def test_scene_44_the_trainer_ticks_steps_off_while_watching_and_the_certificate_says_so(tmp_path, capsys):
+    with AtWork(tmp_path / "book", scale=False, settings={"groups": 1, "staff": STAFF, "bar": "Rosa & Co"}) as work:
+        work.kiosk.root.go("trainer")
+        work.settle_threads()
+        work.tap("Watch", "Ines", "Dose", "Tamp", "Dose", "Done")
+        work.settle_threads()
+        room = work.kiosk.root.open
+        assert "Seen right by a trainer: 2 of 11 steps" in room.lines
+        shown = [(note.facts["who"], note.facts["step"], note.by) for note in work.book.today().of(Noted)]
+        assert shown == [("Tomo", "dose", "Ines"), ("Tomo", "tamp", "Ines")]
+        work.tap("Sign off", "Ines")
+        work.settle_threads()
+        work.tap("Certificate")
+        assert room.rule.startswith("Written: ") and room.rule.endswith("Tomo.html")
+        page = (work.service.closing.folder / "Tomo.html").read_text()
+    file = tmp_path / "by command.html"
+    assert main(["certificate", "Tomo", "--html", str(file), "--book", str(tmp_path / "book")]) == 0
+    for text in (page, file.read_text()):
+        assert "Signed off by Ines on 2026" in text and "Rosa &amp; Co" in text and text.count("<td>Ines</td>") == 2
+        assert "http" not in text and "<script" not in text
+    assert main(["certificate", "Nobody", "--html", str(file), "--book", str(tmp_path / "book")]) == 2
+    assert "knows nobody called Nobody" in capsys.readouterr().err
 
 
 def test_a_restart_remembers_who_is_at_work(tmp_path):

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from kiosk.bar.model import EVERY_STEP, Noted, Pull, usual
+from kiosk.bar.model import EVERY_STEP, Noted, Pull, Step, usual
 from kiosk.bar.training import CAUSES, Cause, Mend
 from tests.support.at_work import AtWork
 
@@ -57,6 +57,14 @@ def hires_rooms(work: AtWork) -> Iterator[str]:
     rooms.go("trainer")
     work.settle_threads()
     yield "trainer"
+    rooms.open.start_watching()
+    rooms.open.trained_by("Ines")
+    rooms.open.tick_off(Step.DOSE)
+    yield "trainer-watching"
+    rooms.open._choose("Tomo")
+    work.settle_threads()
+    rooms.open.write_certificate()
+    yield "trainer-certificate"
     rooms.open.start_signing()
     yield "trainer-signing"
     rooms.open.sign("Ines")

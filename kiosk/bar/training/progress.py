@@ -8,7 +8,7 @@ from statistics import fmean, median
 from kiosk.bar.model import EVERY_STEP, Noted, Pull, Step
 from kiosk.bar.training.lesson import Score, score
 
-PRACTICE, SIGNED_OFF = "practice", "signed off"    # what a Noted says
+PRACTICE, SIGNED_OFF, SHOWN = "practice", "signed off", "step shown"    # what a Noted says
 STEADY_PULLS = 20           # made, before the help may fade (chosen)
 LOOKED_AT = 10              # the latest of them
 RIGHT_DOSES = 9             # of the latest weighed ones, within tolerance
@@ -57,7 +57,8 @@ class StepSeconds:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Training:
-    """`dose_sd_g` is the weighed doses' spread about the recipe's, None below two; `signed` the latest sign-off."""
+    """`dose_sd_g` is the weighed doses' spread about the recipe's, None below two; `signed` the latest sign-off,
+    `shown` the latest tick of a trainer for each step, in the order of the work."""
 
     name: str
     pulls: int
@@ -69,6 +70,7 @@ class Training:
     score: Score
     steady: Steadiness
     signed: Noted | None
+    shown: tuple[Noted, ...] = ()
 
 
 def made(pull: Pull) -> bool:
@@ -104,6 +106,12 @@ def sign_off(noted: Iterable[Noted], name: str) -> Noted | None:
                key=lambda each: each.id, default=None)
 
 
+def shown(noted: Iterable[Noted], name: str) -> tuple[Noted, ...]:
+    """The latest time a trainer saw `name` do each step right; `by` is the trainer's."""
+    latest = {str(each.facts.get("step")): each for each in noted if each.what == SHOWN and each.facts.get("who") == name}
+    return tuple(latest[step] for step in map(str, EVERY_STEP) if step in latest)
+
+
 def training(name: str, pulls: Iterable[Pull], noted: Iterable[Noted]) -> Training:
     """The record of `name` out of everybody's pulls and notes, in the order kept."""
     noted = tuple(noted)
@@ -117,7 +125,8 @@ def training(name: str, pulls: Iterable[Pull], noted: Iterable[Noted]) -> Traini
         dose_sd_g=sqrt(fmean(g * g for g in off)) if len(off) > 1 else None,
         skipped=tuple((step, left_out.count(step)) for step in map(str, EVERY_STEP) if step in left_out),
         step_s=_step_seconds(theirs), score=score(answers(noted, name)),
-        steady=steadiness(len(theirs), briefs), signed=sign_off(noted, name))
+        steady=steadiness(len(theirs), briefs), signed=sign_off(noted, name),
+        shown=shown(noted, name))
 
 
 def _step_seconds(pulls: Sequence[Pull]) -> tuple[StepSeconds, ...]:

@@ -7,16 +7,19 @@ from kivy.lang import Builder
 from kivy.properties import BooleanProperty, StringProperty
 from kivy.uix.boxlayout import BoxLayout
 
-from kiosk.bar.model import BY_RULE, EVERY, Noted, Pull, Step
+from kiosk.bar.model import BY_RULE, EVERY, EVERY_STEP, Step
 from kiosk.bar.model.setup import FIVE
-from kiosk.bar.training import CAUSES, IN_WINDOW, LOOKED_AT, RIGHT_DOSES, STEADY_PULLS, Score, Training, training
+from kiosk.bar.training import CAUSES, IN_WINDOW, LOOKED_AT, RIGHT_DOSES, STEADY_PULLS, Score, Training
 from kiosk.screens.hire.practice import CAUSE_WORDS
 from kiosk.screens.ui.look import Type
 from kiosk.screens.ui.room import Room
 from kiosk.screens.ui.touch import Key
 from kiosk.screens.ui.words import N_, STEP_WORDS, _
+from kiosk.station import certificates
+from kiosk.station.teaching import training_of
 
 DAYS = 60               # back
+MOST_TOLD = 9           # faults of the practice bar that are listed, those missed most often first
 HELP_WORDS = {BY_RULE: N_("Help: by the rule"), EVERY: N_("Help: every step"), FIVE: N_("Help: five steps")}
 
 
@@ -49,7 +52,7 @@ class TrainerScreen(Room):
         self._choose(chosen.name if chosen else "")
 
     def _choose(self, name: str):
-        self.person, self.signing, self._signed_here = name, False, False
+        self.person, self.signing, self._signed_here, self._watcher, self._found = name, False, False, "", None
         self.title, self.lines, self.apart = name or _("No staff yet: add them under Setup."), "", ""
         self.ids.told.clear_widgets()
         self.ids.steps.clear_widgets()
@@ -59,10 +62,7 @@ class TrainerScreen(Room):
             self.service.aside.begin("sums", lambda: self._add_up(name), lambda: self._failed(name))
 
     def _add_up(self, name: str):
-        book = self.service.book
-        days = [book.day(day) for day in book.days()[-DAYS:]]
-        self._show(training(name, (pull for day in days for pull in day.of(Pull, traces=False)),
-                            (noted for day in days for noted in day.of(Noted))))
+        self._show(training_of(self.service.book, name, DAYS))
 
     @mainthread
     def _failed(self, name: str):
@@ -72,6 +72,7 @@ class TrainerScreen(Room):
     @mainthread
     def _show(self, found: Training):
         if found.name == self.person:
+            self._found = found
             self.lines = "\n".join(record_lines(found))
             for each in found.step_s:
                 self.ids.steps.add_widget(StepSecondsRow(
@@ -82,11 +83,11 @@ class TrainerScreen(Room):
     def _show_told(self, score: Score):
         self.apart = _("Right at the practice bar: {n} of {all}").format(n=score.told, all=score.lessons) \
             if score.lessons else _("No practice yet.")
-        for cause in CAUSES if score.lessons else ():
+        met = sorted(filter(score.met, CAUSES), key=lambda cause: score.right(cause) / score.met(cause))
+        for cause in met[:MOST_TOLD]:
             mixed = ", ".join(f"{_(CAUSE_WORDS[said])} {n}" for said, n in score.taken_for(cause)[:2])
-            met = score.met(cause)
             self.ids.told.add_widget(ToldRow(what=_(CAUSE_WORDS[cause]), mixed=mixed,
-                                             told=f"{score.right(cause)} / {met}" if met else "–"))
+                                             told=f"{score.right(cause)} / {score.met(cause)}"))
 
     def _draw(self, found: Training | None = None):
         teaching, person = self.service.teaching, self.service.setup.person(self.person)
@@ -99,23 +100,36 @@ class TrainerScreen(Room):
             self.title = _("{name}, signed off by {trainer} on {day}").format(name=found.name, trainer=found.signed.by,
                                                                              day=found.signed.at[:10])
         if self.signing:
-            for each in self.service.setup.staff:
-                if each.name != self.person and not each.new:
-                    keys.add_widget(_key(each.name, lambda name=each.name: self.sign(name), "next"))
+            for name in self._trainers():
+                keys.add_widget(_key(name, lambda name=name: self.trained_by(name), "next"))
             return keys.add_widget(_key(_("Nobody"), self.start_signing))
+        if self._watcher:
+            for step in EVERY_STEP:
+                keys.add_widget(_key(_(STEP_WORDS[step].short), lambda step=step: self.tick_off(step), on=str(step) in self._seen))
+            return keys.add_widget(_key(_("Done"), lambda: self._choose(self.person), "next"))
         keys.add_widget(_key(_("Back"), self.rooms.home))
         keys.add_widget(_key(_("Next person"), self.next_person))
         keys.add_widget(_key(_(HELP_WORDS[person.help]), self.next_help))
+        keys.add_widget(_key(_("Watch"), self.start_watching))
+        keys.add_widget(_key(_("Certificate"), self.write_certificate, enabled=self._found is not None))
         if self._signed_here:
             keys.add_widget(_key(_("Undo"), self.undo))
         else:
             signed = teaching.signed_by(self.person) is not None
             keys.add_widget(_key(_("Sign again") if signed else _("Sign off"), self.start_signing))
 
+    def _trainers(self) -> list[str]:
+        return [each.name for each in self.service.setup.staff if each.name != self.person and not each.new]
+
     def _rule_told(self, person) -> str:
         teaching = self.service.teaching
+        if self.signing and not self._trainers():
+            return _("Nobody here can sign: add a trainer under Setup, Staff, who is not new.")
         if self.signing:
-            return _("Who signs that {name} can work by the five steps?").format(name=person.name)
+            asked = _("Who watches {name}?") if self._to_watch else _("Who signs that {name} can work by the five steps?")
+            return asked.format(name=person.name)
+        if self._watcher:
+            return _("{trainer} watches {name}: touch each step that was done right.").format(trainer=self._watcher, name=person.name)
         now = _("Sees every step now.") if teaching.every_step(person) else _("Sees five steps now.")
         if person.help != BY_RULE:
             return f"{now} {_('Set by hand, whatever the rule says.')}"
@@ -143,8 +157,38 @@ class TrainerScreen(Room):
         self._draw()
 
     def start_signing(self):
-        self.signing = not self.signing
+        self.signing, self._to_watch = not self.signing, False
         self._draw()
+
+    def start_watching(self):
+        self.signing = self._to_watch = True
+        self._draw()
+
+    def trained_by(self, trainer: str):
+        """A trainer's name was touched: to sign, or to watch."""
+        if not self._to_watch:
+            return self.sign(trainer)
+        self.signing, self._watcher, self._seen = False, trainer, set()
+        self.lines = self.apart = ""            # the steps take their place
+        self.ids.told.clear_widgets()
+        self.ids.steps.clear_widgets()
+        self._draw()
+
+    def tick_off(self, step: Step):
+        if str(step) not in self._seen:
+            self.service.teaching.saw(self.person, str(step), self._watcher)
+            self._seen.add(str(step))
+            self._draw()
+
+    def write_certificate(self):
+        """Beside the evenings, where a manager fetches pages."""
+        file = self.service.closing.folder / certificates.named_after(self.person)
+        try:
+            certificates.write(self._found, self.service.book.day_now(), self.service.setup, file)
+            self.rule = _("Written: {file}").format(file=file)
+        except OSError as wrong:
+            self.rule = _("{file} could not be written ({why}). Choose another folder under Setup, Evening.").format(
+                file=file, why=wrong.strerror)
 
     def sign(self, trainer: str):
         self.service.teaching.sign_off(self.person, trainer)
@@ -163,6 +207,8 @@ def record_lines(found: Training) -> list[str]:
     if found.doses:
         spread = _(", spread {g:.1f} g").format(g=found.dose_sd_g) if found.dose_sd_g is not None else ""
         lines.append(_("Doses right: {right} of {n}").format(right=found.doses_right, n=found.doses) + spread)
+    if found.shown:
+        lines.append(_("Seen right by a trainer: {n} of {all} steps").format(n=len(found.shown), all=len(EVERY_STEP)))
     if found.pulls:
         skipped = ", ".join(f"{_(STEP_WORDS[Step(step)].short)} {n}" for step, n in found.skipped)
         lines.append(_("Steps skipped: {what}").format(what=skipped or _("none")))
@@ -171,8 +217,8 @@ def record_lines(found: Training) -> list[str]:
     return lines
 
 
-def _key(words, then, kind="plain") -> Key:
-    key = Key(text=words, kind=kind, size_u=Type.body)
+def _key(words, then, kind="plain", on=False, enabled=True) -> Key:
+    key = Key(text=words, kind=kind, size_u=Type.body, on=on, disabled=not enabled)
     key.bind(on_tap=lambda key: then())
     return key
 

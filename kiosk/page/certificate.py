@@ -1,0 +1,37 @@
+"""What a hire was shown, when and by whom, and what their coffee came to: one page to print and to sign."""
+
+from html import escape
+
+from kiosk.bar.messages import ENGLISH, Language, Message
+from kiosk.bar.model import Step
+from kiosk.bar.training import CAUSES, Training
+from kiosk.page.sheet import Sheet
+
+STEPS = {
+    Step.WARM: Message("Warm"), Step.KNOCK: Message("Knock out"), Step.DOSE: Message("Dose"), Step.LEVEL: Message("Level"),
+    Step.TAMP: Message("Tamp"), Step.RIM: Message("Rim"), Step.PURGE: Message("Purge"), Step.LOCK: Message("Lock in"),
+    Step.PULL: Message("Pull"), Step.JUDGE: Message("Judge"), Step.SERVE: Message("Serve"),
+}
+
+
+def certificate(of: Training, day: str, bar: str = "", language: Language = ENGLISH) -> str:
+    """One HTML document for `of`, written on `day`. It says what was kept and nothing more."""
+    sheet = Sheet(language)
+    signed = Message("Signed off by {trainer} on {day}.", trainer=of.signed.by, day=of.signed.at[:10]) if of.signed else \
+        Message("Not signed off yet.")
+    seen = {str(note.facts["step"]): note for note in of.shown}
+    steps = [("", [sheet.head(name), f"<td>{escape(note.at[:10]) if (note := seen.get(str(step))) else '–'}</td>",
+                   f"<td>{escape(note.by or '') if note else '–'}</td>"]) for step, name in STEPS.items()]
+    figures = [(Message("Pulls"), str(of.pulls)), (Message("Doses right"), f"{of.doses_right} / {of.doses}"),
+               (Message("In window, of the latest"), str(of.steady.in_window)),
+               (Message("Practice: faults named rightly"), f"{of.score.told} / {of.score.lessons}"),
+               (Message("Practice: kinds of faults met"), f"{sum(of.score.met(cause) > 0 for cause in CAUSES)} / {len(CAUSES)}")]
+    counted = [("", [sheet.head(name), f"<td>{value}</td>"]) for name, value in figures]
+    body = "".join((
+        sheet.header(of.name, f"{bar} · {day}" if bar else day, signed), "<main>",
+        sheet.section(Message("What was shown"), sheet.grid(
+            Message("Each step, when a trainer last saw it done right, and who"), (Message("Step"), Message("Day"), Message("Trainer")), steps)),
+        sheet.section(Message("What the coffee came to"), sheet.grid(
+            Message("Counted by the kiosk"), (Message("Figure"), Message("Value")), counted)),
+        f"<p>{sheet.words(Message('Hire: ____________________   Trainer: ____________________'))}</p></main>"))
+    return sheet.document(of.name, day, body)

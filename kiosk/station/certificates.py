@@ -1,0 +1,22 @@
+"""A certificate of what a hire was shown, as a page in a file."""
+
+import os
+from pathlib import Path
+
+from kiosk.bar.model import Setup
+from kiosk.bar.training import Training
+from kiosk.languages import catalogue
+from kiosk.page import certificate
+
+
+def write(of: Training, day: str, setup: Setup, file: Path, language: str | None = None) -> None:
+    """Write it, for its owner alone: it names people. Raises OSError."""
+    file.parent.mkdir(parents=True, exist_ok=True)
+    page = certificate(of, day, setup.bar, catalogue(language or setup.evening_language))
+    with open(os.open(file, os.O_WRONLY | os.O_CREAT | os.O_TRUNC | os.O_CLOEXEC, 0o600), "w", encoding="utf-8") as out:
+        out.write(page)
+
+
+def named_after(person: str) -> str:
+    """A file's name for the certificate of `person`."""
+    return "".join(sign if sign.isalnum() or sign in " -_" else "-" for sign in person).strip() + ".html"
