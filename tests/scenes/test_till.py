@@ -114,3 +114,12 @@ def test_what_is_not_understood_is_shown_as_it_came_taught_by_touch_and_then_ord
         assert orders(again)[1].label == "Table 12" and again.kiosk.root.current == "station"
         again.prints(HEAD.replace(b"12", b"15") + b"2 FLAT WHT 6.20\n" + CUT)
         assert dict(orders(again)[-1].drinks) == {"Cappuccino": 2}      # from then on by itself
+
+
+def test_a_ticket_stays_to_be_read_when_another_room_is_opened(work):
+    work.service.till.came(("Table 7", "2 FLAT WHT"))
+    for room in ("till", "notes", "till"):
+        work.kiosk.root.go(room)
+        work.frames(3)
+    work.kiosk.root.home()
+    assert [ticket.lines for ticket in work.service.till.open] and work.kiosk.root.current == "station"

@@ -156,7 +156,7 @@ class LettersScreen(Room):
         keyboard.bind(on_textinput=self._typed, on_key_down=self._key)
         self._keyboard = keyboard
 
-    def leave(self):
+    def closed(self):
         self._keyboard.unbind(on_textinput=self._typed, on_key_down=self._key)
         self._keyboard.release()
 

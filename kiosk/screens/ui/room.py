@@ -19,7 +19,7 @@ class Room(BoxLayout):
     def enter(self):
         """Called as the room is opened."""
 
-    def leave(self):
+    def closed(self):
         """Called as another room is opened instead."""
 
     def show(self):

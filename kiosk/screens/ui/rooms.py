@@ -66,7 +66,7 @@ class Rooms(BoxLayout):
         if name in MANAGERS and not self._unlocked and self.service.pin.there:
             self.room("pin").then, self.room("pin").setting, name = name, False, "pin"
         for room in self.children:
-            room.leave()
+            room.closed()
         self.came_from, self.current = self.current, name
         Key.opened_s = monotonic()
         self.clear_widgets()
