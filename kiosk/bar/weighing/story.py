@@ -134,6 +134,8 @@ class Story:
         waiting = [live for live in self._live if live.waits_on(scale)]
         if pouring is not None:
             yield from self._feed(pouring, scale, sample)
+            if not pouring.pours_on(scale):
+                yield from self._free_again(waiting, scale, sample.t_s)
         elif waiting:
             yield from self._await_the_drop(waiting, scale, sample)
         elif seen is not None:
@@ -176,6 +178,14 @@ class Story:
                 live.watches[scale].pump_on(live.pull.on_s)
         owner.watches = {scale: owner.watches[scale]}       # its cup stands here, and on no other scale
         yield from self._note(owner, seen)
+
+    def _free_again(self, waiting: list[_Live], scale: int, t_s: float) -> Iterator[Sighting]:
+        """A pour has ended: what another pull gave meanwhile fell beside the scale."""
+        for live in waiting:
+            usual_s, within_s = self._habits(live.pull.group).first_drop(live.pull.recipe)
+            if not live.watches[scale].pouring and (live.pull.off_s is not None or t_s - live.pull.on_s > usual_s + within_s):
+                lost = live.watches[scale].falls_beside(t_s)
+                yield from self._note(live, lost if len(live.watches) == 1 else ())     # another scale may have it
 
     def _untimely(self, pull: ToldPull, drop_s: float) -> float:
         usual_s, within_s = self._habits(pull.group).first_drop(pull.recipe)

@@ -4,9 +4,10 @@ from dataclasses import replace
 from random import Random
 
 import pytest
+from scipy import stats
 
 from kiosk.bar.model import usual
-from kiosk.bar.weighing import Habits, Poured, habits_from, learn, unlearn
+from kiosk.bar.weighing import Habits, Poured, cue, habits_from, learn, unlearn
 
 RECIPE = usual("house", "double")
 
@@ -82,6 +83,23 @@ def test_a_groups_first_drops_narrow_the_window_that_the_recipe_gives():
     assert mean_s == pytest.approx(6.0, abs=0.2) and within_s < wide_s / 2
     odd_s, _ = taught(*told, replace(told[0], first_drop_s=19.0)).first_drop(RECIPE)
     assert odd_s == pytest.approx(mean_s, abs=0.01)         # more than 4 s off: something else was the matter
+
+
+def test_the_first_drops_reach_is_students_t_of_the_pulls_that_told_it():
+    assert cue.WIDE == tuple(round(float(stats.t.ppf(0.975, freedom)), 2) for freedom in range(4, 15))
+    alike = [replace(each, first_drop_s=4.0) for each in of_a_machine(11, 14, reaction_s=0.4, after_s=0.8)]
+    reaches = [taught(*alike[:n]).first_drop(RECIPE)[1] for n in range(1, 15)]
+    assert reaches == sorted(reaches, reverse=True) and reaches[-1] > 0
+
+
+def test_half_of_a_late_bend_is_the_scales():
+    """Scale and valve are known to the same ± before any pull, so that they share what a bend is late by."""
+    one, none = of_a_machine(12, 1, reaction_s=0.4, after_s=0.8, bend_s=0.7)[0], Poured(reaction_s=0.4, flow_g_per_s=2.0, after_g=2.0)
+    assert taught(one, none).taught and taught(none, one).taught and not taught(none).taught
+    late = taught(*of_a_machine(12, 24, reaction_s=0.4, after_s=0.8, bend_s=0.7))
+    assert late.bend_s() == pytest.approx(0.7, abs=0.05)
+    assert late.delay_s() == pytest.approx(0.2 + (late.bend_s() - 0.3) / 2) and Habits().delay_s() == pytest.approx(0.2)
+    assert taught(*of_a_machine(13, 24, reaction_s=0.4, after_s=0.8, bend_s=-0.4)).delay_s() == 0.0
 
 
 @pytest.mark.parametrize("kept", [{}, {"pulls": 3}, {"pulls": [{"flow": 2.0}]}, {"pulls": [7]}])

@@ -58,11 +58,12 @@ def test_the_tail_of_a_knock_does_not_move_the_first_drop():
     assert knocked_s == pytest.approx(calm_s, abs=0.05)
 
 
-def test_what_comes_after_the_stop_is_the_likeliest_line_under_students_t():
+@pytest.mark.parametrize("many", [1, 2, 14])       # of few, the prior has its say
+def test_what_comes_after_the_stop_is_the_likeliest_line_under_students_t(many):
     # The penalty written out (Student's t errors, normal prior), and minimised by scipy instead of by reweighting.
     chance = Random(8)
     pulls = []
-    for number in range(14):
+    for number in range(many):
         flow = chance.uniform(1.2, 3.2)
         after_g = 0.9 * flow + 0.7 + chance.gauss(0, 0.15) + (4.0 if number == 9 else 0.0)
         pulls.append(Poured(reaction_s=0.4, flow_g_per_s=flow, after_g=after_g))
