@@ -9,7 +9,6 @@ from kivy.core.window import Keyboard, Window
 from kiosk.screens.ui.look import Colour, look
 from kiosk.screens.ui.rooms import Rooms
 from kiosk.screens.ui.sound import Sounds
-from kiosk.station.spare_memory import SpareMemory
 from kiosk.station.station import Station
 from kiosk.station.watched import Watched
 
@@ -48,16 +47,13 @@ class Kiosk(App):
         Frames.schedule_once(lambda _seconds: self._scale_settled(), 0)     # the first frame waits for no port
         self._mending = Frames.schedule_interval(self.mend, MEND_S)
         self._ticking = Frames.schedule_interval(self.tick, 1 / TICKS_A_SECOND)
-        self._watched, self._spare = Watched(), SpareMemory(ticks=self.service.clock.s)
+        self._watched = Watched()
         return self.root
 
     def mend(self, _seconds) -> None:
-        """Every few seconds: what a disk in trouble did not take is tried again, a day's backup made when due, spare
-        memory given back."""
+        """Every few seconds: what a disk in trouble did not take is tried again, and a day's backup made when due."""
         self.service.book.nudge()
         self.service.backing.tick()
-        if not any(lane.work and lane.work.guide.pulling for lane in self.service.lanes.values()):
-            self._spare.at_rest()
 
     def tick(self, _seconds=0.0):
         self._watched.alive()
