@@ -53,3 +53,19 @@ def test_a_plugged_in_keyboard_writes_and_escape_goes_back_and_closes_nothing(tm
         assert written == ["Zoë-Lu"]
         press(work, "escape")
         assert work.kiosk.root.current == "setup" and work.kiosk.root.parent is not None
+
+
+def test_the_key_to_touch_next_is_on_the_left_for_a_left_hand(tmp_path):
+    with AtWork(tmp_path, scale=False, settings={"groups": 1, "staff": {"Ines": {}, "Tomo": {"new": True, "left_handed": True}}}) as work:
+        def left_of(strong: str, other: str) -> bool:
+            return work.finger.find(strong).x < work.finger.find(other).x
+
+        work.service.choose("Tomo")
+        work.tap("Order")
+        work.tap("Double espresso")
+        assert left_of("Start", "Next order") and left_of("Start", "Espresso")
+        work.tap("Start")
+        assert work.kiosk.root.current == "coach" and left_of("Cup is warm", "Bin…")
+        work.service.choose("Ines")
+        work.tap("Order", "Espresso")
+        assert left_of("Americano", "Start") and left_of("Next order", "Start")

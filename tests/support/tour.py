@@ -45,6 +45,9 @@ def visit(work: AtWork) -> Iterator[str]:
     for drink in ("Espresso", "Espresso", "Double espresso", "Cappuccino", "Latte", "Mocha"):
         rooms.room("orders").add(drink)
     yield at("orders")
+    rooms.open.left = True
+    yield at("orders-left")
+    rooms.open.left = False
     rooms.room("orders").start()
     yield at("station-warm")
     for tap in range(4):

@@ -51,13 +51,14 @@ class Person:
     """A first name to tap, no password. `language` "" is the station's.
 
     `help` is which steps are shown: "every" with its reason, "five", or by "rule", which shows a `new` hire every step
-    until they are steady.
+    until they are steady. Whoever is `left_handed` has the key to touch next on the left.
     """
 
     name: str
     new: bool = False
     language: str = ""
     help: str = BY_RULE
+    left_handed: bool = False
 
     def __post_init__(self):
         if self.help not in (BY_RULE, EVERY, FIVE):
@@ -226,6 +227,10 @@ class Setup:
 
     def person(self, name: str | None) -> Person | None:
         return next((p for p in self.staff if p.name == name), None)
+
+    def left_handed(self, name: str | None) -> bool:
+        person = self.person(name)
+        return person is not None and person.left_handed
 
     def language_of(self, name: str | None) -> str:
         """What the screens speak while `name` works."""

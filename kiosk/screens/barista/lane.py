@@ -20,6 +20,7 @@ from kiosk.bar.model.setup import CLEANING, HEATING, OUT
 from kiosk.bar.model.steps import FIVE
 from kiosk.bar.model.tasks import RINSES
 from kiosk.bar.weighing import cue_on_time, to_mend_g
+from kiosk.screens.ui.handed import Handed
 from kiosk.screens.ui.look import Colour, look
 from kiosk.screens.ui.sheet import Flat, changed, outlined, rounded
 from kiosk.screens.ui.touch import RING, Key
@@ -30,7 +31,7 @@ STATE_WORDS = {HEATING: N_("Heating"), CLEANING: N_("Cleaning"), OUT: N_("Out of
 CURVE_STEP = 3      # points that a curve grows by at once: a pixel or two
 
 
-class LaneCard(BoxLayout):
+class LaneCard(Handed):
     """Draws one lane. `show` is given the lane whenever something changed, `tick` many times a second."""
 
     service = ObjectProperty()
@@ -134,6 +135,7 @@ class LaneCard(BoxLayout):
 
     def show(self, lane: Lane):
         work = lane.work
+        self.left = self.service.setup.left_handed(self.service.barista)
         self.busy = work is not None
         self.tastable = work is None and lane.last is not None and lane.last.sink is None
         self.undoable = bool(lane.last_work or (work and work.guide.before))

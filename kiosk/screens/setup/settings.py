@@ -170,6 +170,8 @@ def _staff(setup: Setup) -> Section:
                             (BY_RULE, EVERY, FIVE), (_("automatic"), _("every step"), _("five steps"))))
         rows.append(_chosen(_("{name} reads").format(name=p.name), ("staff", p.name, "language"), p.language,
                             ("", *LANGUAGES), (_("the station's language"), *LANGUAGES.values())))
+        rows.append(_chosen(_("{name} works with").format(name=p.name), ("staff", p.name, "left_handed"), p.left_handed, (False, True),
+                            (_("the right hand"), _("the left hand"))))
         rows.append(SettingRow(_("{name} has left").format(name=p.name), "", more=(("staff", p.name), None),
                         more_word=_("Take off")))
     return Section(_("Staff"), _("A first name to tap, no password."), tuple(rows))

@@ -3,10 +3,10 @@
 from pathlib import Path
 
 from kivy.lang import Builder
-from kivy.properties import ObjectProperty, StringProperty
+from kivy.properties import BooleanProperty, ObjectProperty, StringProperty
 from kivy.uix.boxlayout import BoxLayout
 
-from kiosk.screens.ui import touch  # noqa: F401  the rules below use its widgets
+from kiosk.screens.ui import handed, touch  # noqa: F401  the rules below use its widgets
 
 
 class Room(BoxLayout):
@@ -15,6 +15,7 @@ class Room(BoxLayout):
     name = StringProperty()
     rooms = ObjectProperty()
     service = ObjectProperty()
+    left = BooleanProperty(False)       # whoever is at work is left-handed
 
     def enter(self):
         """Called as the room is opened."""

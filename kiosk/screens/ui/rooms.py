@@ -70,6 +70,7 @@ class Rooms(BoxLayout):
         self.came_from, self.current = self.current, name
         Key.opened_s = monotonic()
         self.clear_widgets()
+        self.open.left = self.service.setup.left_handed(self.service.barista)
         self.add_widget(self.open)
         self.open.enter()
         self.open.show()

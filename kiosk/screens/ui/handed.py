@@ -1,0 +1,26 @@
+"""A row whose first and last change places for a left hand: the key to touch next is then the first."""
+
+from kivy.properties import BooleanProperty
+from kivy.uix.boxlayout import BoxLayout
+
+
+class Handed(BoxLayout):
+    """`left`: what stands last in the layout is drawn first. Nothing changes where the parts stand below each other."""
+
+    left = BooleanProperty(False)
+    _turned = False
+
+    def on_left(self, *_):
+        self._turn()
+
+    def on_orientation(self, *_):
+        self._turn()
+
+    def on_kv_post(self, base):
+        self._turn()
+
+    def _turn(self):
+        wanted = self.left and self.orientation == "horizontal"
+        if wanted is not self._turned:
+            self._turned = wanted
+            self.children = self.children[::-1]
