@@ -1,7 +1,8 @@
 """The unit booted in containers: `python -m tests.bench.station FOLDER [bookworm] [trixie] [--hangs 20]`. For the superuser.
 
 Needs Debian's debootstrap and systemd-container, Python's pillow, and a network for packages and wheels. FOLDER keeps the
-containers' roots, for the next time, and the pictures. The panel is headless (no graphics card, no console): a drop-in says so, and nothing else
+containers' roots, for the next time, and the pictures. One container at a time, and nothing else beside it: two would share
+their groups of processes, and a hang is timed. The panel is headless (no graphics card, no console): a drop-in says so, and nothing else
 of the unit is changed. Bars: set up twice, the second time with nothing to do; the picture fills the panel (Debian 13 can be
 told a size); a hang, and kill -9, cured; a refused start readable in picture and journal; an update, one that fails,
 and the book whole after it.
