@@ -37,12 +37,12 @@ NOTE = Message("Adjusted time is what a pull would have taken with dose and yiel
 
 
 def page(of: Evening, title: str = "", currency: str = "", weeks: Weeks | None = None, burrs_kg: float = 0.0,
-         language: Language = ENGLISH) -> str:
+         language: Language = ENGLISH, price_per_kg: float | None = None) -> str:
     """One HTML document, headed by `title` (the bar's name), with the `weeks` before it where they are given."""
     sheet, name = EveningSheet(of, language), language.render(span_name(of.summary.figures))
     return sheet.document(title, name, "".join((
         sheet.header(title, name, of.summary.sentence), "<main>", sheet.things(), *sheet.figures(currency), sheet.done(),
-        weeks_part(sheet, weeks, burrs_kg, of.by_week) if weeks else "", sheet.pulls(), sheet.notes(), "</main>")))
+        weeks_part(sheet, weeks, burrs_kg, of.by_week, currency, price_per_kg) if weeks else "", sheet.pulls(), sheet.notes(), "</main>")))
 
 
 class EveningSheet(Sheet):

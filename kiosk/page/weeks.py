@@ -32,10 +32,11 @@ def span_parts(sheet: Sheet, of: Span, currency: str, price_per_kg: float | None
     return parts
 
 
-def weeks_part(sheet: Sheet, of: Weeks, burrs_kg: float, every: bool) -> str:
+def weeks_part(sheet: Sheet, of: Weeks, burrs_kg: float, every: bool, currency: str = "", price_per_kg: float | None = None) -> str:
     """As a part of another page; with `every`, a line a week."""
+    found = week_groups(of, burrs_kg, every=every, currency=currency, price_per_kg=price_per_kg)
     return sheet.section(Message("The weeks from {first} to {last}", first=of.first_day, last=of.last_day),
-                         "".join(_weeks(sheet, of, week_groups(of, burrs_kg, every=every), every)))
+                         "".join(_weeks(sheet, of, found, every)))
 
 
 def _weeks(sheet: Sheet, of: Weeks, found: list[Group], every: bool) -> list[str]:

@@ -97,7 +97,8 @@ class Alone(Report):
         manager = self.setup.manager
         if isinstance(self._of, Span):
             return span_page(self._of, self.title, manager.currency, manager.price_per_kg or None, self.language)
-        return page(self._of, self.title, manager.currency, self._over, manager.burrs_kg, self.language)
+        return page(self._of, self.title, manager.currency, self._over, manager.burrs_kg, self.language,
+                    manager.price_per_kg or None)
 
     def _csv(self) -> str:
         return table([("", self._groups)])

@@ -19,8 +19,9 @@ from scipy import stats
 from hardware.practice import LAWS, PracticeBar, PracticeGrinder, Puck, pull
 from kiosk.bar.evening import as_text
 from kiosk.bar.evening.onset import TOGETHER, onset
-from kiosk.bar.evening.summary import summary
+from kiosk.bar.evening.summary import Summary, summary
 from kiosk.bar.model import Pull, usual
+from kiosk.languages import LANGUAGES, catalogue
 from tests.bench.bars import Bars
 from tests.support.at_work import OPENING
 from tests.support.judged_day import PEOPLE, Day
@@ -75,9 +76,16 @@ BUSY_S = 240.0              # between pulls of one grinder
 SPREAD_S = 1.3              # of pulls alike, as the judged day has them
 
 
-def first_sentence(seed: int) -> tuple[str, bool, bool, bool]:
+def words_of_ten_seconds(of: Summary) -> int:
+    """Words of the sentence and of the first thing to do, in the language that takes more."""
+    told = [of.sentence, *(thing.what for thing in of.to_do[:1])]
+    return max(sum(len(catalogue(code).render(text).split()) for text in told) for code in LANGUAGES)
+
+
+def first_sentence(seed: int) -> tuple[str, bool, bool, bool, int]:
     """One judged day: its cause ("step", "ramp", "hands" or "quiet"), whether the sentence named what drifted and nothing else,
-    whether since when was right within an hour, and whether the interval of how far off it stands now held the truth."""
+    whether since when was right within an hour, whether the interval of how far off it stands now held the truth, and the words
+    of the first ten seconds."""
     chance = Random(seed)
     cause = ("step", "ramp", "hands", "quiet")[seed % 4]
     pulls = round(HOURS * 3600 / BUSY_S)
@@ -89,29 +97,32 @@ def first_sentence(seed: int) -> tuple[str, bool, bool, bool]:
             off_s = {"step": 3.0 * (hours >= at_h), "ramp": 2 * SPREAD_S * max(0.0, hours - at_h) / (HOURS - at_h),
                      "hands": 3.0 * (hours >= at_h and who == "Ben"), "quiet": 0.0}[cause]
             truth.append(way * off_s)
-            day.pull(way * off_s, who)
-        told = day.evening().summary
+            day.pull(way * off_s, who, **({"sink": "spilt"} if n % 40 == 39 else {}))
+        told = day.evening(price_per_kg=28.0, currency="EUR").summary
     found = onset(told.figures.grinders[0])
     drifted = cause in ("step", "ramp")
     right = (found is not None) == drifted and (" drifted " in told.sentence) == drifted
     if found is None or not drifted:
-        return cause, right, False, False
+        return cause, right, False, False, words_of_ten_seconds(told)
     since = datetime.fromisoformat(f"{OPENING.date()}T{found.since[11:19]}").replace(tzinfo=OPENING.tzinfo)
     within = abs((since - OPENING).total_seconds() / 3600 - at_h) <= 1
-    return cause, right, within, abs(found.now_s - fmean(truth[-TOGETHER:])) <= found.within_s
+    held = abs(found.now_s - fmean(truth[-TOGETHER:])) <= found.within_s
+    return cause, right, within, held, words_of_ten_seconds(told)
 
 
 def sentences(bars: Bars) -> None:
     read = [first_sentence(seed) for seed in range(SENTENCES)]
     for cause in ("step", "ramp", "hands", "quiet"):
-        of_it = [right for each, right, _, _ in read if each == cause]
+        of_it = [right for each, right, *_ in read if each == cause]
         print(f"  {cause}: what drifted is right on {sum(of_it)} of {len(of_it)} days")
     bars.above(f"share of {SENTENCES} days whose first sentence names what drifted, and nothing that did not",
-               fmean(right for _, right, _, _ in read), 0.90)
+               fmean(right for _, right, *_ in read), 0.90)
+    bars.below("words of the first ten seconds, sentence and first thing to do, at most, English or German",
+               max(words for *_, words in read), 40)
     for cause, least in (("step", 0.90), ("ramp", 0.70)):
         bars.above(f"share of {cause}s told whose beginning is right within an hour",
-                   fmean(within for each, right, within, _ in read if each == cause and right), least)
-    held = fmean(held for each, right, _, held in read if each in ("step", "ramp") and right)
+                   fmean(within for each, right, within, *_ in read if each == cause and right), least)
+    held = fmean(held for each, right, _, held, _ in read if each in ("step", "ramp") and right)
     bars.above("share of days whose interval holds how far off it stands", held, 0.90)
     bars.below("the same, not more than", held, 0.98)
 

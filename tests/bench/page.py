@@ -50,7 +50,7 @@ class Bar:
         return again(*self.exported(first, last), PRICE, worths_again(*self.exported(*weeks_to(before(first)))))
 
     def weeks(self, last: str) -> dict[str, float]:
-        return weeks_again(*self.exported(*weeks_to(last)))
+        return weeks_again(*self.exported(*weeks_to(last)), price_per_kg=PRICE)
 
     def year(self, first: str, last: str) -> dict[str, float]:
         return span_again(*self.exported(first, last), PRICE)

@@ -86,7 +86,7 @@ def test_the_weeks_are_added_on_demand(capsys):
 
 def test_text_and_page_are_in_the_language_asked_for_and_what_programs_read_in_english(capsys, tmp_path):
     text = run(capsys, "--demo", "--day", DEMO_DAY, "--language", "de")[1]
-    for words in ("Samstag, 24. Oktober 2026", "247 Bezüge, 222 von 233 im Zielbereich", "Morgen zu tun", "+0,1 s",
+    for words in ("Samstag, 24. Oktober 2026", "247 Bezüge, 95 % im Zielbereich", "Morgen zu tun", "+0,1 s",
                   "Emil: Dosen streuen um: 0,31 g", "Left auf 18 driftet"):
         assert words in text
     for form in ("--json", "--csv"):

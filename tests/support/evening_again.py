@@ -354,6 +354,8 @@ def _service(pulls, kinds):
                  "cancelled/value": how.count("cancelled")}
     if pulls:
         found["pulls/value"] = len(pulls)
+    judged = [right(p) for p in pulls if right(p) is not None]
+    found |= share("in_window", sum(judged), len(judged)) if judged else {}
     waits = [(each["when"] - taken[each["order_id"]]).total_seconds() for each in kinds["OrderEnded"]
              if each["how"] == "served" and each["order_id"] in taken]
     made = [sum(float(step.split("=")[1]) for step in p["step_s"].split("; ")) for p in pulls if p["step_s"]

@@ -225,9 +225,9 @@ def _by_week(days, every, price_per_kg):
         lost.append(grams.get("all_g/value", 0.0))
         found |= {f"{name}_pulls/value": len(pulls), f"{name}_waste/value": lost[-1],
                   f"{name}_moves/value": sum(len(day["NotchMoved"]) for day in of_it), **share(f"{name}_window", *judged[name])}
+        found |= {f"{name}_money/value": lost[-1] / 1000 * price_per_kg} if price_per_kg else {}
         if every:
             found |= {f"{name}_{why}/value": grams.get(f"{why}_g/value", 0.0) for why in ("purge", "sink", "overdose", "tasted")}
-            found |= {f"{name}_money/value": lost[-1] / 1000 * price_per_kg} if price_per_kg else {}
     if not every:
         found = {key: value for key, value in found.items() if key.split("_")[0] in list(weeks)[-8:]}
     if len(judged) > 1:

@@ -17,7 +17,7 @@ LEAST = 4
 OPENING_H = 1.0             # how long a grinder's first pulls tell of opening
 WORTH_A_NOTCH_S = 1.5       # less off than this at closing and a notch would overshoot
 WORTH_A_NOTCH = 1.0         # the same of an opening, in notches: four pulls are as sure of it as that
-SLOW, FAST, FINER, COARSER = Message("slow"), Message("fast"), Message("finer"), Message("coarser")
+SLOW, FAST = Message("slow"), Message("fast")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,8 +49,10 @@ def start(each: GrinderFigures) -> Start | None:
             why = Message("At {left} {ended} of the recipe (give or take {within_s:.1f} s).", left=left, ended=ended,
                        within_s=within_s)
         else:
-            why = Message("The day's first {pulls:d} pulls would have been right {notches:.1f} notches {way} than {left}.",
-                       pulls=len(opening), notches=abs(notches), way=COARSER if turned > 0 else FINER, left=left)
+            by = {"pulls": len(opening), "notches": abs(notches), "left": left}
+            why = Message("The day's first {pulls:d} pulls would have been right {notches:.1f} notches coarser than {left}.", **by) \
+                if turned > 0 else \
+                Message("The day's first {pulls:d} pulls would have been right {notches:.1f} notches finer than {left}.", **by)
         ids = last_ids if off_s * turned > 0 else tuple(pull.id for _, pull in opening)
         return Start(setting=left + turned, why=why, record_ids=ids, turned=turned,
                      by=abs(notches) or abs(off_s) / NOTCH_S)

@@ -66,7 +66,8 @@ def practice(hands: Sequence[Hands]) -> Practice | None:
             share, both = m / all_m, (n + m) / (all_ + all_m)
             sd = sqrt(both * (1 - both) * (1 / all_ + 1 / all_m))
             if n - all_ * share >= saved and n / all_ - share > SURE * sd:
-                best, saved = Practice(name=each.name, fault=fault, n=n, all=all_, others=share, pulls=with_it(each)), n - all_ * share
+                best = Practice(name=each.name, fault=fault, n=n, all=all_, others=share, pulls=with_it(each))
+                saved = n - all_ * share
     return best
 
 

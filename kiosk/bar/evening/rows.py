@@ -8,6 +8,7 @@ from string import Formatter
 from kiosk.bar.evening.costs import Cost
 from kiosk.bar.evening.day_chart import moved, note_mark, scale_mark
 from kiosk.bar.evening.evening import Evening, GrinderEvening
+from kiosk.bar.evening.figures import in_window
 from kiosk.bar.evening.people import LEAST, Hands, practice
 from kiosk.bar.messages import ENGLISH, Language, Message, joined, render
 
@@ -184,8 +185,8 @@ def _person(each: Hands) -> Iterable[Row]:
 def _practice(hands: Sequence[Hands]) -> Iterable[Row]:
     found = practice(hands)
     if found is not None:
-        yield Row(key="practice", name=Message("The practice bar would help {name} most, with {fault}", name=found.name, fault=found.fault),
-                  value=found.n, of=found.all, record_ids=found.pulls,
+        name = Message("The practice bar would help {name} most, with {fault}", name=found.name, fault=found.fault)
+        yield Row(key="practice", name=name, value=found.n, of=found.all, record_ids=found.pulls,
                   words=Message("{share:.0f} % among the others; a few minutes together are enough", share=100 * found.others))
 
 
@@ -228,6 +229,9 @@ def _service(of: Evening) -> tuple[Row, ...]:
                         record_ids=tuple(note.id for note in tasted if note.facts.get("extraction_percent"))))
     if pulls:
         rows.append(Row(key="pulls", name=PULLS, value=len(pulls), record_ids=pulls))
+    if figures.judged:
+        rows.append(Row(key="in_window", name=Message("In their window"), value=figures.in_window, of=figures.judged,
+                        record_ids=tuple(pull.id for pull in figures.pulls if pull.sink is None and in_window(pull) is not None)))
     for key, about, times in (("wait", Message("From order to last cup"), traffic.waited),
                               ("make", Message("A pull's steps"), traffic.made)):
         if times:

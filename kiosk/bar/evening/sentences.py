@@ -60,12 +60,12 @@ def lost(purged_g: float, sunk_g: float, overdosed_g: float, price_per_kg: float
     """What coffee was lost, what it cost where a price is set, and the most of it to what."""
     grams_by = {PURGE: purged_g, SINK: sunk_g, OVERDOSE: overdosed_g}
     most, lost_g = max(grams_by, key=grams_by.__getitem__), sum(grams_by.values())
-    where = {PURGE: Message("in purges"), SINK: Message("in sink shots"), OVERDOSE: Message("in heavy doses")}[most]
+    where = {PURGE: Message("purges"), SINK: Message("sink shots"), OVERDOSE: Message("heavy doses")}[most]
     grams, money = _g(lost_g), worth(lost_g, price_per_kg)
     if money:
         grams = Message("{grams} ({money:.2f} {currency})", grams=grams, money=money, currency=currency)
-    return Message("{grams} of coffee lost {where}", grams=grams, where=where) if grams_by[most] >= lost_g - 0.05 else \
-        Message("{grams} of coffee lost, mostly {where}", grams=grams, where=where)
+    return Message("{grams} lost, all {where}", grams=grams, where=where) if grams_by[most] >= lost_g - 0.05 else \
+        Message("{grams} lost, mostly {where}", grams=grams, where=where)
 
 
 def cups(n: int, served: int, judged: int, good: int) -> Message:
@@ -79,8 +79,7 @@ def cups(n: int, served: int, judged: int, good: int) -> Message:
         return Message("{n:d} pulls, none of them timed", n=n)
     if good == judged:
         return Message("{n:d} pulls, all in their window", n=n)
-    return Message("{n:d} pulls, {good:d} of {judged:d} in their window ({share:.0f} %)", n=n, good=good, judged=judged,
-                share=100 * good / judged)
+    return Message("{n:d} pulls, {share:.0f} % in window", n=n, share=min(99.0, 100 * good / judged))     # all is said as all
 
 
 def _drift(figures: Figures) -> Message | None:
@@ -93,8 +92,8 @@ def _drift(figures: Figures) -> Message | None:
         how = {"grinder": worst.grinder, "since": found.since[11:16], "worst": round(found.worst_s, 1) + 0.0,
                "way": SLOWER if found.slower else FASTER}
         now_s = round(found.now_s, 1) + 0.0
-        told = [Message("{grinder} drifted {way} from {since}, up to {worst:+.1f} s off, {now:+.1f} s now", now=now_s, **how) if now_s
-                else Message("{grinder} drifted {way} from {since}, up to {worst:+.1f} s off, right again now", **how)]
+        told = [Message("{grinder} drifted {way} from {since}, worst {worst:+.1f} s, now {now:+.1f} s", now=now_s, **how) if now_s
+                else Message("{grinder} drifted {way} from {since}, worst {worst:+.1f} s, now right again", **how)]
         if len(drifted) == 2:
             told.append(Message("{grinder} too from {since}", grinder=drifted[1][1].grinder, since=drifted[1][0].since[11:16]))
         elif len(drifted) > 2:

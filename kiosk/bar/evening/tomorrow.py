@@ -9,8 +9,8 @@ from typing import Any
 from kiosk.bar.drift import HANDS
 from kiosk.bar.evening.figures import SINK, Figures, GrinderFigures, dose_off, moment
 from kiosk.bar.evening.notch import NOTCH_S
-from kiosk.bar.evening.opening import COARSER, FINER, start
-from kiosk.bar.messages import Message
+from kiosk.bar.evening.opening import start
+from kiosk.bar.messages import Message, joined
 from kiosk.bar.model import Pull
 
 MOST = 3
@@ -43,9 +43,9 @@ def _grinders_left_off(figures: Figures) -> Iterable[ToDo]:
     turned = [(each, begin) for each in figures.grinders if (begin := start(each)) is not None and begin.turned
               and not _against_the_flag(each, begin.turned)]
     for each, begin in sorted(turned, key=lambda found: -found[1].by):
-        yield ToDo(what=Message("Start {grinder} one notch {way}, at {setting}, and judge two pulls.", grinder=each.grinder,
-                             way=COARSER if begin.turned > 0 else FINER, setting=begin.setting),
-                   because=begin.why, record_ids=begin.record_ids)
+        what = Message("Start {grinder} one notch coarser, at {setting}.", grinder=each.grinder, setting=begin.setting) \
+            if begin.turned > 0 else Message("Start {grinder} one notch finer, at {setting}.", grinder=each.grinder, setting=begin.setting)
+        yield ToDo(what=what, because=joined(" ", [begin.why, Message("Judge two pulls there.")]), record_ids=begin.record_ids)
 
 
 def _against_the_flag(each: GrinderFigures, turned: int) -> bool:
@@ -88,8 +88,8 @@ def _not_measured(figures: Figures) -> Iterable[ToDo]:
     if len(blind) == len(figures.pulls):
         if all(pull.yield_g is None for pull in blind):
             return                          # a bar without a scale knows that it has none
-        yield ToDo(what=Message("Weigh the doses: without them a wrong dose looks like a grinder that moved."),
-                   because=Message("None of {n:d} doses was weighed.", n=len(blind)), record_ids=_ids(blind))
+        yield ToDo(what=Message("Weigh the doses."), record_ids=_ids(blind),
+                   because=Message("None of {n:d} was weighed: a wrong dose looks like a grinder that drifted.", n=len(blind)))
     else:
         yield ToDo(what=Message("Look at the scale and its cable before opening."),
                    because=Message("{n:d} of {all:d} doses were not weighed; {when}.", n=len(blind),
@@ -103,8 +103,7 @@ def _drifting(figures: Figures) -> Iterable[ToDo]:
         if drift and drift.sure and drift.in_all_s >= DRIFT_WORTH_SAYING_S and abs(drift.s_per_hour) >= FAST_S_PER_HOUR:
             every_h = max(0.5, NOTCH_S / abs(drift.s_per_hour))
             yield ToDo(
-                what=Message("Judge {grinder} every {every_h:.1f} h or so, and turn a notch when the flag says so.",
-                          grinder=each.grinder, every_h=every_h),
+                what=Message("Judge {grinder} every {every_h:.1f} h, turn when flagged.", grinder=each.grinder, every_h=every_h),
                 because=Message("It ran {s:.1f} s {way} each hour ({low:+.1f} to {high:+.1f} s), allowing for collar changes.",
                              s=abs(drift.s_per_hour), way=SLOWER if drift.s_per_hour > 0 else FASTER, low=drift.low,
                              high=drift.high),
@@ -148,7 +147,7 @@ def _old_grounds(figures: Figures) -> Iterable[ToDo]:
         purge.grinder == move.grinder and timedelta(seconds=-60) <= moment(purge.at) - moment(move.at)
         <= timedelta(seconds=PURGED_WITHIN_S) for purge in figures.purges)]
     if bare:
-        yield ToDo(what=Message("Grind the old grounds away after each notch, before the next dose."),
+        yield ToDo(what=Message("Grind the old grounds away after each notch."),
                    because=Message("{n:d} of {all:d} notch moves had no purge noted: the next pull was partly of the old "
                                 "setting.", n=len(bare), all=len(moves)),
                    record_ids=tuple(move.id for move in bare))

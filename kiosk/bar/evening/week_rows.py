@@ -20,7 +20,7 @@ GRINDER_COLUMNS = (("pulls", Message("Pulls")), ("window", Message("In window"))
                    ("moves", Message("Collar changes")), ("flags", Message("Flags")))
 
 SURELY = Message("unlikely to be chance")
-COARSER, FINER = Message("coarser"), Message("finer")
+COARSER, FINER = Message("asks for coarser"), Message("asks for finer")
 
 
 def week_groups(of: Weeks, burrs_kg: float = 0.0, *, every: bool = False, price_per_kg: float | None = None,

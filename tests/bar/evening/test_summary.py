@@ -276,7 +276,7 @@ def test_one_pull_reads_sensibly():
     assert summary([a_pull(0, 1)], DAY).sentence == "One pull, in its window."
     assert summary([a_pull(0, 1, 33.0)], DAY).sentence == "One pull, outside its window."
     assert summary([a_pull(0, 1, None)], DAY).sentence == "One pull, not timed."
-    assert summary([a_pull(0, 1, sink="spilled")], DAY).sentence.startswith("One pull, into the sink; 16 g of coffee")
+    assert summary([a_pull(0, 1, sink="spilled")], DAY).sentence.startswith("One pull, into the sink; 16 g lost")
     text = as_text(summary([a_pull(0, 1)], DAY))
     assert "Left, House: 1 pull, 1 of 1 in their window" in text
 
@@ -294,7 +294,7 @@ def test_the_sentence_names_the_grinder_that_drifted_and_how_far():
     moves = [NotchMoved(id=f"m{n}", at=at(11 + n), grinder="Left", coffee="House", before=20 + n, after=21 + n)
              for n in range(2)]
     said = summary(pulls + moves, DAY).sentence
-    assert "Left drifted slower from 07:" in said and " s off, +" in said and "Right" not in said
+    assert "Left drifted slower from 07:" in said and "worst +" in said and "s, now " in said and "Right" not in said
 
 
 def test_a_day_across_a_clock_change_neither_loses_nor_doubles_an_hour():
