@@ -35,12 +35,12 @@ class Kiosk(App):
 
     def build(self):
         Window.clearcolor = Colour.ground
-        look.fit(*Window.size)
+        self._fit()
         Window.bind(on_key_down=self._key)
-        Window.bind(size=lambda _window, size: look.fit(*size))
+        Window.bind(size=self._fit)
         self.sounds = Sounds(lambda: self.service.setup.sounds)
         self.service.sounded.append(self.sounds.play)
-        self.service.changed.append(self._scale_settled)
+        self.service.changed += (self._scale_settled, self._fit)
         self.root = Rooms(self.service)
         if self._first_day:
             self.root.go("first day")
@@ -49,6 +49,9 @@ class Kiosk(App):
         self._ticking = Frames.schedule_interval(self.tick, 1 / TICKS_A_SECOND)
         self._watched = Watched()
         return self.root
+
+    def _fit(self, *_) -> None:
+        look.fit(*Window.size, self.service.setup.panel_inches)
 
     def mend(self, _seconds) -> None:
         """Every few seconds: what a disk in trouble did not take is tried again, and a day's backup made when due."""
@@ -104,7 +107,7 @@ class Kiosk(App):
         return self.service.pump_key(key_name(code))
 
     def on_stop(self):
-        Window.unbind(on_key_down=self._key)
+        Window.unbind(on_key_down=self._key, size=self._fit)
         self._ticking.cancel()
         self._mending.cancel()
         self._close_ports()

@@ -194,8 +194,11 @@ class Setup:
     feeds: bool = False                 # record what the scale sends during each pull
     backups: str = ""                   # the folder, on a stick say, that gets a backup a day; "" for none
     language: str = "en"
+    panel_inches: float = 0.0           # from corner to corner; 0 is what is usual for its pixels
 
     def __post_init__(self):
+        if self.panel_inches and not 5 <= self.panel_inches <= 32:
+            raise Unfit("A panel has 5 to 32 inches from corner to corner. Set it again.")
         if not 1 <= self.groups <= 4:
             raise Unfit("A station has 1 to 4 groups. Set the number again.")
         for what, names in (("grinder", [g.name for g in self.grinders]), ("drink", [d.name for d in self.menu]), ("change", [c.name for c in self.changes]),
@@ -329,7 +332,7 @@ def read(settings: dict[str, Any]) -> tuple[Setup, tuple[str, ...]]:
               if group in ("1", "2", "3", "4") and state in STATES[1:]}
     setup = replace(setup, closed=closed, by_volume=tuple(
         int(group) for group, on in _dict(settings.get("by_volume")).items() if group in ("1", "2", "3", "4") and on is True))
-    for name in ("bar", "groups", "sounds", "feeds", "backups", "language"):
+    for name in ("bar", "groups", "sounds", "feeds", "backups", "language", "panel_inches"):
         value = settings.get(name)
         if value is not None and checker(hints[name])(value):
             put(name, value)

@@ -8,6 +8,7 @@ from kiosk.bar.model.setup import FIVE, SIGNAL_LINES, TILL_PAGES
 from kiosk.languages import LANGUAGES
 from kiosk.screens.ui.words import _, amount
 
+PANELS = (0.0, 5.0, 7.0, 8.0, 10.1, 11.6, 13.3, 15.6, 21.5)     # inches that panels are sold in; 0 as its pixels suggest
 PIN = ("pin",)          # not a setting: it is kept apart, and chosen in a room of its own
 Change = tuple[tuple[str, ...], Any]    # the path of a setting, and its new value (None takes it away)
 
@@ -184,6 +185,8 @@ def _station(setup: Setup) -> Section:
         _stepped(_("Groups"), ("groups",), setup.groups, 1, str(setup.groups)),
         _chosen(_("Language"), ("language",), setup.language, tuple(LANGUAGES), tuple(LANGUAGES.values())),
         SettingRow(_("A backup a day to"), setup.backups or _("a stick named EVENPULL"), write=("backups",), written=setup.backups),
+        _chosen(_("Panel, corner to corner"), ("panel_inches",), setup.panel_inches, PANELS,
+                (_("usual"), *(amount(inches, "g", _("inches")) for inches in PANELS[1:]))),
         _chosen(_("Sounds"), ("sounds",), setup.sounds, (False, True), (_("off"), _("on"))),
         _measured(_("Locked in at most"), ("limits", "lock_to_pump_s"), limits.lock_to_pump_s, 1, "s"),
         _measured(_("Ground at most"), ("limits", "grind_to_pull_s"), limits.grind_to_pull_s, 5, "s"),

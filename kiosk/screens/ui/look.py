@@ -1,9 +1,11 @@
 """The look, once: sizes, type, colours. Everything on every screen is made of these.
 
-`u` is one pixel of an 800 × 480 panel; other panels scale it, so 5.25 u is a millimetre on a 7-inch one. Pixel density
-is not asked for: a kiosk's panel is what it is. Colours are Okabe and Ito's, safe for colour-blind eyes, on a dark
+`u` is one pixel of a 7-inch 800 × 480 panel. On other panels 5.25 u are a millimetre too, so a larger one shows more, not
+everything larger; only what would leave less than 800 × 480 u, or more than hands and eyes can use, is scaled. Colours are Okabe and Ito's, safe for colour-blind eyes, on a dark
 ground; state is told by word and shape first.
 """
+
+from math import hypot
 
 from kivy.event import EventDispatcher
 from kivy.properties import AliasProperty, BooleanProperty, NumericProperty
@@ -12,6 +14,11 @@ from kivy.utils import get_color_from_hex
 MM = 5.25               # u in a millimetre of a 7-inch 800 × 480 panel
 TOUCH = 80              # u: at least 15 mm; nothing that is touched is smaller
 LEAST = 11              # u: no text shrinks below this to fit
+SHORT, LONG, MOST = 480, 800, 720       # u: what every panel has, and what the short side has at most
+ROOMY = 1000            # u: a panel as broad as this has a place for what waits
+INCH_MM = 25.4
+GAP, KEY = 6, 82        # u: between keys, and how high a row of them is
+USUAL_INCHES = {(480, 800): 7.0, (600, 1024): 7.0, (720, 1280): 7.0, (800, 1280): 10.1, (1080, 1920): 15.6}   # as panels are sold
 
 
 class Type:
@@ -40,6 +47,8 @@ class Colour:
     over = get_color_from_hex("#0D1114")        # the face of a key on the strong colour
     good = get_color_from_hex("#2CC295")        # bluish green, lightened for text on the dark ground
     aim = get_color_from_hex("#1A4D40")         # the ground of the window that a pull should end in
+    coffee = get_color_from_hex("#A0622D")      # where it is drawn as itself, and the crema on it
+    crema = get_color_from_hex("#DDB27A")
     water = get_color_from_hex("#56B4E9")
     warn = get_color_from_hex("#F0E442")        # yellow: vermillion is too dark here, and lightened it turns to orange
 
@@ -52,20 +61,32 @@ class Look(EventDispatcher):
     """Everything below is in pixels: what lies between things and around them, how high keys and lines are."""
 
     u = NumericProperty(1.0)
+    across, down = NumericProperty(LONG), NumericProperty(SHORT)    # u: how broad and high the panel is
+    roomy = BooleanProperty(False)
     upright = BooleanProperty(False)
-    gap, wide = so_many(6), so_many(12)                         # between keys; between columns, and round every room
+    gap, wide = so_many(GAP), so_many(12)                       # between keys; between columns, and round every room
     round = so_many(8)                                          # of the corners of keys and surfaces
-    key, keys, tall = so_many(82), so_many(170), so_many(110)   # a row of keys, two rows with their gap, a stately one
+    key, keys, tall = so_many(KEY), so_many(170), so_many(110)   # a row of keys, two rows with their gap, a stately one
     foot, line, lines = so_many(20), so_many(30), so_many(40)   # a small line, a line, two
     icon = so_many(26)                                          # the square that an icon is drawn in
     track = so_many(16)                                         # the groove under a live figure
     row_key, tabs = so_many(120), so_many(150)                  # how broad a key in a row is, and a column of tabs
+    queue = so_many(260)                                        # how broad the queue beside the lanes is
 
-    def fit(self, width: float, height: float) -> None:
-        """Scale to a panel of `width` × `height` pixels."""
+    def fit(self, width: float, height: float, inches: float = 0.0) -> None:
+        """Scale to a panel of `width` × `height` pixels, so many inches from corner to corner; 0 for what is usual."""
         short, long = sorted((width, height))
+        least, most = short / MOST, min(short / SHORT, long / LONG)
+        inches = inches or USUAL_INCHES.get((short, long), 0.0)
+        a_mm = hypot(short, long) / (inches * INCH_MM) if inches else most * MM
         self.upright = height > width
-        self.u = min(short / 480, long / 800)
+        self.u = min(most, max(least, a_mm / MM))
+        self.across, self.down = width / self.u, height / self.u
+        self.roomy = self.across >= ROOMY
+
+    def rows(self, u_taken: float) -> int:
+        """How many rows of keys the panel has room for, beside what takes so many u of its height."""
+        return max(1, int((self.down - u_taken + GAP) // (TOUCH + GAP)))
 
 
 look = Look()
