@@ -1,10 +1,13 @@
-"""The line: what waits, to be put first, held or taken back; what was served or taken back last, to be made again."""
+"""The queue: what waits, to be put first, held or cancelled; what was served or cancelled last, to be made again. On a panel
+that has room it stands beside the lanes as well, to be seen."""
 
 from pathlib import Path
+from typing import NamedTuple
 
 from kivy.lang import Builder
 from kivy.properties import (
     BooleanProperty,
+    ListProperty,
     NumericProperty,
     ObjectProperty,
     OptionProperty,
@@ -12,16 +15,76 @@ from kivy.properties import (
 )
 from kivy.uix.boxlayout import BoxLayout
 
+from kiosk.screens.ui.ground import Ground
 from kiosk.screens.ui.look import look
 from kiosk.screens.ui.room import Room
+from kiosk.screens.ui.touch import Key
 from kiosk.screens.ui.words import _, drink_words
 
-ROWS = 4
+BESIDE = 136                # u of the room's height that its heading and its last row of keys take
+COLUMN_ROW = 52             # u, of an order in the column beside the lanes
 
 
-class OrderRow(BoxLayout):
-    """One order, or what a lane has of it: one that has `begun` can only be taken back, one `ended` only made again."""
+class Order(NamedTuple):
+    """One order as it is shown: how old it is, whose it is, and what is in it."""
 
+    order_id: str
+    age: str
+    label: str
+    drinks: str
+    state: str
+
+
+def waiting_orders(service) -> list[Order]:
+    """What waits, by order, as it will be made."""
+    line, found = service.line, []
+    for order_id, pulls in line.orders():
+        state = "held" if order_id in line.held else "late" if line.late(order_id) else "waiting"
+        age = _("{min:.0f} min").format(min=line.age_s(order_id) // 60)
+        found.append(Order(order_id, _("late, {age}").format(age=age) if state == "late" else age, line.label(order_id),
+                           ", ".join(drink_words(each.planned.title) for each in pulls), state))
+    return found
+
+
+def orders_told(waiting: int) -> str:
+    return _("Nothing waits.") if not waiting else _("One order waits.") if waiting == 1 else \
+        _("{n} orders wait.").format(n=waiting)
+
+
+class QueuePart(BoxLayout):
+    """An order in the column beside the lanes."""
+
+    age = StringProperty()
+    what = StringProperty()
+    late = BooleanProperty(False)
+
+
+class QueueColumn(Key):
+    """What waits, beside the lanes; one place to touch, which opens the queue."""
+
+    said = StringProperty()         # over the orders: how many, and what waits to be read
+    orders = ListProperty()
+
+    def show(self, said: str, orders: list[Order]):
+        room = max(1, int((self.height - look.lines) // (COLUMN_ROW * look.u)))
+        self.said = said
+        if len(orders) > room:
+            more = len(orders) - room + 1
+            orders = [*orders[:room - 1], Order("", "", "", _("{n} more").format(n=more), "waiting")]
+        if orders != self.orders:
+            self.orders = orders
+            self.ids.parts.clear_widgets()
+            for each in orders:
+                self.ids.parts.add_widget(QueuePart(
+                    age=_("held") if each.state == "held" else each.age, late=each.state == "late",
+                    what="  ".join(part for part in (each.label, each.drinks) if part)))
+
+
+class OrderRow(Ground):
+    """One order, or what a lane has of it: one that has `begun` can only be cancelled, one `ended` only made again."""
+
+    age = StringProperty()
+    label = StringProperty()
     told = StringProperty()
     order_id = StringProperty()
     state = OptionProperty("waiting", options=("waiting", "late", "held", "begun", "ended"))
@@ -46,39 +109,34 @@ class LineScreen(Room):
         if rows == self._orders:
             return
         self._orders = rows
-        shown = ROWS + 3 if look.upright else ROWS
+        shown = look.rows(BESIDE)
         if self.first >= len(rows):
             self.first = 0
         self.ids.line.clear_widgets()
-        for order_id, told, state in rows[self.first:self.first + shown]:
-            self.ids.line.add_widget(OrderRow(told=told, order_id=order_id, state=state, screen=self,
-                                              taken_back=order_id in self.service.line.taken_back))
+        for each in rows[self.first:self.first + shown]:
+            self.ids.line.add_widget(OrderRow(age=each.age, label=each.label, told=each.drinks, order_id=each.order_id,
+                                              state=each.state, screen=self,
+                                              taken_back=each.order_id in self.service.line.taken_back))
         for _n in range(shown - len(self.ids.line.children)):
             self.ids.line.add_widget(BoxLayout())
         self._shown, self._all = shown, len(rows)
-        self.told = _("Nothing waits.") if not waiting else _("One order waits.") if waiting == 1 else \
-            _("{n} orders wait.").format(n=waiting)
+        self.told = orders_told(waiting)
 
     def tick(self):
         if self.service.line.aged != self._aged:
             self.show()
 
-    def _rows(self) -> list[tuple[str, str, str]]:
-        """(order id, what to say, state): what waits, what was ended last, what lanes have untouched."""
-        line, rows = self.service.line, []
-        for order_id, pulls in line.orders():
-            drinks = ", ".join(drink_words(each.planned.title) for each in pulls)
-            state = "held" if order_id in line.held else "late" if line.late(order_id) else "waiting"
-            age = _("{min:.0f} min").format(min=line.age_s(order_id) // 60)
-            if state == "late":
-                age = _("late, {age}").format(age=age)
-            rows.append((order_id, "  ".join(part for part in (line.label(order_id), drinks, age) if part), state))
-        for order in reversed(line.ended):
-            rows.append((order.id, ", ".join(f"{count} × {drink_words(name)}" for name, count in order.drinks), "ended"))
+    def _rows(self) -> list[Order]:
+        """What waits, what was ended last, what lanes have untouched."""
+        rows = waiting_orders(self.service)
+        for order in reversed(self.service.line.ended):
+            drinks = ", ".join(f"{count} × {drink_words(name)}" for name, count in order.drinks)
+            ended = _("cancelled") if order.id in self.service.line.taken_back else _("served")
+            rows.append(Order(order.id, ended, "", drinks, "ended"))
         for lane in self.service.lanes.values():
             if lane.work is not None and lane.work.untouched:
-                what = _("Group {n}: {what}").format(n=lane.group, what=drink_words(lane.work.planned.title))
-                rows.append((lane.work.waiting.order_id, what, "begun"))
+                rows.append(Order(lane.work.waiting.order_id, _("Group {n}").format(n=lane.group), "",
+                                  drink_words(lane.work.planned.title), "begun"))
         return rows
 
     def more(self):

@@ -3,22 +3,45 @@
 from pathlib import Path
 
 from kivy.lang import Builder
-from kivy.properties import BooleanProperty, NumericProperty, StringProperty
+from kivy.properties import BooleanProperty, ListProperty, NumericProperty, StringProperty
+from kivy.uix.boxlayout import BoxLayout
+from kivy.uix.widget import Widget
 
 from kiosk.bar.model import plan
 from kiosk.bar.model.order import APART
+from kiosk.screens.ui.look import ROOMY, look
 from kiosk.screens.ui.room import Room
 from kiosk.screens.ui.touch import Key
 from kiosk.screens.ui.words import _, drink_words
 
-MENU_PLACES = 12
+PLACES, ROOMY_PLACES = 12, 20       # of keys for drinks: on any panel, and on a larger one
+LEAST_ROWS, ROOMY_ROWS = 3, 4       # of keys, so that they stand where they stand however short the menu
+BESIDE = 352                        # u of the column's height that its keys and its heading take
+LINE, SMALL_LINE = 30, 20           # u
+
+
+class DrinkKey(Key):
+    """A drink or a change of it; how many of it are wanted stands large beside its name."""
+
+    says_under = False
+    count = NumericProperty(0)
+
+
+class ChosenLine(BoxLayout):
+    """How many, in a column of their own, of which drink."""
+
+    count = StringProperty()
+    what = StringProperty()
+    small = BooleanProperty(False)
 
 
 class OrdersScreen(Room):
-    """`counts` are the taps so far, drink name → how many; `page` turns a menu of more than twelve; `changing` is the order
+    """`counts` are the taps so far, drink name → how many; `page` turns a menu of more than has room; `changing` is the order
     that is changed, "" for a new one."""
 
-    told = StringProperty()
+    told = StringProperty()             # what is asked, or what it comes to
+    small = BooleanProperty(False)
+    lines = ListProperty()              # (how many, which drink)
     page = NumericProperty(0)
     changing = StringProperty()
     chosen = BooleanProperty(False)
@@ -27,6 +50,10 @@ class OrdersScreen(Room):
     changeable = BooleanProperty(False)
     last = StringProperty()
     label = StringProperty()            # a name or a table
+
+    @property
+    def places(self) -> int:
+        return ROOMY_PLACES if look.roomy or look.upright and look.down > ROOMY else PLACES
 
     def change(self, order_id: str):
         """The room opens on an order that waits, its drinks in place."""
@@ -48,12 +75,13 @@ class OrdersScreen(Room):
         """A key for each drink of this page; or for each change of the drink that was touched last."""
         setup = self.service.setup
         names = [change.name for change in setup.all_changes] if self.changes else [drink.name for drink in setup.menu]
-        places = MENU_PLACES if len(names) <= MENU_PLACES else MENU_PLACES - 1      # the last one turns the page
+        room = self.places
+        places = room if len(names) <= room else room - 1       # the last one turns the page
         self.pages = -(-len(names) // places)
         self._keys = {}
         self.ids.menu.clear_widgets()
         for name in names[self.page * places:(self.page + 1) * places]:
-            key = Key(text=_(name), again_s=0.12)
+            key = DrinkKey(text=_(name), again_s=0.12)
             key.bind(on_tap=lambda key, name=name: self.otherwise(name) if self.changes else self.add(name))
             self._keys[name] = key
             self.ids.menu.add_widget(key)
@@ -61,6 +89,9 @@ class OrdersScreen(Room):
             more = Key(text=_("More"), under=_("{n} of {all}").format(n=self.page + 1, all=self.pages), kind="quiet")
             more.bind(on_tap=lambda _key: self.turn_page())
             self.ids.menu.add_widget(more)
+        rows = max(ROOMY_ROWS if room == ROOMY_PLACES else LEAST_ROWS, -(-len(self.ids.menu.children) // self.ids.menu.cols))
+        for _place in range(rows * self.ids.menu.cols - len(self.ids.menu.children)):
+            self.ids.menu.add_widget(Widget())
         self.show()
 
     def show(self):
@@ -72,17 +103,28 @@ class OrdersScreen(Room):
                 key.under = _("contains {what}").format(what=_(allergen)) if (allergen := self._allergen(name)) else ""
                 continue
             count = sum(n for each, n in self.counts.items() if each == name or each.startswith(name + APART))
-            key.text = f"{_(name)} × {count}" if count else _(name)
-            key.under, key.on = _(cups[name]), count > 0
+            key.under, key.on, key.count = _(cups[name]), count > 0, count
         wanted = self._wanted()
         pulls = plan(wanted, setup.grinders[0].coffee)
         self.chosen = bool(wanted) or bool(self.changing)
         self.changeable = bool(self.counts.get(self.last))
-        lines = [f"{count} × {drink_words(drink.name)}" for drink, count in wanted]
-        if pulls:
-            lines.append(_("{n} pulls").format(n=len(pulls)) if len(pulls) > 1 else _("1 pull"))
-        self.told = drink_words(self.last) if self.changes else "\n".join(lines) or (
+        self._list([(str(count), drink_words(drink.name)) for drink, count in wanted])
+        self.told = drink_words(self.last) if self.changes else (
+            _("{n} pulls").format(n=len(pulls)) if len(pulls) > 1 else _("1 pull")) if pulls else (
             _("Tap the drinks.") if not self.changing else _("Nothing left: the order is cancelled."))
+
+    def _list(self, lines: list[tuple[str, str]]):
+        """The lines of what is chosen: smaller where they are many, and counted where there is no room for all."""
+        free = look.down * (0.48 if look.upright else 1) - BESIDE
+        small = len(lines) * LINE > free
+        room = int(free // (SMALL_LINE if small else LINE))
+        if len(lines) > room:
+            lines = [*lines[:room - 1], ("+", _("{n} more").format(n=len(lines) - room + 1))]
+        if lines != self.lines:
+            self.lines, self.small = lines, small
+            self.ids.chosen.clear_widgets()
+            for count, what in lines:
+                self.ids.chosen.add_widget(ChosenLine(count=count, what=what, small=small))
 
     def _allergen(self, name: str) -> str:
         return next((change.allergen for change in self.service.setup.all_changes if change.name == name), "")

@@ -10,12 +10,15 @@ from kiosk.bar.drift import NOTCH
 from kiosk.bar.guide import next_lane
 from kiosk.bar.model import FINER
 from kiosk.screens.barista.lane import LaneCard, cued
+from kiosk.screens.barista.order_queue import orders_told, waiting_orders
+from kiosk.screens.ui.look import look
 from kiosk.screens.ui.room import Room
 from kiosk.screens.ui.words import _, amount, drink_words
 
 
 class StationScreen(Room):
-    waiting = StringProperty()
+    waiting = StringProperty()          # what waits, in few words; with a column of its own it stands there
+    due = StringProperty()              # what opening or closing still asks for
     late = BooleanProperty(False)       # somebody waits longer than the bar wants anybody to
     flag = StringProperty()
     flag_why = StringProperty()
@@ -31,6 +34,7 @@ class StationScreen(Room):
         super().__init__(**given)
         self._cards: dict[int, LaneCard] = {}
         self._due_told, self._aged = None, 0
+        self.ids.queue.bind(height=self.queue)
 
     def card(self, group: int) -> LaneCard:
         return self._cards[group]
@@ -70,8 +74,19 @@ class StationScreen(Room):
         self._due_told = self.service.due.found
         self._aged = self.service.line.aged
         told = waiting_told(self.service, BESIDE_A_FLAG, ". ") if self.flag else waiting_told(self.service)
-        self.waiting = told + due_told(self._due_told if self.idle and not self.flag else ())
+        due = due_told(self._due_told if self.idle and not self.flag else ())
+        self.waiting, self.due = told + due, due.strip()
         self.late = late_orders(self.service) > 0
+        self.queue()
+
+    def queue(self, *_):
+        """The column beside the lanes, where there is one."""
+        if look.roomy:
+            orders, unread = waiting_orders(self.service), len(self.service.till.open)
+            self.ids.queue.show(from_till(unread) if unread else orders_told(len(orders)), orders)
+
+    def to_queue(self):
+        self.rooms.go("till" if self.service.till.open else "line")
 
     def tick(self):
         if self.service.due.found is not self._due_told or self.service.line.aged != self._aged:
@@ -109,11 +124,14 @@ def waiting_told(service, most: int = SHOWN, apart: str = "\n") -> str:
     said = _("Next: ") + ", ".join(titles) if titles else "" if held else _("Nothing waits.")
     unread = len(service.till.open)
     if unread:
-        said = (_("From the till: one to read") if unread == 1 else _("From the till: {n} to read").format(n=unread)) + \
-            ("\n" + said if titles else "")
+        said = from_till(unread) + ("\n" + said if titles else "")
     said += _(" and {n} more").format(n=more) if more > 0 else ""
     late = late_orders(service)
     return apart.join(part for part in (_("Late: {n}").format(n=late) if late else "", said, _("Held: {n}").format(n=held) if held else "") if part)
+
+
+def from_till(unread: int) -> str:
+    return _("From the till: one to read") if unread == 1 else _("From the till: {n} to read").format(n=unread)
 
 
 def standing(service):

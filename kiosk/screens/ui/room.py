@@ -6,7 +6,7 @@ from kivy.lang import Builder
 from kivy.properties import BooleanProperty, ObjectProperty, StringProperty
 from kivy.uix.boxlayout import BoxLayout
 
-from kiosk.screens.ui import handed, touch  # noqa: F401  the rules below use its widgets
+from kiosk.screens.ui import ground, handed, touch  # noqa: F401  the rules below use their widgets
 
 
 class Room(BoxLayout):

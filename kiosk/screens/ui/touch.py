@@ -39,6 +39,7 @@ class Key(ButtonBehavior, BoxLayout):
     size_u = NumericProperty(Type.body)
     on = BooleanProperty(False)
     shown = BooleanProperty(True)
+    says_under = True                   # a kind of key with a place of its own for that line draws it there
     again_s = NumericProperty(AGAIN_S)
     opened_s = float("-inf")            # when another room was opened under the finger: its bounce is for no key there
     fill = ColorProperty(Colour.key)
@@ -82,7 +83,7 @@ class Key(ButtonBehavior, BoxLayout):
 
     def _say_under(self, *_):
         """The second line is there only when it says something: an empty text costs as much to draw as a full one."""
-        if self.under and self._under is None:
+        if self.under and self._under is None and self.says_under:
             self._under = Words(size_u=Type.small, halign="center", size_hint_y=0.62, color=self.ink)
             self.add_widget(self._under)
         if self._under is not None:
