@@ -71,7 +71,8 @@ def test_from_idle_to_the_day_in_two_taps_then_down_to_the_pulls_and_a_curve(wor
     assert work.finger.taps == 2
     screen = work.kiosk.root.open
     assert "40 pulls" in screen.sentence
-    assert [key.text for key in screen.ids.things.children][-1].startswith("1.  Weigh each dose")
+    first = screen.ids.things.children[-1]
+    assert first.text.startswith("Weigh each dose") and first.place == "1"
     read = [shown.text for shown in screen.walk(restrict=True) if isinstance(shown, Words)]
     assert read.count(screen.evening.summary.to_do[0].because) == 1
     work.finger.tap("Weigh each dose")                  # the thing to do, down to the pulls it rests on

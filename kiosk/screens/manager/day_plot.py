@@ -1,5 +1,6 @@
-"""A grinder's day on the screen: even times off the recipe over the hours, with all that was done and noted."""
+"""A grinder's day on the screen: adjusted times off the recipe over the hours, with all that was done and noted, each named."""
 
+from collections.abc import Callable
 from datetime import datetime
 
 from kivy.core.text import Label as Text
@@ -9,18 +10,20 @@ from kivy.uix.widget import Widget
 
 from kiosk.bar.evening import BEANS, BURRS, CLEANED, FLAG, NOTCH, PURGE, ROOM, SCALE
 from kiosk.bar.messages import render
-from kiosk.screens.ui.look import LEAST, Colour, look
-from kiosk.screens.ui.words import spoken
+from kiosk.screens.ui.look import Colour, Type, look
+from kiosk.screens.ui.words import N_, _, spoken
 
 REACH = 2.2             # windows above and below the recipe; what lies outside is drawn on the edge
 SHORTEST_S = 3600.0
 LETTERS = {BEANS: "B", ROOM: "R", CLEANED: "C", BURRS: "N", SCALE: "S"}     # under the plot: the legend has the words
+ROW, SIDE = 20, 44      # u: of a row of words, and of the seconds beside the plot
+NAMED = {"pull": N_("pull"), "quiet": N_("not judged"), "sink": N_("into the sink"), "level": N_("mean of a setting"),
+         PURGE: N_("purge"), FLAG: N_("flag")}
 
 
 class DayPlot(Widget):
-    """Dots are pulls, crosses sink shots, hollow squares pulls that say nothing of the grinder. The band is the
-    window, a thick line a stretch's level, thin ones its limits; upright lines are notches, squares purges, pennants
-    flags."""
+    """Dots are pulls, crosses sink shots, pale dots pulls that say nothing of the grinder. The band is the window, a thick
+    line a setting's mean, broken ones its limits; upright lines are turns of the collar, squares purges, pennants flags."""
 
     chart = ObjectProperty(None, allownone=True)
 
@@ -29,14 +32,17 @@ class DayPlot(Widget):
         for cause in ("chart", "pos", "size"):
             self.fbind(cause, self._draw)
 
-    def _draw(self, *_):
+    def _draw(self, *_changed):
         self.canvas.clear()
         chart = self.chart
         if chart is None or not (chart.points or chart.marks) or self.height < 10:
             return
         u, noted = look.u, [mark for mark in chart.marks if mark.kind in LETTERS]
-        foot = 15 * u + (15 * u if noted else 0)
-        left, bottom, wide, high = self.x + 34 * u, self.y + foot, self.width - 40 * u, self.height - foot - 14 * u
+        with self.canvas:
+            foot = self._legend(chart, noted) + (2 if noted else 1) * ROW * u
+        left, bottom, wide, high = self.x + SIDE * u, self.y + foot, self.width - (SIDE + 8) * u, self.height - foot - ROW * u
+        if high < ROW * u:
+            return
         seconds = [datetime.fromisoformat(each.at).timestamp() for each in (*chart.points, *chart.marks)]
         first, span = min(seconds), max(max(seconds) - min(seconds), SHORTEST_S)
         reach = chart.within_s * REACH
@@ -48,12 +54,12 @@ class DayPlot(Widget):
             return bottom + high / 2 + max(-1.0, min(1.0, off_s / reach)) * high / 2
 
         with self.canvas:
-            Color(*Colour.good[:3], 0.22)
+            Color(*Colour.aim)
             Rectangle(pos=(left, y(-chart.within_s)), size=(wide, y(chart.within_s) - y(-chart.within_s)))
             Color(*Colour.line)
             Line(points=[left, y(0), left + wide, y(0)], width=1)
             for off_s in (-chart.within_s, 0, chart.within_s):
-                _words(f"{off_s:+.0f} s" if off_s else "0", self.x + 30 * u, y(off_s), "right")
+                _words(f"{off_s:+.0f} s" if off_s else "0", left - 6 * u, y(off_s), "right")
             self._hours(chart, x, left, wide, bottom, high)
             for level in chart.levels:
                 a, b = x(level.since), max(x(level.until), x(level.since) + 2 * u)
@@ -63,41 +69,64 @@ class DayPlot(Widget):
                     if limit_s is not None:
                         Color(*Colour.quiet)
                         Line(points=[a, y(limit_s), b, y(limit_s + level.climbs_s)], width=1, dash_length=4, dash_offset=4)
-            self._done(chart, x, bottom, high)
+            self._done(chart, x, left, bottom, high, wide)
             self._pulls(chart, x, y)
             for mark in noted:
-                _words(LETTERS[mark.kind], x(mark.at), self.y + 7 * u, "middle")
+                _words(LETTERS[mark.kind], x(mark.at), bottom - 1.5 * ROW * u, "middle")
+
+    def _legend(self, chart, noted) -> float:
+        """What stands on this chart, each beside its name, in as many rows as that takes; their height in pixels."""
+        u, x, row = look.u, self.x, 0
+        kinds = {mark.kind for mark in chart.marks}
+        there = {"pull": any(p.told and p.sink is None for p in chart.points),
+                 "quiet": any(not p.told and p.sink is None for p in chart.points),
+                 "sink": any(p.sink is not None for p in chart.points), "level": bool(chart.levels),
+                 PURGE: PURGE in kinds, FLAG: FLAG in kinds}
+        shown = [("band", _("window ± {s:.0f} s").format(s=chart.within_s)), *((kind, _(words)) for kind, words in NAMED.items() if there[kind])]
+        shown += [(None, f"{LETTERS[kind]}  {_(kind)}") for kind in LETTERS if any(mark.kind == kind for mark in noted)]
+        placed = []
+        for kind, words in shown:
+            text, sign = _drawn(words), 0 if kind is None else ROW * u
+            broad = sign + text.texture.size[0] + 14 * u
+            if x + broad > self.x + self.width and x > self.x:
+                x, row = self.x, row + 1
+            placed.append((kind, text, x, row))
+            x += broad
+        for kind, text, at, n in placed:
+            middle = self.y + (row - n + 0.5) * ROW * u
+            if kind is not None:
+                SIGNS[kind](at + 7 * u, middle, u)
+            _put(text, at + (0 if kind is None else ROW * u), middle, "left")
+        return (row + 1) * ROW * u
 
     def _pulls(self, chart, x, y):
         """All dots in one mesh, all crosses in another: a thousand cost no more than ten."""
-        r = 2.4 * look.u
+        r = DOT * look.u
         for colour, points in ((Colour.water, [p for p in chart.points if p.told and p.sink is None]),
                                (Colour.quiet, [p for p in chart.points if not p.told and p.sink is None])):
             _octagons([(x(p.at), y(p.off_s)) for p in points], r, colour)
-        Color(*Colour.warn)
         for point in chart.points:
             if point.sink is not None:
-                px, py = x(point.at), y(point.off_s)
-                Line(points=[px - r, py - r, px + r, py + r], width=1.2)
-                Line(points=[px - r, py + r, px + r, py - r], width=1.2)
+                _cross(x(point.at), y(point.off_s), look.u)
 
-    def _done(self, chart, x, bottom, high):
+    def _done(self, chart, x, left, bottom, high, wide):
+        """Turns are named over their line, from what to what; one too near the last keeps its line alone."""
         u, free = look.u, float("-inf")
         for mark in chart.marks:
             at = x(mark.at)
             if mark.kind == NOTCH:
                 Color(*Colour.next)
                 Line(points=[at, bottom, at, bottom + high], width=1.2)
-                if at > free:
-                    _words(render(mark.words, spoken()), at, bottom + high + 7 * u, "middle")
-                    free = at + 60 * u
+                text = _drawn(_("turn {how}").format(how=render(mark.words, spoken())))
+                half = text.texture.size[0] / 2
+                middle = min(max(at, left + half), left + wide - half)
+                if middle - half > free:
+                    _put(text, middle, bottom + high + ROW * u / 2, "middle")
+                    free = middle + half + 6 * u
             elif mark.kind == PURGE:
-                Color(*Colour.next)
-                Rectangle(pos=(at - 3 * u, bottom), size=(6 * u, 6 * u))
+                _square(at, bottom + 3 * u, u)
             elif mark.kind == FLAG:
-                Color(*Colour.warn)
-                top = bottom + high
-                Triangle(points=(at, top, at + 9 * u, top - 5 * u, at, top - 10 * u))
+                _pennant(at, bottom + high - 5 * u, u)
 
     def _hours(self, chart, x, left, wide, bottom, high):
         """The hours by the wall clock, where a pull was near enough to one to tell."""
@@ -106,10 +135,48 @@ class DayPlot(Widget):
             hour = point.at[:14] + "00:00" + point.at[-6:]
             at = x(hour)
             if at >= max(left, free):
-                Color(*Colour.line[:3], 0.5)
+                Color(*Colour.line)
                 Line(points=[at, bottom, at, bottom + high], width=1)
-                _words(point.at[11:13], at, bottom - 8 * look.u, "middle")
-                free = at + 30 * look.u
+                _words(point.at[11:13] + ":00", at, bottom - ROW * look.u / 2, "middle")
+                free = at + 52 * look.u
+
+
+# ---- the signs: each the same on the plot and in the legend -------------------------------------------------------------
+
+DOT = 2.8               # u
+
+
+def _cross(x: float, y: float, u: float) -> None:
+    r = DOT * u
+    Color(*Colour.warn)
+    Line(points=[x - r, y - r, x + r, y + r], width=1.2)
+    Line(points=[x - r, y + r, x + r, y - r], width=1.2)
+
+
+def _square(x: float, y: float, u: float) -> None:
+    Color(*Colour.next)
+    Rectangle(pos=(x - 3 * u, y - 3 * u), size=(6 * u, 6 * u))
+
+
+def _pennant(x: float, y: float, u: float) -> None:
+    Color(*Colour.warn)
+    Triangle(points=(x, y + 5 * u, x + 10 * u, y, x, y - 5 * u))
+
+
+def _band(x: float, y: float, u: float) -> None:
+    Color(*Colour.aim)
+    Rectangle(pos=(x - 7 * u, y - 6 * u), size=(14 * u, 12 * u))
+
+
+def _level(x: float, y: float, u: float) -> None:
+    Color(*Colour.text)
+    Line(points=[x - 7 * u, y, x + 7 * u, y], width=1.6 * u)
+
+
+SIGNS: dict[str, Callable[[float, float, float], None]] = {
+    "band": _band, "level": _level, "sink": _cross, PURGE: _square, FLAG: _pennant,
+    "pull": lambda x, y, u: _octagons([(x, y)], DOT * u, Colour.water),
+    "quiet": lambda x, y, u: _octagons([(x, y)], DOT * u, Colour.quiet)}
 
 
 def _octagons(centres: list[tuple[float, float]], r: float, colour) -> None:
@@ -128,10 +195,18 @@ def _octagons(centres: list[tuple[float, float]], r: float, colour) -> None:
             Mesh(vertices=corners, indices=indices, mode="triangles")
 
 
-def _words(text: str, x: float, y: float, side: str) -> None:
-    drawn = Text(text=text, font_size=LEAST * look.u)
+def _drawn(text: str) -> Text:
+    drawn = Text(text=text, font_size=Type.small * look.u)
     drawn.refresh()
+    return drawn
+
+
+def _words(text: str, x: float, y: float, side: str) -> None:
+    _put(_drawn(text), x, y, side)
+
+
+def _put(drawn: Text, x: float, y: float, side: str) -> None:
     width, height = drawn.texture.size
     Color(*Colour.quiet)
     Rectangle(texture=drawn.texture, size=(width, height),
-              pos=(x - (width if side == "right" else width / 2), y - height / 2))
+              pos=(round(x - {"left": 0, "middle": width / 2, "right": width}[side]), round(y - height / 2)))

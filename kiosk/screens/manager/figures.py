@@ -4,6 +4,7 @@ from pathlib import Path
 
 from kivy.lang import Builder
 from kivy.properties import ListProperty, ObjectProperty, StringProperty
+from kivy.uix.widget import Widget
 
 from kiosk.bar.drift import adjusted_time_s
 from kiosk.bar.evening import groups
@@ -14,7 +15,7 @@ from kiosk.screens.ui.room import Room
 from kiosk.screens.ui.touch import Key
 from kiosk.screens.ui.words import STEP_WORDS, _, amount, judged, spoken
 
-ROWS, TABS = 4, 3         # on a panel that lies; standing, there is room for more
+BESIDE, TITLE = 100, 36       # u of a room's height that its last row of keys takes, and a heading over its rows
 
 
 class FigureKey(Key):
@@ -32,7 +33,7 @@ class FiguresScreen(Room):
 
     @property
     def _tabs(self) -> int:
-        return TABS * 2 if look.upright else TABS
+        return look.rows(BESIDE) - 1        # the last place turns them
 
     def enter(self):
         if self.rooms.came_from in ("pulls", "pull"):
@@ -48,11 +49,13 @@ class FiguresScreen(Room):
         tabs, rows = self.ids.tabs, self.ids.rows
         tabs.clear_widgets()
         rows.clear_widgets()
-        self._per_page = ROWS * 2 if look.upright else ROWS
+        self._per_page = look.rows(BESIDE)
         for n, group in list(enumerate(self._groups))[self._first_tab:self._first_tab + self._tabs]:
             key = Key(text=render(group.name, spoken()), size_u=Type.body, on=n == self._group)
             key.bind(on_tap=lambda key, n=n: self.choose(n))
             tabs.add_widget(key)
+        for _n in range(self._tabs - len(tabs.children)):
+            tabs.add_widget(Widget())
         found = self._groups[self._group].rows if self._groups else ()
         for row in found[self._first:self._first + self._per_page]:
             key = FigureKey(text=_(row.name), value=row.render(spoken()), kind="plain" if row.record_ids else "quiet")
@@ -96,7 +99,7 @@ class PullsScreen(Room):
     def _draw(self):
         rows = self.ids.rows
         rows.clear_widgets()
-        per_page = ROWS * 2 - 1 if look.upright else ROWS
+        per_page = look.rows(BESIDE + TITLE)
         pulls = {pull.id: pull for pull in self.evening.summary.figures.pulls}
         marks = {mark.record_id: mark for each in self.evening.grinders for mark in each.chart.marks}
         shown = [id for id in self.ids_asked if id in pulls or id in marks]

@@ -9,12 +9,13 @@ from kivy.properties import BooleanProperty, ObjectProperty, StringProperty
 
 from kiosk.bar.evening import Evening, GrinderEvening, day_name
 from kiosk.screens.manager import day_plot as dayplot  # noqa: F401  its rule is used below
+from kiosk.screens.ui.look import look
 from kiosk.screens.ui.room import Room
 from kiosk.screens.ui.touch import Key
 from kiosk.screens.ui.words import _
 from kiosk.station.evenings import evening_of
 
-CHARTS = 2              # on one screen, side by side or one above the other
+CHARTS = 2              # one above the other, where the panel has room; else one
 
 
 class TodayScreen(Room):
@@ -52,25 +53,29 @@ class TodayScreen(Room):
             return                      # another day was asked for meanwhile
         self.evening, self.sentence = found, _(found.summary.sentence)
         for n, thing in enumerate(found.summary.to_do, 1):
-            key = ThingKey(text=f"{n}.  {_(thing.what)}", because=_(thing.because))
+            key = ThingKey(text=_(thing.what), place=str(n), because=_(thing.because))
             key.bind(on_tap=lambda key,
                      thing=thing: self.rooms.open_pulls(_(thing.what), thing.record_ids, found, "today"))
             self.ids.things.add_widget(key)
         if not found.summary.to_do and found.summary.figures.pulls:
             self.quiet = _("Change nothing tomorrow.")
-        self.more = len(found.grinders) > CHARTS
+        self.more = len(found.grinders) > self._at_once
         self._charts()
+
+    @property
+    def _at_once(self) -> int:
+        return CHARTS if look.roomy or look.upright else 1
 
     def _charts(self):
         grinders = self.evening.grinders
         self.ids.charts.clear_widgets()
-        for each in grinders[self._first:self._first + CHARTS]:
-            key = GrinderKey(text=grinder_told(each), chart=each.chart)
+        for each in grinders[self._first:self._first + self._at_once]:
+            key = GrinderKey(text=grinder_name(each), start=grinder_start(each), under=grinder_told(each), chart=each.chart)
             key.bind(on_tap=lambda key, each=each: self.rooms.open_figures(self.evening, each.name))
             self.ids.charts.add_widget(key)
 
     def next_charts(self):
-        self._first = self._first + CHARTS if self._first + CHARTS < len(self.evening.grinders) else 0
+        self._first = self._first + self._at_once if self._first + self._at_once < len(self.evening.grinders) else 0
         self._charts()
 
     def figures(self):
@@ -92,18 +97,29 @@ class ThingKey(Key):
     """A thing to do: what, and under it why. Tapped, it shows the pulls it rests on."""
 
     because = StringProperty()
+    place = StringProperty()
 
 
 class GrinderKey(Key):
     """A grinder's day, to be tapped for its figures."""
 
+    says_under = False
     chart = ObjectProperty(None, allownone=True)
+    start = StringProperty()            # where to begin tomorrow
+
+
+def grinder_name(each: GrinderEvening) -> str:
+    return f"{each.figures.grinder}, {each.figures.coffee}"
+
+
+def grinder_start(each: GrinderEvening) -> str:
+    return _("tomorrow at {setting}").format(setting=each.start.setting) if each.start is not None else ""
 
 
 def grinder_told(each: GrinderEvening) -> str:
+    """How its day was, in one line."""
     figures = each.figures
-    parts = [_("{grinder}, {coffee}, left at {setting}").format(grinder=figures.grinder, coffee=figures.coffee,
-                                                                setting=figures.setting)]
+    parts = [_("left at {setting}").format(setting=figures.setting)]
     if figures.judged:
         parts.append(_("{good} of {judged} in window").format(good=figures.in_window, judged=figures.judged))
     if figures.drift:
@@ -113,8 +129,6 @@ def grinder_told(each: GrinderEvening) -> str:
                value in (("s", drift.s_per_hour), ("low", drift.low), ("high", drift.high))}))
     else:
         parts.append(_("too few to tell drift"))
-    if each.start is not None:
-        parts.append(_("start tomorrow at {setting}").format(setting=each.start.setting))
     return ", ".join(parts)
 
 

@@ -12,14 +12,14 @@ from kivy.uix.widget import Widget
 
 from kiosk.bar.evening import DAY, DAYS, Row, Weeks, week_groups
 from kiosk.screens.manager.figures import FigureKey
-from kiosk.screens.ui.look import LEAST, Colour, look
+from kiosk.screens.ui.look import Colour, Type, look
 from kiosk.screens.ui.room import Room
 from kiosk.screens.ui.touch import Key
 from kiosk.screens.ui.words import _, spoken
 from kiosk.station.evenings import weeks_of
 
 SPANS = (28, 91, 365)   # days
-ROWS = 2
+ROWS = 2                # of figures, under the plot of a panel that lies
 
 
 class WeeksScreen(Room):
@@ -27,12 +27,13 @@ class WeeksScreen(Room):
     title = StringProperty()
     page = StringProperty()
     weeks = ObjectProperty(None, allownone=True)
+    rows = NumericProperty(ROWS)
     _groups = ()
 
     def enter(self):
         self.weeks, self._groups = None, ()
         self._group = self._first = self._count = 0
-        self._per_page = ROWS
+        self._per_page = self.rows
         self.open(self.days)
 
     def open(self, days: int):
@@ -62,7 +63,7 @@ class WeeksScreen(Room):
             return
         group = self._groups[self._group]
         self.title = _("{name}: the last {n} days").format(name=_(group.name), n=self.days)
-        per_page = ROWS * 3 if look.upright else ROWS
+        per_page = self.rows = ROWS * (3 if look.upright else 2 if look.roomy else 1)
         for row in group.rows[self._first:self._first + per_page]:
             key = FigureKey(text=_(row.name), value=row.render(spoken()))
             key.bind(on_tap=lambda key, row=row: self.down(row))
@@ -108,7 +109,7 @@ class SuitsPlot(Widget):
         for cause in ("suits", "pos", "size"):
             self.fbind(cause, self._draw)
 
-    def _draw(self, *_):
+    def _draw(self, *_changed):
         self.canvas.clear()
         if not self.suits or self.height < 20:
             return
@@ -118,7 +119,7 @@ class SuitsPlot(Widget):
         low, high = min(settings), max(settings)
         if high - low < 2:
             low, high = (low + high) / 2 - 1, (low + high) / 2 + 1
-        left, bottom, wide, tall = self.x + 34 * u, self.y + 18 * u, self.width - 44 * u, self.height - 26 * u
+        left, bottom, wide, tall = self.x + 34 * u, self.y + 22 * u, self.width - 44 * u, self.height - 54 * u
         span = max(1, days[-1] - days[0])
 
         def place(day, setting):
@@ -130,25 +131,26 @@ class SuitsPlot(Widget):
                 _x, y = place(days[0], notch)
                 Color(*Colour.line)
                 Line(points=[left, y, left + wide, y], width=1)
-                _words(str(notch), self.x + 16 * u, y)
+                _words(str(notch), left - 8 * u, y, "right")
             Color(*Colour.water)
             run: list[float] = []
             for n, (day, setting) in enumerate(zip(days, settings)):
                 if n and day - days[n - 1] > 3 and run:
-                    Line(points=run, width=1.6 * u)
+                    Line(points=run, width=2.5 * u)
                     run = []
                 run += place(day, setting)
-            Line(points=run if len(run) > 2 else run * 2, width=1.6 * u)
+            Line(points=run if len(run) > 2 else run * 2, width=2.5 * u)
+            _words(_("grind setting that suits, finer below"), left, self.y + self.height - 12 * u, "left")
             for each, side in ((self.suits[0], 0), (self.suits[-1], 1)):
-                _words(each.day, left + 34 * u + side * (wide - 68 * u), self.y + 8 * u)
+                _words(each.day, left + side * wide, self.y + 10 * u, "right" if side else "left")
 
 
-def _words(text: str, x: float, y: float) -> None:
-    drawn = Text(text=text, font_size=LEAST * look.u)
+def _words(text: str, x: float, y: float, side: str) -> None:
+    drawn = Text(text=text, font_size=Type.small * look.u)
     drawn.refresh()
     width, height = drawn.texture.size
     Color(*Colour.quiet)
-    Rectangle(texture=drawn.texture, size=(width, height), pos=(x - width / 2, y - height / 2))
+    Rectangle(texture=drawn.texture, size=(width, height), pos=(round(x - (width if side == "right" else 0)), round(y - height / 2)))
 
 
 Builder.load_file(str(Path(__file__).with_suffix(".kv")))
