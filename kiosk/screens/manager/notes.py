@@ -6,6 +6,7 @@ from pathlib import Path
 
 from kivy.lang import Builder
 from kivy.properties import BooleanProperty, ListProperty, StringProperty
+from kivy.uix.widget import Widget
 
 from kiosk.bar.evening import note_mark, scale_mark
 from kiosk.bar.model import Noted
@@ -16,7 +17,7 @@ from kiosk.screens.ui.words import _
 
 STEPS = {"room": (("temperature_c", "°C", 0.5, -10, 50), ("humidity_percent", "%", 1, 0, 100)),
          "beans": (("roasted", "d", 1, 0, 0),)}
-BAGS, BURRS = 4, 3      # keys that have room
+BAGS, BURRS = 4, 4      # keys that have a place: each keeps its own, however many coffees and grinders there are
 
 
 class NotesScreen(Room):
@@ -54,10 +55,6 @@ class NotesScreen(Room):
         keys.clear_widgets()
         self._settles.clear()
         setup = self.service.setup
-        for coffee in setup.coffees[:BAGS]:
-            self._key(_("New bag"), coffee,
-                      lambda coffee=coffee: self._note("beans", coffee=coffee, roasted=self._roast_date(coffee)),
-                      "beans")
         room = self.service.notes.room_now()
         self._key(_("Room"), _("{t:.1f} °C, {h:.0f} % last").format(t=room.get("temperature_c") or 20,
                                                                     h=room.get("humidity_percent") or 50),
@@ -65,9 +62,19 @@ class NotesScreen(Room):
         self._key(_("Scale check"), _("known weight on it"), self._check_scale, "scale")
         self._key(_("Cleaned"), _("groups and shower screens"), lambda: self._note("cleaned", part="groups and shower screens"),
                   "cleaned")
+        self._key(_("Close the day"), _("writes the evening"), self._close)
+        for coffee in setup.coffees[:BAGS]:
+            self._key(_("New bag"), coffee,
+                      lambda coffee=coffee: self._note("beans", coffee=coffee, roasted=self._roast_date(coffee)),
+                      "beans")
+        self._blank(BAGS - len(setup.coffees))
         for grinder in setup.grinders[:BURRS]:
             self._key(_("New burrs"), grinder.name, lambda name=grinder.name: self._note("burrs", grinder=name))
-        self._key(_("Close the day"), _("writes the evening"), self._close)
+        self._blank(BURRS - len(setup.grinders))
+
+    def _blank(self, places: int):
+        for _place in range(places):
+            self.ids.choices.add_widget(Widget())
 
     def _key(self, text, under, tapped, settles=""):
         key = Key(text=text, under=under, size_u=Type.body)

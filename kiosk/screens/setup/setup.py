@@ -13,16 +13,17 @@ from kivy.properties import (
 from kivy.uix.boxlayout import BoxLayout
 
 from kiosk.screens.setup.settings import PIN, SettingRow, sections, whole
+from kiosk.screens.ui.ground import Ground
 from kiosk.screens.ui.look import Type, look
 from kiosk.screens.ui.room import Room
 from kiosk.screens.ui.touch import Key
 from kiosk.screens.ui.words import N_, _
 
-ROWS, TABS = 4, 3
+BESIDE = 140            # u of the room's height that its last row of keys and what a section affects take
 LONGEST = 40            # letters of a name
 
 
-class SettingWidget(BoxLayout):
+class SettingWidget(Ground):
     row = ObjectProperty()
     screen = ObjectProperty()
 
@@ -46,7 +47,8 @@ class SetupScreen(Room):
         section = all_sections[self.section]
         if self.first >= len(section.rows):
             self.first = 0
-        rows = ROWS + 3 if look.upright else ROWS
+        rows = look.rows(BESIDE)
+        self._at_once = rows - 1           # tabs: the last place turns them
         self.ids.rows.clear_widgets()
         shown = section.rows[self.first:self.first + rows]
         for row in shown:
@@ -60,17 +62,19 @@ class SetupScreen(Room):
         self.undoable = bool(self._undo)
         tabs = self.ids.tabs
         tabs.clear_widgets()
-        for n, each in list(enumerate(all_sections))[self.first_tab:self.first_tab + TABS]:
+        for n, each in list(enumerate(all_sections))[self.first_tab:self.first_tab + self._at_once]:
             key = Key(text=each.name, size_u=Type.body, on=n == self.section)
             key.bind(on_tap=lambda key, n=n: self.choose(n))
             tabs.add_widget(key)
+        for _n in range(self._at_once - len(tabs.children)):
+            tabs.add_widget(BoxLayout())
 
     def choose(self, section: int):
         self.section, self.first, self._complaint = section, 0, ""
         self.show()
 
     def more_tabs(self):
-        self.first_tab = self.first_tab + TABS if self.first_tab + TABS < self._tabs else 0
+        self.first_tab = self.first_tab + self._at_once if self.first_tab + self._at_once < self._tabs else 0
         self.choose(self.first_tab)
 
     def turn(self):
