@@ -4,7 +4,7 @@ from pathlib import Path
 from random import random, randrange
 
 from kivy.clock import mainthread
-from kivy.graphics import Color, Ellipse, Line, Rectangle
+from kivy.graphics import Color, Ellipse, Line, Quad, RoundedRectangle
 from kivy.lang import Builder
 from kivy.properties import (
     BooleanProperty,
@@ -58,35 +58,70 @@ class Streams(Widget):
         for cause in ("flows", "share", "spits", "pale", "spurts", "pos", "size"):
             self.fbind(cause, self._draw)
 
-    def _draw(self, *_):
+    def _draw(self, *_changed):
         u = look.u
-        across = min(self.width, 240 * u)
-        mid, top, floor = self.center_x, self.top - 8 * u, self.y + 8 * u
-        cup_w, cup_h = across * 0.62, (top - floor) * 0.36
+        across, top, floor = min(self.width, 240 * u), self.top - 6 * u, self.y + 6 * u
+        mid, cup_h = self.center_x - across * 0.06, min((top - floor) * 0.42, across * 0.58)
         self.canvas.clear()
         with self.canvas:
-            Color(*Colour.quiet)
-            Rectangle(pos=(mid - across * 0.36, top - 22 * u), size=(across * 0.72, 22 * u))
-            for side in (-1, 1):
-                Rectangle(pos=(mid + side * across * 0.17 - 9 * u, top - 42 * u), size=(18 * u, 20 * u))
-            Color(*(dark + (pale - dark) * self.pale for dark, pale in zip(Colour.next, Colour.text)))
+            self._portafilter(mid, top, across)
+            self._cup(mid, floor, across, cup_h)
+            spout, surface = top - 52 * u, floor + 12 * u + (cup_h - 18 * u) * min(1.0, self.share)
+            Color(*(dark + (pale - dark) * self.pale for dark, pale in zip(Colour.coffee, Colour.crema)))
             for side, flow in zip((-1, 1), self.flows):
                 wide = min(16.0, 6.5 * flow) * u
-                if wide > 0.4 * u:
-                    x, y = mid + side * across * 0.17 - wide / 2, floor + 4 * u
-                    Rectangle(pos=(x, y), size=(wide, top - 46 * u - floor))
+                if wide > 0.4 * u:              # it narrows as it falls
+                    x = mid + side * across * SPOUT
+                    _tapered(x, spout, wide, surface, max(0.5 * wide, 1.2 * u))
                     for n in range(3 if self.spurts else 0):
-                        Ellipse(pos=(x + (n - 1) * 14 * u, top - (60 + 22 * n) * u), size=(6 * u, 6 * u))
-            Color(*Colour.next)
-            left, right = mid - cup_w / 2, mid + cup_w / 2
-            Rectangle(pos=(left + 4 * u, floor + 4 * u), size=(cup_w - 8 * u, (cup_h - 4 * u) * min(1, self.share)))
+                        Ellipse(pos=(x + (n - 1) * 14 * u - 3 * u, spout - (12 + 22 * n) * u), size=(6 * u, 6 * u))
             Color(*Colour.text)
-            Line(points=[left, floor + cup_h, left, floor, right, floor, right, floor + cup_h], width=max(1.2, 2 * u))
             if self.spits:
                 for n in range(9):
                     r = (3 + n % 4) * u
                     x = mid + (n - 4) * across * 0.09
-                    Ellipse(pos=(x - r, top - (56 + 17 * (n % 3)) * u - r), size=(2 * r, 2 * r))
+                    Ellipse(pos=(x - r, top - (66 + 15 * (n % 3)) * u - r), size=(2 * r, 2 * r))
+
+    def _portafilter(self, mid: float, top: float, across: float):
+        """The basket's rim, its body with a handle to the right, and the two spouts under it."""
+        u = look.u
+        Color(*Colour.faint)
+        RoundedRectangle(pos=(mid + across * 0.28, top - 19 * u), size=(across * 0.3, 11 * u), radius=[5 * u])
+        Color(*Colour.quiet)
+        RoundedRectangle(pos=(mid - across * 0.34, top - 8 * u), size=(across * 0.68, 8 * u), radius=[3 * u])
+        _tapered(mid, top - 8 * u, across * 0.6, top - 28 * u, across * 0.44)
+        for side in (-1, 1):
+            x = mid + side * across * SPOUT
+            Line(points=[mid, top - 28 * u, x, top - 38 * u, x, top - 48 * u], width=4 * u, joint="round", cap="none")
+
+    def _cup(self, mid: float, floor: float, across: float, high: float):
+        """In section: its walls lean out, a handle and a saucer; the coffee in it with its crema on top."""
+        u, rim, foot = look.u, across * 0.58, across * 0.4
+        base, share = floor + 8 * u, min(1.0, self.share)
+        Color(*Colour.quiet)
+        RoundedRectangle(pos=(mid - across * 0.42, floor), size=(across * 0.84, 6 * u), radius=[3 * u])
+        Line(ellipse=(mid + rim * 0.36, base + high * 0.32, high * 0.46, high * 0.46, 0, 180), width=3 * u)
+        Color(*Colour.text)
+        _tapered(mid, base + high, rim, base, foot)
+        Color(*Colour.ground)
+        low, inner, tall = base + 4 * u, foot - 6 * u, high - 4 * u
+        _tapered(mid, base + high, rim - 8 * u, low, inner)
+        if share > 0:
+            full = inner + (rim - 8 * u - inner) * share
+            level = low + tall * share
+            crema = min(level - low, 6 * u)
+            Color(*Colour.coffee)
+            _tapered(mid, level, full, low, inner)
+            Color(*Colour.crema)
+            _tapered(mid, level, full, level - crema, full - (full - inner) * crema / (level - low))
+
+
+SPOUT = 0.14            # of the breadth: how far a spout stands from the middle
+
+
+def _tapered(mid: float, top: float, top_wide: float, low: float, low_wide: float) -> None:
+    """A shape of another breadth at its top than at its foot."""
+    Quad(points=(mid - low_wide / 2, low, mid + low_wide / 2, low, mid + top_wide / 2, top, mid - top_wide / 2, top))
 
 
 class Figure(BoxLayout):
