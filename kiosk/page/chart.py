@@ -48,7 +48,7 @@ def day_svg(chart: DayChart, number: str, language: Language = ENGLISH) -> str:
                    s=level.off_s) for level in chart.levels]
     about = Message("{n:d} pulls; {levels}.", n=len(chart.points),
                  levels=joined(", ", levels) if levels else Message("none to chart"))
-    title = Message("{grinder}, {coffee}: even times, seconds off the recipe", grinder=chart.grinder, coffee=chart.coffee)
+    title = Message("{grinder}, {coffee}: adjusted times, seconds off the recipe", grinder=chart.grinder, coffee=chart.coffee)
     parts = [f'<svg viewBox="0 0 {WIDE} {height}" role="img" aria-labelledby="c{number}t c{number}d">',
              f'<title id="c{number}t">{escape(language.render(title))}</title>',
              f'<desc id="c{number}d">{escape(language.render(about))}</desc>',

@@ -27,7 +27,7 @@ from kiosk.page.sheet import NUMBERS, Sheet
 from kiosk.page.weeks import weeks_part
 
 HANDS = (("pulls", Message("Pulls")), ("dose", Message("Doses spread by")), ("time", Message("Times spread by")), ("lean", Message("Times lean by")), ("early", Message("Early first drops")),
-         ("skipped", Message("With a step left out")))
+         ("skipped", Message("With a step skipped")))
 STRETCHES = (("pulls", Message("Pulls")), ("even", Message("Adjusted time")), ("spread", Message("Spread")),
              ("drift", Message("Drift (95 %)")))
 MANY, OF_EACH = ("stretch_", "hour_"), ("move", "flag")      # rows that have a table of their own

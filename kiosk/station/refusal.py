@@ -20,7 +20,7 @@ def refusal(folder: Path) -> str | None:
     try:
         nearest = next(each for each in (folder, *folder.parents) if each.exists())
         if not nearest.is_dir():
-            return Message("{path} is a file, where a folder is wanted. Move it away, or say with --book where the book is.",
+            return Message("{path} is a file, where a folder should be. Move it away, or say with --book where the book is.",
                            path=str(nearest))
         if not os.access(nearest, os.R_OK | os.W_OK | os.X_OK):
             return _closed(nearest)

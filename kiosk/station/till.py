@@ -19,7 +19,7 @@ from kiosk.book import Book
 TICKET, DEALT_WITH = "ticket", "ticket dealt with"
 REMEMBERED = 500            # marks of the tickets that came last
 TWICE = Message("The same ticket again, with nothing on it to tell the two apart.")
-NOTHING_TO_VOID = Message("Nothing was found that this could take back.")
+NOTHING_TO_VOID = Message("Nothing was found that this could cancel.")
 
 
 @dataclass(frozen=True, slots=True)

@@ -45,7 +45,7 @@ def test_scene_67_after_cleaner_no_pull_is_planned_until_ten_rinses_and_a_shot_p
 
 
 def test_scene_43_a_closing_left_half_done_is_asked_about_next_morning(work, tmp_path):
-    work.tap("More", "Closing", "Backflush with water", "Leave out", "Empty and wipe the hopper", "No time")
+    work.tap("More", "Closing", "Backflush with water", "Skip", "Empty and wipe the hopper", "No time")
     assert "Hot" not in work.kiosk.root.open.title
     notes = {note.facts["task"]: note for note in work.book.today().of(Noted)}
     assert notes["Empty and wipe the hopper"].facts["why"] == "No time"

@@ -111,10 +111,10 @@ def test_a_weight_that_was_not_touched_is_written_only_as_just_that_weight(work)
     work.frames(3)
     room = work.kiosk.root.open
     assert room.title == "1 · Latte: The dose weighs"
-    assert work.finger.find("Exactly 16.0 g") and not work.finger.find("Write it down")
+    assert work.finger.find("Exactly 16.0 g") and not work.finger.find("Save")
     work.finger.tap("+ 0.1")
     work.frames(3)
-    work.finger.tap("Write it down")
+    work.finger.tap("Save")
     assert work.service.lanes[1].work.guide.dose_g == pytest.approx(16.1)
 
 
@@ -234,7 +234,7 @@ def test_an_order_tapped_by_mistake_is_taken_back_from_the_lane_that_has_it(work
     work.frames(12)
     work.finger.tap("Bin", card(work))
     work.frames(12)
-    work.finger.tap("Take the order back")
+    work.finger.tap("Cancel the order")
     work.frames(12)
     assert work.service.lanes[1].work is None
     assert [(ended.order_id, ended.how) for ended in work.book.today().of(OrderEnded)] == [(mistake, "cancelled")]
@@ -269,7 +269,7 @@ def test_a_weight_written_while_the_cup_is_lifted_is_of_that_pull(work):
     orders(work, "Latte", "Mocha", "Cappuccino")
     room_opened_as_the_cup_is_lifted(work, work.kiosk.root.open_weight)
     work.finger.tap("+ 1")
-    work.finger.tap("Write it down")
+    work.finger.tap("Save")
     served_pull, = work.book.today().of(Pull)
     assert served_pull.yield_g == pytest.approx(served_pull.recipe.yield_g + 1, abs=0.06)
     assert work.service.lanes[1].work.planned.title == "Cappuccino"

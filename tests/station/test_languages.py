@@ -133,7 +133,7 @@ def test_a_setting_that_does_not_fit_is_refused_in_german(german):
 
 def test_two_sentences_said_together_are_both_said_in_german(german):
     said = german("Left at 20 has run 4 s slow since it was set. "
-                  "Leave the collar: nothing says that the grinder is off.")
+                  "Leave the grind setting: nothing says that the grinder is off.")
     assert said == "Left auf 20 läuft 4 s zu langsam, seit sie so steht. Lass den Einstellring: Nichts spricht gegen die Mühle."
 
 
@@ -187,8 +187,8 @@ def test_every_figure_of_a_day_and_of_its_weeks_is_said_in_german(german):
 
 
 def test_what_the_bar_says_is_plain_english_in_a_file_and_is_made_again_from_what_is_kept_of_it(german):
-    turned = Message("{grinder}'s collar was turned {often}", grinder="Right", often=Message("{n:d} times", n=3))
-    assert turned == "Right's collar was turned 3 times" and json.dumps([turned]) == '["Right\'s collar was turned 3 times"]'
+    turned = Message("{grinder}'s grind setting was changed {often}", grinder="Right", often=Message("{n:d} times", n=3))
+    assert turned == "Right's grind setting was changed 3 times" and json.dumps([turned]) == '["Right\'s grind setting was changed 3 times"]'
     for same in (copy.deepcopy(turned), pickle.loads(pickle.dumps(turned)),
                  from_json(json.loads(json.dumps(to_json(turned))))):
         assert same == turned and german(same) == "Right wurde 3-mal verstellt"

@@ -82,7 +82,7 @@ WHY: list[tuple[str, Callable]] = [
     (r"(?P<g>[\d.]+) g was dosed, less than (?P<least>[\d.]+) g: a thin puck lets the water through\.",
      lambda m, c: is_shown(m["g"], c[1].dose_g) and float(m["g"]) < float(m["least"]) == c[1].recipe.dose_g - c[1].recipe.dose_within_g
      and c[2].faults.dose_g < 0 and pace_s(c[1]) < c[1].recipe.time_s),
-    (r"It spat steam before the first drop: the water in the group was too hot\.", lambda m, c: c[2].faults.purge_skipped),
+    (r"It spurted steam before the first drop: the water in the group was too hot\.", lambda m, c: c[2].faults.purge_skipped),
     (r"One spout alone ran: the other is blocked\.", lambda m, c: c[2].left in (0.0, 1.0) and c[1].left in (0.0, 1.0)),
     (r"One spout ran ahead with (?P<share>\d+) % of the stream: the puck is thin on that side\.",
      lambda m, c: c[2].faults.tilt > 0 and m["share"] == f"{100 * max(c[1].left, 1 - c[1].left):.0f}"),

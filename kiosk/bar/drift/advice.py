@@ -64,18 +64,18 @@ class Standing:
 def advise(standing: Standing, words: Mapping[str, str] = PLAIN_WORDS) -> Advice:
     """The next step. `words` say on this collar what "finer" and "coarser" are ({"finer": "turn left", …})."""
     if standing.pulls < JUDGE_BY:
-        return Advice(HOLD, f"Leave the collar: judge at least {JUDGE_BY} pulls at this setting first.")
+        return Advice(HOLD, f"Leave the grind setting: judge at least {JUDGE_BY} pulls at this setting first.")
     blamed = next((fault for fault in standing.faults if fault.cause != CHANCE), None)
     if blamed and blamed.cause != GRIND and blamed.probability >= BLAMED:
         if not standing.flagged or standing.flagged_for <= PATIENCE or blamed.probability >= NEARLY_CERTAIN:
             return _technique(blamed)
     if not standing.flagged:
-        return Advice(HOLD, "Leave the collar: nothing says that the grinder is off.")
+        return Advice(HOLD, "Leave the grind setting: nothing says that the grinder is off.")
     if standing.direction is None:
-        return Advice(TECHNIQUE, "Leave the collar: the pulls are uneven. Dose, level and tamp with care.")
+        return Advice(TECHNIQUE, "Leave the grind setting: the pulls are uneven. Dose, level and tamp with care.")
     slow = standing.direction == COARSER
     if (standing.off if slow else -standing.off) < NEARER:
-        return Advice(HOLD, "Leave the collar: a notch would not bring it nearer yet. Judge the next pull.")
+        return Advice(HOLD, "Leave the grind setting: a notch would not bring it nearer yet. Judge the next pull.")
     return _turn(standing, words)
 
 
@@ -89,7 +89,7 @@ TECHNIQUES = {   # cause → act, what is said where there is no evidence in wor
 def _technique(blamed: Fault) -> Advice:
     act, likely, then = TECHNIQUES[blamed.cause]
     why = joined("; ", list(blamed.evidence)) if blamed.evidence else likely
-    return Advice(act, Message("Leave the collar: {why}. {then}", why=why, then=then))
+    return Advice(act, Message("Leave the grind setting: {why}. {then}", why=why, then=then))
 
 
 def _turn(standing: Standing, words: Mapping[str, str]) -> Advice:

@@ -334,7 +334,7 @@ class Watch:
                         evidence |= {"who": who} | {f"own_{name}": value for name, value in own.items()}
             direction = direction if kind == DRIFTING else None
         else:
-            sentence = f"{where} is uneven: its pulls spread wider than before. The hands come first, not the collar."
+            sentence = f"{where} is uneven: its pulls spread wider than before. The hands come first, not the grind setting."
         return Flag(self.grinder, self.coffee, pull.setting, kind, direction, sentence, evidence)
 
     def _stopped_late(self, figures: dict, target_s: float) -> bool:
@@ -385,7 +385,7 @@ class Watch:
         return Verdict(
             even_s=adjusted_time_s(pull), deviation_s=None, value=0.0, low=-limit, high=limit, kind=UNKNOWN, flag=None,
             standing=self.standing, pulls=self.stretch.pulls,
-            advice=Advice(to_do.HOLD, "Leave the collar: this pull says nothing of the grinder."))
+            advice=Advice(to_do.HOLD, "Leave the grind setting: this pull says nothing of the grinder."))
 
     def _keep(self, pull: Pull, verdict: Verdict) -> Verdict:
         self.points.append(ChartedPull(pull.at, verdict.value, verdict.low, verdict.high, verdict.kind, verdict.deviation_s,

@@ -112,7 +112,7 @@ def _grinder(each: GrinderEvening, of: Evening) -> tuple[Row, ...]:
                         record_ids=each.start.record_ids))
     if figures.drift:
         drift = figures.drift
-        rows.append(Row(key="drift", name=Message("Drift, allowing for collar changes"), value=drift.s_per_hour, low=drift.low,
+        rows.append(Row(key="drift", name=Message("Drift, allowing for changes of the grind setting"), value=drift.s_per_hour, low=drift.low,
                         high=drift.high, form="+.2f", unit=AN_HOUR, record_ids=used))
     moves = tuple(move.id for move in figures.moves)
     if each.moving:
@@ -176,7 +176,7 @@ def _person(each: Hands) -> Iterable[Row]:
     if each.seen:
         yield Row(key=f"{about}_early", about=about, name=Message("{about}: early first drops", about=about),
                   value=len(each.early), of=len(each.seen), record_ids=each.early)
-    yield Row(key=f"{about}_skipped", about=about, name=Message("{about}: pulls with a step left out", about=about),
+    yield Row(key=f"{about}_skipped", about=about, name=Message("{about}: pulls with a step skipped", about=about),
               value=len(each.skipped_in), of=len(each.pulls), record_ids=each.skipped_in,
               words=joined(", ", [Message(LEFT_OUT.get(step, "{step} {n:d}"), step=step, n=n)
                                   for step, n in each.skipped]))

@@ -99,11 +99,11 @@ def _drift(figures: Figures) -> Message | None:
         elif len(drifted) > 2:
             told.append(Message("{n:d} others too", n=len(drifted) - 1))
         return joined(", ", told)
-    turned = [Message("{grinder}'s collar was turned {often}", grinder=each.grinder, often=_often(len(each.moves)))
+    turned = [Message("{grinder}'s grind setting was changed {often}", grinder=each.grinder, often=_often(len(each.moves)))
               for each in figures.grinders if each.moves]
     if turned:
         return joined(", ", turned) if len(turned) < 3 else Message(
-            "collars were turned {often}", often=_often(sum(len(each.moves) for each in figures.grinders)))
+            "grind settings were changed {often}", often=_often(sum(len(each.moves) for each in figures.grinders)))
     known = [each for each in figures.grinders if each.drift]
     if not known:
         return Message("too few to tell drift") if len(figures.pulls) > 1 else None
@@ -175,12 +175,12 @@ class _Text:
             lines += [f"  {day:<10}  {row}" if several_days else f"  {row}" for day, row in zip(days, aligned(table))]
         told = []
         if each.drift and len(each.stretches) > 1:
-            told.append(Message("Drift an hour, allowing for collar changes: {drift}.", drift=_per_hour(each.drift)))
+            told.append(Message("Drift an hour, allowing for changes of the grind setting: {drift}.", drift=_per_hour(each.drift)))
         if each.doses:
             told.append(Message("Doses weighed: {n:d}, {off:d} outside their tolerance.", n=each.doses,
                              off=each.doses_off))
         if self._runs:
-            told += [Message("{at}  collar turned {how}", at=_clock(move.at, several_days), how=moved(move)) for move in each.moves]
+            told += [Message("{at}  grind setting changed {how}", at=_clock(move.at, several_days), how=moved(move)) for move in each.moves]
         lines += [f"  {self._say(words)}" for words in told]
         if not self._runs:
             return lines

@@ -14,10 +14,10 @@ DAYS, DAY = Message("Day by day"), "day_"        # the group of days, and what t
 # A line a week: the end of a row's key, and what the column is called.
 WEEK_COLUMNS = (("pulls", Message("Pulls")), ("window", Message("In window")), ("waste", Message("Coffee lost")),
                 ("money", Message("What it cost")), ("purge", Message("In purges")), ("sink", Message("In sink shots")),
-                ("overdose", Message("In heavy doses")), ("tasted", Message("Tasted")), ("moves", Message("Collar changes")))
+                ("overdose", Message("In heavy doses")), ("tasted", Message("Tasted")), ("moves", Message("Grind setting changes")))
 GRINDER_COLUMNS = (("pulls", Message("Pulls")), ("window", Message("In window")), ("low", Message("Finest")),
                    ("high", Message("Coarsest")), ("suits", Message("Best setting")), ("off", Message("Off the recipe")),
-                   ("moves", Message("Collar changes")), ("flags", Message("Flags")))
+                   ("moves", Message("Grind setting changes")), ("flags", Message("Flags")))
 
 SURELY = Message("unlikely to be chance")
 COARSER, FINER = Message("asks for coarser"), Message("asks for finer")

@@ -57,11 +57,11 @@ class Recipe:
         need(self.basket in BASKETS, "the basket is single or double. Choose one.")
         need(self.unit in ("g", "ml"), "the yield is in g or ml. Choose one.")
         need(3 <= self.dose_g <= 30, "a dose is between 3 and 30 g. Set the dose again.")
-        need(0.1 <= self.dose_within_g < self.dose_g / 2, "the dose may be off by 0.1 g up to half the dose. Set it again.")
+        need(0.1 <= self.dose_within_g < self.dose_g / 2, "the dose tolerance is 0.1 g up to half the dose. Set it again.")
         need(5 <= self.amount <= 150, f"a yield is between 5 and 150 {self.unit}. Set the yield again.")
-        need(0.5 <= self.amount_within < self.amount / 2, "the yield may be off by 0.5 up to half the yield. Set it again.")
+        need(0.5 <= self.amount_within < self.amount / 2, "the yield tolerance is 0.5 up to half the yield. Set it again.")
         need(5 <= self.time_s <= 90, "a pull takes between 5 and 90 s. Set the time again.")
-        need(0.5 <= self.time_within_s < self.time_s / 2, "the time may be off by 0.5 s up to half the time. Set it again.")
+        need(0.5 <= self.time_within_s < self.time_s / 2, "the time tolerance is 0.5 s up to half the time. Set it again.")
         need(0 < self.first_drop_from_s < self.first_drop_to_s,
              "the first drop's window ends before it begins. Set the earlier time first, the later second.")
         need(self.first_drop_to_s < self.time_s - self.time_within_s,

@@ -31,9 +31,9 @@ class Grinder:
 
     def __post_init__(self):
         if self.collar_rises not in (FINER, COARSER):
-            raise Unfit(f"{self.name}: the collar's numbers rise towards finer or towards coarser. Choose one.")
+            raise Unfit(f"{self.name}: a higher number is finer or coarser. Choose one.")
         if not -999 <= self.setting <= 999:
-            raise Unfit(f"{self.name}: a collar setting is between -999 and 999. Read it off the collar again.")
+            raise Unfit(f"{self.name}: a grind setting is between -999 and 999. Read it off the grinder again.")
         if not 0 <= self.purge_g <= 50:
             raise Unfit(f"{self.name}: a purge after a notch is 0 to 50 g. Set it again.")
 

@@ -164,7 +164,7 @@ def why(cause: Cause, seen: SeenPull) -> Message:
             return Message("{g:.1f} g was dosed, less than {least:.1f} g: a thin puck lets the water through.", g=seen.dose_g,
                            least=low_g)
         case Cause.UNPURGED:
-            return Message("It spat steam before the first drop: the water in the group was too hot.")
+            return Message("It spurted steam before the first drop: the water in the group was too hot.")
         case Cause.BLOCKED:
             return Message("One spout alone ran: the other is blocked.")
         case Cause.CROOKED:

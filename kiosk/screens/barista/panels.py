@@ -86,12 +86,12 @@ class WeightScreen(Room):
         self._after = guide.pump_off_at_s is not None
         known, wanted = (guide.yield_g, guide.recipe.yield_g) if self._after else (guide.dose_g, guide.recipe.dose_g)
         self.grams, self.known = round(wanted if known is None else known, 1), known is not None
-        asked = _("What is in the cup weighs") if self._after else _("The dose weighs")
+        asked = _("Yield of this pull") if self._after else _("The dose weighs")
         self.title = f"{self.group} · {drink_words(work.planned.title)}: {asked}"
         self._say()
 
     def _say(self):
-        self.written = _("Write it down") if self.known else _("Exactly {g}").format(g=amount(self.grams, ".1f", "g"))
+        self.written = _("Save") if self.known else _("Exactly {g}").format(g=amount(self.grams, ".1f", "g"))
 
     def add(self, grams: float):
         self.grams, self.known = round(min(200.0, max(0.0, self.grams + grams)), 1), True

@@ -53,14 +53,14 @@ class TasksScreen(Room):
         if note is None:
             return ""
         if note.what == TASK_SKIPPED:
-            return _("left out: {why}").format(why=_(str(note.facts.get("why", ""))))
+            return _("skipped: {why}").format(why=_(str(note.facts.get("why", ""))))
         value = f"  {amount(note.facts['value'], 'g', task.unit)}" if "value" in note.facts else ""
         return f"{note.at[11:16]}{value}"
 
     def touch(self, task: Task):
         self._task, self.reading = task, False
         if self.skipping:
-            self.told = _("Why is it left out?")
+            self.told = _("Why is it skipped?")
         elif task.unit:
             self.value, self.reading = task.usual, True
             self._value_told()
@@ -96,7 +96,7 @@ class TasksScreen(Room):
 
     def turn_skipping(self):
         self.skipping, self._task, self.reading = not self.skipping, None, False
-        self.told = _("Touch what is left out.") if self.skipping else _("Touch what is done.")
+        self.told = _("Touch what is skipped.") if self.skipping else _("Touch what is done.")
         self.show()
 
 

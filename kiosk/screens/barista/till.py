@@ -11,7 +11,7 @@ from kiosk.screens.ui.touch import Key
 from kiosk.screens.ui.words import N_, _, drink_words
 
 LINES, MEANINGS = 9, 12
-KINDS = {NUMBER: N_("Number or table"), NOTHING: N_("Nothing"), VOID: N_("Takes it back")}
+KINDS = {NUMBER: N_("Number or table"), NOTHING: N_("Nothing"), VOID: N_("Cancels it")}
 
 
 class TillScreen(Room):

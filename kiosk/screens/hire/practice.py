@@ -338,7 +338,7 @@ class PracticeScreen(Room):
             return _("it spits") if practice.spits(t_s) else ""
         if spurted_s is not None:
             return _("spurted, {s:.0f} s").format(s=spurted_s)
-        return _("spat steam") if practice.spat else _("even")
+        return _("spurted steam") if practice.spat else _("even")
 
 
 Builder.load_file(str(Path(__file__).with_suffix(".kv")))

@@ -169,7 +169,7 @@ def facts(pull: Pull) -> list[str]:
     said.append(_("Ground {ground} before, locked in {locked} before the pump").format(
         ground=_number(pull.grind_to_pull_s, "s"), locked=_number(pull.lock_to_pump_s, "s")))
     if pull.skipped:
-        said.append(_("Left out: {steps}").format(steps=", ".join(_left_out(step) for step in pull.skipped)))
+        said.append(_("Skipped: {steps}").format(steps=", ".join(_left_out(step) for step in pull.skipped)))
     if pull.not_told:
         said.append(_("Not told: {steps}").format(steps=", ".join(_left_out(step) for step in pull.not_told)))
     if pull.time_within_s is not None and pull.on_from == SCALE:

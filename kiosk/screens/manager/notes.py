@@ -120,7 +120,7 @@ class NotesScreen(Room):
 
     def undo(self):
         self.service.notes.undo()
-        self.told, self.steps = _("Taken back."), []
+        self.told, self.steps = _("Undone."), []
         self.service.due.again()
         self.show()
 

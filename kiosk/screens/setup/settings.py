@@ -85,7 +85,7 @@ def _grinders(setup: Setup) -> Section:
             SettingRow(_("{name}: coarser is").format(name=g.name), _(g.coarser_words), write=(*at, "coarser_words"),
                 written=g.coarser_words),
         ]
-    rows.append(SettingRow(_("One grinder more"), "", write=("grinders", "?")))
+    rows.append(SettingRow(_("Add grinder"), "", write=("grinders", "?")))
     return Section(_("Grinders"), _("Moves made with Notch are kept and start a new run; here you only correct."),
                    tuple(rows))
 
@@ -105,7 +105,7 @@ def _recipe(r: Recipe) -> Section:
         _measured(_("Yield tolerance"), (*at, "amount_within"), r.amount_within, 0.5, r.unit, "± "),
         unit,
         _measured(_("Time"), (*at, "time_s"), r.time_s, 1, "s"),
-        _measured(_("Time may be off"), (*at, "time_within_s"), r.time_within_s, 0.5, "s", "± "),
+        _measured(_("Time tolerance"), (*at, "time_within_s"), r.time_within_s, 0.5, "s", "± "),
         _measured(_("First drop from"), (*at, "first_drop_from_s"), r.first_drop_from_s, 0.5, "s"),
         _measured(_("First drop to"), (*at, "first_drop_to_s"), r.first_drop_to_s, 0.5, "s"),
         _measured(_("Purge the group"), (*at, "purge_s"), r.purge_s, 0.5, "s"),
@@ -201,7 +201,7 @@ def _evening(setup: Setup) -> Section:
     return Section(_("Evening"), _("What the manager sees under Today, and what each closing writes."), (
         _stepped(_("A kilogram costs"), (at, "price_per_kg"), manager.price_per_kg, 1, price),
         SettingRow(_("In which currency"), manager.currency, write=(at, "currency")),
-        _chosen(_("People in the evening"), (at, "people"), manager.people, (False, True), (_("left out"), _("shown"))),
+        _chosen(_("People in the evening"), (at, "people"), manager.people, (False, True), (_("not shown"), _("shown"))),
         SettingRow(_("Folder of the evenings"), manager.evenings or _("default folder"), write=(at, "evenings"),
             written=manager.evenings),
         _chosen(_("The evening is written in"), (at, "language"), manager.language, ("", *LANGUAGES),

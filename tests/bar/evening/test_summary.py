@@ -213,7 +213,7 @@ def test_short_doses_are_named_with_their_hour_and_the_grinder_is_left_alone():
     for n in range(10):
         pulls.append(a_pull(100 + n, 5 + n / 10, 20.0, dose_g=14.0))
     things = summary(pulls, DAY).to_do
-    assert [thing.what for thing in things] == ["Weigh each dose and mend it before tamping."]
+    assert [thing.what for thing in things] == ["Weigh each dose and put it right before tamping."]
     assert "most of them short" in things[0].because and "from 12:00 to 12:54" in things[0].because
     assert set(things[0].record_ids) == {f"p{n}" for n in range(100, 110)}
 
@@ -340,7 +340,7 @@ def test_flags_and_moves_stand_in_the_text_with_their_minute():
 def test_the_bad_afternoon_of_the_demo_is_told_as_short_doses_and_its_figures_are_right():
     lines = [json.loads(line) for line in (DEMO / f"{DAY}.jsonl").read_text("utf-8").splitlines()]
     of = summary([from_json(line) for line in lines], DAY)
-    assert of.to_do[0].what == "Weigh each dose and mend it before tamping." and "from 12:" in of.to_do[0].because
+    assert of.to_do[0].what == "Weigh each dose and put it right before tamping." and "from 12:" in of.to_do[0].because
     served = [line for line in lines if line["kind"] == "Pull" and line["sink"] is None]
     good = [line for line in served if abs(line["time_s"] - line["recipe"]["time_s"]) <= 5
             and abs(line["yield_g"] - 0.84 * line["recipe"]["amount"]) <= 0.84 * line["recipe"]["amount_within"]]
