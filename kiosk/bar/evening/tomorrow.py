@@ -103,14 +103,8 @@ def _drifting(figures: Figures) -> Iterable[ToDo]:
         if drift and drift.sure and drift.in_all_s >= DRIFT_WORTH_SAYING_S and abs(drift.s_per_hour) >= FAST_S_PER_HOUR:
             every_h = max(0.5, NOTCH_S / abs(drift.s_per_hour))
             yield ToDo(
-<<<<<<< HEAD
                 what=Message("Judge {grinder} every {every_h:.1f} h, turn when flagged.", grinder=each.grinder, every_h=every_h),
-                because=Message("It ran {s:.1f} s {way} each hour ({low:+.1f} to {high:+.1f} s), allowing for collar changes.",
-=======
-                what=Message("Judge {grinder} every {every_h:.1f} h or so, and turn a notch when the flag says so.",
-                          grinder=each.grinder, every_h=every_h),
                 because=Message("It ran {s:.1f} s {way} each hour ({low:+.1f} to {high:+.1f} s), allowing for changes of the grind setting.",
->>>>>>> 51c1e01 (Use only words of the trade and of any screen, and look for the others in the catalogue)
                              s=abs(drift.s_per_hour), way=SLOWER if drift.s_per_hour > 0 else FASTER, low=drift.low,
                              high=drift.high),
                 record_ids=tuple(id for stretch in each.stretches for id in stretch.told))
