@@ -1,7 +1,7 @@
 """The practice bar on the screen: pull, look, name the cause, be told why, mend it. No coffee needed."""
 
 from pathlib import Path
-from random import random, randrange
+from random import choice, random, randrange
 
 from kivy.clock import mainthread
 from kivy.graphics import Color, Ellipse, Line, Quad, RoundedRectangle
@@ -26,6 +26,7 @@ from kiosk.screens.ui.words import N_, _, amount, number
 READY, PULLING, NAMING, TOLD, MENDING = range(5)
 SPEEDS = (3, 1)         # bar seconds in a real one
 TELLING_G = 10.0        # in the cup: less says nothing of the cause
+TEST_PULLS = 10
 DAYS = 30               # back: of lessons that count for the score
 CAUSE_WORDS = {
     Cause.NONE: N_("Nothing wrong"), Cause.FINE: N_("Too fine"), Cause.COARSE: N_("Too coarse"),
@@ -143,11 +144,12 @@ class PracticeScreen(Room):
         self.practice = Practising(randrange(2**32))
         self._speed, self._answers, self._phase = SPEEDS[0], [], READY
         self._part: str | None = None           # of what can be named or mended: the one chosen
+        self._test: list[tuple[str, str]] | None = None     # the answers of a blind test that is under way
 
     # ---- the course of a lesson -----------------------------------------------------------------------------------
 
     def enter(self):
-        self._answers = []
+        self._answers, self._test = [], None
         setup = self.service.setup
         self.practice = Practising(randrange(2**32), recipe=setup.recipe(setup.coffees[0], DOUBLE), weighed=self.service.weighing.there)
         self.next()
@@ -165,7 +167,21 @@ class PracticeScreen(Room):
             self._answers = found + [pair for pair in self._answers if pair not in found]
             self._draw_title()
 
+    def begin_test(self):
+        """So many pulls in a row, told nothing between them: what a hire can tell by now."""
+        self._test = []
+        self.next()
+
+    def _end_test(self):
+        found, self._test = lesson.score(self._test), None
+        missed = ", ".join(dict.fromkeys(_(CAUSE_WORDS[cause]) for cause, said in found.table if cause is not said))
+        self.cause = Cause.NONE
+        self._tell(_("Blind test: {n} of {all} right.").format(n=found.told, all=found.lessons),
+                   _("Missed: {what}.").format(what=missed) if missed else "")
+
     def next(self):
+        if self._test is not None:
+            return self.prepare(choice(tuple(Cause)))
         self.cause = lesson.next_cause(lesson.score(self._answers), random())
         self.prepare(self.cause)
 
@@ -205,7 +221,7 @@ class PracticeScreen(Room):
             self.told = _("What is wrong?")
             return self._go_to(NAMING)
         self.cause = lesson.named(self.practice.seen())
-        self._tell(lesson.why(self.cause, self.practice.seen()))
+        self._tell(lesson.why(self.cause, self.practice.seen()), lesson.stopped(self.practice.seen()) or "")
 
     def name_it(self, said: Cause):
         seen = self.practice.seen()
@@ -214,13 +230,17 @@ class PracticeScreen(Room):
         self.service.book.keep(Noted(
             id=self.service.book.new_id(), at=self.service.clock.at(), what=PRACTICE, by=self.service.barista,
             facts={"cause": pair[0], "named": pair[1], "dose_g": seen.dose_g, "time_s": seen.time_s,
-                   "first_drop_s": seen.first_drop_s, "yield_g": seen.yield_g, "weighed": seen.weighed}))
+                   "first_drop_s": seen.first_drop_s, "yield_g": seen.yield_g, "weighed": seen.weighed,
+                   "blind": self._test is not None}))
+        if self._test is not None:
+            self._test.append(pair)
+            return self.next() if len(self._test) < TEST_PULLS else self._end_test()
         verdict = _("Right: {cause}.") if said is self.cause else _("No. It was: {cause}.")
         self._tell(verdict.format(cause=_(CAUSE_WORDS[self.cause])), "" if said is self.cause else lesson.why_not(said, self.cause, seen),
-                   lesson.why(self.cause, seen))
+                   lesson.why(self.cause, seen), lesson.stopped(seen) or "")
 
     def _tell(self, *said: str):
-        self.told = " ".join(_(each) for each in (*said, lesson.stopped(self.practice.seen()) or "") if each)
+        self.told = " ".join(_(each) for each in said if each)
         self._go_to(TOLD)
 
     def speed(self):
@@ -262,7 +282,8 @@ class PracticeScreen(Room):
             return self._keys_of(phase, self._part)
         if phase == READY:
             pace = _("{n} times as fast").format(n=self._speed) if self._speed > 1 else _("Real speed")
-            return [back, self._key(pace, self.speed), self._key(_("Pump on"), self.begin, "next")]
+            test = [] if self._test is not None or self._mending else [self._key(_("Blind test"), self.begin_test)]
+            return [back, self._key(pace, self.speed), *test, self._key(_("Pump on"), self.begin, "next")]
         if phase == PULLING:
             return [self._key(_("Stop"), self.stop, "next")]
         fix = [self._key(_("Fix it…"), lambda: self._go_to(MENDING))] if self.cause is not Cause.NONE else []
@@ -290,6 +311,8 @@ class PracticeScreen(Room):
     def _draw_title(self):
         found = lesson.score(self._answers)
         told = _("right: {n} of {all}").format(n=found.told, all=found.lessons) if found.lessons else ""
+        if self._test is not None:
+            told = _("blind test, pull {n} of {all}").format(n=min(len(self._test) + 1, TEST_PULLS), all=TEST_PULLS)
         self.title = " · ".join(part for part in (_("Practice"), self.service.barista or "", told) if part)
 
     def _draw_figures(self):

@@ -244,6 +244,26 @@ def test_a_hire_practises_is_told_why_and_mends_it(tmp_path):
         assert work.book.today().of(Pull) == ()
 
 
+def test_a_blind_test_tells_nothing_until_its_score(tmp_path, monkeypatch):
+    monkeypatch.setattr("kiosk.screens.hire.practice.TEST_PULLS", 3)
+    with AtWork(tmp_path, scale=False, settings={"staff": STAFF}) as work:
+        work.service.choose("Tomo")
+        work.kiosk.root.go("practice")
+        work.settle_threads()
+        work.tap("Blind test")
+        room = work.kiosk.root.open
+        room.practice.weighed = True
+        for n in range(3):
+            assert f"pull {n + 1} of 3" in room.title and "It was" not in room.told
+            room.prepare(Cause.COLD if n < 2 else Cause.OVER)
+            practise_pull(work)
+            work.tap("Coffee, cup", "Cold cup")
+        assert room.told == "Blind test: 2 of 3 right. Missed: Too much coffee."
+        assert [note.facts["blind"] for note in work.book.today().of(Noted)] == [True] * 3
+        work.tap("Next pull")
+        assert "blind" not in room.title and work.finger.find("Blind test") is not None
+
+
 def test_a_practice_pump_left_alone_stops_by_itself(tmp_path):
     with AtWork(tmp_path, scale=False) as work:
         work.kiosk.root.go("practice")
