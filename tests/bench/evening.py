@@ -97,7 +97,7 @@ def first_sentence(seed: int) -> tuple[str, bool, bool, bool, int]:
             off_s = {"step": 3.0 * (hours >= at_h), "ramp": 2 * SPREAD_S * max(0.0, hours - at_h) / (HOURS - at_h),
                      "hands": 3.0 * (hours >= at_h and who == "Ben"), "quiet": 0.0}[cause]
             truth.append(way * off_s)
-            day.pull(way * off_s, who, **({"sink": "spilt"} if n % 40 == 39 else {}))
+            day.pull(way * off_s, who, **({"sink": "spilt"} if n == 0 else {}))       # so that something was lost
         told = day.evening(price_per_kg=28.0, currency="EUR").summary
     found = onset(told.figures.grinders[0])
     drifted = cause in ("step", "ramp")
