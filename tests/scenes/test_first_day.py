@@ -56,7 +56,8 @@ def test_a_plugged_in_keyboard_writes_and_escape_goes_back_and_closes_nothing(tm
 
 
 def test_the_key_to_touch_next_is_on_the_left_for_a_left_hand(tmp_path):
-    with AtWork(tmp_path, scale=False, settings={"groups": 1, "staff": {"Ines": {}, "Tomo": {"new": True, "left_handed": True}}}) as work:
+    staff = {"Ines": {}, "Tomo": {"new": True, "left_handed": True}}
+    with AtWork(tmp_path, scale=False, size=(800, 480), settings={"groups": 1, "staff": staff}) as work:
         def left_of(strong: str, other: str) -> bool:
             return work.finger.find(strong).x < work.finger.find(other).x
 

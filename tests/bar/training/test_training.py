@@ -9,6 +9,7 @@ import pytest
 from kiosk.bar.model import EVERY_STEP, Corrected, Noted, Pull, usual
 from kiosk.bar.training import STEADY_PULLS, Brief, Cause, answers, brief, steadiness, training
 from kiosk.book import Book
+from kiosk.practice.practice_bar import Practising
 from kiosk.screens.ui import words
 from kiosk.station.clock import Clock
 from kiosk.station.station import Station
@@ -224,7 +225,7 @@ def test_a_hire_practises_is_told_why_and_mends_it(tmp_path):
         work.frames(2)
         work.finger.tap("Practise")
         work.settle_threads()
-        work.kiosk.root.open.practice.weighed = True
+        work.kiosk.root.open.practice = Practising(seed=3)      # 3 g over
         room = lesson(work, Cause.OVER, "Grind", "Too fine")
         assert "No. It was: Too much coffee. It looks like that" in room.told and "g was dosed, more than 16.5 g" in room.told
         work.tap("Fix it…", "Dose", "1 g less")
