@@ -48,6 +48,7 @@ BROKEN = {
     "makes the book a newer one and then ends": "sed -i 's/^FORMAT = 2/FORMAT = 3/' book/stored_record.py && sed -i "
     "'s/^STEPS.*/STEPS = {1: _traces_apart, 2: lambda folder, disk: None}/' book/upgrade.py && sed -i "
     "'s/self.service.book.nudge()/raise SystemExit(3)/' app.py"}
+ORDERS = 3
 TILL_PORTS = {"bookworm": 7112, "trixie": 7113}     # the containers share this machine's network
 TILL = """import socket, sys, time
 with socket.create_server(("127.0.0.1", int(sys.argv[1]))) as till:
@@ -73,15 +74,15 @@ class Container:
         self._log = open(root.with_suffix(".boot"), "w")
         self._nspawn = subprocess.Popen(["systemd-nspawn", "--register=no", "--keep-unit", "-D", str(root), "--boot"],
                                         stdin=subprocess.DEVNULL, stdout=self._log, stderr=self._log)
-        self._first = self._wait_for(lambda: self._child(), 20)
-        self._wait_for(lambda: "running" in self.run("systemctl is-system-running") or
+        self._first = self.wait_for(lambda: self._child(), 20)
+        self.wait_for(lambda: "running" in self.run("systemctl is-system-running") or
                        "degraded" in self.run("systemctl is-system-running"), 60)
 
     def _child(self) -> str:
         return subprocess.run(["pgrep", "-P", str(self._nspawn.pid)], capture_output=True, text=True).stdout.split("\n")[0]
 
     @staticmethod
-    def _wait_for(there, patience_s: float):
+    def wait_for(there, patience_s: float):
         until_s = time.monotonic() + patience_s
         while not (found := there()) and time.monotonic() < until_s:
             time.sleep(0.1)
@@ -100,7 +101,7 @@ class Container:
     def serving(self, than: str = "", patience_s: float = 90) -> float | None:
         """Seconds until a kiosk serves that is not the process `than`; None where none did."""
         began_s = time.monotonic()
-        found = self._wait_for(lambda: self.show("ActiveState") == "active" and self.kiosk() not in ("", than), patience_s)
+        found = self.wait_for(lambda: self.show("ActiveState") == "active" and self.kiosk() not in ("", than), patience_s)
         return time.monotonic() - began_s if found else None
 
     def picture(self, to: Path, size: str | None = None) -> Image.Image:
@@ -235,11 +236,12 @@ def unset_clock(bars: Bars, box: Container, folder: Path, suite: str) -> None:
             f"setsid python3 /root/till.py {port} >/dev/null 2>&1 </dev/null &")
     box.serving()
     days = box.root / "var/lib/evenpull/book/days"
-    made = box._wait_for(lambda: orders(days, "1970-01-01"), 60)
+    box.wait_for(lambda: orders(days, "1970-01-01") >= ORDERS, 60)
+    made = orders(days, "1970-01-01")
     box.picture(folder / f"{suite}-1970.png")
-    bars.above(f"{suite}: orders under a clock of 1970, marked", made, 3)
+    bars.above(f"{suite}: orders under a clock of 1970, marked", made, ORDERS)
     offset.write_text("+0")                                              # the network answers
-    box._wait_for(lambda: orders(days, today) >= made, 30)
+    box.wait_for(lambda: orders(days, today) >= made, 30)
     box.picture(folder / f"{suite}-clock-set.png")
     bars.above(f"{suite}: of them in their day once it is set", orders(days, today), made)
     bars.below(f"{suite}: left in 1970", orders(days, "1970-01-01"), 0)
