@@ -1,9 +1,11 @@
 """What can be read on the glass, in millimetres: `python -m tests.bench.glass [WxH …]` (800x480 and 1280x800 unless told).
 
 A dose and a pull on the real screens with a scale, and what stands on the panel at each moment: the height of the capitals of
-the live figures, of warnings and of the stop, on a 7-inch panel of that many pixels; the contrast of every text on what is
-really behind it; and how near the panel's edge text comes. Bars: ISO 9241-303 (character heights, from memory: 16 to 22
-minutes of arc are comfortable, 9.3 to 12.8 mm at two metres; 5 are the limit, 2.9 mm) and W3C WCAG 2.2, 1.4.3 and 1.4.6.
+the live figures, of warnings and of the stop; then a walk through every room: the capitals of each size of type as they come
+out, the contrast of every text on what is really behind it, how near the panel's edge text comes, and how large each key is.
+Millimetres are those of a panel with so many pixels as they are sold: 7 inches of 800 × 480, 10.1 of 1280 × 800. Bars: ISO
+9241-303 (character heights, from memory: 16 to 22 minutes of arc are comfortable, 9.3 to 12.8 mm at two metres; 5 are the
+limit, 2.9 mm) and W3C WCAG 2.2, 1.4.3 and 1.4.6.
 """
 
 import subprocess
@@ -16,8 +18,9 @@ from tests.bench.bars import Bars
 
 CAPITALS = 0.711            # of Roboto's size
 SIZES = ((800, 480), (1280, 800))
-INCH_MM, PANEL_INCHES = 25.4, 7
+INCH_MM = 25.4
 EDGE_U = 5                  # nothing is written nearer to the panel's edge
+TOUCH_MM, LETTER_MM = 15, 12
 
 
 def luminance(colour) -> float:
@@ -72,6 +75,15 @@ def moments(work) -> Iterator[str]:
     yield at("judged", 120)
 
 
+def panel(width: int, height: int) -> tuple[float, float]:
+    """Inches from corner to corner of a panel of so many pixels, and millimetres of a pixel."""
+    from kiosk.screens.ui.look import USUAL_INCHES
+
+    short, long = sorted((width, height))
+    inches = USUAL_INCHES[short, long]
+    return inches, inches * INCH_MM / (short ** 2 + long ** 2) ** 0.5
+
+
 def read(width: int, height: int) -> Bars:
     """One size, in a process of its own."""
     from kiosk.screens.ui.look import look
@@ -79,8 +91,8 @@ def read(width: int, height: int) -> Bars:
     from tests.support import tour
     from tests.support.at_work import AtWork
 
-    bars = Bars(f"{width} × {height}, 7 inches")
-    to_mm = PANEL_INCHES * INCH_MM / (width ** 2 + height ** 2) ** 0.5
+    inches, to_mm = panel(width, height)
+    bars = Bars(f"{width} × {height}, {inches:g} inches: a dose and a pull")
     seen: dict[str, list[float]] = {"live": [], "warning": [], "stop": []}
     least = {"live": 99.0, "else": 99.0}
     edge = 99.0
@@ -110,6 +122,47 @@ def read(width: int, height: int) -> Bars:
     return bars
 
 
+def every_room(width: int, height: int) -> Bars:
+    """All rooms at work, without a scale."""
+    from kiosk.screens.ui.look import Colour, Type, look
+    from kiosk.screens.ui.text import Words
+    from kiosk.screens.ui.touch import Key
+    from tests.support import tour
+    from tests.support.at_work import AtWork
+
+    inches, to_mm = panel(width, height)
+    bars = Bars(f"{width} × {height}, {inches:g} inches: every room")
+    capitals = dict.fromkeys(("small", "body", "head", "figure", "live", "warning"), (99.0, "", ""))
+    named = {getattr(Type, name): name for name in capitals if name != "warning"}
+    contrasts, edge, keys, letters, rooms = (99.0, "", ""), (99.0, "", ""), (99.0, "", ""), (99.0, "", ""), 0
+    with AtWork(Path(tempfile.mkdtemp()), scale=False, size=(width, height), settings=tour.SETTINGS | {"groups": 2}) as work:
+        for room in tour.visit(work):
+            rooms += 1
+            for part in work.kiosk.root.walk(restrict=True):
+                if isinstance(part, Words) and part.placed and tour.shown(part):
+                    warns = room.startswith("station") and part.size_u == Type.head and part.color == Colour.warn
+                    name, what = "warning" if warns else named[part.size_u], (room, part.text[:30])
+                    capitals[name] = min(capitals[name], (CAPITALS * part.fitted.font_size * to_mm, *what))
+                    contrasts = min(contrasts, (contrast(part.color, tour.behind(part)), *what))
+                    left, _low, right, _high = part.bounds
+                    if room != "rest":          # there one line wanders, to spare the panel
+                        edge = min(edge, (min(left, width - right) / look.u, *what))
+                elif isinstance(part, Key) and tour.shown(part) and part.text:
+                    size = (min(part.size) * to_mm, room, part.text[:30])
+                    if len(part.text) == 1:
+                        letters = min(letters, size)
+                    else:
+                        keys = min(keys, size)
+    for name, least_mm in (("live", 9.0), ("figure", 6.0), ("warning", 4.0), ("head", 2.9), ("body", 1.4), ("small", 1.4)):
+        bars.above(f"capitals of {name} text where they come out least, mm ({': '.join(capitals[name][1:])})", capitals[name][0], least_mm)
+    bars.above(f"least contrast of any text ({': '.join(contrasts[1:])})", contrasts[0], 4.5)
+    bars.above(f"text to the panel's side, u ({': '.join(edge[1:])})", edge[0], EDGE_U)
+    bars.above(f"least side of a key, mm ({': '.join(keys[1:])})", keys[0], TOUCH_MM)
+    bars.above(f"least side of a letter's key, mm ({': '.join(letters[1:])})", letters[0], LETTER_MM)
+    bars.above("rooms looked at", rooms, 60)
+    return bars
+
+
 def _above(widget) -> Iterator:
     while widget is not None and widget.parent is not widget:
         yield widget
@@ -122,6 +175,6 @@ if __name__ == "__main__":
 
         across, down = map(int, sys.argv[2].split("x"))
         display.prepare(Path(tempfile.mkdtemp()), size=(across, down), offscreen=True)
-        sys.exit(read(across, down).end())
+        sys.exit(max(what(across, down).end() for what in (read, every_room)))
     sizes = sys.argv[1:] or [f"{across}x{down}" for across, down in SIZES]
     sys.exit(max(subprocess.run([sys.executable, "-m", "tests.bench.glass", "--one", size]).returncode for size in sizes))

@@ -99,7 +99,7 @@ def test_scene_63_a_void_in_mid_pull_takes_back_what_nobody_has_begun(work):
         work.service.tap(1, guides.Forward)
     assert work.service.lanes[1].work is None and len(work.book.today().of(OrderEnded)) == 1
     work.prints(HEAD.replace(b"12", b"31") + b"** CANCELLED **\n1 Mocha\n" + CUT)
-    assert "take back" in work.service.till.open[0].why
+    assert "cancel" in work.service.till.open[0].why
 
 
 def test_what_is_not_understood_is_shown_as_it_came_taught_by_touch_and_then_ordered_once(work, tmp_path):

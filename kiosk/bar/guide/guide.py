@@ -438,7 +438,7 @@ def warnings(guide: Guide, t_s: float, *, lock_to_pump_s: float, grind_to_pull_s
         said.append(f"Locked in {locked_s:.0f} s. Start at once: it scorches.")
     ground_s = _between(guide.dosed_at_s, t_s)
     if ground_s is not None and ground_s > grind_to_pull_s:
-        said.append(f"Ground {ground_s:.0f} s ago. Grind only what this pull needs, then pull.")
+        said.append(f"Ground {ground_s:.0f} s ago. Grind just before.")
     return tuple(said)
 
 

@@ -334,7 +334,7 @@ def test_flags_and_moves_stand_in_the_text_with_their_minute():
                       direction="coarser", sentence="Left at 20 has moved.", evidence={})
     move = NotchMoved(id="m", at=at(2.75), grinder="Left", coffee="House", before=20, after=21, flag_id="f")
     text = as_text(summary([*a_day(9), flag, move], DAY))
-    assert "  09:30  flag: Left at 20 has moved." in text and "  09:45  collar turned 20 to 21" in text
+    assert "  09:30  flag: Left at 20 has moved." in text and "  09:45  grind setting changed 20 to 21" in text
 
 
 def test_the_bad_afternoon_of_the_demo_is_told_as_short_doses_and_its_figures_are_right():
