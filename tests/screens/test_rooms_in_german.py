@@ -86,7 +86,7 @@ def evening_rooms(work):
         weeks.next_group()
     notes = go("notes")
     yield "notes"
-    for what, facts in (("beans", {"coffee": "Dusk", "roasted": "2026-10-12"}), ("room", notes.noting.room_now()),
+    for what, facts in (("beans", {"coffee": "Dusk", "roasted": "2026-10-12"}), ("room", notes.service.notes.room_now()),
                         ("cleaned", {"part": "groups and shower screens"}), ("burrs", {"grinder": "Left"})):
         notes._note(what, **facts)
         yield f"notes, {what}"

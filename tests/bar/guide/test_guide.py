@@ -62,7 +62,7 @@ def test_a_loaded_portafilter_that_waits_in_a_hot_group_is_told_after_five_secon
     limits = {"lock_to_pump_s": 5, "grind_to_pull_s": 60}
     assert g.warnings(guide, 28.9, **limits) == ()
     assert "Start at once" in g.warnings(guide, 29.2, **limits)[0]
-    assert "Grind only" in g.warnings(guide, 80, **limits)[1]
+    assert "Grind just before" in g.warnings(guide, 80, **limits)[1]
 
 
 def test_a_step_that_is_jumped_is_kept_as_skipped():
