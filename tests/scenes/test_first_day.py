@@ -13,10 +13,10 @@ def press(work, key: str):
 
 def test_four_questions_are_answered_and_what_is_not_is_left_as_it_was(tmp_path):
     with AtWork(tmp_path, scale=False, first_day=True) as work:
-        work.tap("+", "+", "Next", "Write")
+        work.tap("+", "+", "Next", "Type it")
         Window.dispatch("on_textinput", "Süd")
         press(work, "enter")
-        work.tap("Next", "Write", "I", "N", "E", "S", "Save")
+        work.tap("Next", "Type it", "I", "N", "E", "S", "Save")
         assert work.kiosk.root.open.answer == "Ines" and work.service.barista == "Ines"
         work.tap("Next", "No scale", "Next")
         setup = work.service.setup

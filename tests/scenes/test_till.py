@@ -81,6 +81,10 @@ def test_scene_62_the_same_ticket_printed_twice_is_one_order_and_over_a_restart_
         again.kiosk.root.go("till")
         again.frames(12)
         assert "same ticket again" in again.kiosk.root.open.told
+        again.kiosk.root.home()
+        assert len(again.service.till.open) == 1            # going away is no answer
+        again.kiosk.root.go("till")
+        again.frames(12)
         again.finger.tap("Remake")
         again.frames(4)
         assert len(orders(again)) == 4 and again.kiosk.root.current == "station"

@@ -12,7 +12,7 @@ from kiosk.screens.ui.room import Room
 from kiosk.screens.ui.touch import Key
 from kiosk.screens.ui.words import N_, _
 
-QUESTIONS = (N_("What does the grinder's collar show?"), N_("Which coffee is in the hopper?"), N_("Who works here?"),
+QUESTIONS = (N_("What number does the grinder show?"), N_("Which coffee is in the hopper?"), N_("Who works here?"),
              N_("Is there a scale under the cup?"))
 GRINDER, COFFEE, WHO, SCALE = range(4)
 
@@ -51,9 +51,9 @@ class FirstDayScreen(Room):
         if self.asked == GRINDER:
             return (("–", lambda: self._turn(-1)), ("+", lambda: self._turn(1)))
         if self.asked == COFFEE:
-            return ((_("Write"), lambda: self.rooms.write(self.question, "", lambda text: self._grinder(coffee=text))),)
+            return ((_("Type it"), lambda: self.rooms.write(self.question, "", lambda text: self._grinder(coffee=text))),)
         if self.asked == WHO:
-            return ((_("Write"), lambda: self.rooms.write(self.question, "", self._joins)),)
+            return ((_("Type it"), lambda: self.rooms.write(self.question, "", self._joins)),)
         return ((_("Look for one"), lambda: self._set(("scale", "url"), "auto")), (_("No scale"), lambda: self._set(("scale", "url"), "")))
 
     def _turn(self, by: int):
