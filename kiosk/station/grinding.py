@@ -3,7 +3,7 @@
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
-from kiosk.bar.drift import HOLD, Flag, Verdict, Watch
+from kiosk.bar.drift import HOLD, Flag, Timed, Verdict, Watch
 from kiosk.bar.messages import from_json, to_json
 from kiosk.bar.model import (
     COARSER,
@@ -65,6 +65,10 @@ class Grinding:
     def to_do(self, grinder: Grinder) -> tuple[str, str, int]:
         """The latest advice for a grinder: its act ("notch", "hold" …; see bar.advice), its sentence, and notches."""
         return self._to_do.get(grinder.name, (HOLD, "", 0))
+
+    def timer(self, grinder: Grinder) -> Timed | None:
+        """What the timer of a grinder that doses by time wants; None where its doses are right."""
+        return self.watch(grinder.name, grinder.coffee).dosing.wanted
 
     def set_up(self) -> None:
         """The settings have changed: the watches speak this collar's words from now on."""
@@ -162,7 +166,7 @@ class Grinding:
         setup = self._setup()
         grinder = setup.grinder(grinder_name)
         return {} if grinder is None else {
-            "purge_g": grinder.purge_g, "notches_at_opening": setup.manager.notches_at_opening,
+            "purge_g": grinder.purge_g, "notches_at_opening": setup.manager.notches_at_opening, "timer_s": grinder.timer_s,
             "words": {FINER: grinder.finer_words, COARSER: grinder.coarser_words}}
 
     def _update(self, pull: Pull) -> Verdict:

@@ -13,6 +13,7 @@ from random import Random
 
 from kiosk.bar.drift import Watch
 from kiosk.bar.model import NotchMoved, Pull, usual
+from tests.bench import alike
 from tests.bench.bars import Bars
 
 RECIPE = usual("house", "double")
@@ -122,26 +123,6 @@ def found_after(seed: int, share_late: float, by: float = 2.0) -> int:
     return 100
 
 
-def run_length(alike: float, days: int, seed: int = 1) -> float:
-    """Pulls a false flag on quiet days whose pulls resemble the same person's one before, fading in a quarter hour."""
-    pulls = flags = 0
-    for each in range(days):
-        rng = Random(f"alike {alike} {seed} {each}")
-        spread, leans, last, before = rng.uniform(0.03, 0.08), leans_of(rng), 0.0, None
-        watch = Watch("left", "house")
-        for n, who in enumerate(spells(rng, 200 + 300)):
-            rho = alike if who == before else 0.0
-            last = rho * last + (1 - rho * rho) ** 0.5 * rng.gauss(0, 1)
-            before = who
-            if n == 200:
-                watch.moved(NotchMoved(id="m", at="", grinder="left", coffee="house", before=10, after=11))
-                watch.moved(NotchMoved(id="m", at="", grinder="left", coffee="house", before=11, after=10))
-            verdict = watch.update(pull(n % 200, leans[who] + spread * last, who))
-            pulls += n >= 200
-            flags += n >= 200 and verdict.flag is not None
-    return pulls / max(flags, 1)
-
-
 def main(argv: list[str] | None = None) -> int:
     parser = argparse.ArgumentParser(prog="python -m tests.bench.evidence", description=__doc__)
     parser.add_argument("days", type=int, nargs="?", default=200)
@@ -169,8 +150,7 @@ def main(argv: list[str] | None = None) -> int:
     with_late = [found_after(seed, 0.1) for seed in days]
     bars.below("true step of 2 spreads with 10 % late taps, pulls to a flag as a multiple of without",
                sum(with_late) / sum(without), 1.3)
-    for alike, least in ((0.0, 370), (0.2, 370), (0.4, 300)):
-        bars.above(f"quiet, pulls alike by {alike}: pulls a false flag", run_length(alike, max(4, asked.days // 2)), least)
+    alike.shown(bars, list(days)[:max(4, asked.days // 2)])
     return bars.end()
 
 

@@ -210,7 +210,7 @@ def _drift(own, told, rest, before):
         share = (1 / own_sd ** 2) / (1 / own_sd ** 2 + 1 / usual_sd ** 2)
         worth, reach = share * value + (1 - share) * usual, z / numpy.sqrt(1 / own_sd ** 2 + 1 / usual_sd ** 2)
         worth_low, worth_high, both = worth - reach, worth + reach, share * variance * of_worth @ of_slope
-    found |= within("worth", worth, worth_low, worth_high)
+    found |= within("worth", worth, max(0.0, worth_low), worth_high)
     if low is None:
         return found
     # Fieller: the ratios r for which drift − r · worth does not differ from nothing

@@ -17,6 +17,7 @@ from kiosk.bar.drift.diagnosis import (
     quickening,
     slips,
 )
+from kiosk.bar.drift.dosing import Timed
 from kiosk.bar.drift.verdict import HANDS, LATE_STOPS, drifted
 from kiosk.bar.drift.watch import BEGAN_OFF, DRIFTING, ODD, SPREAD, STEADY, UNKNOWN, Flag, Verdict, Watch, counts
 
@@ -45,6 +46,7 @@ __all__ = [
     "Fault",
     "Flag",
     "Standing",
+    "Timed",
     "ChangeDetector",
     "Usual",
     "Verdict",

@@ -84,6 +84,15 @@ class Effects:
             return sqrt(self.covariance[at][at])
         return self.BEFORE[name.split()[0]]
 
+    def apart_variance(self, one: str, other: str) -> float:
+        """Variance of what is not known of how far two coefficients lie apart."""
+        if one == other:
+            return 0.0
+        both = 0.0
+        if one in self.names and other in self.names:
+            both = self.covariance[self.names.index(one)][self.names.index(other)]
+        return max(0.0, self.sd(one) ** 2 + self.sd(other) ** 2 - 2 * both)
+
     def forget(self, name: str, value: float, sd: float):
         """Set one coefficient anew, independent of the others: the centre, when a stretch begins."""
         at = self.names.index(name)

@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from kiosk.bar.drift.diagnosis import CHANCE, DOSE, GRIND, PULL, TAMP, Fault
+from kiosk.bar.drift.dosing import Timed
 from kiosk.bar.messages import Message, joined
 
 FINER, COARSER = "finer", "coarser"
@@ -46,7 +47,8 @@ class Standing:
     `pulls` at this setting, `flagged_for` so many of them; `direction` of the flag, None for one that no notch cures.
     `off` is the probability of being off by more than OFF of a notch (of BACK where the flag would take the last
     move back), signed: above zero where it runs slow.
-    `level_s` and `worth_s` (seconds that a notch is worth, above zero) are (mean, standard deviation).
+    `level_s` and `worth_s` (seconds that a notch is worth, above zero) are (mean, standard deviation). `timed`: the grinder
+    doses by time; `timer` is what its timer wants, where its doses lie off.
     """
 
     pulls: int
@@ -59,12 +61,16 @@ class Standing:
     faults: tuple[Fault, ...] = ()
     purge_g: float = PURGE_G
     most_notches: int = 1
+    timed: bool = False
+    timer: Timed | None = None
 
 
 def advise(standing: Standing, words: Mapping[str, str] = PLAIN_WORDS) -> Advice:
     """The next step. `words` say on this collar what "finer" and "coarser" are ({"finer": "turn left", …})."""
     if standing.pulls < JUDGE_BY:
         return Advice(HOLD, f"Leave the grind setting: judge at least {JUDGE_BY} pulls at this setting first.")
+    if standing.timer is not None and (not standing.flagged or standing.direction is None):
+        return Advice(DOSE, Message("Leave the grind setting. {timer}", timer=standing.timer.sentence))
     blamed = next((fault for fault in standing.faults if fault.cause != CHANCE), None)
     if blamed and blamed.cause != GRIND and blamed.probability >= BLAMED:
         if not standing.flagged or standing.flagged_for <= PATIENCE or blamed.probability >= NEARLY_CERTAIN:
@@ -102,13 +108,16 @@ def _turn(standing: Standing, words: Mapping[str, str]) -> Advice:
     in_all = round(abs(level_s) / worth_s)
     direction = standing.direction or ""
     collar = words.get(direction, direction)
-    how = "" if collar == direction else f" ({collar})"
-    many = "One notch" if notches == 1 else f"{notches} notches"
-    way = "slower" if sign > 0 else "faster"
-    sentence = (f"{many} {standing.direction}{how}: about {abs(middle):.0f} s {way}. "
-                f"Purge {standing.purge_g:.0f} g of the old grounds, then judge at least {JUDGE_BY} pulls.")
+    said = {"many": Message("One notch") if notches == 1 else Message("{n:d} notches", n=notches),
+            "direction": Message(direction), "how": "" if collar == direction else f" ({collar})",
+            "middle": abs(middle), "way": Message("slower") if sign > 0 else Message("faster"), "purge_g": standing.purge_g,
+            "JUDGE_BY": JUDGE_BY}
+    parts = [Message("{many} {direction}{how}: about {middle:.0f} s {way}. Purge {purge_g:.0f} g of the old grounds, then judge at "
+                     "least {JUDGE_BY} pulls.", **said)]
     if in_all > notches:
-        sentence = (f"{many} {standing.direction}{how}: about {abs(middle):.0f} s {way}. "
-                    f"Purge {standing.purge_g:.0f} g of the old grounds, then judge at least {JUDGE_BY} pulls. "
-                    f"About {in_all} notches in all, one at a time.")
+        parts = [Message("{many} {direction}{how}: about {middle:.0f} s {way}. Purge {purge_g:.0f} g of the old grounds, then judge "
+                         "at least {JUDGE_BY} pulls. About {in_all} notches in all, one at a time.", in_all=in_all, **said)]
+    if standing.timed:
+        parts.append(Message("Weigh the next dose: a notch changes what the timer grinds."))
+    sentence = joined(" ", parts) if len(parts) > 1 else parts[0]
     return Advice(NOTCH, sentence, standing.direction, notches, (middle - reach, middle, middle + reach), standing.purge_g)

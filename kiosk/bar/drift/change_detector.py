@@ -153,13 +153,17 @@ class ChangeDetector:
             for i, e in enumerate(row, self.lowest + shift):
                 levels[i] = levels.get(i, 0.0) + HAZARD * e
         total = sum(levels.values())
-        weights = [sum(calm) + HAZARD * (sum(wide) + sum(map(sum, rows)))
-                   for calm, wide, rows in zip(self.calm, self.wider, self.moved)]
         return Sight(
             slower=sum(map(sum, shifted[:_N])), faster=sum(map(sum, shifted[_N:])), wider=sum(wider), odd=odd,
-            spread=sum(r * w for r, w in zip(self.ratios, weights)) / sum(weights),
+            spread=self.spread(HAZARD),
             centres=tuple((i * STEP, c) for i, c in enumerate(centres, self.lowest)),
             levels=tuple((i * STEP, p / total) for i, p in sorted(levels.items())))
+
+    def spread(self, hazard: float) -> float:
+        """Of single pulls, where a change has come with that chance a pull."""
+        weights = [sum(calm) + hazard * (sum(wide) + sum(map(sum, rows)))
+                   for calm, wide, rows in zip(self.calm, self.wider, self.moved)]
+        return sum(r * w for r, w in zip(self.ratios, weights)) / sum(weights)
 
 
 def _short(row: list[float]) -> list[float]:

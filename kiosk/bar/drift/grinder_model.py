@@ -6,11 +6,8 @@ from math import sqrt
 from statistics import median
 
 LEAST_PULLS = 5                # of a stretch that is to say something of the spread
-LEAST_DOUBT = 0.10
+LEAST_DOUBT = 0.07
 WORTH_RANGE = (0.02, 0.4)
-ALIKE_FROM = 15.0              # pairs of pulls that "not alike" counts for before any was seen
-ALIKE_MOST = 0.7
-ALIKE_DOUBT = 0.8              # standard errors by which the resemblance is believed to be less than it looks
 UNLIKE = 0.5                   # two moves of a notch differ by half a spread or so, for reasons of their own
 
 
@@ -25,22 +22,6 @@ class GrinderModel:
     doubt: float = 0.35
     worth: float = 0.10
     worth_sd: float = 0.05
-    products: float = 0.0
-    squares: float = 0.0
-
-    @property
-    def alike(self) -> float:
-        """How much a pull resembles the same person's one just before (correlation, 0 to 0.7)."""
-        sure = self.products - ALIKE_DOUBT * sqrt(self.squares)
-        return min(ALIKE_MOST, max(0.0, sure / (self.squares + ALIKE_FROM)))
-
-    def saw_pair(self, before: float, rest: float, fade: float):
-        """Two pulls in a row, each so many spreads off where the grinder stood; by the second, `fade` (0 to 1) of what
-        they may share was left."""
-        before, rest = (max(-2.5, min(2.5, each)) for each in (before, rest))
-        self.products += fade * before * rest
-        self.squares += fade * fade * (before * before + rest * rest) / 2
-
     def saw_spread(self, spread: float, pulls: int):
         """A stretch of so many pulls had this spread."""
         if pulls >= LEAST_PULLS:

@@ -8,8 +8,7 @@ do about it in `advice`.
 
 from collections.abc import Mapping
 from dataclasses import asdict, replace
-from datetime import datetime
-from math import exp, log10, sqrt
+from math import hypot, log10, sqrt
 from typing import Any
 
 from kiosk.bar.drift import advice as to_do
@@ -25,7 +24,9 @@ from kiosk.bar.drift.adjusted_time import (
 from kiosk.bar.drift.advice import COARSER, FINER, Advice
 from kiosk.bar.drift.change_detector import ChangeDetector, Sight, mean_sd
 from kiosk.bar.drift.diagnosis import CHANCE, GRIND, TAMP, Clues, Fault
+from kiosk.bar.drift.dosing import Dosing
 from kiosk.bar.drift.grinder_model import GrinderModel
+from kiosk.bar.drift.rush import Resemblance, Rush
 from kiosk.bar.drift.verdict import (
     BEGAN_OFF,
     DRIFTING,
@@ -49,11 +50,12 @@ from kiosk.bar.model.service_day import service_day
 __all__ = ["adjusted_time_s", "counts", "Watch", "Verdict", "Flag", "ChartedPull",
            "STEADY", "BEGAN_OFF", "DRIFTING", "ODD", "SPREAD", "UNKNOWN"]
 
-ALARM = 205.0               # evidence at which a flag is raised; what that comes to is verdict.FALSE_ALARM
+ALARM = 230.0               # evidence at which a flag is raised; what that comes to is verdict.FALSE_ALARM
 WIDER_COUNTS = 5.0          # it gets a twentieth of the alarm's evidence, but is a quarter as common as a move
 SURE = 0.95                 # probability at which a stretch is said to have begun off its recipe
 AT_RECIPE = ((0.6, 0.2), (0.15, 0.7), (0.1, 3.0))   # a stretch begins so likely within so many spreads of its recipe
 AS_EXPECTED = 0.15          # or where the stretch before and the notch between say
+TURNED = 1 / 25             # chance, a pull, that a grinder moved whose collar was turned in the end
 MOVES_A_PULL = 0.15         # how far a grinder may go between two pulls, in spreads: for the coefficients alone
 FIRST = 8                   # pulls of a stretch that tell what the notch before it was worth
 LOOKED_BACK = 100           # pulls back that a flag's sentence looks for the change
@@ -62,15 +64,11 @@ LATELY = 40                 # pulls for which a move is still the last word, so 
 LEAN = 0.05                 # of a person never met, as a fraction of the time (3–5 %, from memory)
 OTHERS = 3                  # pulls of others since the change, before a grinder is named
 SURE_OF_GRINDER = 0.95       # the share beside the hands from which a grinder is named
-ALIKE_MINUTES, FADES_MINUTES = 20.0, 15.0   # how long one person's pulls resemble each other (from memory)
-WAITS = 15                  # pairs of pulls wait so long before they teach how much pulls resemble each other
-ALIKE_WITHIN = 3.0          # spreads; a pull further off says something else
-ALIKE_ASKS = 6.0            # how much more evidence is asked for, by the resemblance (tuned on even seeds of the bench)
+ALIKE_ASKS = 20.0           # how much more evidence is asked for, by what a rush shares (tuned on even seeds of the bench)
 LOOKS_AGAIN = 5             # pulls after which a flag that blames a hand is looked at anew
 LATE_AT_MOST, LATE_BY = 8, 3.0      # so many taps in a row, so many spreads too late, may be just that
 BLAMED = (HANDS, LATE_STOPS)
 IN_FLIGHT = 3               # pulls of the new setting after which one of the old is no longer one on its way
-PACE_MINUTES = 2.0
 OPENING = 10                # pulls of a service day within which the manager may allow more than one notch
 CHARTED = 150               # points kept for the chart
 KEPT = ("setting", "in_flight", "last_move", "day", "pulls_today", "flagged_for", "spread0")
@@ -90,14 +88,16 @@ class Watch:
     """The pulls of one grinder and coffee.
 
     `words` say on this collar what "finer" and "coarser" are ({"finer": "turn left", …}); `purge_g` clears the old
-    grounds; `notches_at_opening` is how many notches a move may take before service (1, but for the manager's leave).
+    grounds; `notches_at_opening` is how many notches a move may take before service (1, but for the manager's leave);
+    `timer_s` is what the timer of a grinder that doses by time stands at, 0 for one that does not.
     """
 
     def __init__(self, grinder: str, coffee: str, *, words: Mapping[str, str] = to_do.PLAIN_WORDS,
-                 purge_g: float = to_do.PURGE_G, notches_at_opening: int = 1):
+                 purge_g: float = to_do.PURGE_G, notches_at_opening: int = 1, timer_s: float = 0.0):
         self.grinder, self.coffee = grinder, coffee
         self.words, self.purge_g, self.notches_at_opening = dict(words), purge_g, notches_at_opening
-        self.effects, self.known, self.clues = Effects(), GrinderModel(), Clues()
+        self.dosing = Dosing(timer_s)
+        self.effects, self.known, self.clues, self.alike = Effects(), GrinderModel(), Clues(), Resemblance()
         self.setting: int | None = None
         self.targets: dict[str, tuple] = {}
         self.day, self.pulls_today = "", 0
@@ -106,6 +106,15 @@ class Watch:
         self.last_move = 0                                  # in notches, coarser above zero
         self.left: tuple[float, float, int] | None = None   # level and sd of the stretch before, and the notches since
         self._begin(None)
+
+    @property
+    def timer_s(self) -> float:
+        """What the grinder's timer stands at."""
+        return self.dosing.timer_s
+
+    @timer_s.setter
+    def timer_s(self, timer_s: float):
+        self.dosing.set_timer(timer_s)
 
     # -- what happens ------------------------------------------------------------------------------------------------
 
@@ -123,11 +132,11 @@ class Watch:
         if self._in_flight(pull):
             return self._keep(pull, self._untold(pull))         # of the old setting, whose run is over
         self._stretch_of(pull)
+        self.dosing.observe(pull)
         self.clues.observe(pull, seen.deviation, self.effects["dose"], self._centre(), self.known.spread)
         tapped = tapped_unweighed(pull)
         own = self.effects[f"by {pull.barista}"] - self._lean(pull.barista)[0] if pull.barista else 0.0
-        self.sight = self.stretch.update(self._unlike_the_last(pull, seen.deviation / self.spread0),
-                                         seen.blur / self.spread0, tapped)
+        self.sight = self.stretch.update(*self._new_in(pull, seen), tapped)
         self.people = (self.people + [(seen.deviation + own, pull.barista, tapped)])[-LOOKED_BACK:]
         learn(pull, self.effects, self.known.spread, MOVES_A_PULL * self.known.spread)
         self.first = (self.first + [seen.deviation])[:FIRST]
@@ -141,23 +150,14 @@ class Watch:
             self._begin(self._level())
         return verdict
 
-    def _unlike_the_last(self, pull: Pull, x: float) -> float:
-        """`x` less what it shares with the same person's pull just before, about where the grinder now stands."""
-        level = mean_sd(self.sight.levels)[0] if self.sight else None
-        rest, last = None if level is None else x - level, self.last_rest
-        self.last_rest = None if rest is None else (rest, pull.barista, pull.at)
-        if last is None or rest is None or last[1] != pull.barista:
-            return x
-        minutes = _minutes(last[2], pull.at)
-        if not 0 <= minutes <= ALIKE_MINUTES:
-            return x
-        fade = exp(-minutes / FADES_MINUTES)
-        alike = self.known.alike * fade
-        if self.standing is None and max(abs(rest), abs(last[0])) <= ALIKE_WITHIN:
-            self.pairs.append((last[0], rest, fade))
-            if len(self.pairs) > WAITS:         # a change that is not found yet makes pulls look alike that are not
-                self.known.saw_pair(*self.pairs.pop(0))
-        return level + (rest - alike * last[0]) / sqrt(1 - alike * alike)
+    def _new_in(self, pull: Pull, seen: Adjusted) -> tuple[float, float]:
+        """How far off the recipe, and how blurred, in spreads, the pull is by what is new in it beside its rush."""
+        x = seen.deviation / self.spread0
+        for before, who, shared in self.rush.pairs(pull.barista, pull.at):
+            unsure = self.effects.apart_variance(f"by {who}", f"by {pull.barista}") / self.spread0 ** 2
+            self.alike.saw(x - before, shared, unsure)
+        shown, blur = self.rush.observe(x, pull.barista, pull.at, self.alike.share)
+        return shown, hypot(blur, seen.blur / self.spread0)
 
     def _lean(self, who: str) -> tuple[float, float]:
         """What was known of a person's lean when the stretch began: value and standard deviation."""
@@ -196,8 +196,7 @@ class Watch:
         self.recent: list[float] = []
         self.leans = {name.removeprefix("by "): (self.effects[name], self.effects.sd(name))
                       for name in self.effects.names if name.startswith("by ")}
-        self.pairs: list[tuple[float, float, float]] = []
-        self.last_rest: tuple[float, str | None, str] | None = None     # of the last pull, in spreads; who, and when
+        self.rush = Rush()
         self.people: list[tuple[float, str | None, bool]] = []  # deviations with people in, who, told by a tap alone
         self.standing: Flag | None = None
         self.attributed: attribution.Attributed | None = None
@@ -235,12 +234,13 @@ class Watch:
             level, sd, notches = self.left
             expected = level - self.known.worth * notches, sqrt(sd ** 2 + (self.known.worth_sd * notches) ** 2)
         self._begin(expected)
+        self.dosing.turned()
         self.setting, self.last_move = after, after - before
 
     def _learn_of_stretch(self):
         if self.left:
             self.known.saw_move(self.left[:2], self.first, self.left[2])
-        self.known.saw_spread(self.spread0 * self.sight.spread, self.stretch.pulls)
+        self.known.saw_spread(self.spread0 * self.stretch.spread(TURNED), self.stretch.pulls)
 
     def _settled(self) -> bool:
         """A flag that nobody need turn the collar for has stood long enough: what it found is the new usual."""
@@ -259,7 +259,7 @@ class Watch:
 
     def _alarm(self) -> float:
         """Evidence at which a flag is raised: more where pulls resemble each other, for what taking that out leaves."""
-        return ALARM * exp(ALIKE_ASKS * self.known.alike)
+        return ALARM * (1 + ALIKE_ASKS * self.alike.share)
 
     # -- verdicts ----------------------------------------------------------------------------------------------------
 
@@ -373,7 +373,8 @@ class Watch:
             direction=direction, off=self._off(self.sight.levels, to_do.BACK if takes_back else to_do.OFF),
             level_s=(level * target_s, sd * target_s), faults=faults, purge_g=self.purge_g,
             worth_s=(self.known.worth * target_s, self.known.worth_sd * target_s),
-            most_notches=self.notches_at_opening if self.pulls_today <= OPENING else 1)
+            most_notches=self.notches_at_opening if self.pulls_today <= OPENING else 1,
+            timed=bool(self.dosing.timer_s), timer=self.dosing.wanted)
         return Verdict(
             even_s=seen.even_s, deviation_s=seen.deviation * target_s, value=side * log10(1 + self.sight.evidence),
             low=-limit, high=limit, kind=kind, flag=flag, standing=self.standing,
@@ -398,12 +399,11 @@ class Watch:
     def memory(self) -> dict[str, Any]:
         """All that the watch knows, as JSON can hold it: `resume` goes on as if it had never stopped."""
         return {
-            "version": 4, **{name: getattr(self, name) for name in KEPT}, "effects": asdict(self.effects),
+            "version": 5, **{name: getattr(self, name) for name in KEPT}, "effects": asdict(self.effects),
             "known": asdict(self.known), "clues": self.clues.memory(), "stretch": self.stretch.memory(),
             "first": self.first, "recent": self.recent, "people": [list(each) for each in self.people],
             "leans": {who: list(lean) for who, lean in self.leans.items()},
-            "pairs": [list(pair) for pair in self.pairs],
-            "last_rest": list(self.last_rest) if self.last_rest else None,
+            "rush": self.rush.memory(), "alike": asdict(self.alike), "dosing": asdict(self.dosing),
             "attributed": asdict(self.attributed) if self.attributed else None, "left": list(self.left) if self.left else None,
             "targets": {basket: list(target) for basket, target in self.targets.items()},
             "standing": asdict(self.standing) if self.standing else None,
@@ -414,7 +414,7 @@ class Watch:
     def restore(self, memory: dict[str, Any]):
         """Take up what `memory` gave. Raises ValueError where it is not whole: replay the last days instead."""
         try:
-            if memory["version"] != 4:
+            if memory["version"] != 5:
                 raise ValueError("not what this version of a watch remembers")
             kept = {name: memory[name] for name in KEPT}
             kept |= {
@@ -422,8 +422,8 @@ class Watch:
                 "clues": Clues.resumed(memory["clues"]), "stretch": ChangeDetector.resumed(memory["stretch"]),
                 "first": list(memory["first"]), "recent": list(memory["recent"]),
                 "leans": {who: tuple(lean) for who, lean in memory["leans"].items()},
-                "pairs": [tuple(pair) for pair in memory["pairs"]],
-                "last_rest": tuple(memory["last_rest"]) if memory["last_rest"] else None,
+                "rush": Rush.resumed(memory["rush"]), "alike": Resemblance(**memory["alike"]),
+                "dosing": Dosing(**memory["dosing"]),
                 "people": [(off, who, tapped) for off, who, tapped in memory["people"]],
                 "attributed": attribution.Attributed(**memory["attributed"] | {"shares": tuple(
                     (cause, share) for cause, share in memory["attributed"]["shares"])}) if memory["attributed"] else None,
@@ -434,16 +434,11 @@ class Watch:
                 "points": [ChartedPull(*point) for point in memory["points"]]}
         except (KeyError, TypeError, AttributeError) as wrong:
             raise ValueError(f"not what a watch remembers: {wrong}") from None
+        timer_s = self.timer_s          # where it stands now, whatever it stood at then
         for name, value in kept.items():
             setattr(self, name, value)
+        self.timer_s = timer_s
         self.sight = self.stretch.sight() if self.stretch.pulls else None
-
-
-def _minutes(before: str, after: str) -> float:
-    """Between two moments; where a table tells none, pulls are a pace of service apart."""
-    if not before or not after:
-        return PACE_MINUTES
-    return (datetime.fromisoformat(after) - datetime.fromisoformat(before)).total_seconds() / 60
 
 
 def _family(kind: str) -> str:

@@ -23,6 +23,7 @@ LEFT_OUT = {said.partition(" ")[0]: said for said in (
 SENT_BACK = {"cold": Message("{n:d} cold"), "wrong": Message("{n:d} wrong"), "tastes off": Message("{n:d} tasted off")}
 TASTES = {"sour": Message("{n:d} sour"), "bitter": Message("{n:d} bitter"), "sour and bitter": Message("{n:d} sour and bitter"),
           "thin": Message("{n:d} thin"), "harsh": Message("{n:d} harsh"), "right": Message("{n:d} right")}
+LEAST_WORTH_S = 0.2         # a notch finer never makes a pull faster: less than that, and the moves do not agree
 PULLS, WORTH = Message("Pulls"), Message("A notch is worth")
 
 
@@ -118,9 +119,9 @@ def _grinder(each: GrinderEvening, of: Evening) -> tuple[Row, ...]:
     if each.moving:
         rows.append(Row(key="moving", name=Message("Drift in notches"), value=each.moving.value, low=each.moving.low,
                         high=each.moving.high, form="+.2f", unit=NOTCHES_AN_HOUR, record_ids=used))
-    if each.worth:
-        rows.append(Row(key="worth", name=WORTH, value=each.worth.value, low=each.worth.low,
-                        high=each.worth.high, form=".1f", unit="s", record_ids=moves,
+    if each.worth and each.worth.value >= LEAST_WORTH_S:
+        rows.append(Row(key="worth", name=WORTH, value=each.worth.value,
+                        low=max(0.0, each.worth.low), high=each.worth.high, form=".1f", unit="s", record_ids=moves,
                         words=Message("{n:d} of its {all:d} moves in the weeks before", n=each.moves_before,
                                    all=each.worth.count) if each.moves_before else ""))
     elif figures.pulls:

@@ -22,6 +22,7 @@ WEEKDAYS = (Message("Monday"), Message("Tuesday"), Message("Wednesday"), Message
 MONTHS = (Message("January"), Message("February"), Message("March"), Message("April"), Message("May"), Message("June"), Message("July"),
           Message("August"), Message("September"), Message("October"), Message("November"), Message("December"))
 
+LEAST_G = 0.05              # less reads as nothing: "0.0 g"
 CLOCKS_CHANGED = Message("The clocks changed: times are as the wall clock showed them, hours are counted as they passed.")
 LEAST_WIDTHS = 7, 5, 5, 5, 11, 9, 6, 0      # of the columns of the text, so that days stand alike
 
@@ -46,7 +47,7 @@ def day_sentence(figures: Figures, price_per_kg: float | None = None, currency: 
     if not figures.pulls:
         return no_pulls(span_name(figures), figures.waste_g(PURGE))
     parts = [cups(len(figures.pulls), figures.served, figures.judged, figures.in_window), _drift(figures)]
-    if figures.waste_g():
+    if figures.waste_g() >= LEAST_G:
         parts.append(lost(figures.waste_g(PURGE), figures.waste_g(SINK), figures.waste_g(OVERDOSE), price_per_kg, currency))
     return joined("; ", [part for part in parts if part], ".")
 
@@ -203,11 +204,11 @@ def aligned(table: list[list[str]]) -> list[str]:
 
 
 def _waste(figures: Figures) -> list[Message]:
-    if not figures.waste:
+    if figures.waste_g() < LEAST_G:
         return [Message("Waste: none noted.")] if figures.pulls else []
     parts = [Message("{what} {grams}", what=what, grams=_g(figures.waste_g(why))) for why, what in
              ((PURGE, Message("purges")), (SINK, Message("sink shots")), (OVERDOSE, Message("over the dose's limit")))
-             if figures.waste_g(why)]
+             if figures.waste_g(why) >= LEAST_G]
     said = [Message("Waste: {grams}: {parts}.", grams=_g(figures.waste_g()), parts=joined(", ", parts))]
     assumed = sum(each.assumed for each in figures.waste)
     if assumed == 1:

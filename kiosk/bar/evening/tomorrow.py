@@ -17,6 +17,7 @@ MOST = 3
 MANY_TURNS = 6                # in a day, most of them unflagged: somebody chases noise (common practice)
 DRIFT_WORTH_SAYING_S = 2.0    # over the hours it was watched
 FAST_S_PER_HOUR = 0.4
+LEAST_BY_S = 0.05             # less reads as nothing: "0.0 s"
 EARLY_SHARE = 0.08, 0.5       # of pulls with an early first drop: in more than half, it is the grinder's doing
 UNEVEN_S = 2.5                # spread of even time past which hands or grinder are uneven (common practice)
 PURGED_WITHIN_S = 300.0
@@ -113,7 +114,8 @@ def _drifting(figures: Figures) -> Iterable[ToDo]:
 def _hands(figures: Figures, names: bool) -> Iterable[ToDo]:
     """What the watch found of a person: told kindly, and by name only where that is wanted."""
     for each in figures.grinders:
-        told = [flag for flag in each.flags if flag.what == HANDS and flag.evidence.get("who")]
+        told = [flag for flag in each.flags if flag.what == HANDS and flag.evidence.get("who")
+                and abs(flag.evidence["own_after_s"] - flag.evidence["own_before_s"]) >= LEAST_BY_S]
         if told:
             last = told[-1]
             by_s = last.evidence["own_after_s"] - last.evidence["own_before_s"]
@@ -134,7 +136,7 @@ def _turned_too_often(figures: Figures) -> Iterable[ToDo]:
             cost_g = fmean(purged) if purged else 0.0
             because = Message("{grinder} was turned {n:d} times, {bare:d} of them without a flag.", grinder=each.grinder,
                               n=len(each.moves), bare=len(bare))
-            if cost_g:
+            if cost_g >= 0.5:
                 because = Message("{grinder} was turned {n:d} times, {bare:d} of them without a flag; each cost {g:.0f} g.",
                                   grinder=each.grinder, n=len(each.moves), bare=len(bare), g=cost_g)
             yield ToDo(what=Message("Turn the grinder only when its flag says so."), because=because,

@@ -53,7 +53,7 @@ def _grinder(each: GrinderWeeks, burrs_kg: float) -> tuple[Row, ...]:
                      value=last.setting, form=".1f"),
                  Row(key="suits_then", name=Message("And on {day}", day=first.day), value=first.setting, form=".1f")]
     worth = each.worth
-    rows.append(Row(key="worth", name=WORTH, value=worth.value, low=worth.low, high=worth.high, form=".1f",
+    rows.append(Row(key="worth", name=WORTH, value=worth.value, low=max(0.0, worth.low), high=worth.high, form=".1f",
                     unit="s", words=Message("from {n:d} moves", n=worth.count) if worth.count
                     else Message("the usual: no move was seen yet")))
     since = [Message("since new burrs on {day}", day=each.changed_on) if each.changed_on

@@ -19,7 +19,10 @@ BY_RULE, EVERY, FIVE = "rule", "every", "five"     # the steps a person is shown
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Grinder:
-    """`setting` counts notches, a larger number always coarser; `collar_rises` says which way the printed numbers go."""
+    """`setting` counts notches, a larger number always coarser; `collar_rises` says which way the printed numbers go.
+
+    `timer_s` is what the timer of a grinder that doses by time stands at for the larger basket, 0 where it does not.
+    """
 
     name: str
     coffee: str = "House"
@@ -28,6 +31,7 @@ class Grinder:
     finer_words: str = "finer"
     coarser_words: str = "coarser"
     purge_g: float = 6.0
+    timer_s: float = 0.0
 
     def __post_init__(self):
         if self.collar_rises not in (FINER, COARSER):
@@ -36,6 +40,8 @@ class Grinder:
             raise Unfit(f"{self.name}: a grind setting is between -999 and 999. Read it off the grinder again.")
         if not 0 <= self.purge_g <= 50:
             raise Unfit(f"{self.name}: a purge after a notch is 0 to 50 g. Set it again.")
+        if not 0 <= self.timer_s <= 60:
+            raise Unfit(f"{self.name}: a timer grinds for 0 to 60 s, 0 where it does not dose by time. Set it again.")
 
     @property
     def shown(self) -> int:

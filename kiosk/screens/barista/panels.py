@@ -128,6 +128,8 @@ class NotchScreen(Room):
         self.direction = flag.direction or "" if flag else ""
         self.told = f"{_(flag.sentence)} {_(self.service.grinding.to_do(grinder)[1])}" if flag else \
             _("No flag on {name}. Turn it only for a reason you know.").format(name=grinder.name)
+        if not flag and (timed := self.service.grinding.timer(grinder)) is not None:
+            self.told = _(timed.sentence)
         self._morning = None if flag else next((each for each in self.service.notes.morning if each.grinder == grinder.name), None)
         if self._morning is not None:
             self.direction, self.told = self._morning.direction, f"{_(self._morning.words)}. {_(self._morning.why)}"

@@ -13,7 +13,7 @@ from kiosk.screens.barista.lane import LaneCard, cued
 from kiosk.screens.barista.order_queue import orders_told, waiting_orders
 from kiosk.screens.ui.look import look
 from kiosk.screens.ui.room import Room
-from kiosk.screens.ui.words import _, amount, drink_words
+from kiosk.screens.ui.words import _, amount, drink_words, number
 
 
 class StationScreen(Room):
@@ -75,7 +75,8 @@ class StationScreen(Room):
         self._aged = self.service.line.aged
         told = waiting_told(self.service, BESIDE_A_FLAG, ". ") if self.flag else waiting_told(self.service)
         due = due_told(self._due_told if self.idle and not self.flag else ())
-        self.waiting, self.due = told + due, due.strip()
+        timers = "" if self.flag else timers_told(self.service)
+        self.waiting, self.due = told + timers + due, due.strip()
         self.late = late_orders(self.service) > 0
         self.queue()
 
@@ -104,6 +105,13 @@ class StationScreen(Room):
 def due_told(due) -> str:
     """What opening or closing still asks for, where the hands are free for it."""
     return f"\n{_('Due: ')}{', '.join(_(each.words) for each in due)}" if due else ""
+
+
+def timers_told(service) -> str:
+    """What the timers want of grinders that dose by time; why, under Notch."""
+    wanted = [(grinder.name, timed.tenths / 10) for grinder in service.setup.grinders
+              if (timed := service.grinding.timer(grinder)) is not None]
+    return "".join("\n" + _("{name}: timer {s} s").format(name=name, s=number(s, "+.1f")) for name, s in wanted)
 
 
 SHOWN, BESIDE_A_FLAG = 4, 2     # of the pulls that wait: by their names

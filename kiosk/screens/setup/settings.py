@@ -9,6 +9,7 @@ from kiosk.languages import LANGUAGES
 from kiosk.screens.ui.words import _, amount
 
 PANELS = (0.0, 5.0, 7.0, 8.0, 10.1, 11.6, 13.3, 15.6, 21.5)     # inches that panels are sold in; 0 as its pixels suggest
+USUAL_TIMER_S = 7.0     # of a grinder that begins to dose by time: 16 g or so (common practice)
 PIN = ("pin",)          # not a setting: it is kept apart, and chosen in a room of its own
 Change = tuple[tuple[str, ...], Any]    # the path of a setting, and its new value (None takes it away)
 
@@ -79,6 +80,10 @@ def _grinders(setup: Setup) -> Section:
             _chosen(_("{name}: higher number is").format(name=g.name), (*at, "collar_rises"), g.collar_rises, (FINER, COARSER),
                     (_("going finer"), _("going coarser"))),
             _measured(_("{name}: purge").format(name=g.name), (*at, "purge_g"), g.purge_g, 1, "g"),
+            _chosen(_("{name}: doses by").format(name=g.name), (*at, "timer_s"), g.timer_s, (0.0, g.timer_s or USUAL_TIMER_S),
+                    (_("weight"), _("time"))),
+            *([_measured(_("{name}: timer, larger basket").format(name=g.name), (*at, "timer_s"), g.timer_s, 0.1, "s")]
+              if g.timer_s else []),
             SettingRow(_("{name}: coffee").format(name=g.name), g.coffee, write=(*at, "coffee")),
             SettingRow(_("{name}: finer is").format(name=g.name), _(g.finer_words), write=(*at, "finer_words"),
                 written=g.finer_words),
