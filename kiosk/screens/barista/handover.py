@@ -30,7 +30,7 @@ class HandoverScreen(Room):
         collars = ", ".join(_("{name} at {shown}").format(name=g.name, shown=g.shown) for g in service.setup.grinders)
         self.flags = "\n".join((*(": ".join(filter(None, each)) for each in told), collars))
         self._told_due = service.due.found
-        self.due = due_told(service.due.found).strip() or _("Nothing is due.")
+        self.due = due_told(service.due.found) or _("Nothing is due.")
 
     def tick(self):
         self.service.due.tick(while_pulling=True)

@@ -73,10 +73,14 @@ class StationScreen(Room):
         """What waits: orders and, where no one works one off, what opening or closing still asks for."""
         self._due_told = self.service.due.found
         self._aged = self.service.line.aged
+        waits = bool(self.service.line.waiting or self.service.till.open)
         told = waiting_told(self.service, BESIDE_A_FLAG, ". ") if self.flag else waiting_told(self.service)
-        due = due_told(self._due_told if self.idle and not self.flag else ())
-        timers = "" if self.flag else timers_told(self.service)
-        self.waiting, self.due = told + timers + due, due.strip()
+        room_for_it = self.idle and (look.roomy or not (self.flag and waits))       # orders come before it on a small panel
+        self.due = due_told(self._due_told if room_for_it else ())
+        if self.flag:
+            self.waiting = ". ".join(part for part in (told if waits else "", self.due) if part)
+        else:
+            self.waiting = "\n".join(part for part in (told, timers_told(self.service), self.due) if part)
         self.late = late_orders(self.service) > 0
         self.queue()
 
@@ -104,14 +108,14 @@ class StationScreen(Room):
 
 def due_told(due) -> str:
     """What opening or closing still asks for, where the hands are free for it."""
-    return f"\n{_('Due: ')}{', '.join(_(each.words) for each in due)}" if due else ""
+    return f"{_('Due: ')}{', '.join(_(each.words) for each in due)}" if due else ""
 
 
 def timers_told(service) -> str:
     """What the timers want of grinders that dose by time; why, under Notch."""
     wanted = [(grinder.name, timed.tenths / 10) for grinder in service.setup.grinders
               if (timed := service.grinding.timer(grinder)) is not None]
-    return "".join("\n" + _("{name}: timer {s} s").format(name=name, s=number(s, "+.1f")) for name, s in wanted)
+    return "\n".join(_("{name}: timer {s} s").format(name=name, s=number(s, "+.1f")) for name, s in wanted)
 
 
 SHOWN, BESIDE_A_FLAG = 4, 2     # of the pulls that wait: by their names
