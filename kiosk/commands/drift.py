@@ -220,7 +220,7 @@ def as_text(judged: list[Judged], unread, watches) -> Iterator[str]:
             yield (f"       → {verdict.flag.sentence} (A grinder that stays put: no more than one such flag in "
                    f"{verdict.flag.one_false_in} pulls.)")
     for line, why in unread:
-        yield f"Line {line} was skipped: {why}"
+        yield f"Line {line} was left out: {why}"
     yield ""
     last = {(each.pull.grinder, each.pull.coffee): each for each in judged}
     for (grinder, coffee), watch in watches.items():
@@ -251,7 +251,7 @@ def run(argv: list[str]) -> int:
         return 2
     if not judged:
         for line, why in unread:
-            print(f"Line {line} was skipped: {why}", file=sys.stderr)
+            print(f"Line {line} was left out: {why}", file=sys.stderr)
         print(f"{asked.file} holds no pull to judge. Export some: python -m kiosk export pulls.csv", file=sys.stderr)
         return 2
     if asked.chart:

@@ -20,7 +20,7 @@ from kiosk.commands import folders
 
 FORMAT = 1
 PARTS = ("bar", "groups", "grinders", "recipes", "menu", "changes", "scale", "signals", "till", "by_volume", "limits", "manager", "sounds", "feeds", "backups",
-         "language")
+         "language", "panel_inches")
 STAFF = "staff"
 
 
