@@ -1,5 +1,6 @@
 """Short visits: into the sink, a notch turned, who is on the station."""
 
+from dataclasses import replace
 from pathlib import Path
 
 from kivy.lang import Builder
@@ -145,7 +146,10 @@ class NotchScreen(Room):
             _("Turned {n} notches").format(n=self.notches)
         for direction, key in ((FINER, self.ids.finer), (COARSER, self.ids.coarser)):
             key.on = self.direction == direction
-            key.under = _(grinder.words(direction))
+            own = grinder.words(direction)          # "turn left": what this bar calls it
+            notches = (self.notches if key.on else 1) * (1 if direction == COARSER else -1)
+            key.under = ", ".join((*((_(own),) if own != direction else ()), _("to {shown}").format(
+                shown=replace(grinder, setting=grinder.setting + notches).shown)))
 
     def next_grinder(self):
         grinders = self.service.setup.grinders
