@@ -171,11 +171,11 @@ def delay(run, streams: list[list[float]], after: int) -> float:
 
 
 ROWS = (   # what, calm pulls before, step, ramp, the bar
-    ("step of 1.5 σ, 10 pulls after a notch", 10, 1.5, 0.0, 1.5),
-    ("step of 2 σ, 10 pulls after a notch", 10, 2.0, 0.0, 1.3),
+    ("step of 1.5 σ, 10 pulls after a notch", 10, 1.5, 0.0, 1.35),
+    ("step of 2 σ, 10 pulls after a notch", 10, 2.0, 0.0, 1.2),
     ("step of 1.5 σ, 5 pulls after a notch", 5, 1.5, 0.0, 2.0),
     ("step of 2 σ, 5 pulls after a notch", 5, 2.0, 0.0, 2.0),
-    ("ramp of 0.1 σ a pull, 10 pulls after", 10, 0.0, 0.1, 1.5),
+    ("ramp of 0.1 σ a pull, 10 pulls after", 10, 0.0, 0.1, 1.3),
 )
 
 
