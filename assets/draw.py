@@ -27,13 +27,14 @@ from .things import (
     glass,
     group,
     hopper,
+    jug,
     mug,
     portafilter,
     portafilter_from_above,
     small_cup,
     sparkle,
     tick,
-    vessel,
+    wand,
     waves,
     weighing_plate,
     wide_cup,
@@ -175,9 +176,7 @@ def glass_water(s: Sheet):
 
 def milk_jug(s: Sheet):
     with s.at(240, 462):
-        vessel(s, "M -150 -390 C -96 -350 -94 -300 -112 -240 C -136 -160 -146 -80 -138 -12 "
-               "L 138 -12 C 146 -80 136 -160 112 -240 C 98 -290 98 -340 104 -384", [(LIGHT, -250)], GREY, 24)
-        s.line(GREY, 24, "M 104 -340 C 230 -350 230 -120 146 -110")
+        jug(s, [(LIGHT, -250)])
 
 
 def hot_water(s: Sheet):
@@ -186,6 +185,67 @@ def hot_water(s: Sheet):
     with s.at(216, 486, 1.2):
         mug(s, [(BLUE, -130)])
     waves(s, ORANGE, (316, 190), (386, 190), height=112, width=22)
+
+
+# The milk
+
+def milk_purge(s: Sheet):
+    with s.at(180, 232):
+        wand(s, 200)
+    s.line(BLUE, 18, [(180, 262), (180, 400)], [(162, 260), (106, 400)], [(198, 260), (254, 400)])
+    s.line(GREY, 24, [(40, 460), (330, 460)])
+    clock(s, 420, 300, 62, 0.14, 24)
+
+
+def _steamed(s: Sheet, milk: float, tip: float):
+    """The jug with milk up to there, the wand's tip `tip` under its rim."""
+    with s.at(250, 490):
+        jug(s, [(LIGHT, milk)])
+        with s.at(-20, tip):
+            wand(s, tip + 470)
+
+
+def milk_stretch(s: Sheet):
+    _steamed(s, -200, -182)
+    s.fill(None, *(disc(x, y, r) for x, y, r in ((186, 316, 13), (290, 314, 12), (318, 334, 9), (160, 342, 9), (256, 348, 10),
+                                                 (206, 352, 8))))
+    arrow(s, [(56, 350), (56, 236)])
+
+
+def milk_spin(s: Sheet):
+    _steamed(s, -270, -110)
+    arrow(s, arc(246, 400, 84, 300, 70, 0.4), width=18, head=26)
+
+
+def milk_stop(s: Sheet):
+    waves(s, ORANGE, (110, 150), (190, 132), height=108, width=22)
+    with s.at(160, 490, 0.78):
+        jug(s, [(LIGHT, -270)])
+    s.line(GREY, 18, [(350, 150), (384, 150)], [(350, 220), (384, 220)])
+    s.line(LIGHT, 60, [(436, 70), (436, 400)])
+    s.fill(LIGHT, disc(436, 420, 54))
+    s.line(None, 32, [(436, 70), (436, 400)])
+    s.line(ORANGE, 24, [(436, 186), (436, 400)])
+    s.fill(ORANGE, disc(436, 420, 36))
+
+
+def milk_wipe(s: Sheet):
+    with s.at(190, 474):
+        wand(s, 440)
+    with s.at(266, 270, turn=22):
+        s.fill(None, box(-92, -84, 92, 84), soft=34)
+        s.fill(LIGHT, box(-92, -84, 92, 84), soft=26)
+        s.line(None, 12, [(-40, -60), (-40, 70)], [(40, -70), (40, 60)])
+    arrow(s, [(130, 210), (68, 360)])
+    sparkle(s, 300, 440, 44)
+
+
+def milk_pour(s: Sheet):
+    with s.at(434, 248, 0.62, -50):
+        jug(s, [(LIGHT, -128)], -50)
+    s.line(LIGHT, 24, [(186, 196), (186, 350)])
+    with s.at(194, 456):
+        wide_cup(s, [(LIGHT, -120), (ORANGE, -98), (COFFEE, -84)])
 
 
 # Cautions
@@ -269,6 +329,7 @@ def evenpull(s: Sheet):
 
 NAMES = ("warm", "knock", "dose", "level", "tamp", "rim", "purge", "lock", "pull", "judge", "serve",
          "cup_espresso", "cup_cappuccino", "cup_latte_glass", "cup_americano", "glass_water", "milk_jug", "hot_water",
+         "milk_purge", "milk_stretch", "milk_spin", "milk_stop", "milk_wipe", "milk_pour",
          "caution_hot", "caution_steam", "caution_burrs", "caution_mains",
          "finer", "coarser", "scale", "sink", "evenpull")
 

@@ -111,6 +111,13 @@ def glass(sheet: Sheet, layers=(), height: float = 200, top: float = 78, foot: f
            f"L {foot - 14} -8 Q {foot - 2} -8 {foot} -20 L {top} {-height}", layers, GREY, width)
 
 
+def jug(sheet: Sheet, layers=(), lean: float = 0):
+    """The milk jug, its spout to the left; origin under its foot."""
+    vessel(sheet, "M -150 -390 C -96 -350 -94 -300 -112 -240 C -136 -160 -146 -80 -138 -12 "
+           "L 138 -12 C 146 -80 136 -160 112 -240 C 98 -290 98 -340 104 -384", layers, GREY, 24, lean)
+    sheet.line(GREY, 24, "M 104 -340 C 230 -350 230 -120 146 -110")
+
+
 ESPRESSO = ((ORANGE, -88), (COFFEE, -70))   # in the small cup, a fifth of it crema
 WATER = ((BLUE, -160),)                     # in a glass at its own size
 
@@ -141,6 +148,14 @@ def group(sheet: Sheet):
     """The group that a portafilter locks into; origin in the middle of its lower edge."""
     sheet.fill(GREY, box(-170, -118, 170, -92), soft=12)
     sheet.fill(LIGHT, "M -94 -60 L 94 -60 L 108 -14 L -108 -14 Z", soft=12)
+
+
+def wand(sheet: Sheet, length: float = 300):
+    """The steam wand, coming down from the right; origin at its tip."""
+    pipe = [(0.42 * length, -length), (0, -6)]
+    sheet.line(None, 30 + 2 * GAP, pipe)
+    sheet.line(GREY, 22, pipe)
+    sheet.line(GREY, 30, [(11, -32), (0, -6)])
 
 
 def hopper(sheet: Sheet):

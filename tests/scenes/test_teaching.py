@@ -82,3 +82,43 @@ def test_scene_45_a_week_of_haste_without_a_scale_fades_no_help(tmp_path):
         work.frames(12)
         assert len([pull for day in work.book.days() for pull in work.book.day(day).of(Pull)]) == 56
         assert work.service.lanes[1].work.guide.full and work.kiosk.root.current == "coach"
+
+
+def test_a_hires_milk_is_a_step_a_page_beside_the_coffee_whose_stop_calls_her_back(tmp_path):
+    with AtWork(tmp_path, scale=False, settings={"groups": 1, "staff": STAFF}) as work:
+        rooms = work.kiosk.root
+        work.service.choose("Tomo")
+        for name in ("Espresso", "Cappuccino, soya milk", "Latte"):
+            work.service.take_order(((work.service.setup.drink(name), 1),))
+        work.frames(12)
+        assert rooms.current == "coach" and not rooms.open.milk         # an espresso: nothing to steam, no key
+        espresso = work.service.lanes[1].work.key
+        while work.service.lanes[1].work.key == espresso:
+            work.service.tap(1, guides.Forward)
+        work.frames(12)
+        work.tap("Milk…")
+        room = rooms.open
+        assert rooms.current == "milk" and "Cappuccino" in room.title and room.caution.startswith("Contains soya.")
+        work.tap("Next step", "Next step")
+        assert "under the surface" in room.what and room.sign == "caution_steam" and "sprays" in room.caution
+        work.tap("Step back", "To the coffee")
+        assert rooms.current == "coach"
+        while not work.service.lanes[1].work.guide.pulling:
+            work.service.tap(1, guides.Forward)
+        work.frames(12)
+        work.tap("Milk…")
+        assert "Purge" in room.what                                     # where she left it
+        work.until(lambda: rooms.current == "coach", 60)
+        assert rooms.open.stop_now                                      # the pump before the jug
+        work.service.tap(1, guides.Forward)
+        work.frames(12)
+        work.tap("Milk…", *["Next step"] * 5)
+        assert "pour" in room.what
+        work.tap("Poured")
+        assert rooms.current == "coach"
+        cappuccino = work.service.lanes[1].work.key
+        while work.service.lanes[1].work.key == cappuccino:
+            work.service.tap(1, guides.Forward)
+        work.frames(12)
+        work.tap("Milk…")
+        assert "cold milk" in room.what and room.caution.startswith("Contains milk.")       # the next one begins anew

@@ -11,6 +11,7 @@ from kivy.uix.gridlayout import GridLayout
 
 from kiosk.bar.drift import Flag
 from kiosk.bar.model.tasks import CLOSING, USUAL
+from kiosk.bar.training import MILK_STEPS
 from kiosk.screens.ui.look import TOUCH, Colour, Type, look
 from kiosk.screens.ui.sheet import seen
 from kiosk.screens.ui.touch import Key, Words
@@ -132,7 +133,12 @@ def visit(work: AtWork) -> Iterator[str]:
         yield at(name)
     service.choose("Tomo")
     rooms.home()
-    service.take_order(((service.setup.menu[0], 1),))
+    service.take_order(((service.setup.drink("Cappuccino, soya milk"), 1),))
+    rooms.home()
+    for page in range(len(MILK_STEPS)):
+        rooms.go("milk")
+        yield at(f"milk-{page + 1}")
+        rooms.open.tap_next()
     for _ in range(13):
         if rooms.current != "coach":
             break

@@ -1,4 +1,4 @@
-"""Practice lessons, a hire's progress, sign-off."""
+"""Practice lessons, a hire's progress, sign-off; the milk."""
 
 from kiosk.bar.training.lesson import (
     ALIKE,
@@ -17,6 +17,7 @@ from kiosk.bar.training.lesson import (
     why,
     why_not,
 )
+from kiosk.bar.training.milk import MILK_STEPS, MilkStep, milk_allergens, takes_milk
 from kiosk.bar.training.progress import (
     IN_WINDOW,
     LOOKED_AT,
@@ -43,6 +44,7 @@ __all__ = [
     "LAIN_MIN",
     "LOOKED_AT",
     "MENDS",
+    "MILK_STEPS",
     "PRACTICE",
     "RIGHT_DOSES",
     "SHOWN",
@@ -51,6 +53,7 @@ __all__ = [
     "Brief",
     "Cause",
     "Mend",
+    "MilkStep",
     "Score",
     "SeenPull",
     "Steadiness",
@@ -58,11 +61,13 @@ __all__ = [
     "answers",
     "brief",
     "made",
+    "milk_allergens",
     "named",
     "next_cause",
     "score",
     "steadiness",
     "stopped",
+    "takes_milk",
     "training",
     "why",
     "why_not",

@@ -15,6 +15,7 @@ from kiosk.bar.guide import guide as guides
 from kiosk.bar.guide import seen_in_the_cup
 from kiosk.bar.model import Step
 from kiosk.bar.model.steps import FIVE
+from kiosk.bar.training import takes_milk
 from kiosk.screens.barista.lane import (
     BIN_IT,
     cued,
@@ -64,6 +65,7 @@ class CoachScreen(Room):
     _wrong: str | None = None
     stop_now = BooleanProperty(False)
     side_text = StringProperty()
+    milk = BooleanProperty(False)       # steamed milk goes into it
 
     def show(self):
         lane = self.service.coached()
@@ -96,6 +98,7 @@ class CoachScreen(Room):
         self.picture = str(guide.step)
         self.next_text, self.next_under = next_key(lane.work, wrong)
         self.strong = guide.dose_fits is not False or guide.step is not Step.DOSE
+        self.milk = any(map(takes_milk, lane.work.planned.drinks))
         self.undoable = bool(lane.last_work or guide.before)
         self.ids.steps.names = [_(STEP_WORDS[step].short) for step in FIVE]
         self.ids.steps.marks = [mark(guide, step) for step in FIVE]

@@ -16,7 +16,7 @@ from kiosk.screens.ui.words import speak
 SCREENS = {"station": "barista.station.StationScreen", "drawer": "barista.drawer.DrawerScreen", "till": "barista.till.TillScreen",
            "taste": "barista.taste.TasteScreen", "tasks": "barista.tasks.TasksScreen",
            "burn": "barista.burn.BurnScreen",
-           "coach": "hire.coach.CoachScreen", "orders": "barista.orders.OrdersScreen",
+           "coach": "hire.coach.CoachScreen", "milk": "hire.milk.MilkScreen", "orders": "barista.orders.OrdersScreen",
            "line": "barista.order_queue.LineScreen", "handover": "barista.handover.HandoverScreen", "bin": "barista.panels.BinScreen", "weight": "barista.panels.WeightScreen",
            "notch": "barista.panels.NotchScreen", "who": "barista.panels.WhoScreen", "scale": "setup.scale.ScaleScreen",
            "notes": "manager.notes.NotesScreen", "today": "manager.today.TodayScreen", "figures": "manager.figures.FiguresScreen",
