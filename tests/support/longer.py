@@ -25,5 +25,5 @@ class Longer(English):
                 parts.append(f"{{{name}:{form}}}" if form else f"{{{name}}}")
         return "".join(parts)
 
-    def said(self, text: str) -> str:
+    def render(self, text: str) -> str:
         return self.gettext(text) if type(text) is str else render(text, self)

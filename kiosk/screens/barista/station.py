@@ -74,14 +74,15 @@ class StationScreen(Room):
         self._due_told = self.service.due.found
         self._aged = self.service.line.aged
         waits = bool(self.service.line.waiting or self.service.till.open)
-        told = waiting_told(self.service, BESIDE_A_FLAG, ". ") if self.flag else waiting_told(self.service)
+        late = late_orders(self.service)
+        told = waiting_told(self.service, 1 if late else BESIDE_A_FLAG, ". ") if self.flag else waiting_told(self.service)
         room_for_it = self.idle and (look.roomy or not (self.flag and waits))       # orders come before it on a small panel
         self.due = due_told(self._due_told if room_for_it else ())
         if self.flag:
             self.waiting = ". ".join(part for part in (told if waits else "", self.due) if part)
         else:
             self.waiting = "\n".join(part for part in (told, timers_told(self.service), self.due) if part)
-        self.late = late_orders(self.service) > 0
+        self.late = late > 0
         self.queue()
 
     def queue(self, *_):
