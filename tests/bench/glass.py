@@ -106,6 +106,8 @@ def read(width: int, height: int) -> Bars:
                 kind = wanted.get(words.text, "") if words.parent is not None and card in tuple(_above(words)) else ""
                 if kind and (kind != "live" or name != "waiting"):
                     seen[kind].append(CAPITALS * words.fitted.font_size * to_mm)
+                    if seen[kind][-1] < (9 if kind == "live" else 4):
+                        print(f"  {name}: {words.text[:40]!r} has {seen[kind][-1]:.2f} mm")
                 least_of = "live" if kind == "live" else "else"
                 ratio = contrast(words.color, tour.behind(words))
                 if ratio < (7 if kind == "live" else 4.5):

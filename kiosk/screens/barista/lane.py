@@ -342,7 +342,10 @@ def dose_told(service, work: Work) -> tuple[str, list, str]:
     mend = to_mend_g(recipe, live_g)
     if mend is None:
         return amount(live_g, ".1f", "g"), Colour.good, _("Right")
-    told = _("add {g:.1f} g") if mend > 0 else _("take out {g:.1f} g")
+    if abs(mend) >= 9.95:           # so far off nobody reads tenths, and two figures stay as large as one
+        told = _("add {g:.0f} g") if mend > 0 else _("take out {g:.0f} g")
+    else:
+        told = _("add {g:.1f} g") if mend > 0 else _("take out {g:.1f} g")
     return amount(live_g, ".1f", "g"), Colour.text, told.format(g=abs(mend)) if live_g > 2 else wanted
 
 
