@@ -165,9 +165,12 @@ class Days:
 
     def last(self, today: str) -> StoredRecord | None:
         """The record that was made last, of today's and of the days written last."""
+        return next(reversed(self.latest(today)), None)
+
+    def latest(self, today: str) -> list[StoredRecord]:
+        """The last record of today and of each of the days written last, in the order in which they were made."""
         days = dict.fromkeys((today, *self._last.days, *self.names()[-1:]))
-        lines = [line for day in days for line in self.view(day).last]
-        return max(lines, key=lambda line: line.id or "", default=None)
+        return sorted((line for day in days for line in self.view(day).last), key=lambda line: line.id or "")
 
     def journal(self, day: str) -> Journal:
         if not DAY.fullmatch(day):

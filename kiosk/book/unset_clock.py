@@ -19,7 +19,7 @@ from kiosk.bar.messages import Message
 from kiosk.book import snapshot
 from kiosk.book.days import Days
 from kiosk.book.disk import Disk
-from kiosk.book.jumps import BACK, MADE
+from kiosk.book.jumps import BACK, FORWARD, MADE
 from kiosk.book.stored_record import StoredRecord
 
 MARKED = b'"clock":{"boot":'
@@ -50,6 +50,22 @@ class Known:
         at = datetime.fromisoformat(self.at) + timedelta(seconds=mark["s"] - self.s)
         fields = kept.fields
         return {"kind": kept.kind, **fields, "at": at.isoformat(timespec="milliseconds"), "clock": {"was": fields["at"]}}
+
+
+def _moment(at: Any) -> datetime | None:
+    try:
+        moment = datetime.fromisoformat(at)
+    except (TypeError, ValueError):
+        return None
+    return moment if moment.tzinfo else None
+
+
+def _strayed(latest: list[StoredRecord], now: datetime) -> bool:
+    """Whether the clock had run ahead at the last record, and is right now: `now` comes after the day written before, and the
+    last record lies further from that than any bar is closed. Else a year set by mistake would have to pass first."""
+    last, *before = [_moment(kept.fields.get("at")) for kept in reversed(latest)]
+    others = [moment for moment in before if moment is not None]
+    return last is not None and bool(others) and last - max(others) > FORWARD and now >= max(others) - BACK
 
 
 def mark_of(kept: StoredRecord) -> dict[str, Any] | None:
@@ -88,9 +104,9 @@ class UnsetClock:
         days.hide_emptied(self._days)
         if read_only:
             return
-        last = days.last(today)
-        if last is None or mark_of(last) is None:
-            self._after = last.fields.get("at") if last is not None else None
+        latest = days.latest(today)
+        if not latest or mark_of(latest[-1]) is None:
+            self._after = None if not latest or _strayed(latest, now) else latest[-1].fields.get("at")
         self.unset = self._is_early(now)
         if self._known is not None:
             self._date(days)
@@ -142,11 +158,8 @@ class UnsetClock:
         return moved
 
     def _is_early(self, now: datetime) -> bool:
-        try:
-            before = datetime.fromisoformat(self._after) if self._after else None
-        except (TypeError, ValueError):
-            before = None
-        return now.date() < MADE or before is not None and before.tzinfo is not None and now < before - BACK
+        before = _moment(self._after)
+        return now.date() < MADE or before is not None and now < before - BACK
 
     def _marks(self, days: Days) -> list[Mapping[str, Any]]:
         return [mark for day in self._days for kept in days.lines(day) if (mark := mark_of(kept))]

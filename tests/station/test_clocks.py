@@ -230,6 +230,20 @@ def test_a_computer_switched_off_before_its_clock_was_set_has_orders_of_no_known
     assert not any("is not known" in notice for notice in work.book.notices)
 
 
+def test_a_clock_that_had_run_ahead_and_was_put_right_before_the_next_start_is_not_held_against_that(tmp_path):
+    work = Wall(tmp_path)
+    work.service.take_order(((work.service.setup.menu[0], 1),))
+    work.set_by(YEAR)
+    work.service.take_order(((work.service.setup.menu[0], 1),))
+    work.book.close()
+    work.off, work.run = timedelta(0), "another run"
+    work.s += 3600
+    work.open()
+    work.service.take_order(((work.service.setup.menu[0], 1),))
+    assert not work.book.clock_unset and len(kept(work.book, DAY_OF_OPENING)) == 2
+    assert not any(b'"clock":' in each.read_bytes() for each in (tmp_path / "days").glob("*.log"))
+
+
 def test_a_clock_that_was_set_back_by_hand_is_not_taken_for_one_that_is_not_set(tmp_path):
     work = Wall(tmp_path)
     play(work, "just served")
