@@ -26,6 +26,18 @@ def test_four_questions_are_answered_and_what_is_not_is_left_as_it_was(tmp_path)
         assert len(work.book.settings["grinders"]) == 1
 
 
+def test_a_name_that_does_not_fit_is_told_and_the_question_stands(tmp_path):
+    with AtWork(tmp_path, scale=False, first_day=True) as work:
+        work.tap("Next", "Next", "Type it")
+        Window.dispatch("on_textinput", ".")
+        press(work, "enter")
+        room = work.kiosk.root.open
+        assert room.complaint.startswith("A name has at least one letter") and room.question == "Who works here?"
+        assert work.service.barista is None and not work.service.setup.staff
+        work.tap("Type it", "I", "D", "A", "Save")
+        assert (room.complaint, work.service.barista) == ("", "Ida")
+
+
 def test_all_questions_skipped_the_first_order_is_taken_and_served(tmp_path):
     with AtWork(tmp_path, scale=False, first_day=True) as work:
         began_s = work.t_s

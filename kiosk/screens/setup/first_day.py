@@ -24,6 +24,7 @@ class FirstDayScreen(Room):
     place = StringProperty()
     question = StringProperty()
     answer = StringProperty()
+    complaint = StringProperty()        # what did not fit, until something does
 
     def enter(self):
         if self.rooms.came_from != "letters":
@@ -67,13 +68,16 @@ class FirstDayScreen(Room):
 
     def _joins(self, name: str):
         """Whoever writes their name here is at work; nobody is a new hire on the first day of a bar by themselves."""
-        self._set(("staff", name), {"new": False})
-        self.service.choose(name)
-        self.show()
+        if self._set(("staff", name), {"new": False}):
+            self.service.choose(name)
+            self.show()
 
-    def _set(self, path, value):
-        self.service.set_setting(path, value)
+    def _set(self, path, value) -> bool:
+        """Whether it fits."""
+        complaints = self.service.set_setting(path, value)
+        self.complaint = _(complaints[0]) if complaints else ""
         self.show()
+        return not complaints
 
     def next(self):
         if self.asked == SCALE:
