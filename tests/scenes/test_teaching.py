@@ -32,6 +32,7 @@ def test_scene_44_the_trainer_ticks_steps_off_while_watching_and_the_certificate
         work.tap("Sign off", "Ines")
         work.settle_threads()
         work.tap("Certificate")
+        work.settle_threads()
         assert room.rule.startswith("Written: ") and room.rule.endswith("Tomo.html")
         page = (work.service.closing.folder / "Tomo.html").read_text()
     file = tmp_path / "by command.html"

@@ -23,7 +23,7 @@ from kiosk.station.clock import Clock
 from kiosk.station.station import Station
 
 FRAME_S = 0.05
-SUMS = "sums"              # what the screens call such a thread
+SUMS = "sums", "certificate"      # what the screens call such threads
 OPENING = datetime(2026, 3, 14, 8, 0, tzinfo=timezone(timedelta(hours=1)))
 PATIENCE_REAL_S = 5.0
 
@@ -146,7 +146,7 @@ class AtWork:
     def settle_threads(self, seconds: float = 10.0) -> None:
         """Sums that are made on a thread of their own have come to the screen."""
         limit = time.monotonic() + seconds
-        while time.monotonic() < limit and any(thread.name == SUMS for thread in threading.enumerate()):
+        while time.monotonic() < limit and any(thread.name in SUMS for thread in threading.enumerate()):
             time.sleep(0.001)
         self._drawn_until = self._frames + 4
         self.frames(3)

@@ -64,6 +64,7 @@ def hires_rooms(work: AtWork) -> Iterator[str]:
     rooms.open._choose("Tomo")
     work.settle_threads()
     rooms.open.write_certificate()
+    work.settle_threads()
     yield "trainer-certificate"
     rooms.open.start_signing()
     yield "trainer-signing"

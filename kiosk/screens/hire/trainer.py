@@ -181,14 +181,24 @@ class TrainerScreen(Room):
             self._draw()
 
     def write_certificate(self):
-        """Beside the evenings, where a manager fetches pages."""
-        file = self.service.closing.folder / certificates.named_after(self.person)
-        try:
-            certificates.write(self._found, self.service.book.day_now(), self.service.setup, file)
-            self.rule = _("Written: {file}").format(file=file)
-        except OSError as wrong:
-            self.rule = _("{file} could not be written ({why}). Choose another folder under Setup, Evening.").format(
-                file=file, why=wrong.strerror)
+        """Beside the evenings, where a manager fetches pages. No frame waits for that disk."""
+        found, day, setup = self._found, self.service.book.day_now(), self.service.setup
+        file = self.service.closing.folder / certificates.named_after(found.name)
+
+        def work():
+            try:
+                certificates.write(found, day, setup, file)
+                self._written(found.name, file)
+            except OSError as wrong:
+                self._written(found.name, file, wrong.strerror)
+
+        self.service.aside.begin("certificate", work)
+
+    @mainthread
+    def _written(self, name: str, file: Path, why: str | None = None):
+        if name == self.person:
+            self.rule = _("Written: {file}").format(file=file) if why is None else \
+                _("{file} could not be written ({why}). Choose another folder under Setup, Evening.").format(file=file, why=why)
 
     def sign(self, trainer: str):
         self.service.teaching.sign_off(self.person, trainer)
