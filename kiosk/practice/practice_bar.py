@@ -111,8 +111,8 @@ class Practising:
 
     def again(self) -> None:
         """The same hands, grinder and cup make the next pull."""
-        bar = PracticeBar(faults=replace(self.hidden.faults, coarser=self.hidden.faults.coarser + self._right), law=self._law,
-                                seed=self._chance.getrandbits(32), dose_sd_g=DOSE_SD_G,
+        faults = replace(self.hidden.faults, coarser=self.hidden.faults.coarser + self._right)
+        bar = PracticeBar(faults=faults, law=self._law, seed=self._chance.getrandbits(32), dose_sd_g=DOSE_SD_G,
                           uptake=self._uptake * self.hidden.swells)
         self.true_dose_g = round(bar.dose(self.recipe.dose_g), 1)
         bar.purge_group()

@@ -374,12 +374,8 @@ class Station:
         return ()
 
     def problems(self, path: tuple[str, ...], value: Any) -> tuple[str, ...]:
-        """What `settle` would say."""
+        """What `set_setting` would say."""
         return problems(self.book.settings, path, value)
-
-    def set_collar(self, grinder_name: str, setting: int) -> tuple[str, ...]:
-        """The collar of a grinder stands at `setting` now; says what does not fit, as `settle` does."""
-        return self.set_setting(("grinders", grinder_name, "setting"), setting)
 
     def _set_up(self) -> None:
         others = [each for each in self.complaints if each not in self._misread]     # a port's
@@ -604,7 +600,7 @@ class Station:
         for name, setting in found.collars.items():
             grinder = self.setup.grinder(name)
             if grinder is not None and grinder.setting != setting:
-                self.set_collar(name, setting)
+                self.set_setting(("grinders", name, "setting"), setting)
         self._follow_grinders()
 
     def _new_key(self, waiting: Waiting) -> str:
