@@ -115,8 +115,7 @@ def _turn(standing: Standing, words: Mapping[str, str]) -> Advice:
     parts = [Message("{many} {direction}{how}: about {middle:.0f} s {way}. Purge {purge_g:.0f} g of the old grounds, then judge at "
                      "least {JUDGE_BY} pulls.", **said)]
     if in_all > notches:
-        parts = [Message("{many} {direction}{how}: about {middle:.0f} s {way}. Purge {purge_g:.0f} g of the old grounds, then judge "
-                         "at least {JUDGE_BY} pulls. About {in_all} notches in all, one at a time.", in_all=in_all, **said)]
+        parts.append(Message("About {n:d} notches in all, one at a time.", n=in_all))
     if standing.timed:
         parts.append(Message("Weigh the next dose: a notch changes what the timer grinds."))
     sentence = joined(" ", parts) if len(parts) > 1 else parts[0]
