@@ -1,6 +1,7 @@
 """Where the pictures, sounds and demo data are: beside the code in a checkout, inside the package once installed. And
-where a folder is that the bar has named."""
+where a folder is that the bar has named, and how a file is written that is nobody else's business."""
 
+import os
 from errno import ENOENT
 from pathlib import Path
 
@@ -21,3 +22,10 @@ def named(folder: str) -> Path:
         return Path(folder).expanduser()
     except RuntimeError:
         raise OSError(ENOENT, "there is no such user", folder) from None
+
+
+def private(path: Path, text: str) -> None:
+    """A file for its owner alone, since it may name people. Raises OSError."""
+    with open(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_TRUNC | os.O_CLOEXEC, 0o600), "w", encoding="utf-8", newline="") as file:
+        os.fchmod(file.fileno(), 0o600)
+        file.write(text)

@@ -51,6 +51,7 @@ from kiosk.bar.model import BASKETS, DOUBLE, YEARS, Pull, Unfit, usual
 from kiosk.book.rows import text_of
 from kiosk.commands import folders
 from kiosk.commands.drift_page import page
+from kiosk.places import private
 
 HOW_TIMED = ("contact", "scale", "tap", "key", "late tap", "worked back")
 NEEDED = ("grinder", "time_s")
@@ -256,7 +257,7 @@ def run(argv: list[str]) -> int:
         return 2
     if asked.chart:
         try:
-            folders.private(asked.chart, page(Path(asked.file).name, judged))
+            private(asked.chart, page(Path(asked.file).name, judged))
         except OSError as wrong:
             print(f"{asked.chart} cannot be written: {wrong.strerror}. Choose another place.", file=sys.stderr)
             return 2

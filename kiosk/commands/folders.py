@@ -33,13 +33,6 @@ def called() -> str:
     return "evenpull" if Path(sys.argv[0]).name == "evenpull" else "python -m kiosk"
 
 
-def private(path: Path, text: str) -> None:
-    """A file for its owner alone, since it may name people. Raises OSError."""
-    with open(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_TRUNC | os.O_CLOEXEC, 0o600), "w", encoding="utf-8") as file:
-        os.fchmod(file.fileno(), 0o600)
-        file.write(text)
-
-
 def harmless(text: str) -> str:
     """A text out of a file for a terminal: what would steer it is shown, not done."""
     return "".join(sign if sign.isprintable() or sign == "\n" else f"\\x{ord(sign):02x}" for sign in text)

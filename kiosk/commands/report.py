@@ -25,7 +25,7 @@ from kiosk.book import Book, BookNewer, OneStation, stations
 from kiosk.book.sums import DaySums, day_sums
 from kiosk.commands import days, folders
 from kiosk.languages import LANGUAGES, notices
-from kiosk.places import shipped
+from kiosk.places import private, shipped
 from kiosk.station import evenings
 from kiosk.station.reports import MOST_BESIDE, Alone, Beside
 
@@ -86,10 +86,10 @@ def run(argv: list[str]) -> int:
         if asked.folder:
             print(f"Written: {told.write(asked.folder)}, and beside it the same as CSV, JSON and text.")
         elif asked.html:
-            folders.private(asked.html, told.render("html"))
+            private(asked.html, told.render("html"))
             print(f"Written: {asked.html}")
         elif asked.mail:
-            folders.private(asked.mail, told.render("eml"))
+            private(asked.mail, told.render("eml"))
             print(f"Written: {asked.mail}. Open it in a mail program to send it on; nothing was sent.")
         else:
             text = told.render(asked.form or "txt")

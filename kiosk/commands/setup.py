@@ -9,7 +9,6 @@ Never in it: the station's identity, its PIN, its records. The file is JSON: {"e
 
 import argparse
 import json
-import os
 import sys
 from pathlib import Path
 from typing import Any
@@ -17,10 +16,11 @@ from typing import Any
 from kiosk.bar.model import read
 from kiosk.book import Book, BookBusy, BookNewer
 from kiosk.commands import folders
+from kiosk.places import private
 
 FORMAT = 1
-PARTS = ("bar", "groups", "grinders", "recipes", "menu", "changes", "scale", "signals", "till", "by_volume", "limits", "manager", "sounds", "feeds", "backups",
-         "language", "panel_inches")
+PARTS = ("bar", "groups", "grinders", "recipes", "menu", "changes", "scale", "signals", "till", "by_volume", "limits", "manager",
+         "sounds", "feeds", "backups", "language", "panel_inches")
 STAFF = "staff"
 
 
@@ -53,9 +53,7 @@ def _export(folder: Path, file: Path, staff: bool) -> str:
         raise NotSetup(f"There is no book in {folder}. Say where it is with --book.")
     with Book.open(folder, read_only=True) as book:
         settings = {name: value for name, value in book.settings.items() if name in PARTS or name == STAFF and staff}
-    with open(os.open(file, os.O_WRONLY | os.O_CREAT | os.O_TRUNC | os.O_CLOEXEC, 0o600), "w", encoding="utf-8") as out:
-        json.dump({"evenpull": "setup", "format": FORMAT, "settings": settings}, out, ensure_ascii=False, indent=2)
-        out.write("\n")
+    private(file, json.dumps({"evenpull": "setup", "format": FORMAT, "settings": settings}, ensure_ascii=False, indent=2) + "\n")
     return f"The settings are in {file}. Another station takes them in with: {folders.called()} setup import {file.name}"
 
 

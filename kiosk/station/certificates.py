@@ -1,20 +1,18 @@
 """A certificate of what a hire was shown, as a page in a file."""
 
-import os
 from pathlib import Path
 
 from kiosk.bar.model import Setup
 from kiosk.bar.training import Training
 from kiosk.languages import catalogue
 from kiosk.page import certificate
+from kiosk.places import private
 
 
 def write(of: Training, day: str, setup: Setup, file: Path, language: str | None = None) -> None:
     """Write it, for its owner alone: it names people. Raises OSError."""
     file.parent.mkdir(parents=True, exist_ok=True)
-    page = certificate(of, day, setup.bar, catalogue(language or setup.evening_language))
-    with open(os.open(file, os.O_WRONLY | os.O_CREAT | os.O_TRUNC | os.O_CLOEXEC, 0o600), "w", encoding="utf-8") as out:
-        out.write(page)
+    private(file, certificate(of, day, setup.bar, catalogue(language or setup.evening_language)))
 
 
 def named_after(person: str) -> str:

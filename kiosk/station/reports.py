@@ -25,6 +25,7 @@ from kiosk.bar.messages import Language
 from kiosk.bar.model import Setup
 from kiosk.languages import catalogue
 from kiosk.page import beside_page, page, span_page
+from kiosk.places import private
 
 FORMS = ("html", "csv", "json", "txt")
 COLUMNS = ("group", "figure", "name", "value", "low", "high", "of", "unit", "text", "records")
@@ -63,9 +64,7 @@ class Report(ABC):
         folder.mkdir(parents=True, exist_ok=True)
         for form in reversed(FORMS):            # the page last: where it is, the others are too
             path, part = folder / f"{self._name}.{form}", folder / f"{self._name}.{form}.part"
-            with open(os.open(part, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600), "w", encoding="utf-8",
-                      newline="") as file:
-                file.write(self.render(form))
+            private(part, self.render(form))
             os.replace(part, path)
         return folder / f"{self._name}.html"
 
