@@ -41,7 +41,9 @@ def draw(folder: Path, width: int, height: int, groups: int, language: str) -> i
     faults = 0
     with tempfile.TemporaryDirectory() as book:
         settings = tour.SETTINGS | {"groups": groups, "language": language}
-        with AtWork(Path(book), scale=False, settings=settings, size=(width, height)) as work:
+        folder = folder.resolve()
+        os.chdir(book)              # where a room names a file, it is the same one in every drawing
+        with AtWork(Path("book"), scale=False, settings=settings, size=(width, height)) as work:
             for n, name in enumerate(tour.visit(work)):
                 for fault in tour.faults(work.kiosk.root):
                     faults += 1
