@@ -60,8 +60,8 @@ def _grinder(each: GrinderWeeks, burrs_kg: float) -> tuple[Row, ...]:
              else Message("since the first day here: no new burrs were noted")]
     if burrs_kg and each.ground_kg > burrs_kg:
         since.append(Message("more than the {kg:g} kg they are good for", kg=burrs_kg))
-    rows.append(Row(key="ground", name=Message("Through its burrs"), value=each.ground_kg, form=".1f", unit="kg",
-                    words=joined("; ", since)))
+    rows.append(Row(key="ground", name=Message("Through its burrs"), value=each.ground_kg, unit="kg",
+                    form=".1f" if each.ground_kg >= 1 else ".2f", words=joined("; ", since)))
     if each.wear is None:
         rows.append(Row(key="wear", name=Message("Wear"), words=Message("too few days or kilograms to tell")))
     else:

@@ -1,6 +1,6 @@
 """The weeks: against statsmodels, and against invented months whose truth is known."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from random import Random
 
@@ -233,3 +233,10 @@ def test_the_book_s_sums_carry_what_the_weeks_need(tmp_path):
     assert day.new_burrs == ("left",)
     found = weeks(reckoned).grinders[0]
     assert found.ground_kg == pytest.approx(12 * 16.0 / 1000) and found.changed_on == "2026-03-02"
+
+
+def test_one_dose_through_the_burrs_is_no_nought():
+    found = weeks(month(1))
+    young = replace(found, grinders=tuple(replace(each, ground_kg=0.016) for each in found.grinders))
+    told = {row.key: row.text for row in week_groups(young)[0].rows}
+    assert told["ground"].startswith("0.02 kg")
