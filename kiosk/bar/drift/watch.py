@@ -92,6 +92,14 @@ class Watch:
     `timer_s` is what the timer of a grinder that doses by time stands at, 0 for one that does not.
     """
 
+    sight: Sight                    # what the run shows so far
+    first: list[float]              # deviations of the run's first pulls, and of the last ones
+    recent: list[float]
+    people: list[tuple[float, str | None, bool]]    # deviations with people in, who, told by a tap alone
+    standing: Flag | None
+    attributed: attribution.Attributed | None
+    raised: list[Flag]              # since none stood: none of them is raised twice
+
     def __init__(self, grinder: str, coffee: str, *, words: Mapping[str, str] = to_do.PLAIN_WORDS,
                  purge_g: float = to_do.PURGE_G, notches_at_opening: int = 1, timer_s: float = 0.0):
         self.grinder, self.coffee = grinder, coffee
@@ -191,16 +199,11 @@ class Watch:
         if expected:
             anchors.append((AS_EXPECTED, expected[0] / self.spread0, max(expected[1] / self.spread0, 0.2)))
         self.stretch = ChangeDetector(tuple(anchors), self.known.doubt)
-        self.sight: Sight | None = None
-        self.first: list[float] = []     # deviations of the first pulls, and of the last ones
-        self.recent: list[float] = []
+        self.sight, self.first, self.recent, self.people = self.stretch.sight(), [], [], []
         self.leans = {name.removeprefix("by "): (self.effects[name], self.effects.sd(name))
                       for name in self.effects.names if name.startswith("by ")}
         self.rush = Rush()
-        self.people: list[tuple[float, str | None, bool]] = []  # deviations with people in, who, told by a tap alone
-        self.standing: Flag | None = None
-        self.attributed: attribution.Attributed | None = None
-        self.raised: list[Flag] = []     # since none stood: none of them is raised twice
+        self.standing, self.attributed, self.raised = None, None, []
         self.flagged_for = 0
         self.clues.begin()
         self.effects.forget("centre", 0.0, 0.3)
@@ -224,7 +227,7 @@ class Watch:
         self.day, self.pulls_today = day, self.pulls_today + 1 if day == self.day else 1
 
     def _turned_to(self, after: int, before: int):
-        if self.sight is not None:
+        if self.stretch.pulls:
             self._learn_of_stretch()
             self.left = (*self._level(), after - before)
         elif self.left:                       # turned again with no pull between
@@ -250,7 +253,7 @@ class Watch:
         return self.standing.kind in (SPREAD, HANDS, LATE_STOPS) or self.standing.kind == DRIFTING and near
 
     def _centre(self) -> float:
-        return mean_sd(self.sight.centres)[0] * self.spread0 if self.sight else 0.0
+        return mean_sd(self.sight.centres)[0] * self.spread0 if self.stretch.pulls else 0.0
 
     def _level(self) -> tuple[float, float]:
         """Where the grinder now is off the recipe: mean and standard deviation, fractions of the time."""
@@ -329,7 +332,7 @@ class Watch:
                     who = self.attributed.who if likeliest == TAMP else None
                     sentence = by_hand(where, likeliest, figures)
                     if who is not None:
-                        own = self._persons(who, target_s)
+                        own = self._persons(who, self.attributed.since, target_s)
                         sentence = one_persons(where, own)
                         evidence |= {"who": who} | {f"own_{name}": value for name, value in own.items()}
             direction = direction if kind == DRIFTING else None
@@ -351,9 +354,8 @@ class Watch:
         most = max(set(last), key=last.count)
         return len(everybody) == 1 or len(last) - last.count(most) >= OTHERS
 
-    def _persons(self, who: str, target_s: float) -> dict:
-        """What one person's own pulls show before and after the change that is put down to them."""
-        since = self.attributed.since
+    def _persons(self, who: str, since: int, target_s: float) -> dict[str, float]:
+        """What one person's own pulls show before and after the change, from the pull `since` on, that is put down to them."""
         own = [(n, off * target_s) for n, (off, name, _) in enumerate(self.people) if name == who]
         before, after = [off for n, off in own if n < since], [off for n, off in own if n >= since]
         was = sum(before) / len(before) if before else 0.0
@@ -438,7 +440,7 @@ class Watch:
         for name, value in kept.items():
             setattr(self, name, value)
         self.timer_s = timer_s
-        self.sight = self.stretch.sight() if self.stretch.pulls else None
+        self.sight = self.stretch.sight()
 
 
 def _family(kind: str) -> str:
