@@ -2,10 +2,10 @@
 
 from collections.abc import Container, Iterable
 from dataclasses import dataclass, field
-from typing import Any
 
 from kiosk.bar.guide import Guide
 from kiosk.bar.model import EVERY_STEP, Judgement, PlannedPull, Pull, Step
+from kiosk.bar.weighing import DoseWatch, PourWatch
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,8 +52,8 @@ class Work:
     setting: int
     barista: str | None = None
     events: list[dict] = field(default_factory=list)
-    dose_watch: Any = None              # the live watches, where a scale is read
-    pour_watch: Any = None
+    dose_watch: DoseWatch | None = None     # the live watches, where a scale is read
+    pour_watch: PourWatch | None = None
     cue_at_s: float | None = None       # when the kiosk said: stop the pump now
     by_volume: bool = False             # its group stops by itself: no stop cue
     cued: int = 0                       # how often it was heard

@@ -1,7 +1,8 @@
 """Weighing: which lane the scale serves, and what its readings mean for that lane's guide."""
 
-from collections.abc import Callable, Iterable
-from dataclasses import asdict
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import asdict, dataclass, field
+from math import inf
 
 from kiosk.bar.guide import guide as guides
 from kiosk.bar.model import EVERY_STEP, SCALE, PourOver, PumpOnSeen, Setup, Step, WhosePour
@@ -27,6 +28,15 @@ NOT_SEPARABLE = "Two pulls poured onto one scale at once: their yields cannot be
 POURING_FROM = EVERY_STEP.index(Step.PURGE)     # a cup may stand ready before the pump is on
 
 
+@dataclass(frozen=True, slots=True)
+class _Question:
+    """A pour that is under way and could be that of any of `groups`: how it was `seen`, and its `readings` so far."""
+
+    groups: tuple[int, ...]
+    seen: PourSeen
+    readings: list[Sample] = field(default_factory=list)
+
+
 class Weighing:
     """The `number`th scale, 1 or 2. `setup()` is the bar's as it is now, `lanes` are the station's, `happened(group, event)` takes
     what was seen to its guide, `unordered(groups)` begins a pull that nobody ordered, `cue(work)` says that a pump is to be
@@ -42,10 +52,8 @@ class Weighing:
         self.there = False
         self.latest: Sample | None = None
         self._untold = UntoldPour()
-        self.asking: tuple[int, ...] = ()        # the groups between which a pour that is under way is to be told
-        self._asked: PourSeen | None = None
+        self._question: _Question | None = None
         self._load_of: str | None = None         # the pull whose dose stands on the scale, until it is lifted
-        self._held: list[Sample] = []            # the readings of that pour
 
     @property
     def groups(self) -> range:
@@ -53,6 +61,11 @@ class Weighing:
         setup = self._setup()
         last_of_first = -(-setup.groups // 2) if setup.scale.second else setup.groups
         return range(1, last_of_first + 1) if self.number == 1 else range(last_of_first + 1, setup.groups + 1)
+
+    @property
+    def asking(self) -> tuple[int, ...]:
+        """The groups between which a pour that is under way is to be told; none where nothing is asked."""
+        return self._question.groups if self._question is not None else ()
 
     def _works(self) -> list[Work]:
         return [lane.work for lane in self._lanes.values() if lane.work is not None and lane.group in self.groups]
@@ -66,8 +79,8 @@ class Weighing:
         self.there = there
         self.latest = None
         self._untold.lost()
-        if not there and self.asking:
-            self._settle_question(None)
+        if not there and self._question is not None:
+            self._settle_question(self._question, None)
         t_s = self._clock()
         for work in self._works():
             for watch in (work.dose_watch, work.pour_watch):
@@ -82,15 +95,16 @@ class Weighing:
         self.latest = sample
         if sample.grams < LIFTED_BELOW_G:
             self._load_of = None
-        if self.asking:
-            self._ask_on(sample)
+        if self._question is not None:
+            self._ask_on(self._question, sample)
             return
         begun = self._begun()
-        owner = next((work for work in begun if work.pour_watch.pouring), None)
-        if owner is not None:
+        poured = next((each for each in _watched(begun) if each[1].pouring), None)
+        if poured is not None:
+            owner, watch = poured
             self._untold.forget()
             self._untold.pass_by(sample)
-            for sighting in owner.pour_watch.observe(sample):
+            for sighting in watch.observe(sample):
                 if isinstance(sighting, live.CupLifted) and self._ends_as_anothers(owner, sighting.t_s, lifted=True):
                     break               # that cup was the other's, which has been told of it
                 self._tell(owner, sighting, sample.t_s)
@@ -115,14 +129,13 @@ class Weighing:
 
     def _begun(self) -> list[Work]:
         """The pulls whose pump is or was on and whose cup may still be filling, in the order in which they began."""
-        begun = [work for work in self._works() if work.pour_watch is not None and work.guide.pump_on_at_s is not None
-                 and not work.pour_watch.beside]
-        live = [work for work in begun if not work.pour_watch.over]
+        begun = [work for work, watch in _watched(self._works()) if work.guide.pump_on_at_s is not None and not watch.beside]
+        live = [work for work, watch in _watched(begun) if not watch.over]
         if not live and begun:              # late drips are told of the pull that settled last
-            live = [max(begun, key=lambda work: work.guide.pump_on_at_s)]
+            live = [max(begun, key=_pump_on_s)]
             if any(work.dose_watch is not None and work.guide.step in DOSING for work in self._works()):
                 live = []
-        return sorted(live, key=lambda work: work.guide.pump_on_at_s)
+        return sorted(live, key=_pump_on_s)
 
     def _idle(self) -> list[Work]:
         """While nothing pours: the pull that doses, and each that is getting its cup ready."""
@@ -136,43 +149,44 @@ class Weighing:
     def _both_on_it(self, owner: Work, begun: list[Work], t_s: float) -> None:
         """More cups stand here than this pull has, and another pump runs: what falls cannot be told apart."""
         others = [work for work in begun if work is not owner and work.guide.pulling]
-        if others and owner.guide.pulling and owner.pour_watch.cups > max(1, owner.planned.cups):
-            for work in (owner, *others):
-                for sighting in work.pour_watch.cannot_tell(t_s, NOT_SEPARABLE):
+        if not others or not owner.guide.pulling or owner.pour_watch is None:
+            return
+        if owner.pour_watch.cups > max(1, owner.planned.cups):
+            for work, watch in _watched((owner, *others)):
+                for sighting in watch.cannot_tell(t_s, NOT_SEPARABLE):
                     self._tell(work, sighting, t_s)
 
     def _ends_as_anothers(self, owner: Work, t_s: float, lifted: bool = False) -> bool:
         """Another pump ran as well: where the stream ended with that one and not with its own, it was the other's. Whether it
         was; asked while a stopped stream dies away, and for the last time as its cup is `lifted`."""
-        guide = owner.guide
-        if guide.on_from != CONTACT or guide.drop_from != SCALE or guide.ended or owner.pour_watch is None:
+        guide, drop_s = owner.guide, owner.guide.drop_at_s
+        if guide.on_from != CONTACT or guide.drop_from != SCALE or drop_s is None or guide.ended or owner.pour_watch is None:
             return False
         own_off_s = guide.pump_off_at_s if guide.off_from == CONTACT else None
         for other in self._works():
-            theirs = other.guide
+            theirs, began_s = other.guide, other.guide.pump_on_at_s
             ran = theirs.on_from == CONTACT and theirs.drop_at_s is None and not theirs.ended and other.pour_watch is not None
-            if other is owner or not ran or theirs.pump_on_at_s > guide.drop_at_s:
+            if other is owner or not ran or began_s is None or began_s > drop_s:
                 continue
             end = None
             if whose.stops_tell(own_off_s, theirs.pump_off_at_s, t_s, lifted):
                 end = owner.pour_watch.ends_with(own_off_s, theirs.pump_off_at_s, t_s)
             elif not lifted:
                 continue
-            odds = whose.odds_of_the_other(self._untimely(owner, guide.drop_at_s), self._untimely(other, guide.drop_at_s), end)
+            odds = whose.odds_of_the_other(self._untimely(owner, drop_s), self._untimely(other, drop_s), end)
             if odds > whose.SURELY and end is not None:
-                self._given_over(owner, other, t_s)
+                self._given_over(owner, other, began_s, t_s)
                 return True
             if odds < -whose.CLEARLY and not guides.UNCERTAIN.isdisjoint(guide.notes):
                 self._happened(owner.group, WhosePour(t_s, True))
         return False
 
-    def _given_over(self, owner: Work, other: Work, t_s: float) -> None:
+    def _given_over(self, owner: Work, other: Work, began_s: float, t_s: float) -> None:
         """The coffee was the other's after all: it sees the pour from its beginning, and the first keeps nothing of it."""
-        readings, began_s, off_s = list(self._untold.readings), other.guide.pump_on_at_s, other.guide.pump_off_at_s
+        readings, off_s = list(self._untold.readings), other.guide.pump_off_at_s
         self._happened(owner.group, WhosePour(t_s, False))
         self._elsewhere(owner, t_s)
-        self._looked_back(other, began_s, readings)
-        other.pour_watch.pump_on(began_s)
+        self._looked_back(other, began_s, readings).pump_on(began_s)
         self._caught_up(other, began_s, [each for each in readings if off_s is None or each.t_s <= off_s])
         if off_s is not None and other.pour_watch is not None:
             other.pour_watch.pump_off(off_s)
@@ -181,9 +195,9 @@ class Weighing:
     def _await_the_drop(self, begun: list[Work], sample: Sample) -> None:
         """Several pumps may be on with one scale: the first drop belongs to the pull whose turn it is by its time."""
         drops: dict[str, tuple[Work, tuple[Sighting, ...]]] = {}
-        for work in begun:
-            seen = work.pour_watch.observe(sample)
-            if work.pour_watch.pouring:
+        for work, watch in _watched(begun):
+            seen = watch.observe(sample)
+            if watch.pouring:
                 drops[work.key] = work, seen
             else:
                 for sighting in seen:
@@ -206,10 +220,9 @@ class Weighing:
         for sighting in seen:
             self._tell(owner, sighting, sample.t_s)
 
-    def _told_late(self, work: Work, began_s: float, readings: list[Sample]) -> None:
+    def _told_late(self, work: Work, watch: PourWatch, began_s: float, readings: list[Sample]) -> None:
         """What fell since its pump went on is this pull's, unless another pump ran whose first drop was likelier due."""
-        seen = [(sighting, sample.t_s) for sample in readings if sample.t_s > began_s
-                for sighting in work.pour_watch.observe(sample)]
+        seen = [(sighting, sample.t_s) for sample in readings if sample.t_s > began_s for sighting in watch.observe(sample)]
         drop_s = next((sighting.t_s for sighting, _ in seen if isinstance(sighting, live.FirstDrop)), None)
         if drop_s is not None:
             likelier = self._likelier_run(drop_s, self._untimely(work, drop_s))
@@ -240,15 +253,16 @@ class Weighing:
         """Another's pour has ended: of a pull whose first drop was due meanwhile the coffee fell beside the scale, and one
         that is still to come begins with the scale as it is."""
         for work in others:
-            if work.pour_watch is None or work.pour_watch.over:
+            watch, on_s = work.pour_watch, work.guide.pump_on_at_s
+            if watch is None or watch.over or on_s is None:
                 continue
             usual_s, within_s = self.habits(work.group).first_drop(work.guide.recipe)
-            if t_s - work.guide.pump_on_at_s > usual_s + within_s or work.guide.pump_off_at_s is not None:
-                for sighting in work.pour_watch.falls_beside(t_s):
+            if t_s - on_s > usual_s + within_s or work.guide.pump_off_at_s is not None:
+                for sighting in watch.falls_beside(t_s):
                     self._tell(work, sighting, t_s)
             else:
-                work.pour_watch = PourWatch(work.guide.recipe, self.habits(work.group), work.guide.pump_on_at_s)
-                work.pour_watch.pump_on(work.guide.pump_on_at_s)
+                work.pour_watch = PourWatch(work.guide.recipe, self.habits(work.group), on_s)
+                work.pour_watch.pump_on(on_s)
 
     def _could_be_anothers(self, owner: Work, begun: list[Work], drop_s: float) -> None:
         """Another pull's drop was due then, too: that is said."""
@@ -276,7 +290,7 @@ class Weighing:
     def _untimely(self, work: Work, drop_s: float) -> float:
         """By how many of its own ± a first drop at `drop_s` is off for that pull."""
         usual_s, within_s = self.habits(work.group).first_drop(work.guide.recipe)
-        return abs(drop_s - work.guide.pump_on_at_s - usual_s) / within_s
+        return abs(drop_s - _pump_on_s(work) - usual_s) / within_s
 
     # ---- a pour that nobody announced -----------------------------------------------------------------------------
 
@@ -301,7 +315,7 @@ class Weighing:
         running = [work for work in ready if self._signals.running(work.group)]
         could_be = running if len(running) == 1 else locked or touched or ready
         if len(could_be) > 1 and (locked or touched):
-            self.asking, self._asked, self._held = tuple(work.group for work in could_be), seen, readings
+            self._question = _Question(tuple(work.group for work in could_be), seen, readings)
             self._publish()
             return
         first = min(could_be, key=lambda work: work.guide.began_at_s)
@@ -318,42 +332,42 @@ class Weighing:
             self._happened(work.group, guides.Missed(now_s, why))
         self._caught_up(work, began_s, readings)
 
-    def _looked_back(self, work: Work, began_s: float, readings: list[Sample]) -> None:
+    def _looked_back(self, work: Work, began_s: float, readings: list[Sample]) -> PourWatch:
         """A watch for a pump that went on at `began_s`, shown what stood on the scale before."""
         before = [each for each in readings if each.t_s <= began_s]
         from_s = before[-1].t_s - LOOKS_BACK_S if before else began_s
-        work.pour_watch = PourWatch(work.guide.recipe, self.habits(work.group), from_s)
+        watch = work.pour_watch = PourWatch(work.guide.recipe, self.habits(work.group), from_s)
         for sample in before:
-            work.pour_watch.observe(sample)
+            watch.observe(sample)
+        return watch
 
     def _caught_up(self, work: Work, began_s: float, readings: list[Sample]) -> None:
         for sample in readings:
             if sample.t_s > began_s and work.pour_watch is not None and not work.guide.ended:
                 self._feed(work, sample)
 
-    def _ask_on(self, sample: Sample) -> None:
+    def _ask_on(self, question: _Question, sample: Sample) -> None:
         """While it is asked whose the pour is: its readings are kept, and at its end it is taken for the likeliest's."""
-        self._held.append(sample)
-        after = [each for each in self._held if each.t_s > self._asked.t_s]
+        question.readings.append(sample)
+        after = [each for each in question.readings if each.t_s > question.seen.t_s]
         lifted = sample.grams < max((each.grams for each in after), default=sample.grams) - LIFTED_G
-        if lifted or sample.t_s - self._asked.t_s > ASKED_FOR_S:
-            self._settle_question(None)
+        if lifted or sample.t_s - question.seen.t_s > ASKED_FOR_S:
+            self._settle_question(question, None)
 
     def answer(self, group: int) -> bool:
         """A finger says that the pour is this group's. Whether that was asked."""
-        if group not in self.asking:
+        if self._question is None or group not in self._question.groups:
             return False
-        self._settle_question(group)
+        self._settle_question(self._question, group)
         return True
 
-    def _settle_question(self, group: int | None) -> None:
-        groups, seen, readings = self.asking, self._asked, self._held
-        self.asking, self._asked, self._held = (), None, []
-        works = [work for work in self._works() if work.group in groups and work.guide.pump_on_at_s is None]
+    def _settle_question(self, question: _Question, group: int | None) -> None:
+        self._question = None
+        works = [work for work in self._works() if work.group in question.groups and work.guide.pump_on_at_s is None]
         told = [work for work in works if work.group == group]
         work = told[0] if told else min(works, default=None, key=lambda work: work.guide.locked_at_s or work.guide.began_at_s)
         if work is not None:
-            self._given(work, seen, readings, None if told else guides.PROBABLY)
+            self._given(work, question.seen, question.readings, None if told else guides.PROBABLY)
 
     def tick(self) -> None:
         """Between two readings: the cue falls on its moment, not on the next reading."""
@@ -372,7 +386,7 @@ class Weighing:
     def served(self) -> Work | None:
         """The pull whose portafilter or cup the scale carries: one that pours comes before one that doses."""
         begun = self._begun()
-        pouring = next((work for work in begun if work.pour_watch.pouring), None) or (begun[0] if begun else None)
+        pouring = next((work for work, watch in _watched(begun) if watch.pouring), None) or (begun[0] if begun else None)
         dosing = [work for work in self._works() if work.dose_watch is not None]
         ready = [work for work in self._works() if work.pour_watch is not None and work.guide.pump_on_at_s is None]
         return (pouring or min(dosing, key=_turn, default=None)
@@ -401,10 +415,11 @@ class Weighing:
         if pouring and watch is None:
             began_s, readings = guide.pump_on_at_s, list(self._untold.readings)
             others = any(each is not work and each.pour_watch is not None and each.pour_watch.pouring for each in self._works())
-            if guide.pulling and began_s < t_s - LATE_S and readings and not others:    # told late: what fell was seen
-                self._looked_back(work, began_s, readings)
-                work.pour_watch.pump_on(began_s)
-                self._told_late(work, began_s, readings)
+            late = began_s is not None and guide.pulling and began_s < t_s - LATE_S
+            if began_s is not None and late and readings and not others:    # told late: what fell was seen
+                watch = self._looked_back(work, began_s, readings)
+                watch.pump_on(began_s)
+                self._told_late(work, watch, began_s, readings)
                 return
             watch = PourWatch(guide.recipe, self.habits(work.group), t_s)
         work.pour_watch = watch
@@ -415,7 +430,8 @@ class Weighing:
             watch.pump_on(guide.pump_on_at_s)
         elif guide.pump_on_at_s is not None:
             watch.pump_was_on(guide.pump_on_at_s)
-        if guide.off_from in (guides.TAPPED, CONTACT, KEY) and watch.off_s != guide.pump_off_at_s:
+        told = guide.off_from in (guides.TAPPED, CONTACT, KEY)
+        if told and guide.pump_off_at_s is not None and watch.off_s != guide.pump_off_at_s:
             watch.pump_off(guide.pump_off_at_s)
 
     def trace(self, work: Work) -> tuple[tuple[float, float], ...]:
@@ -428,9 +444,8 @@ class Weighing:
         grams = [each for each in kept.get("grams", ()) if isinstance(each, (int, float))]
         return tuple((f"{each:.0f} g", float(each)) for each in grams)
 
-    def _learn_the_empty(self, watch: DoseWatch) -> None:
+    def _learn_the_empty(self, empty_g: float | None) -> None:
         known = [grams for _, grams in self._learned()]
-        empty_g = watch.empty_g
         if empty_g is not None and empty_g >= PORTAFILTER_FROM_G and all(abs(empty_g - each) > 1.0 for each in known):
             self._book.remember(PORTAFILTERS, {"grams": [*known, round(empty_g, 1)][-MOST_PORTAFILTERS:]})
 
@@ -456,9 +471,11 @@ class Weighing:
         self._book.remember(f"habits-{group}", asdict(habits))
 
     def _tell(self, work: Work, sighting: Sighting, now_s: float) -> None:
+        event: guides.Event
         match sighting:
             case live.DoseRead(dose_g=dose_g):
-                self._learn_the_empty(work.dose_watch)
+                if work.dose_watch is not None:
+                    self._learn_the_empty(work.dose_watch.empty_g)
                 self._load_of = work.key
                 event = guides.DoseSeen(now_s, dose_g)
             case live.FirstDrop(t_s=at_s):
@@ -481,6 +498,18 @@ class Weighing:
             case _:
                 return None
         self._happened(work.group, event)
+
+
+def _watched(works: Iterable[Work]) -> Iterator[tuple[Work, PourWatch]]:
+    """Those whose cup is watched now, with what watches it."""
+    for work in works:
+        if work.pour_watch is not None:
+            yield work, work.pour_watch
+
+
+def _pump_on_s(work: Work) -> float:
+    """When its pump went on; later than anything where that is not known."""
+    return inf if work.guide.pump_on_at_s is None else work.guide.pump_on_at_s
 
 
 def _turn(work: Work) -> tuple[bool, float]:

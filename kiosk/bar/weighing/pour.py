@@ -94,7 +94,7 @@ class PourWatch:
 
     def pump_was_on(self, t_s: float) -> None:
         """The pump went on at `t_s`, as is known better by now: the curve is counted from there."""
-        late_s, self.on_s = self.on_s - t_s, t_s
+        late_s, self.on_s = 0.0 if self.on_s is None else self.on_s - t_s, t_s
         if late_s:
             self.curve = [(round(at_s + late_s, 3), grams) for at_s, grams in self.curve if at_s + late_s >= 0]
 
@@ -179,20 +179,20 @@ class PourWatch:
         for sighting in moved:
             seen += self._moved(sighting)
         if grown and not self._lost:
-            self._draw(t_s)
-            seen += self._in_the_stream(t_s) if self._plate.pouring else self._before_the_drop(t_s)
+            grams = self._draw(t_s)
+            seen += self._in_the_stream(t_s, grams) if self._plate.pouring else self._before_the_drop(t_s)
         elif grown and self._lost and self._lifted_s is None and self.on_s is not None and self.off_s is None:
             seen += self._ends_unweighed(t_s)
-        if self._lifted_s is not None and self._still_fills(t_s):
+        if self._lifted_s is not None and self._still_fills(self._lifted_s, t_s):
             self._lifted_s = None
         if self._lifted_s is not None and self.off_s is None and t_s - self._lifted_s >= BACK_WITHIN_S:
             self.off_s = self._lifted_s
             seen.append(CupGone(self._lifted_s))
         return tuple(seen)
 
-    def _still_fills(self, t_s: float) -> bool:
+    def _still_fills(self, lifted_s: float, t_s: float) -> bool:
         """Whether a stream is seen to fall into what stands there: it was not the cup that was taken away."""
-        last = self._plate.since(max(t_s - STOPPED_S, self._lifted_s + SEEN_S))      # not the stream from before
+        last = self._plate.since(max(t_s - STOPPED_S, lifted_s + SEEN_S))      # not the stream from before
         return len(last) >= 5 and last[-1][0] - last[0][0] > 0.8 and stream.line(last, t_s)[1] > NEARLY_G_PER_S
 
     def _ends_unweighed(self, t_s: float) -> tuple[Sighting, ...]:
@@ -207,12 +207,14 @@ class PourWatch:
         thin = t_s - self._full_s > STOPPED_S and stream.line(last, t_s)[1] < THIN_SHARE * self._peak_g_per_s
         return self._ended() if thin else ()
 
-    def _draw(self, t_s: float):
-        self.grams = self._plate.points[-1][1]
+    def _draw(self, t_s: float) -> float:
+        """Show what is in the cup now, in grams, and draw the curve on."""
+        self.grams = grams = self._plate.points[-1][1]
         if self.on_s is None or t_s < self.on_s or len(self.curve) >= CURVE_POINTS:
-            return
+            return grams
         if not self.curve or t_s - self.on_s - self.curve[-1][0] >= CURVE_EVERY_S - 0.01:
-            self.curve.append((round(t_s - self.on_s, 3), round(self.grams, 2)))
+            self.curve.append((round(t_s - self.on_s, 3), round(grams, 2)))
+        return grams
 
     def _before_the_drop(self, t_s: float) -> tuple[Sighting, ...]:
         if self.on_s is None:
@@ -228,25 +230,25 @@ class PourWatch:
         if not began:
             return ()
         self._plate.pouring, self._drop_told_s = True, t_s
-        return self._first_drop(t_s)
+        return self._first_drop(self.on_s, t_s)
 
-    def _first_drop(self, t_s: float) -> tuple[Sighting, ...]:
-        bend = self._drop.bend(self._plate, self.on_s, t_s)
-        return (FirstDrop(max(self.on_s, bend[0] - self.habits.delay_s()), round(bend[1], 2)),) if bend else ()
+    def _first_drop(self, on_s: float, t_s: float) -> tuple[Sighting, ...]:
+        bend = self._drop.bend(self._plate, on_s, t_s)
+        return (FirstDrop(max(on_s, bend[0] - self.habits.delay_s()), round(bend[1], 2)),) if bend else ()
 
-    def _in_the_stream(self, t_s: float) -> tuple[Sighting, ...]:
-        shown_g, flow = self._plate.line(t_s) or (self.grams, 0.0)
+    def _in_the_stream(self, t_s: float, grams: float) -> tuple[Sighting, ...]:
+        shown_g, flow = self._plate.line(t_s) or (grams, 0.0)
         self.flow_g_per_s = max(0.0, flow)
         self._peak_g_per_s = max(self._peak_g_per_s, flow)
         if flow >= self._peak_g_per_s / 2:
             self._full_s = t_s
         seen: tuple[Sighting, ...] = ()
-        if self._drop_told_s is not None and t_s - self._drop_told_s >= LOOK_AGAIN_S:
-            self._drop_told_s, seen = None, self._first_drop(t_s)
+        if self.on_s is not None and self._drop_told_s is not None and t_s - self._drop_told_s >= LOOK_AGAIN_S:
+            self._drop_told_s, seen = None, self._first_drop(self.on_s, t_s)
         if self._cue_s is None and self.off_s is None:
             self._foresee(t_s, shown_g, flow)
             seen += self.at(t_s)
-        if self.off_s is None and self._thin(t_s):
+        if self.off_s is None and self._thin(t_s, grams):
             seen += self._ended()
         return seen + self._settles(t_s)
 
@@ -258,10 +260,10 @@ class PourWatch:
         self._expected_g = self.recipe.yield_g + max(0.0, -short_g)
         self.stop_at_s = t_s + max(0.0, short_g / flow)
 
-    def _thin(self, t_s: float) -> bool:
+    def _thin(self, t_s: float, grams: float) -> bool:
         """Whether next to nothing of the stream has been left for a while: the pump must be off."""
         # A group may wet the puck, wait, and only then press: with little in the cup yet, that is no stop.
-        wait_s = STOPPED_S if self.grams > self.recipe.yield_g / 2 else WETTING_S
+        wait_s = STOPPED_S if grams > self.recipe.yield_g / 2 else WETTING_S
         last = self._plate.since(t_s - STOPPED_S)
         return (t_s - self._full_s > wait_s and len(last) >= 3
                 and stream.line(last, t_s)[1] < THIN_SHARE * self._peak_g_per_s)
@@ -292,18 +294,19 @@ class PourWatch:
         if self._bent:
             return ()
         self._bent = True
-        about_s = self.off_s if self._tapped else self._full_s - FLOW_LAG_S
+        tapped_s = self.off_s if self._tapped else None
+        about_s = self._full_s - FLOW_LAG_S if tapped_s is None else tapped_s
         points = [p for p in self._plate.points if about_s - 2.0 <= p[0] <= about_s + 3.0]
         if len(points) < 8:
             return ()
         bend_s, within_s = stream.ending(points, about_s - 0.7, about_s + 1.5)
-        if self._tapped:
-            self._bend_s = bend_s - self.off_s if within_s < 0.4 else None
+        if tapped_s is not None:
+            self._bend_s = bend_s - tapped_s if within_s < 0.4 else None
             return ()
-        self.off_s = bend_s - self.habits.bend_s()
-        before = [p for p in self._plate.points if self.off_s - PACE_S <= p[0] <= self.off_s]
-        self._at_off = stream.line(before, self.off_s) if len(before) >= 3 else None
-        return (FlowEnded(self.off_s, round(hypot(within_s, TAUGHT_S if self.habits.taught else UNTAUGHT_S), 2)),)
+        self.off_s = off_s = bend_s - self.habits.bend_s()
+        before = [p for p in self._plate.points if off_s - PACE_S <= p[0] <= off_s]
+        self._at_off = stream.line(before, off_s) if len(before) >= 3 else None
+        return (FlowEnded(off_s, round(hypot(within_s, TAUGHT_S if self.habits.taught else UNTAUGHT_S), 2)),)
 
     # what goes wrong
 
@@ -316,7 +319,7 @@ class PourWatch:
         if isinstance(sighting, Shifted):
             return self._lose(sighting.t_s, KNOCKED) if in_the_pour else ()
         if isinstance(sighting, CupLifted) and self._told_g is not None and not self._lost:
-            return (*self._last_drips(sighting.t_s), sighting)
+            return (*self._last_drips(sighting.t_s, self._told_g), sighting)
         if not isinstance(sighting, CupLifted) or not in_the_pour:
             return (sighting,)
         last = [p for p in self._plate.points if sighting.t_s - SEEN_S <= p[0] < sighting.t_s]
@@ -348,13 +351,13 @@ class PourWatch:
         grams, within_g = stream.tail(points, first_s, last_s, lifted_s + HIDDEN_S)
         return grams if within_g <= LIFTED_WITHIN_G else None
 
-    def _last_drips(self, lifted_s: float) -> tuple[Sighting, ...]:
+    def _last_drips(self, lifted_s: float, told_g: float) -> tuple[Sighting, ...]:
         """What still fell into a cup that had settled, until it was lifted."""
         last_g = [g for t, g in self._plate.points if lifted_s - SEEN_S <= t < lifted_s]
         if len(last_g) < 3 or max(last_g) - min(last_g) > 2 * SETTLED_SPREAD_G:
             return ()
         yield_g = median(last_g[len(last_g) // 2:])
-        if abs(yield_g - self._told_g) < NEW_YIELD_G:
+        if abs(yield_g - told_g) < NEW_YIELD_G:
             return ()
         self._settled_g = self._told_g = yield_g
         return (Settled(lifted_s, round(yield_g, 2)),)

@@ -68,6 +68,10 @@ class ToldPull:
     def stop_cue_s(self) -> float | None:
         return None if self.on_s is None or self.cue_s is None else self.cue_s - self.on_s
 
+    def since_on_s(self, t_s: float) -> float:
+        """Seconds since its pump went on; below any other where that is not known."""
+        return -inf if self.on_s is None else t_s - self.on_s
+
     def started(self, t_s: float, source: str, within_s: float) -> None:
         self.on_s, self.on_from, self.on_within_s = t_s, source, within_s
 
@@ -81,6 +85,7 @@ class _Live:
 
     pull: ToldPull
     watches: dict[int, PourWatch] = field(default_factory=dict)
+    dose_watch: DoseWatch | None = None         # while a hand has said that it is being dosed
     sure: bool = True
 
     @property
@@ -120,7 +125,6 @@ class Story:
         self._signals: dict[int, GroupSignal] = {}
         self._live: list[_Live] = []
         self._hand: _Live | None = None                     # the pull that hands told last
-        self._dose_watch: DoseWatch | None = None
 
     # ---- readings
 
@@ -128,8 +132,9 @@ class Story:
         yield from self._tick(sample.t_s)
         state = self._scale(scale)
         seen = state.untold.observe(sample)
-        if self._dose_watch is not None and scale == 1:
-            yield from self._note(self._hand, self._dose_watch.observe(sample))
+        hand = self._hand
+        if hand is not None and hand.dose_watch is not None and scale == 1:
+            yield from self._note(hand, hand.dose_watch.observe(sample))
         pouring = next((live for live in self._live if live.pours_on(scale)), None)
         waiting = [live for live in self._live if live.waits_on(scale)]
         if pouring is not None:
@@ -173,7 +178,7 @@ class Story:
                      default=sample.t_s - SEEN_AFTER_S)
         owner, seen = min(drops, key=lambda each: self._untimely(each[0].pull, drop_s))
         for live, _ in drops:
-            if live is not owner:
+            if live is not owner and live.pull.on_s is not None:
                 live.watches[scale] = PourWatch(live.pull.recipe, self._habits(live.pull.group), sample.t_s)
                 live.watches[scale].pump_on(live.pull.on_s)
         owner.watches = {scale: owner.watches[scale]}       # its cup stands here, and on no other scale
@@ -183,28 +188,29 @@ class Story:
         """A pour has ended: what another pull gave meanwhile fell beside the scale."""
         for live in waiting:
             usual_s, within_s = self._habits(live.pull.group).first_drop(live.pull.recipe)
-            if not live.watches[scale].pouring and (live.pull.off_s is not None or t_s - live.pull.on_s > usual_s + within_s):
+            due = live.pull.off_s is not None or live.pull.since_on_s(t_s) > usual_s + within_s
+            if due and not live.watches[scale].pouring:
                 lost = live.watches[scale].falls_beside(t_s)
                 yield from self._note(live, lost if len(live.watches) == 1 else ())     # another scale may have it
 
     def _untimely(self, pull: ToldPull, drop_s: float) -> float:
         usual_s, within_s = self._habits(pull.group).first_drop(pull.recipe)
-        return abs(drop_s - pull.on_s - usual_s) / within_s
+        return abs(pull.since_on_s(drop_s) - usual_s) / within_s
 
     def _found(self, seen: PourSeen, scale: int) -> Iterator[Sighting | ToldPull]:
         """Coffee falls that nobody announced: its pump went on as long before the first drop as it does here."""
         for live in [each for each in self._live if each.over or each is self._hand]:
             yield from self._end(live)
         usual_s, within_s = self._habits(None).first_drop(self.recipe)
-        live = _Live(ToldPull(self.recipe))
-        live.pull.started(seen.drop_at_s - usual_s, SCALE, within_s)
+        live, began_s = _Live(ToldPull(self.recipe)), seen.drop_at_s - usual_s
+        live.pull.started(began_s, SCALE, within_s)
         self._live.append(live)
-        yield from self._watch(live, scale, look_back=True)
+        yield from self._watch(live, scale, began_s)
 
-    def _watch(self, live: _Live, scale: int, look_back: bool) -> Iterator[Sighting]:
+    def _watch(self, live: _Live, scale: int, began_s: float) -> Iterator[Sighting]:
         """A watch on that scale from the pump's start on, shown what stood there before."""
-        state, began_s = self._scale(scale), live.pull.on_s
-        readings = list(state.untold.readings) if look_back else []
+        state = self._scale(scale)
+        readings = list(state.untold.readings)
         before = [each for each in readings if each.t_s <= began_s]
         from_s = before[-1].t_s - LOOKS_BACK_S if before else began_s
         watch = live.watches[scale] = PourWatch(live.pull.recipe, self._habits(live.pull.group), from_s)
@@ -264,7 +270,7 @@ class Story:
         live.pull.started(t_s, CONTACT, WITHIN_S)
         self._live.append(live)
         for scale in self._scales:
-            yield from self._watch(live, scale, look_back=True)
+            yield from self._watch(live, scale, t_s)
 
     def _ran(self, group: int, ran: PumpRan) -> Iterator[Sighting]:
         live = self._of(group)
@@ -292,20 +298,20 @@ class Story:
     # ---- what hands told
 
     def deed(self, t_s: float, deed: str) -> Iterator[Sighting | ToldPull]:
+        hand = self._hand
         if deed == "scale lost":
             for state in self._scales.values():
                 state.untold.lost()
-            if self._dose_watch is not None:
-                yield from self._note(self._hand, self._dose_watch.lost(t_s))
+            if hand is not None and hand.dose_watch is not None:
+                yield from self._note(hand, hand.dose_watch.lost(t_s))
             for live in self._live:
                 for watch in live.watches.values():
                     yield from self._note(live, watch.lost(t_s))
             return
         if deed == "tare":
-            if self._dose_watch is not None:
-                yield from self._note(self._hand, self._dose_watch.tared(t_s))
+            if hand is not None and hand.dose_watch is not None:
+                yield from self._note(hand, hand.dose_watch.tared(t_s))
             return
-        hand = self._hand
         if hand is not None and deed in ("dose", "lock in") and (hand.watches or hand.pull.on_s is not None):
             yield from self._end(hand)
         if self._hand is None:
@@ -313,9 +319,9 @@ class Story:
             self._live.append(self._hand)
         hand = self._hand
         if deed == "dose":
-            self._dose_watch = DoseWatch(self.recipe, self.empties, t_s)
+            hand.dose_watch = DoseWatch(self.recipe, self.empties, t_s)
             return
-        self._dose_watch = None
+        hand.dose_watch = None
         if not hand.watches:
             hand.watches[1] = PourWatch(self.recipe, self._habits(hand.pull.group), t_s)
         watch = hand.watches[min(hand.watches)]
@@ -358,13 +364,13 @@ class Story:
                 continue                                    # a hand's last word may come late
             pull = live.pull
             dry = pull.off_s is not None and t_s - pull.off_s > DRIPS_S
-            if (live.over and pull.lifted) or dry or t_s - pull.on_s > LONGEST_S:
+            if (live.over and pull.lifted) or dry or pull.since_on_s(t_s) > LONGEST_S:
                 yield from self._end(live)
 
     def _end(self, live: _Live) -> Iterator[ToldPull]:
         self._live.remove(live)
         if live is self._hand:
-            self._hand = self._dose_watch = None
+            self._hand = None
         pull = live.pull
         if not live.sure or not (pull.sightings or pull.on_s is not None):
             return
