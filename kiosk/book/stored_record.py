@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from typing import Any
 from zlib import crc32
 
-from kiosk.bar.model import Record
+from kiosk.bar.model import Pull, Record
 from kiosk.bar.model.record import from_json
 
 LOST = "lost"   # a line in the place of lost ones: {"to": last lost number, "aside": where the damaged file lies}, or of
@@ -22,12 +22,12 @@ FORMAT = 2      # of a store. 1 had the trace among the other fields, which this
 
 @dataclass(slots=True, eq=False)
 class StoredRecord:
-    """A line that passed its checksum. Its JSON is read when asked for, once."""
+    """A line that passed its checksum. Its JSON is read when asked for, once, but for the trace: read, a curve is ten
+    times its text, and a day's are seldom asked for twice."""
 
     number: int
     kind: str
     body: bytes
-    _record: Record | None = field(default=None, repr=False)
     _without_trace: Record | None = field(default=None, repr=False)
 
     @property
@@ -54,15 +54,15 @@ class StoredRecord:
     @property
     def record(self) -> Record:
         """The record; one whose trace is none, without it. Raises ValueError where this program cannot read one that is whole."""
-        if self._record is None:
-            try:
-                fields = self.fields
-                if trace := fields.get("trace"):
-                    fields["trace"] = tuple(map(tuple, trace))
-                self._record = from_json({"kind": self.kind, **fields})
-            except (ValueError, TypeError):
-                self._record = self.without_trace
-        return self._record
+        if self.kind != Pull.__name__:
+            return self.without_trace
+        try:
+            fields = self.fields
+            if trace := fields.get("trace"):
+                fields["trace"] = tuple(map(tuple, trace))
+            return from_json({"kind": self.kind, **fields})
+        except (ValueError, TypeError):
+            return self.without_trace
 
     @property
     def without_trace(self) -> Record:

@@ -9,7 +9,7 @@ from kiosk.bar.model import ScaleSetup, Step
 from kiosk.station.feed import Recorder
 from kiosk.station.lane import Work
 
-REMEMBERED_LINES = 20_000           # a quarter of an hour at twenty a second
+REMEMBERED_S, AT_MOST = 900.0, 20_000   # no pull takes a quarter of an hour; lines, of a scale that sends more than 22 a second
 KEPT_FILES = 200                    # the oldest go
 log = logging.getLogger(__name__)
 
@@ -19,11 +19,14 @@ class Recording:
 
     def __init__(self, folder: Path):
         self.folder = folder
-        self._heard = {number: deque[tuple[float, bytes]](maxlen=REMEMBERED_LINES) for number in (1, 2)}
+        self._heard = {number: deque[tuple[float, bytes]](maxlen=AT_MOST) for number in (1, 2)}
 
     def heard(self, t_s: float, raw: bytes, number: int = 1) -> None:
         """One line of the `number`th scale."""
-        self._heard[number].append((t_s, raw))
+        heard = self._heard[number]
+        heard.append((t_s, raw))
+        while heard[0][0] < t_s - REMEMBERED_S:
+            heard.popleft()
 
     def save(self, work: Work, scale: ScaleSetup, number: int = 1) -> Path | None:
         """The feed of a pull that has ended: its lines and what hands did. None where nothing was heard during it, or

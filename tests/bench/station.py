@@ -242,6 +242,7 @@ def unset_clock(bars: Bars, box: Container, folder: Path, suite: str) -> None:
     bars.above(f"{suite}: orders under a clock of 1970, marked", made, ORDERS)
     offset.write_text("+0")                                              # the network answers
     box.wait_for(lambda: orders(days, today) >= made, 30)
+    time.sleep(3)                                                        # the panel has a moment to say so
     box.picture(folder / f"{suite}-clock-set.png")
     bars.above(f"{suite}: of them in their day once it is set", orders(days, today), made)
     bars.below(f"{suite}: left in 1970", orders(days, "1970-01-01"), 0)
