@@ -9,7 +9,7 @@ import argparse
 import json
 import tempfile
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from datetime import datetime, timedelta
 from pathlib import Path
 
@@ -24,6 +24,7 @@ from kiosk.station.clock import Clock, wall_now
 
 SPEED = 5.0             # bar seconds in a real one: a pull of 25 s in five
 TICK_S = 0.02
+MOST_S = 0.5            # bar seconds from one tick to the next
 STAFF = {"Ines": {"new": False}, "Tomo": {"new": True}}
 
 
@@ -54,18 +55,34 @@ def pixels(text: str) -> tuple[int, int]:
     return width, height
 
 
+class Pace:
+    """The shift's own seconds: SPEED in a real one, and where a computer draws slowly no more than its hand can follow, so
+    that it plays the same shift, later."""
+
+    def __init__(self, real: Callable[[], float] = time.monotonic):
+        self._real = real
+        self._last = 0.0, real()            # changed whole: the scale reads it on a thread of its own
+
+    def s(self) -> float:
+        at_s, real_s = self._last
+        return at_s + min((self._real() - real_s) * SPEED, MOST_S)
+
+    def tick(self) -> None:
+        self._last = self.s(), self._real()
+
+
 def play(folder: Path, seed: int, seen: bool = True) -> int:
     """Returns an exit status. Where it is not `seen`, no screen is drawn and nothing of Kivy is imported."""
     from hardware.practice import PracticeBar, PracticeGrinder, PracticeScale
     from kiosk.practice.barista import Stuck
     from kiosk.station.station import Station
 
-    began_s, began = time.monotonic(), wall_now()
+    pace, began = Pace(), wall_now()
 
     def wall() -> datetime:
-        return began + timedelta(seconds=(time.monotonic() - began_s) * SPEED)
+        return began + timedelta(seconds=pace.s())
 
-    clock = Clock(monotonic=lambda: time.monotonic() * SPEED, wall=wall)
+    clock = Clock(monotonic=pace.s, wall=wall)
     stuck: list[str] = []
     with Book.open(folder / "book", now=wall) as book, PracticeScale(seed=seed, clock=clock.s, speed=SPEED) as scale:
         service = Station.open(book, clock)
@@ -75,9 +92,9 @@ def play(folder: Path, seed: int, seen: bool = True) -> int:
         pictures = Pictures(folder)
         try:
             if seen:
-                on_screens(service, bar, scale, pictures)
+                on_screens(service, bar, scale, pictures, pace)
             else:
-                off_screens(service, bar, scale)
+                off_screens(service, bar, scale, pace)
         except (Stuck, LookupError) as wrong:
             stuck.append(str(wrong))
         today = book.today()
@@ -93,7 +110,7 @@ def play(folder: Path, seed: int, seen: bool = True) -> int:
     return 0
 
 
-def on_screens(service, bar, scale, pictures: "Pictures") -> None:
+def on_screens(service, bar, scale, pictures: "Pictures", pace: Pace) -> None:
     """The shift on the kiosk's own screens. Raises Stuck, LookupError."""
     from kiosk.app import Kiosk
     from kiosk.practice.barista import ScriptedBarista, Stuck
@@ -104,6 +121,7 @@ def on_screens(service, bar, scale, pictures: "Pictures") -> None:
 
     def tick(kiosk: Kiosk) -> None:
         nonlocal course
+        pace.tick()
         if course is None:
             course = shift(ScriptedBarista(service, Finger(kiosk.root), bar, scale, pictures.take), service)
         try:
@@ -119,14 +137,16 @@ def on_screens(service, bar, scale, pictures: "Pictures") -> None:
         raise wrong[0]
 
 
-def off_screens(service, bar, scale) -> None:
+def off_screens(service, bar, scale, pace: Pace) -> None:
     """The same work with nobody looking: what the finger would touch is told to the station. Raises Stuck."""
     from kiosk.practice.unseen import UnseenBarista
     from kiosk.station.port import Port
 
-    port = Port(service, service.weighing, scale.url)
+    port = Port(service.weighing, scale.url, service.setup.scale, service.book, service.clock.s, service.feeds.heard,
+                service.complain)
     try:
         for _ in unseen(UnseenBarista(service, bar, scale), service):
+            pace.tick()
             port.hand_over()
             service.tick()
             service.weighing.tick()

@@ -173,10 +173,23 @@ def test_missing_graphics_libraries_are_one_sentence_with_the_packages_to_instal
 
 def test_without_graphics_libraries_the_shift_says_which_packages_bring_pictures_and_is_played_without(tmp_path, monkeypatch, capsys):
     monkeypatch.setattr(display, "gl_missing", lambda: display.GL_MISSING.format(missing="libGL.so.1"))
-    played = []
-    monkeypatch.setattr(shift, "play", lambda folder, seed, seen: played.append(seen) or 0)
-    assert shift.run(["--folder", str(tmp_path)]) == 0 and played == [False]
-    assert "apt-get install libgl1 libegl1 libgl1-mesa-dri. The practice shift is played without" in capsys.readouterr().err
+    monkeypatch.setattr(shift, "unseen", lambda hand, service: chain(
+        hand.until(lambda: service.weighing.there, "the scale to answer"), hand.order("Espresso")))      # the whole takes a minute
+    assert shift.run(["--folder", str(tmp_path)]) == 0
+    told = capsys.readouterr()
+    assert "apt-get install libgl1 libegl1 libgl1-mesa-dri. The practice shift is played without" in told.err
+    assert "no pictures" in told.out and "0 orders and 0 pulls" in told.out
+
+
+def test_a_computer_that_draws_slowly_plays_the_same_shift_later():
+    now_s = 100.0
+    pace = shift.Pace(lambda: now_s)
+    for tick_s, passed_s in ((0.02, 0.1), (0.1, 0.5), (3.0, 0.5), (0.04, 0.2)):
+        before_s = pace.s()
+        now_s += tick_s
+        assert pace.s() - before_s == pytest.approx(passed_s)
+        pace.tick()
+        assert pace.s() - before_s == pytest.approx(passed_s)
 
 
 def test_a_hand_that_no_screen_is_drawn_for_makes_a_pull_by_telling_the_station(tmp_path):
