@@ -21,6 +21,7 @@ from .things import (
     arrow,
     burr,
     clock,
+    cloth,
     cross,
     drop,
     finger,
@@ -33,6 +34,7 @@ from .things import (
     portafilter_from_above,
     small_cup,
     sparkle,
+    thermometer,
     tick,
     wand,
     waves,
@@ -222,20 +224,15 @@ def milk_stop(s: Sheet):
     with s.at(160, 490, 0.78):
         jug(s, [(LIGHT, -270)])
     s.line(GREY, 18, [(350, 150), (384, 150)], [(350, 220), (384, 220)])
-    s.line(LIGHT, 60, [(436, 70), (436, 400)])
-    s.fill(LIGHT, disc(436, 420, 54))
-    s.line(None, 32, [(436, 70), (436, 400)])
-    s.line(ORANGE, 24, [(436, 186), (436, 400)])
-    s.fill(ORANGE, disc(436, 420, 36))
+    with s.at(436, 420):
+        thermometer(s, -350, -234)
 
 
 def milk_wipe(s: Sheet):
     with s.at(190, 474):
         wand(s, 440)
     with s.at(266, 270, turn=22):
-        s.fill(None, box(-92, -84, 92, 84), soft=34)
-        s.fill(LIGHT, box(-92, -84, 92, 84), soft=26)
-        s.line(None, 12, [(-40, -60), (-40, 70)], [(40, -70), (40, 60)])
+        cloth(s)
     arrow(s, [(130, 210), (68, 360)])
     sparkle(s, 300, 440, 44)
 
@@ -246,6 +243,76 @@ def milk_pour(s: Sheet):
     s.line(LIGHT, 24, [(186, 196), (186, 350)])
     with s.at(194, 456):
         wide_cup(s, [(LIGHT, -120), (ORANGE, -98), (COFFEE, -84)])
+
+
+# Opening and closing
+
+def water_filter(s: Sheet):
+    s.line(GREY, 24, "M 30 96 L 96 96 Q 150 96 150 140", "M 330 140 Q 330 96 384 96 L 482 96")
+    s.line(GREY, 20, [(434, 96), (434, 52)])
+    s.line(ORANGE, 26, [(388, 44), (480, 44)])
+    s.fill(GREY, box(118, 152, 362, 190), soft=14)
+    s.fill(LIGHT, box(140, 214, 340, 440), soft=30)
+    drop(s, BLUE, 240, 346, 46)
+
+
+def machine_heat(s: Sheet):
+    with s.at(194, 190):
+        group(s)
+    waves(s, ORANGE, (110, 350), (184, 330), (258, 350), height=112, width=24)
+    with s.at(428, 400):
+        thermometer(s, -320, -216)
+
+
+def pump_pressure(s: Sheet):
+    s.line(GREY, 26, disc(256, 256, 200))
+    s.line(ORANGE, 34, arc(256, 256, 146, 18, 66))
+    s.line(LIGHT, 12, *([(256 + 166 * x, 256 - 166 * y), (256 + 132 * x, 256 - 132 * y)]
+                        for x, y in ((-0.87, -0.5), (-1, 0), (-0.87, 0.5), (-0.5, 0.87), (0, 1), (1, 0), (0.87, -0.5))))
+    s.line(LIGHT, 22, [(256, 256), (336, 144)])
+    s.fill(LIGHT, disc(256, 256, 26))
+
+
+def milk_fridge(s: Sheet):
+    s.line(LIGHT, 26, box(50, 40, 326, 472), closed=True)
+    s.line(LIGHT, 18, [(50, 180), (326, 180)])
+    s.line(GREY, 22, [(284, 92), (284, 136)], [(284, 228), (284, 300)])
+    s.line(BLUE, 14, *([(150 - 46 * x, 334 - 46 * y), (150 + 46 * x, 334 + 46 * y)] for x, y in ((1, 0), (0.5, 0.87), (0.5, -0.87))))
+    with s.at(428, 410):
+        thermometer(s, -330, -90)
+
+
+def backflush(s: Sheet):
+    with s.at(222, 150, 1.05):
+        group(s)
+    with s.at(222, 236, 1.05):
+        portafilter(s, False)
+    s.fill(GREY, box(146, 284, 298, 304), soft=8)       # the basket without holes
+    s.line(BLUE, 20, [(196, 168), (196, 266)])
+    arrow(s, [(250, 262), (250, 176)], BLUE, 20, 26)
+    s.line(BLUE, 18, [(66, 150), (66, 372)], [(30, 386), (52, 400)], [(102, 386), (80, 400)])
+    s.line(GREY, 24, [(40, 460), (420, 460)])
+
+
+def shower_screen(s: Sheet):
+    s.line(LIGHT, 24, disc(222, 220, 176))
+    s.fill(GREY, *(disc(222 + 58 * x + 29 * (y % 2), 220 + 50 * y, 13) for y in range(-2, 3) for x in range(-2, 3 - y % 2)
+                   if abs(58 * x + 29 * (y % 2)) + abs(50 * y) < 200))
+    with s.at(352, 366, turn=-18):
+        cloth(s)
+    sparkle(s, 438, 92, 50)
+
+
+def clean_hopper(s: Sheet):
+    with s.at(196, 348, 1.5):
+        hopper(s, beans=False)
+    with s.at(206, 128, 0.84, 16):
+        cloth(s)
+    sparkle(s, 386, 86, 46)
+    s.line(GREY, 20, "M 262 470 Q 330 500 360 440 L 372 416")      # its plug, drawn
+    with s.at(386, 388, turn=26):
+        s.fill(GREY, box(-40, -20, 40, 26), soft=12)
+        s.line(ORANGE, 18, [(-20, -34), (-20, -66)], [(20, -34), (20, -66)])
 
 
 # Cautions
@@ -330,6 +397,7 @@ def evenpull(s: Sheet):
 NAMES = ("warm", "knock", "dose", "level", "tamp", "rim", "purge", "lock", "pull", "judge", "serve",
          "cup_espresso", "cup_cappuccino", "cup_latte_glass", "cup_americano", "glass_water", "milk_jug", "hot_water",
          "milk_purge", "milk_stretch", "milk_spin", "milk_stop", "milk_wipe", "milk_pour",
+         "water_filter", "machine_heat", "pump_pressure", "milk_fridge", "backflush", "shower_screen", "clean_hopper",
          "caution_hot", "caution_steam", "caution_burrs", "caution_mains",
          "finer", "coarser", "scale", "sink", "evenpull")
 

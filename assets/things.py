@@ -65,6 +65,22 @@ def clock(sheet: Sheet, x: float, y: float, r: float, share: float, width: float
     sheet.line(ORANGE, width, arc(x, y, r, 0, 360 * share))
 
 
+def thermometer(sheet: Sheet, top: float, filled: float):
+    """Its tube's top and how far up it is warm, both above the bulb; origin in the bulb's middle."""
+    sheet.line(LIGHT, 60, [(0, top), (0, -20)])
+    sheet.fill(LIGHT, disc(0, 0, 54))
+    sheet.line(None, 32, [(0, top), (0, -20)])
+    sheet.line(ORANGE, 24, [(0, filled), (0, -20)])
+    sheet.fill(ORANGE, disc(0, 0, 36))
+
+
+def cloth(sheet: Sheet):
+    """A folded cloth; origin in its middle."""
+    sheet.fill(None, box(-92, -84, 92, 84), soft=34)
+    sheet.fill(LIGHT, box(-92, -84, 92, 84), soft=26)
+    sheet.line(None, 12, [(-40, -60), (-40, 70)], [(40, -70), (40, 60)])
+
+
 def finger(sheet: Sheet, colour: str | None = LIGHT):
     """A hand that points downwards; origin at the fingertip."""
     sheet.line(colour, 50, [(0, -25), (0, -190)])
@@ -158,11 +174,11 @@ def wand(sheet: Sheet, length: float = 300):
     sheet.line(GREY, 30, [(11, -32), (0, -6)])
 
 
-def hopper(sheet: Sheet):
-    """The grinder's hopper with beans, and its spout; origin where the grounds come out."""
+def hopper(sheet: Sheet, beans: bool = True):
+    """The grinder's hopper, and its spout; origin where the grounds come out."""
     with sheet.within("M -96 -150 L 96 -150 L 50 -66 L -50 -66 Z"):
-        beans = (-62, -110), (-24, -118), (14, -108), (52, -116), (80, -118), (-40, -84), (-4, -84), (34, -82)
-        sheet.fill(COFFEE, *(disc(x, y, 15, 0.8) for x, y in beans))
+        lie = (-62, -110), (-24, -118), (14, -108), (52, -116), (80, -118), (-40, -84), (-4, -84), (34, -82)
+        sheet.fill(COFFEE, *(disc(x, y, 15, 0.8) for x, y in lie if beans))
     sheet.line(GREY, 16, "M -104 -150 L -50 -56 L 50 -56 L 104 -150")
     sheet.fill(LIGHT, "M -38 -30 L 38 -30 L 20 -10 L -20 -10 Z", soft=10)
 

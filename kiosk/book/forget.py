@@ -36,8 +36,9 @@ def forget_noted(folder: Path, days: Days, disk: Disk) -> int:
     held = sum(days.rewrite(day, person.forgotten_in) for day in days.containing(person.bytes))
     for path in (folder / "settings.json", folder / "settings.before.json"):
         kept = snapshot.get(path)
-        if kept is not None and "staff" in kept["settings"]:
-            kept["settings"]["staff"] = person.forgotten_staff(kept["settings"]["staff"])
+        if kept is not None:
+            settings = person.forgotten(kept["settings"])
+            kept["settings"] = settings | ({"staff": person.forgotten_staff(settings["staff"])} if "staff" in settings else {})
             snapshot.put(disk, path, kept)
     for path in (folder / "memory").glob("*.json"):
         path.unlink()   # rebuilt without the name
@@ -81,5 +82,7 @@ class ForgottenName:
             head, *rest = fields["path"].split(".")
             fields |= {"path": ".".join((head, *(self._pseudonym if each == self._name else each for each in rest))),
                        "before": self.forgotten_staff(fields.get("before")), "after": self.forgotten_staff(fields.get("after"))}
+        if kept.kind == "SettingChanged" and fields["path"].split(".")[-1] in PEOPLE:
+            fields |= {when: self.forgotten_staff(fields.get(when)) for when in ("before", "after")}
         return line(kept.number, {"kind": kept.kind, **self.forgotten(fields)})
 

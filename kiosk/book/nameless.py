@@ -8,7 +8,7 @@ from kiosk.book.forget import PEOPLE
 
 def nameless(record: Record) -> dict[str, Any] | None:
     """As JSON holds it, with nothing where a person's name would stand; None for a setting of the staff, which is all names."""
-    if isinstance(record, SettingChanged) and record.path.split(".")[0] == "staff":
+    if isinstance(record, SettingChanged) and ((path := record.path.split("."))[0] == "staff" or path[-1] in PEOPLE):
         return None
     return _without(to_json(record))
 

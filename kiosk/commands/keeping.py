@@ -18,7 +18,7 @@ from kiosk.book.exchange import take_in as take
 from kiosk.book.identity import Identity
 from kiosk.commands import chain, folders
 from kiosk.commands.days import day
-from kiosk.commands.setup import PARTS
+from kiosk.commands.setup import parts
 from kiosk.station.evenings import setup_of
 
 
@@ -82,7 +82,7 @@ def settings_of(backup: Path, folder: Path) -> int:
     with TemporaryDirectory() as aside:
         put_back(backup, Path(aside) / "book", _now())
         with Book.open(Path(aside) / "book", read_only=True) as book:
-            found = {name: value for name, value in book.settings.items() if name in PARTS}
+            found = parts(book.settings, nameless=True)
     with Book.open(folder) as book:
         for name, value in found.items():
             book.set_setting(name, value)

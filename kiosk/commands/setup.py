@@ -14,12 +14,13 @@ from pathlib import Path
 from typing import Any
 
 from kiosk.bar.model import read
+from kiosk.bar.model.tasks import CLOSING, OPENING
 from kiosk.book import Book, BookBusy, BookNewer
 from kiosk.commands import folders
 from kiosk.places import private
 
 FORMAT = 1
-PARTS = ("bar", "groups", "grinders", "recipes", "menu", "changes", "scale", "signals", "till", "by_volume", "limits", "manager",
+PARTS = ("bar", "groups", "grinders", "recipes", "menu", "changes", "opening", "closing", "scale", "signals", "till", "by_volume", "limits", "manager",
          "sounds", "feeds", "backups", "language", "panel_inches")
 STAFF = "staff"
 
@@ -48,11 +49,23 @@ def run(argv: list[str]) -> int:
     return 2
 
 
+def parts(settings: dict[str, Any], nameless: bool = False) -> dict[str, Any]:
+    """What another station may take over; where `nameless`, nobody of the staff is named as the one who does a task."""
+    found = {name: value for name, value in settings.items() if name in PARTS}
+    staff = settings.get(STAFF) or {}
+    for of in (OPENING, CLOSING) if nameless else ():
+        if isinstance(found.get(of), dict):
+            found[of] = {task: {**fields, "who": ""} if isinstance(fields, dict) and fields.get("who") in staff else fields
+                         for task, fields in found[of].items()}
+    return found
+
+
 def _export(folder: Path, file: Path, staff: bool) -> str:
     if not (folder / "days").is_dir():
         raise NotSetup(f"There is no book in {folder}. Say where it is with --book.")
     with Book.open(folder, read_only=True) as book:
-        settings = {name: value for name, value in book.settings.items() if name in PARTS or name == STAFF and staff}
+        settings = {name: value for name, value in book.settings.items() if name == STAFF} | parts(book.settings) if staff else \
+            parts(book.settings, nameless=True)
     private(file, json.dumps({"evenpull": "setup", "format": FORMAT, "settings": settings}, ensure_ascii=False, indent=2) + "\n")
     return f"The settings are in {file}. Another station takes them in with: {folders.called()} setup import {file.name}"
 

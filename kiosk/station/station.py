@@ -106,7 +106,7 @@ class Station:
         self.till = Till(book, clock.at, lambda: self.setup, self.take_order, self.till_voids, self.publish)
         self.grinding = Grinding(book, clock.at, lambda: self.setup, lambda: self.barista, self.problems, self.set_setting,
                                  self.sound, self.publish)
-        self.tasks = Tasks(book, clock.at, lambda: self.barista, self.publish)
+        self.tasks = Tasks(book, clock.at, lambda: self.setup, lambda: self.barista, self.publish)
         self.tasting = Tasting(book, clock.at, self._flag_of, lambda: self.barista)
         self.teaching = Teaching(book, clock.at, self.publish)
         self.notes = Notes(book, clock, lambda: self.setup, lambda: self.barista, self.weighing, self.tasks.left_yesterday,

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Iterable
 
-from kiosk.bar.model import Noted
+from kiosk.bar.model import Noted, Setup
 from kiosk.bar.model.tasks import (
     CLEANER,
     CLOSING,
@@ -11,7 +11,7 @@ from kiosk.bar.model.tasks import (
     RINSES,
     TASK_DONE,
     TASK_SKIPPED,
-    USUAL,
+    TASK_TAKEN_BACK,
     Rinsing,
     Task,
     left_over,
@@ -26,8 +26,9 @@ SINCE_DAYS = 3              # cleaner of so many days back is still in the group
 class Tasks:
     """`by()` is whoever is at work, `publish` draws anew. `rinsing` are the groups that cleaner went through."""
 
-    def __init__(self, book: Book, at: Callable[[], str], by: Callable[[], str | None], publish: Callable[[], None]):
-        self._book, self._at, self._by, self._publish = book, at, by, publish
+    def __init__(self, book: Book, at: Callable[[], str], setup: Callable[[], Setup], by: Callable[[], str | None],
+                 publish: Callable[[], None]):
+        self._book, self._at, self._setup, self._by, self._publish = book, at, setup, by, publish
         self.rinsing: dict[int, Rinsing] = {}
 
     def restore(self) -> None:
@@ -44,6 +45,10 @@ class Tasks:
     def skip(self, of: str, task: Task, why: str) -> None:
         self._note(TASK_SKIPPED, list=of, task=task.name, why=why)
 
+    def take_back(self, of: str, task: Task) -> None:
+        """It was told by a slip: it is neither done nor left out."""
+        self._note(TASK_TAKEN_BACK, list=of, task=task.name)
+
     def left_yesterday(self) -> tuple[str, ...]:
         """What of the last closing was begun and left, as long as nothing of it was told since."""
         today = self._book.day_now()
@@ -51,7 +56,7 @@ class Tasks:
         if not before:
             return ()
         notes = [note for day in (before[-1], today) for note in self._book.day(day).of(Noted)]
-        return left_over(CLOSING, USUAL[CLOSING], notes)
+        return left_over(CLOSING, self._setup().closing, notes)
 
     # ---- cleaner --------------------------------------------------------------------------------------------------
 

@@ -3,10 +3,15 @@
 from datetime import timedelta
 
 import pytest
+from kivy.core.window import Window
 
+from kiosk.__main__ import main
 from kiosk.bar.guide import guide as guides
-from kiosk.bar.model import Noted, Pull, Step
+from kiosk.bar.model import Noted, Pull, Step, read
 from kiosk.bar.model.setup import CLEANING
+from kiosk.bar.model.tasks import USUAL
+from kiosk.book import Book
+from kiosk.screens.setup.settings import sections
 from tests.support.at_work import OPENING, AtWork
 
 
@@ -45,22 +50,111 @@ def test_scene_67_after_cleaner_no_pull_is_planned_until_ten_rinses_and_a_shot_p
 
 
 def test_scene_43_a_closing_left_half_done_is_asked_about_next_morning(work, tmp_path):
-    work.tap("More", "Closing", "Backflush with water", "Skip", "Empty and wipe the hopper", "No time")
-    assert "Hot" not in work.kiosk.root.open.title
+    work.tap("More", "Closing")
+    room = work.kiosk.root.open
+    assert room.what == "Backflush with water" and room.picture == "backflush" and "three-way valve" in room.caution     # before it
+    work.tap("Done")
+    assert room.what == "Shower screens" and "burns long after" in room.caution
+    work.tap("Empty and wipe the hopper", "Skip", "No time")
     notes = {note.facts["task"]: note for note in work.book.today().of(Noted)}
-    assert notes["Empty and wipe the hopper"].facts["why"] == "No time"
-    work.tap("Milk fridge", "Steam wand")                  # another one while a number is read: that one is done
-    assert not work.kiosk.root.open.reading
-    work.tap("Milk fridge", "+", "+", "+")
-    assert "outside" in work.kiosk.root.open.told
-    work.tap("Save")
+    assert notes["Empty and wipe the hopper"].facts["why"] == "No time" and notes["Backflush with water"].what == "task done"
+    assert room.what == "Steam wand"
+    work.tap("Milk fridge", "Steam wand", "Done")           # another one while a number is read: that one is done
+    assert room.what == "Milk fridge" and room.value_words == "4 °C"
+    work.tap("+", "+", "+")
+    assert "outside" in room.told
+    work.tap("Done")
     assert next(note for note in work.book.today().of(Noted) if note.facts["task"] == "Milk fridge").facts["value"] == 5.5
+    assert room.what == "Shower screens" and "Milk fridge: 5.5 °C. It is outside" in room.told
     work.close()
     with AtWork(tmp_path / "book", scale=False, day=OPENING + timedelta(days=1)) as morning:
         station = morning.kiosk.root.room("station")
         morning.settle_threads()
         morning.frames(8)
         assert "Left at closing: Shower screens" in station.waiting
+
+
+def test_a_step_told_by_a_slip_is_taken_back_and_one_skipped_has_a_reason_of_the_bars_own(work):
+    work.tap("More", "Opening", "Done", "Flush each group", "Undo")
+    assert work.service.tasks.ticked("opening") == {}
+    work.tap("Check the scale", "Skip", "Type it")
+    Window.dispatch("on_textinput", "sent away")
+    work.tap("Save")
+    note = work.service.tasks.ticked("opening")["Check the scale"]
+    assert note.facts["why"] == "sent away"
+    assert "skipped: sent away" in work.finger.find("Check the scale").under
+
+
+def test_the_bar_changes_its_lists_in_setup(work, tmp_path):
+    """A step added with a number and its limits, a caution and who does it; one renamed, moved, taken off."""
+    work.kiosk.root.go("setup")
+    setup = work.kiosk.root.open
+    setup.choose(next(n for n in range(setup._tabs) if sections(work.service.setup)[n].name == "Opening"))
+    work.frames(4)
+
+    def row(name: str):
+        return next(each.row for each in setup.ids.rows.children if getattr(each, "row", None) and each.row.name == name)
+
+    def at(name: str):
+        while True:
+            try:
+                return row(name)
+            except StopIteration:
+                setup.turn()
+
+    def write(name: str, text: str):
+        setup.touch(at(name))
+        work.kiosk.root.open.text = ""
+        Window.dispatch("on_textinput", text)
+        work.kiosk.root.open.done()
+
+    write("Add a task", "Ice machine")
+    assert setup.inside == "Ice machine"
+    for _ in range(2):                                          # °C, then bar
+        setup.change(at("A number is read").more)
+    setup.change(at("A number is read").less)
+    for _ in range(2):                                          # at least, at most
+        setup.change(at("Limits").more)
+    for _ in range(4):
+        setup.change(at("At most").less)
+    write("Caution", "Cold burns.")
+    write("Who does it", "Early shift")
+    setup.change(at("Picture").less)
+    task = work.service.setup.opening[-1]
+    assert (task.name, task.unit, task.low, task.high, task.caution, task.who) == ("Ice machine", "°C", None, -4, "Cold burns.", "Early shift")
+    assert task.picture and len(work.service.setup.opening) == 7
+    setup.change(at("Place on the list").more)                  # round the end: it is the first
+    write("Name", "Ice")
+    assert setup.inside == "Ice" and [task.name for task in work.service.setup.opening][:2] == ["Ice", "Flush each group"]
+    setup.look_inside("Pump pressure")
+    setup.change(at("Off the list").more)
+    assert "Pump pressure" not in [task.name for task in work.service.setup.opening] and setup.inside == ""
+    setup.undo()
+    assert "Pump pressure" in [task.name for task in work.service.setup.opening]
+    work.service.set_setting(("opening", "Ice", "low"), 3.0)    # above the most: told, and nothing changed
+    assert work.service.setup.opening[0].low is None
+    work.kiosk.root.home()
+    work.tap("More", "Opening")
+    assert work.kiosk.root.open.what == "Ice" and work.kiosk.root.open.caution == "Cold burns." and "Early shift" in work.kiosk.root.open.told
+    work.close()
+    file, other = tmp_path / "setup.json", tmp_path / "other"
+    assert main(["setup", "export", str(file), "--book", str(tmp_path / "book")]) == 0
+    assert main(["setup", "import", str(file), "--book", str(other)]) == 0
+    with Book.open(other, read_only=True) as book:
+        assert read(book.settings)[0].opening[0].name == "Ice" and read(book.settings)[0].closing == USUAL["closing"]
+
+
+def test_whoever_does_a_task_is_named_in_no_file_for_another_station_and_is_forgotten(tmp_path):
+    with Book.open(tmp_path / "book") as book:
+        book.set_setting("staff.Ines", {"new": False})
+        book.set_setting("closing", {"Hopper": {"who": "Ines"}, "Floor": {"who": "Late shift"}})
+        book.set_setting("closing.Hopper.who", "Ines")
+    assert main(["setup", "export", str(tmp_path / "s.json"), "--book", str(tmp_path / "book")]) == 0
+    text = (tmp_path / "s.json").read_text()
+    assert "Ines" not in text and "Late shift" in text
+    with Book.open(tmp_path / "book") as book:
+        book.forget("Ines")
+    assert all(b"Ines" not in path.read_bytes() for path in (tmp_path / "book").rglob("*") if path.is_file())
 
 
 def test_scene_68_a_cold_machine_is_said_at_opening(work):
@@ -70,7 +164,7 @@ def test_scene_68_a_cold_machine_is_said_at_opening(work):
     work.frames(12)
     room = work.kiosk.root.open
     assert room.value == 90.0 and "outside" in room.told and "90.5–96.1" in room.told        # SCA, definition of espresso
-    work.tap("Save")
+    work.tap("Done")
     note, = work.book.today().of(Noted)
     assert note.facts == {"list": "opening", "task": "Machine temperature", "value": 90.0, "unit": "°C"}
     work.tap("Back")

@@ -93,9 +93,11 @@ def evening_rooms(work):
     setup = go("setup")
     for n in range(setup._tabs):
         setup.choose(n)
-        for _page in range(0, setup._rows, setup._per_page):
-            yield f"setup {n}"
-            setup.turn()
+        for inside in ("", *setup._names.values()):
+            setup.look_inside(inside)
+            for _page in range(0, setup._rows, setup._per_page):
+                yield f"setup {n} {inside}"
+                setup.turn()
 
 
 def test_the_manager_reads_a_demo_day_and_its_weeks_in_german_down_to_the_last_figure(tmp_path):

@@ -10,7 +10,6 @@ from kivy.uix.boxlayout import BoxLayout
 from kivy.uix.gridlayout import GridLayout
 
 from kiosk.bar.drift import Flag
-from kiosk.bar.model.tasks import CLOSING, USUAL
 from kiosk.bar.training import MILK_STEPS
 from kiosk.screens.ui.look import TOUCH, Colour, Type, look
 from kiosk.screens.ui.sheet import seen
@@ -108,8 +107,16 @@ def visit(work: AtWork) -> Iterator[str]:
     for of in ("opening", "closing"):
         rooms.room("tasks").open(of)
         yield at(f"tasks-{of}")
-    rooms.room("tasks").touch(USUAL[CLOSING][-1])
+    for _done in range(3):
+        rooms.room("tasks").done()
+    rooms.room("tasks").skip()
+    yield at("tasks-skipping")
+    rooms.room("tasks").left_out("No time")
+    rooms.room("tasks").add(3)
     yield at("tasks-reading")
+    service.set_setting(("closing",), {f"Wipe down counter {n}": {"who": "Ines", "unit": "°C", "high": 5.0} for n in range(1, 15)})
+    rooms.room("tasks").open("closing")
+    yield at("tasks-many")
     rooms.go("burn")
     yield at("burn")
     rooms.room("taste").of(service.last_pull)
@@ -122,10 +129,24 @@ def visit(work: AtWork) -> Iterator[str]:
         draw()              # a room begins to look things up as it is drawn
         work.settle_threads()
         yield at(name)
-    for n in range(6):
+    for n in range(12):
         rooms.go("setup")
         rooms.room("setup").choose(n)
         yield at(f"setup-{n}")
+    for n, inside in ((5, "Espresso"), (6, "Tomo"), (8, "Milk fridge"), (9, "Wipe down counter 1")):
+        rooms.room("setup").choose(n)
+        rooms.room("setup").look_inside(inside)
+        yield at(f"setup-inside-{n}")
+    for name in (f"{first}{n}" for first in "ABCDEFGHIKLMNOPRSTUVWZ" for n in (1, 2)):
+        service.set_setting(("staff", name), {"new": False})
+    rooms.go("who")
+    yield at("who-many")
+    rooms.open.typed("")
+    yield at("find")
+    rooms.open.typed("A")
+    yield at("find-some")
+    for name in [name for name in service.book.settings["staff"] if name not in SETTINGS["staff"]]:
+        service.set_setting(("staff", name), None)
     for group in list(service.lanes):
         while service.lanes[group].work is not None:
             hand_to_end(work, group)

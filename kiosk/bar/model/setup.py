@@ -11,6 +11,7 @@ from typing import Any, get_type_hints
 from kiosk.bar.model.hints import checker
 from kiosk.bar.model.order import USUAL_CHANGES, USUAL_MENU, Change, Drink, named
 from kiosk.bar.model.recipe import BASKETS, Recipe, Unfit, usual
+from kiosk.bar.model.tasks import CLOSING, OPENING, USUAL, Task
 from kiosk.bar.model.ticket import MEANINGS
 
 FINER, COARSER = "finer", "coarser"
@@ -189,6 +190,8 @@ class Setup:
     staff: tuple[Person, ...] = ()
     menu: tuple[Drink, ...] = USUAL_MENU
     changes: tuple[Change, ...] = USUAL_CHANGES     # what is sold otherwise than the menu has it
+    opening: tuple[Task, ...] = USUAL[OPENING]
+    closing: tuple[Task, ...] = USUAL[CLOSING]
     scale: ScaleSetup = ScaleSetup()
     signals: tuple[SignalSetup, ...] = ()
     till: TillSetup = TillSetup()
@@ -217,6 +220,10 @@ class Setup:
     @property
     def coffees(self) -> tuple[str, ...]:
         return tuple(dict.fromkeys(grinder.coffee for grinder in self.grinders))
+
+    def tasks(self, of: str) -> tuple[Task, ...]:
+        """What is to be done at opening, or at closing."""
+        return self.opening if of == OPENING else self.closing
 
     @property
     def all_changes(self) -> tuple[Change, ...]:
@@ -314,6 +321,8 @@ def read(settings: dict[str, Any]) -> tuple[Setup, tuple[str, ...]]:
         "staff": many(Person, settings.get("staff")),
         "menu": many(Drink, settings.get("menu")),
         "changes": many(Change, settings.get("changes")),
+        OPENING: many(Task, settings.get(OPENING)),
+        CLOSING: many(Task, settings.get(CLOSING)),
         "scale": build(ScaleSetup, scale, "scale", portafilters=portafilters(scale.get("portafilters"))),
         "signals": tuple(made for group, given in _dict(settings.get("signals")).items() if group in ("1", "2", "3", "4")
                          if (made := build(SignalSetup, given, "signal", group=int(group))) is not None and (made.url or made.key)),

@@ -11,28 +11,46 @@ from kiosk.bar.model.recipe import Unfit
 from kiosk.bar.model.record import Noted
 
 OPENING, CLOSING = "opening", "closing"
-TASK_DONE, TASK_SKIPPED = "task done", "task skipped"
+TASK_DONE, TASK_SKIPPED, TASK_TAKEN_BACK = "task done", "task skipped", "task taken back"
 REASONS = (Message("No time"), Message("Broken"), Message("Not here"))
 CLEANER, RINSED, POURED_AWAY = "cleaner", "rinsed", "poured away"
 RINSES = 10                 # after cleaner, before coffee (common practice; the cleaner's own sheet goes first)
 
 
+PICTURES = ("", "purge", "scale", "water_filter", "machine_heat", "pump_pressure", "milk_fridge", "backflush", "shower_screen",
+            "clean_hopper", "milk_wipe", "knock", "warm", "glass_water")      # of a task, "" for none
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Task:
     """One thing on a list. With a `unit` a number is read, which should lie between `low` and `high`, where they are set;
-    `caution` is said before the hand goes there, `why` where the window comes from."""
+    `caution` is said before the hand goes there, `who` does it ("": anyone), a name or whatever the bar calls a shift."""
 
     name: str
     caution: str = ""
     unit: str = ""
     low: float | None = None
     high: float | None = None
-    usual: float = 0.0
+    usual: float | None = None
     step: float = 1.0
+    who: str = ""
+    picture: str = ""
 
     def __post_init__(self):
         if not self.name.strip():
             raise Unfit("A thing to do needs a name. Type one.")
+        if self.low is not None and self.high is not None and self.low > self.high:
+            raise Unfit(f"{self.name}: the least is above the most. Set one of the two again.")
+        if not 0 < self.step <= 100:
+            raise Unfit(f"{self.name}: a reading goes up by more than 0 and at most 100. Set the step again.")
+        if self.picture not in PICTURES:
+            raise Unfit(f"{self.name}: there is no such picture. Choose another.")
+
+    @property
+    def begins_at(self) -> float:
+        """Where the number stands before anyone has read it."""
+        ends = [end for end in (self.low, self.high) if end is not None]
+        return self.usual if self.usual is not None else sum(ends) / len(ends) if ends else 0.0
 
     def fits(self, value: float) -> bool:
         return (self.low is None or value >= self.low) and (self.high is None or value <= self.high)
@@ -41,27 +59,30 @@ class Task:
 HOT = "Hot water and steam: hands and face away."
 # Water 90.5–96.1 °C and 9–10 atm: Specialty Coffee Association, definition of espresso (2018 wording).
 USUAL_OPENING = (
-    Task(name="Flush each group", caution=HOT),
-    Task(name="Water and filter", caution="Mains water: valves only, repairs are a plumber's."),
-    Task(name="Machine temperature", unit="°C", low=90.5, high=96.1, usual=93.0, step=0.5),
-    Task(name="Pump pressure", unit="bar", low=8.0, high=10.2, usual=9.0, step=0.5),
-    Task(name="Milk fridge", caution="Local food rules count.", unit="°C", high=5.0, usual=4.0, step=0.5),
+    Task(name="Flush each group", caution=HOT, picture="purge"),
+    Task(name="Check the scale", caution="Nothing wet under it: cables are away from water.", picture="scale"),
+    Task(name="Water and filter", caution="Mains water: valves only, repairs are a plumber's.", picture="water_filter"),
+    Task(name="Machine temperature", caution=HOT, unit="°C", low=90.5, high=96.1, usual=93.0, step=0.5, picture="machine_heat"),
+    Task(name="Pump pressure", caution="Read it only: pressure is set by a licensed person.", unit="bar", low=8.0, high=10.2,
+         usual=9.0, step=0.5, picture="pump_pressure"),
+    Task(name="Milk fridge", caution="Local food rules count.", unit="°C", high=5.0, usual=4.0, step=0.5, picture="milk_fridge"),
 )
 USUAL_CLOSING = (
     Task(name="Backflush with water", caution="Hot: hands away from the group. Only with a three-way valve, and where the "
-                                               "machine's maker says so."),
-    Task(name="Shower screens", caution="Let the group cool: it burns long after."),
-    Task(name="Empty and wipe the hopper", caution="Unplug the grinder before a hand goes near the burrs."),
-    Task(name="Steam wand", caution="Steam burns: purge into a cloth, then wipe with the wand's own cloth."),
-    Task(name="Milk fridge", caution="Local food rules count.", unit="°C", high=5.0, usual=4.0, step=0.5),
+                                               "machine's maker says so.", picture="backflush"),
+    Task(name="Shower screens", caution="Let the group cool: it burns long after.", picture="shower_screen"),
+    Task(name="Empty and wipe the hopper", caution="Unplug the grinder before a hand goes near the burrs.", picture="clean_hopper"),
+    Task(name="Steam wand", caution="Steam burns: purge into a cloth, then wipe with the wand's own cloth.", picture="milk_wipe"),
+    Task(name="Milk fridge", caution="Local food rules count.", unit="°C", high=5.0, usual=4.0, step=0.5, picture="milk_fridge"),
 )
 USUAL = {OPENING: USUAL_OPENING, CLOSING: USUAL_CLOSING}
 
 
 def ticked(of: str, notes: Iterable[Noted]) -> dict[str, Noted]:
     """The notes that tick off or leave out each task of that list, by its name."""
-    return {str(note.facts.get("task")): note for note in notes
-            if note.what in (TASK_DONE, TASK_SKIPPED) and note.facts.get("list") == of}
+    latest = {str(note.facts.get("task")): note for note in notes
+              if note.what in (TASK_DONE, TASK_SKIPPED, TASK_TAKEN_BACK) and note.facts.get("list") == of}
+    return {name: note for name, note in latest.items() if note.what != TASK_TAKEN_BACK}
 
 
 def left_over(of: str, tasks: Iterable[Task], notes: Iterable[Noted]) -> tuple[str, ...]:

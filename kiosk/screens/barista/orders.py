@@ -9,12 +9,14 @@ from kivy.uix.widget import Widget
 
 from kiosk.bar.model import plan
 from kiosk.bar.model.order import APART
+from kiosk.screens.ui.keyboard import Typed
 from kiosk.screens.ui.look import ROOMY, look
 from kiosk.screens.ui.room import Room
 from kiosk.screens.ui.touch import Key
 from kiosk.screens.ui.words import _, drink_words
 
 PLACES, ROOMY_PLACES = 12, 20       # of keys for drinks: on any panel, and on a larger one
+FEW_PAGES = 2
 LEAST_ROWS, ROOMY_ROWS = 3, 4       # of keys, so that they stand where they stand however short the menu
 BESIDE = 352                        # u of the column's height that its keys and its heading take
 LINE, SMALL_LINE = 30, 20           # u
@@ -35,7 +37,7 @@ class ChosenLine(BoxLayout):
     small = BooleanProperty(False)
 
 
-class OrdersScreen(Room):
+class OrdersScreen(Typed, Room):
     """`counts` are the taps so far, drink name → how many; `page` turns a menu of more than has room; `changing` is the order
     that is changed, "" for a new one."""
 
@@ -63,7 +65,8 @@ class OrdersScreen(Room):
     _next = ""
 
     def enter(self):
-        if self.rooms.came_from == "letters":
+        super().enter()
+        if self.rooms.came_from in ("letters", "find"):
             return self.show()          # with the order as it was
         self.label = ""
         self.changing, self._next = self._next, ""
@@ -76,7 +79,8 @@ class OrdersScreen(Room):
         setup = self.service.setup
         names = [change.name for change in setup.all_changes] if self.changes else [drink.name for drink in setup.menu]
         room = self.places
-        places = room if len(names) <= room else room - 1       # the last one turns the page
+        many = len(names) > FEW_PAGES * (room - 1)              # so many pages are slower than the first letter
+        places = room if len(names) <= room else room - 2 if many else room - 1       # the last ones find it, and turn the page
         self.pages = -(-len(names) // places)
         self._keys = {}
         self.ids.menu.clear_widgets()
@@ -85,6 +89,12 @@ class OrdersScreen(Room):
             key.bind(on_tap=lambda key, name=name: self.otherwise(name) if self.changes else self.add(name))
             self._keys[name] = key
             self.ids.menu.add_widget(key)
+        for _place in range(places - len(self.ids.menu.children) if many else 0):
+            self.ids.menu.add_widget(Widget())      # the keys below stay where they are
+        if many:
+            find = Key(text=_("Find"), kind="quiet")
+            find.bind(on_tap=lambda _key: self.typed(""))
+            self.ids.menu.add_widget(find)
         if self.pages > 1:
             more = Key(text=_("More"), under=_("{n} of {all}").format(n=self.page + 1, all=self.pages), kind="quiet")
             more.bind(on_tap=lambda _key: self.turn_page())
@@ -137,6 +147,13 @@ class OrdersScreen(Room):
         self.counts[name] = max(0, self.counts.get(name, 0) + (-1 if self.minus else 1))
         self.minus, self.last = False, name
         self.show()
+
+    def typed(self, letters: str):
+        """One drink of many, or one change, by its first letters."""
+        setup = self.service.setup
+        names, then = ([change.name for change in setup.all_changes], self.otherwise) if self.changes else (
+            [drink.name for drink in setup.menu], self.add)
+        self.rooms.find({_(name): name for name in names}, then, letters)
 
     def otherwise(self, change: str):
         """The drink that was touched last is wanted with that change, or without it again."""

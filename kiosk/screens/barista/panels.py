@@ -5,9 +5,11 @@ from pathlib import Path
 
 from kivy.lang import Builder
 from kivy.properties import BooleanProperty, NumericProperty, StringProperty
+from kivy.uix.widget import Widget
 
 from kiosk.bar.guide import guide as guides
 from kiosk.bar.model import COARSER, FINER
+from kiosk.screens.ui.keyboard import Typed
 from kiosk.screens.ui.room import Room
 from kiosk.screens.ui.touch import Key
 from kiosk.screens.ui.words import BIN_REASONS, _, amount, drink_words
@@ -189,9 +191,11 @@ class NotchScreen(Room):
 PEOPLE = 11             # beside Nobody
 
 
-class WhoScreen(Room):
+class WhoScreen(Typed, Room):
+    """So many people at once; of more, the others by the page, or by their first letter."""
 
     def enter(self):
+        super().enter()
         self.first = 0
         self._draw()
 
@@ -199,19 +203,27 @@ class WhoScreen(Room):
         self.ids.practise.under = self.service.barista or ""
         self.ids.names.clear_widgets()
         staff = self.service.setup.staff
-        room = PEOPLE if len(staff) <= PEOPLE else PEOPLE - 1
+        room = PEOPLE if len(staff) <= PEOPLE else PEOPLE - 2
         for person in staff[self.first:self.first + room]:
             key = Key(text=person.name, under=_("every step") if self.service.teaching.every_step(person) else "",
                       on=person.name == self.service.barista)
             key.bind(on_tap=lambda key, person=person: self.choose(person.name))
             self.ids.names.add_widget(key)
+        for _place in range(room - len(staff[self.first:self.first + room]) if room < PEOPLE else 0):
+            self.ids.names.add_widget(Widget())     # the keys below stay where they are
         nobody = Key(text=_("Nobody"), kind="quiet", on=self.service.barista is None)
         nobody.bind(on_tap=lambda key: self.choose(None))
         self.ids.names.add_widget(nobody)
         if room < PEOPLE:
-            more = Key(text=_("More"), kind="quiet")
+            find = Key(text=_("Find"), kind="quiet")
+            find.bind(on_tap=lambda key: self.typed(""))
+            more = Key(text=_("More"), under=_("{n} of {all}").format(n=self.first // room + 1, all=-(-len(staff) // room)), kind="quiet")
             more.bind(on_tap=lambda key: self._more(room))
+            self.ids.names.add_widget(find)
             self.ids.names.add_widget(more)
+
+    def typed(self, letters: str):
+        self.rooms.find({person.name: person.name for person in self.service.setup.staff}, self.choose, letters)
 
     def _more(self, room: int):
         self.first = self.first + room if self.first + room < len(self.service.setup.staff) else 0

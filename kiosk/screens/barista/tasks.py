@@ -1,25 +1,38 @@
-"""Opening or closing: a key a thing to do; touched, it is done, with the time; a number where one is read."""
+"""Opening or closing, a step at a time: its picture and caution before the hand goes there, then Done; or any other, by its
+key; a number where one is read; left out with a reason."""
 
 from pathlib import Path
 
 from kivy.lang import Builder
 from kivy.properties import BooleanProperty, NumericProperty, StringProperty
+from kivy.uix.widget import Widget
 
 from kiosk.bar.model.record import Noted
-from kiosk.bar.model.tasks import OPENING, REASONS, TASK_SKIPPED, USUAL, Task
+from kiosk.bar.model.tasks import OPENING, REASONS, TASK_SKIPPED, Task
+from kiosk.screens.ui.look import Type, look
 from kiosk.screens.ui.room import Room
 from kiosk.screens.ui.touch import Key
-from kiosk.screens.ui.words import _, amount, number
+from kiosk.screens.ui.words import N_, _, amount, number
+
+BESIDE = 140            # u of the room's height that its line and its row of keys take
+ACROSS = 2              # keys in a row of the list
+OUTSIDE = N_("It is outside: wait or call a technician, and serve nothing from it until then.")
 
 
 class TasksScreen(Room):
-    """`of` is the list that is shown; `skipping`: the next one touched is left out; `reading`: a number is read."""
+    """`of` is the list that is shown; `what` the step whose turn it is, "" once nothing is left; `skipping`: a reason is
+    asked for; `reading`: a number is read."""
 
     of = StringProperty(OPENING)
     title = StringProperty()
+    what = StringProperty()
     told = StringProperty()
+    caution = StringProperty()
+    picture = StringProperty()
     skipping = BooleanProperty(False)
     reading = BooleanProperty(False)
+    asks = BooleanProperty(False)       # there is a step on the screen
+    ticked = BooleanProperty(False)     # it was told already, done or skipped
     value = NumericProperty(0)
     value_words = StringProperty()
 
@@ -28,76 +41,133 @@ class TasksScreen(Room):
         self.rooms.go("tasks")
 
     def enter(self):
-        self._task: Task | None = None
-        self.skipping = self.reading = False
-        self.told = _("Touch what is done.")
+        if self.rooms.came_from != "letters":
+            self._first = 0
+            self._turn_to(self._next())
+
+    # ---- whose turn it is -----------------------------------------------------------------------------------------
+
+    @property
+    def _tasks(self) -> tuple[Task, ...]:
+        return self.service.setup.tasks(self.of)
+
+    def _next(self) -> Task | None:
+        """The first that nothing was told of, from the one on the screen on, then from the top."""
+        done, tasks = self.service.tasks.ticked(self.of), self._tasks
+        at = next((n for n, task in enumerate(tasks) if task.name == self._at), -1) + 1
+        return next((task for task in (*tasks[at:], *tasks[:at]) if task.name not in done), None)
+
+    _at = ""                # the name of the task on the screen
+
+    def _turn_to(self, task: Task | None, told: str = ""):
+        self._task, self._at, self.skipping = task, task.name if task else "", False
+        self.reading = task is not None and bool(task.unit)
+        self._kept = told
+        if task is not None and self._at in [each.name for each in self._tasks]:
+            place, room = [each.name for each in self._tasks].index(self._at), self._room
+            self._first = place // room * room if len(self._tasks) > self._places else 0
+        if self.reading:
+            note = self.service.tasks.ticked(self.of).get(task.name)
+            read = note.facts.get("value") if note else None
+            self.value = float(read) if isinstance(read, (int, float)) else task.begins_at
+        self.show()
+
+    @property
+    def _places(self) -> int:
+        return look.rows(BESIDE if not look.upright else look.down / 2 + BESIDE / 2) * ACROSS
+
+    @property
+    def _room(self) -> int:
+        """Of the list at once: all of it, or all but one place, which turns to the rest."""
+        return self._places if len(self._tasks) <= self._places else self._places - 1
+
+    # ---- what it shows --------------------------------------------------------------------------------------------
 
     def show(self):
+        task, tasks = self._task, self._tasks
         done = self.service.tasks.ticked(self.of)
         self.title = _("Opening") if self.of == OPENING else _("Closing")
+        self.asks, self.ticked = task is not None, self._at in done
+        self._list(tasks, done)
+        if task is None:
+            self.what = self._kept or (_("All of it is told.") if tasks else _("Nothing is on this list. Add it under Setup."))
+            self.told = self.caution = self.picture = ""
+            return
+        self.what, self.picture = _(task.name), task.picture
+        self.caution = _(task.caution) if task.caution else ""
+        who = _("For {who}.").format(who=task.who) if task.who else ""
+        self.told = _("Why is it skipped?") if self.skipping else " ".join(
+            part for part in (self._kept, who, self._window(task) if task.unit else "") if part)
+
+    def _list(self, tasks: tuple[Task, ...], done: dict[str, Noted]):
         grid = self.ids.grid
         grid.clear_widgets()
-        if self._task is not None and self.skipping:
-            for reason in REASONS:
-                key = Key(text=_(reason), kind="quiet")
-                key.bind(on_tap=lambda _key, reason=reason: self.left_out(str(reason)))
-                grid.add_widget(key)
-            return
-        for task in USUAL[self.of]:
-            key = Key(text=_(task.name), under=self._under(task, done.get(task.name)), on=self._task is task,
+        for task in tasks[self._first:self._first + self._room]:
+            key = Key(text=_(task.name), under=self._under(task, done.get(task.name)), on=self._at == task.name, size_u=Type.body,
                       kind="quiet" if task.name in done else "plain")
-            key.bind(on_tap=lambda _key, task=task: self.touch(task))
+            key.bind(on_tap=lambda _key, task=task: self._turn_to(task))
             grid.add_widget(key)
+        for _place in range(self._places - len(grid.children) - (len(tasks) > self._places)):
+            grid.add_widget(Widget())
+        if len(tasks) > self._places:
+            more = Key(text=_("More"), kind="quiet", size_u=Type.body, under=_("{n} of {all}").format(
+                n=self._first // self._room + 1, all=-(-len(tasks) // self._room)))
+            more.bind(on_tap=lambda _key: self._more())
+            grid.add_widget(more)
+
+    def _more(self):
+        self._first = self._first + self._room if self._first + self._room < len(self._tasks) else 0
+        self.show()
 
     def _under(self, task: Task, note: Noted | None) -> str:
         if note is None:
-            return ""
+            return task.who
+        by = f"  {note.by}" if note.by else ""
         if note.what == TASK_SKIPPED:
-            return _("skipped: {why}").format(why=_(str(note.facts.get("why", ""))))
-        value = f"  {amount(note.facts['value'], 'g', task.unit)}" if "value" in note.facts else ""
-        return f"{note.at[11:16]}{value}"
+            return _("skipped: {why}").format(why=_(str(note.facts.get("why", "")))) + by
+        value = note.facts.get("value")
+        read = f"  {amount(value, 'g', str(note.facts.get('unit', task.unit)))}" if isinstance(value, (int, float)) else ""
+        return f"{note.at[11:16]}{read}{by}"
 
-    def touch(self, task: Task):
-        self._task, self.reading = task, False
-        if self.skipping:
-            self.told = _("Why is it skipped?")
-        elif task.unit:
-            self.value, self.reading = task.usual, True
-            self._value_told()
+    def _window(self, task: Task) -> str:
+        low, high = task.low, task.high
+        self.value_words = amount(self.value, "g", task.unit)
+        window = "" if low is None and high is None else \
+            f"{number(low, 'g')}–{number(high, 'g')} {task.unit}" if low is not None and high is not None else \
+            f"≤ {number(high, 'g')} {task.unit}" if low is None else f"≥ {number(low, 'g')} {task.unit}"
+        right = _("Right: {window}.").format(window=window) if window else ""
+        return right if task.fits(self.value) else f"{right} {_(OUTSIDE)}"
+
+    # ---- what a finger does ---------------------------------------------------------------------------------------
+
+    def done(self):
+        task = self._task
+        self.service.tasks.done(self.of, task, self.value if task.unit else None)
+        outside = bool(task.unit) and not task.fits(self.value)
+        self._turn_to(self._next(), f"{_(task.name)}: {self.value_words}. {_(OUTSIDE)}" if outside else "")
+
+    def skip(self):
+        """Ask for the reason, or no longer; what was told by a slip is taken back instead."""
+        if self.ticked:
+            self.service.tasks.take_back(self.of, self._task)
         else:
-            self.service.tasks.done(self.of, task)
-            self.told, self._task = _(task.caution) or _("Noted: {words}").format(words=_(task.name)), None
+            self.skipping = not self.skipping
         self.show()
 
     def left_out(self, why: str):
         self.service.tasks.skip(self.of, self._task, why)
-        self.told, self._task, self.skipping = _("Touch what is done."), None, False
-        self.show()
+        self._turn_to(self._next())
+
+    def own_reason(self):
+        self.rooms.write(_("Why is it skipped?"), "", self.left_out)
 
     def add(self, steps: int):
         self.value = round(self.value + steps * self._task.step, 2)
-        self._value_told()
-
-    def _value_told(self):
-        task = self._task
-        self.value_words = amount(self.value, "g", task.unit)
-        window = f"{number(task.low, 'g')}–{number(task.high, 'g')}" if task.low is not None else f"≤ {number(task.high, 'g')}"
-        fits = task.fits(self.value)
-        self.told = " ".join(part for part in (
-            f"{_(task.name)} ({window} {task.unit}).", _(task.caution) if task.caution else "",
-            "" if fits else _("It is outside: wait or call a technician, and serve nothing from it until then.")) if part)
-
-    def read(self):
-        self.service.tasks.done(self.of, self._task, self.value)
-        fits = self._task.fits(self.value)
-        self.reading, self._task = False, None
-        self.told = _("Touch what is done.") if fits else self.told
         self.show()
 
-    def turn_skipping(self):
-        self.skipping, self._task, self.reading = not self.skipping, None, False
-        self.told = _("Touch what is skipped.") if self.skipping else _("Touch what is done.")
-        self.show()
+    @property
+    def reasons(self) -> list[str]:
+        return [str(reason) for reason in REASONS]
 
 
 Builder.load_file(str(Path(__file__).with_suffix(".kv")))

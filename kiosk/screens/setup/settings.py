@@ -3,13 +3,22 @@
 from dataclasses import dataclass
 from typing import Any
 
-from kiosk.bar.model import BASKETS, BY_RULE, COARSER, DOUBLE, EVERY, FINER, SINGLE, Recipe, Setup, grams_per_ml
+from kiosk.bar.model import BASKETS, BY_RULE, COARSER, DOUBLE, EVERY, FINER, SINGLE, Person, Recipe, Setup, grams_per_ml
 from kiosk.bar.model.setup import FIVE, SIGNAL_LINES, TILL_PAGES
+from kiosk.bar.model.tasks import CLOSING, OPENING, PICTURES, Task
 from kiosk.languages import LANGUAGES
-from kiosk.screens.ui.words import _, amount
+from kiosk.screens.ui.words import N_, _, amount
 
 PANELS = (0.0, 5.0, 7.0, 8.0, 10.1, 11.6, 13.3, 15.6, 21.5)     # inches that panels are sold in; 0 as its pixels suggest
 USUAL_TIMER_S = 7.0     # of a grinder that begins to dose by time: 16 g or so (common practice)
+UNITS = ("", "°C", "bar", "g", "kg", "ml", "l", "s", "min", "%", "ppm")     # that a task's number may be read in
+STEPS = (0.1, 0.5, 1.0, 5.0, 10.0)      # of that number, a touch
+PICTURE_WORDS = {"": N_("none"), "purge": N_("a group's water"), "scale": N_("a scale"), "water_filter": N_("a water filter"),
+                 "machine_heat": N_("a thermometer"), "pump_pressure": N_("a gauge"), "milk_fridge": N_("a fridge"),
+                 "backflush": N_("a backflush"), "shower_screen": N_("a shower screen"), "clean_hopper": N_("a hopper"),
+                 "milk_wipe": N_("a steam wand"), "knock": N_("a knock box"), "warm": N_("a warm cup"),
+                 "glass_water": N_("a glass of water")}
+NAME = "name"           # the last of a path that is written in: what it is called
 PIN = ("pin",)          # not a setting: it is kept apart, and chosen in a room of its own
 Change = tuple[tuple[str, ...], Any]    # the path of a setting, and its new value (None takes it away)
 
@@ -26,18 +35,40 @@ class SettingRow:
     more_word: str = "+"
     write: tuple[str, ...] | None = None
     written: str | None = None          # what there is to write on, where `value` says it in other words
+    blank: bool = False                 # nothing at all may be written
+    opens: str = ""                     # the item whose own rows come instead, when it is touched
 
 
 @dataclass(frozen=True, slots=True)
 class Section:
+    """`items` are what it lists: a drink, a person. Each is a row, and a section of its own once that is touched."""
+
     name: str
     affects: str
+    rows: tuple[SettingRow, ...]
+    items: tuple["Item", ...] = ()
+
+    def item(self, name: str) -> "Item | None":
+        return next((item for item in self.items if item.name == name), None)
+
+    def shown(self, inside: str) -> tuple[SettingRow, ...]:
+        """The rows of the item of that name; without one, the section's own, and one for each item."""
+        item = self.item(inside)
+        return item.rows if item else (*self.rows, *(SettingRow(_(item.name), item.value, opens=item.name) for item in self.items))
+
+
+@dataclass(frozen=True, slots=True)
+class Item:
+    """`value` is what its row says of it."""
+
+    name: str
+    value: str
     rows: tuple[SettingRow, ...]
 
 
 def sections(setup: Setup) -> tuple[Section, ...]:
     return (_grinders(setup), *(_recipe(setup.recipe(coffee, basket)) for coffee in setup.coffees for basket in BASKETS),
-            _menu(setup), _staff(setup), _station(setup), _evening(setup), _scale(setup))
+            _menu(setup), _staff(setup), _station(setup), _tasks(setup, OPENING), _tasks(setup, CLOSING), _evening(setup), _scale(setup))
 
 
 def whole(setup: Setup, path: tuple[str, ...]) -> dict | None:
@@ -49,7 +80,15 @@ def whole(setup: Setup, path: tuple[str, ...]) -> dict | None:
             return {change.name: _fields(change) for change in setup.changes}
         case "grinders":
             return {g.name: _fields(g) for g in setup.grinders}
+        case "opening" | "closing" as of:
+            return {task.name: _fields(task) for task in setup.tasks(of)}
     return None
+
+
+def renamed(setup: Setup, path: tuple[str, ...], name: str) -> Change:
+    """What a new name for the item at `path` changes: the list as it is, in its order."""
+    head, old = path
+    return (head,), {name if each == old else each: fields for each, fields in (whole(setup, path) or {}).items()}
 
 
 def _fields(value) -> dict:
@@ -132,12 +171,11 @@ def _by_volume(setup: Setup) -> list[SettingRow]:
 
 def _menu(setup: Setup) -> Section:
     written = {d.name: _fields(d) for d in setup.menu}
-    rows = [SettingRow(_("Add drink"), "", write=("menu", "?"))]
+    items = []
     for place, d in enumerate(setup.menu):
-        at = ("menu", d.name)
+        at, rows = ("menu", d.name), []
         if len(setup.menu) > 1:
-            rows.append(SettingRow(_("{name}: place on the screen").format(name=d.name), str(place + 1),
-                                   (("menu",), _moved(written, place, -1)), (("menu",), _moved(written, place, 1)), "‹", "›"))
+            rows.append(_placed(_("{name}: place on the screen").format(name=d.name), "menu", written, place))
         rows.append(_chosen(_("{name}: basket").format(name=d.name), (*at, "shot"), d.shot, (SINGLE, DOUBLE),
                             (_("single"), _("double"))))
         if d.shot == SINGLE:
@@ -148,39 +186,90 @@ def _menu(setup: Setup) -> Section:
                                 (_("the first grinder's"), *setup.coffees)))
         rows.append(SettingRow(_("{name}: cup").format(name=d.name), _(d.cup), write=(*at, "cup"), written=d.cup))
         rows.append(SettingRow(_("{name}: off the menu").format(name=d.name), "", more=(at, None), more_word=_("Take off")))
-    rows.append(SettingRow(_("Add a change"), "", write=("changes", "?")))
+        items.append(Item(d.name, _(d.shot), tuple(rows)))
     for change in setup.changes:
         at = ("changes", change.name)
         name = _(change.name)
-        rows.append(SettingRow(_("{name}: cup").format(name=name), _(change.cup) or _("the drink's own"), write=(*at, "cup"),
-                               written=change.cup))
-        rows.append(SettingRow(_("{name}: contains").format(name=name), _(change.allergen) or "–", write=(*at, "allergen"),
-                               written=change.allergen))
-        rows.append(SettingRow(_("{name}: off the menu").format(name=name), "", more=(at, None), more_word=_("Take off")))
-    return Section(_("Menu"), _("Changes the orders from now on."), tuple(rows))
+        items.append(Item(change.name, _("a change"), (
+            SettingRow(_("{name}: cup").format(name=name), _(change.cup) or _("the drink's own"), write=(*at, "cup"), written=change.cup,
+                       blank=True),
+            SettingRow(_("{name}: contains").format(name=name), _(change.allergen) or "–", write=(*at, "allergen"), written=change.allergen,
+                       blank=True),
+            SettingRow(_("{name}: off the menu").format(name=name), "", more=(at, None), more_word=_("Take off")))))
+    return Section(_("Menu"), _("Changes the orders from now on."), (
+        SettingRow(_("Add drink"), "", write=("menu", "?")), SettingRow(_("Add a change"), "", write=("changes", "?"))), tuple(items))
+
+
+def _placed(name: str, of: str, written: dict[str, dict], place: int) -> SettingRow:
+    return SettingRow(name, str(place + 1), ((of,), _moved(written, place, -1)), ((of,), _moved(written, place, 1)), "‹", "›")
 
 
 def _moved(menu: dict[str, dict], place: int, by: int) -> dict[str, dict]:
-    """The menu as it is written, with the drink at `place` one place on or back, round the ends."""
+    """A list as it is written, with what stands at `place` one place on or back, round the ends."""
     names = list(menu)
     names.insert((place + by) % len(menu), names.pop(place))
     return {name: menu[name] for name in names}
 
 
 def _staff(setup: Setup) -> Section:
-    rows = [SettingRow(_("Add a person"), "", write=("staff", "?"))]
-    for p in setup.staff:
-        rows.append(_chosen(_("{name} is new").format(name=p.name), ("staff", p.name, "new"), p.new, (False, True),
-                            (_("no"), _("yes"))))
-        rows.append(_chosen(_("{name} sees").format(name=p.name), ("staff", p.name, "help"), p.help,
-                            (BY_RULE, EVERY, FIVE), (_("automatic"), _("every step"), _("five steps"))))
-        rows.append(_chosen(_("{name} reads").format(name=p.name), ("staff", p.name, "language"), p.language,
-                            ("", *LANGUAGES), (_("the station's language"), *LANGUAGES.values())))
-        rows.append(_chosen(_("{name} works with").format(name=p.name), ("staff", p.name, "left_handed"), p.left_handed, (False, True),
-                            (_("the right hand"), _("the left hand"))))
-        rows.append(SettingRow(_("{name} has left").format(name=p.name), "", more=(("staff", p.name), None),
-                        more_word=_("Take off")))
-    return Section(_("Staff"), _("A first name to tap, no password."), tuple(rows))
+    return Section(_("Staff"), _("A first name to tap, no password."), (SettingRow(_("Add a person"), "", write=("staff", "?")),),
+                   tuple(Item(p.name, _("new") if p.new else "", _person(p)) for p in setup.staff))
+
+
+def _person(p: Person) -> tuple[SettingRow, ...]:
+    at = ("staff", p.name)
+    return (
+        _chosen(_("{name} is new").format(name=p.name), (*at, "new"), p.new, (False, True), (_("no"), _("yes"))),
+        _chosen(_("{name} sees").format(name=p.name), (*at, "help"), p.help, (BY_RULE, EVERY, FIVE),
+                (_("automatic"), _("every step"), _("five steps"))),
+        _chosen(_("{name} reads").format(name=p.name), (*at, "language"), p.language, ("", *LANGUAGES),
+                (_("the station's language"), *LANGUAGES.values())),
+        _chosen(_("{name} works with").format(name=p.name), (*at, "left_handed"), p.left_handed, (False, True),
+                (_("the right hand"), _("the left hand"))),
+        SettingRow(_("{name} has left").format(name=p.name), "", more=(at, None), more_word=_("Take off")))
+
+
+def _tasks(setup: Setup, of: str) -> Section:
+    """A list of things to do: each with its place, its caution, and what is read of it."""
+    written = whole(setup, (of,)) or {}
+    items = []
+    for place, task in enumerate(setup.tasks(of)):
+        at = (of, task.name)
+        rows = [SettingRow(_("Name"), _(task.name), write=(*at, NAME), written=_(task.name))]
+        if len(written) > 1:
+            rows.append(_placed(_("Place on the list"), of, written, place))
+        rows += [SettingRow(_("Caution"), _(task.caution) or "–", write=(*at, "caution"), written=_(task.caution), blank=True),
+                 SettingRow(_("Who does it"), task.who or _("anyone"), write=(*at, "who"), written=task.who, blank=True),
+                 _chosen(_("Picture"), (*at, "picture"), task.picture, PICTURES, tuple(_(PICTURE_WORDS[name]) for name in PICTURES)),
+                 *_reading(task, at),
+                 SettingRow(_("Off the list"), "", more=(at, None), more_word=_("Take off"))]
+        items.append(Item(task.name, task.unit, tuple(rows)))
+    opening = of == OPENING
+    return Section(_("Opening") if opening else _("Closing"), _("What is to be done, in its order. Local rules count."), (
+        SettingRow(_("Add a task"), "", write=(of, "?")),), tuple(items))
+
+
+def _reading(task: Task, at: tuple[str, ...]) -> list[SettingRow]:
+    """What number is read, if any, and between which ends."""
+    rows = [_chosen(_("A number is read"), (*at, "unit"), task.unit, UNITS if task.unit in UNITS else (*UNITS, task.unit),
+                    (_("no"), *UNITS[1:], task.unit))]
+    if task.unit:
+        fields = _fields(task)
+        low, high = task.low, task.high
+        ends = (low is not None, high is not None)
+        begins = task.begins_at
+        limits = {(False, False): {"low": None, "high": None}, (True, False): {"low": begins if low is None else low, "high": None},
+                  (False, True): {"low": None, "high": begins if high is None else high},
+                  (True, True): {"low": begins if low is None else low, "high": begins if high is None else high}}
+        ways = tuple(fields | ways for ways in limits.values())
+        place = list(limits).index(ends)
+        words = (_("none"), _("at least"), _("at most"), _("between"))
+        rows.append(SettingRow(_("Limits"), words[place], (at, ways[place - 1]), (at, ways[(place + 1) % len(ways)]), "‹", "›"))
+        rows += [_measured(_("At least"), (*at, "low"), low, task.step, task.unit)] if low is not None else []
+        rows += [_measured(_("At most"), (*at, "high"), high, task.step, task.unit)] if high is not None else []
+        rows.append(_chosen(_("A touch is worth"), (*at, "step"), task.step, tuple(sorted({*STEPS, task.step})),
+                            tuple(amount(step, "g", task.unit) for step in sorted({*STEPS, task.step}))))
+    return rows
 
 
 def _station(setup: Setup) -> Section:

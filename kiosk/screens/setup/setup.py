@@ -2,7 +2,6 @@
 
 from pathlib import Path
 
-from kivy.core.window import Window
 from kivy.lang import Builder
 from kivy.properties import (
     BooleanProperty,
@@ -12,15 +11,14 @@ from kivy.properties import (
 )
 from kivy.uix.boxlayout import BoxLayout
 
-from kiosk.screens.setup.settings import PIN, SettingRow, sections, whole
+from kiosk.screens.setup.settings import NAME, PIN, SettingRow, renamed, sections, whole
 from kiosk.screens.ui.ground import Ground
 from kiosk.screens.ui.look import Type, look
 from kiosk.screens.ui.room import Room
 from kiosk.screens.ui.touch import Key
-from kiosk.screens.ui.words import N_, _
+from kiosk.screens.ui.words import _
 
 BESIDE = 140            # u of the room's height that its last row of keys and what a section affects take
-LONGEST = 40            # letters of a name
 
 
 class SettingWidget(Ground):
@@ -34,30 +32,37 @@ class SetupScreen(Room):
     first_tab = NumericProperty(0)
     affects = StringProperty()
     page = StringProperty()             # of the rows, where there are several
+    inside = StringProperty()           # the item whose rows are shown, "" for the section's own
+    beside = StringProperty()           # what the key beside the rows does
     undoable = BooleanProperty(False)
 
     def enter(self):
-        self._undo: list = []
-        self._complaint = ""
+        if self.rooms.came_from not in ("letters", "find"):
+            self._undo, self._complaint, self._listed_at = [], "", 0
         self.show()
 
     def show(self):
         all_sections = sections(self.service.setup)
         self.section = min(self.section, len(all_sections) - 1)
         section = all_sections[self.section]
-        if self.first >= len(section.rows):
+        if section.item(self.inside) is None:
+            self.inside = ""
+        listed = section.shown(self.inside)
+        if self.first >= len(listed):
             self.first = 0
         rows = look.rows(BESIDE)
         self._at_once = rows - 1           # tabs: the last place turns them
         self.ids.rows.clear_widgets()
-        shown = section.rows[self.first:self.first + rows]
+        shown = listed[self.first:self.first + rows]
         for row in shown:
             self.ids.rows.add_widget(SettingWidget(row=row, screen=self))
         for _n in range(rows - len(shown)):
             self.ids.rows.add_widget(BoxLayout())
-        self._per_page, self._rows, self._tabs = rows, len(section.rows), len(all_sections)
-        self.affects = self._complaint or section.affects
-        pages = -(-len(section.rows) // rows)
+        self._per_page, self._rows, self._tabs = rows, len(listed), len(all_sections)
+        self._names = {_(item.name): item.name for item in section.items}
+        self.affects = self._complaint or (f"{section.name} › {_(self.inside)}" if self.inside else section.affects)
+        self.beside = _("To the list") if self.inside else _("Find") if section.items else _("Scale lines")
+        pages = -(-len(listed) // rows)
         self.page = _("{n} of {all}").format(n=self.first // rows + 1, all=pages) if pages > 1 else ""
         self.undoable = bool(self._undo)
         tabs = self.ids.tabs
@@ -70,8 +75,22 @@ class SetupScreen(Room):
             tabs.add_widget(BoxLayout())
 
     def choose(self, section: int):
-        self.section, self.first, self._complaint = section, 0, ""
+        self.section, self.first, self._complaint, self.inside = section, 0, "", ""
         self.show()
+
+    def look_inside(self, item: str):
+        """The rows of one drink, person or task; "" for the list again, where it was left."""
+        self._listed_at, self.first = (self.first, 0) if item else (self._listed_at, self._listed_at)
+        self.inside, self._complaint = item, ""
+        self.show()
+
+    def go_beside(self):
+        if self.inside:
+            self.look_inside("")
+        elif self._names:
+            self.rooms.find(self._names, self.look_inside)
+        else:
+            self.rooms.go("scale")
 
     def more_tabs(self):
         self.first_tab = self.first_tab + self._at_once if self.first_tab + self._at_once < self._tabs else 0
@@ -109,14 +128,26 @@ class SetupScreen(Room):
             self._complaint = ""
             self.show()
 
+    def touch(self, row: SettingRow):
+        """What the key of a row does."""
+        if row.opens:
+            self.look_inside(row.opens)
+        elif row.more:
+            self.change(row.more)
+        else:
+            self.write(row)
+
     def write(self, row: SettingRow):
         if row.write == PIN:
             return self.rooms.set_pin()
         there = row.value if row.written is None else row.written
-        self.rooms.write(row.name, "" if row.write[-1] == "?" else there, lambda text: self._written(row, text))
+        self.rooms.write(row.name, "" if row.write[-1] == "?" else there, lambda text: self._written(row, text), row.blank)
 
     def _written(self, row: SettingRow, text: str):
         *head, last = row.write
+        if last == NAME:
+            self.inside = text
+            return self.change(renamed(self.service.setup, tuple(head), text))
         if last != "?":
             return self.change((row.write, text))
         if head[-1] == "portafilters":
@@ -125,79 +156,10 @@ class SetupScreen(Room):
                 self._complaint = _("Set the empty portafilter on the scale, wait until it rests, then write its name.")
                 return self.show()
             return self.change(((*head, text), round(latest.grams, 1)))
-        fresh = {"grinders": {"coffee": text}, "menu": {"shot": "single"}, "changes": {"cup": ""}, "staff": {"new": True}}[head[0]]
-        return self.change(((*head, text), fresh))
-
-
-LETTERS = N_("QWERTYUIOPASDFGHJKL-ZXCVBNM/:_1234567890")     # a language may have them in another order
-OTHERS = "ÄÖÜßÀÁÂÃÅÆÇÈÉÊËÌÍÎÏÑÒÓÔÕØŒÙÚÛÝŁŠŽ-/:_&'+"
-
-
-KEYBOARD = {"backspace": "delete", "enter": "done", "numpadenter": "done", "escape": "back"}
-
-
-class LettersScreen(Room):
-    """A word to write, by keys as large as any other, or on a keyboard that is plugged in."""
-
-    asked = StringProperty()
-    text = StringProperty()
-    then = ObjectProperty(None, allownone=True)
-    capitals = BooleanProperty(False)
-    back_to = StringProperty("setup")
-
-    others = BooleanProperty(False)
-
-    def on_kv_post(self, _base):
-        for letter in LETTERS:
-            key = Key(text=letter, again_s=0.1)
-            key.bind(on_tap=lambda key: self.add(key.text))
-            self.ids.letters.add_widget(key)
-        self._lay_out()
-
-    def enter(self):
-        """A plugged-in keyboard writes here as its own layout has it; Enter saves, Escape goes back."""
-        keyboard = Window.request_keyboard(lambda: None, self)
-        keyboard.bind(on_textinput=self._typed, on_key_down=self._key)
-        self._keyboard = keyboard
-
-    def closed(self):
-        self._keyboard.unbind(on_textinput=self._typed, on_key_down=self._key)
-        self._keyboard.release()
-
-    def _typed(self, _keyboard, text: str):
-        self.text = (self.text + "".join(each for each in text if each.isprintable()))[:LONGEST]
-
-    def _key(self, _keyboard, key: tuple[int, str], *_rest) -> bool:
-        if key[1] in KEYBOARD:
-            getattr(self, KEYBOARD[key[1]])()
-        return True
-
-    def turn_letters(self):
-        self.others = not self.others
-        self._lay_out()
-
-    def _lay_out(self):
-        for key, letter in zip(reversed(self.ids.letters.children), OTHERS if self.others else _(LETTERS)):
-            key.text = letter
-
-    def add(self, letter: str):
-        first = not self.text or self.text[-1] == " "
-        self.text = (self.text + (letter if first or self.capitals else letter.lower()))[:LONGEST]
-
-    def turn_capitals(self):
-        self.capitals = not self.capitals
-
-    def delete(self):
-        self.text = self.text[:-1]
-
-    def back(self):
-        self.rooms.go(self.back_to)
-
-    def done(self):
-        text, then = self.text.strip(), self.then
-        self.rooms.go(self.back_to)
-        if text and then is not None:
-            then(text)
+        fresh = {"grinders": {"coffee": text}, "menu": {"shot": "single"}, "changes": {"cup": ""}, "staff": {"new": True},
+                 "opening": {"caution": ""}, "closing": {"caution": ""}}[head[0]]
+        self.change(((*head, text), fresh))
+        self.look_inside(text)
 
 
 Builder.load_file(str(Path(__file__).with_suffix(".kv")))

@@ -21,12 +21,12 @@ SCREENS = {"station": "barista.station.StationScreen", "drawer": "barista.drawer
            "notch": "barista.panels.NotchScreen", "who": "barista.panels.WhoScreen", "scale": "setup.scale.ScaleScreen",
            "notes": "manager.notes.NotesScreen", "today": "manager.today.TodayScreen", "figures": "manager.figures.FiguresScreen",
            "pulls": "manager.figures.PullsScreen", "pull": "manager.figures.PullScreen", "weeks": "manager.weeks.WeeksScreen",
-           "pin": "setup.pin.PinScreen", "setup": "setup.setup.SetupScreen", "letters": "setup.setup.LettersScreen", "first day": "setup.first_day.FirstDayScreen",
+           "pin": "setup.pin.PinScreen", "setup": "setup.setup.SetupScreen", "letters": "setup.letters.LettersScreen", "find": "setup.find.FindScreen", "first day": "setup.first_day.FirstDayScreen",
            "wipe": "barista.glass.WipeScreen", "rest": "barista.glass.RestScreen",
            "practice": "hire.practice.PracticeScreen", "trainer": "hire.trainer.TrainerScreen"}
 FURNISH_FROM_S, FURNISH_S = 1.0, 0.15
 MANAGERS = ("today", "figures", "pulls", "pull", "weeks", "setup", "trainer")      # behind the PIN, where there is one
-BEHIND = (*MANAGERS, "letters")
+BEHIND = (*MANAGERS, "letters", "find")
 LEFT_OPEN_S = 120.0            # without a touch, and the PIN is asked for again
 RESTS_S = 1800.0               # without a touch and with no order: nobody works here now
 
@@ -157,8 +157,15 @@ class Rooms(BoxLayout):
         self.room("pin").setting = True
         self.go("pin")
 
-    def write(self, asked: str, text: str, then):
-        """Ask for a word, letter by letter; `then(word)` when it is written."""
+    def write(self, asked: str, text: str, then, blank: bool = False):
+        """Ask for a word, letter by letter; `then(word)` when it is written. Nothing at all is a word where `blank`."""
         letters = self.room("letters")
-        letters.asked, letters.text, letters.then, letters.back_to = asked, text, then, self.current
+        letters.asked, letters.text, letters.then, letters.blank, letters.back_to = asked, text, then, blank, self.current
         self.go("letters")
+
+    def find(self, names: dict[str, str], then, typed: str = ""):
+        """Find one of many: what each is called → what it is. `then(what)` with the open room back, once one is touched."""
+        room = self.room("find")
+        room.names, room.then, room.so_far, room.back_to = names, then, "", self.current
+        self.go("find")
+        room.typed(typed)
