@@ -207,9 +207,9 @@ class Book:
         """The records of service day `day` ("YYYY-MM-DD"); none where nothing was kept."""
         return self._days.view(day)
 
-    def days_with_strangers(self) -> frozenset[str]:
-        """The days whose files hold records of other stations, found without reading them as records."""
-        return frozenset(self._days.containing(b'"station":'))
+    def stations_of(self, day: str) -> frozenset[str | None]:
+        """Whose records the service day holds; None for those made here."""
+        return self._days.stations(day)
 
     def today(self) -> DayRecords:
         """The records of the service day that it is now."""
@@ -252,10 +252,18 @@ class Book:
         """
         return self._days.table(day or self.day_now())
 
-    def sums(self, first_day: str, last_day: str) -> tuple[DaySums, ...]:
-        """The sums of each day with records from `first_day` to `last_day`, both included."""
+    def sums(self, first_day: str, last_day: str, station: str | None = None) -> tuple[DaySums, ...]:
+        """The sums of each day from `first_day` to `last_day`, both included, with records of `station`, None for those made
+        here."""
         now = self.day_now()
-        return tuple(self._days.sums(day, closed=day != now) for day in self.days() if first_day <= day <= last_day)
+        return tuple(self._days.sums(day, day != now, station) for day in self.days()
+                     if first_day <= day <= last_day and station in self._days.stations(day))
+
+    def add_up(self, last_day: str = "9999-12-31") -> None:
+        """Keep the sums of every station's closed days up to `last_day`: who asks for a year waits for no day to be summed."""
+        now = self.day_now()
+        for day in (each for each in self.days() if each <= last_day and each != now):
+            self._days.add_up(day)
 
     # Settings and memory
 

@@ -27,6 +27,7 @@ log = logging.getLogger(__name__)
 
 AT_HAND = 4   # days kept in memory beside the one being written
 DAY = re.compile(r"\d{4}-\d\d-\d\d")
+STRANGERS = b'"station":'    # in the line of a record that another station made
 
 
 class Days:
@@ -40,6 +41,7 @@ class Days:
         self._sizes: dict[str, int] = {}
         self._last = LastNumbers(folder / "last")
         self._sums = KeptSums(folder / "sums", disk, read_only)
+        self._sums_of: dict[str | None, KeptSums] = {None: self._sums}
         self._emptied: set[str] = set()
         self.notices: list[str] = []
 
@@ -51,14 +53,13 @@ class Days:
 
     def containing(self, word: bytes) -> list[str]:
         """The days whose files hold `word`, found without reading them as records."""
-        def holds(day: str) -> bool:
-            path = self._folder / f"{day}.log"
-            try:
-                return word in path.read_bytes()
-            except OSError:
-                return False
+        return [day for day in self.names() if self._contains(day, word)]
 
-        return [day for day in self.names() if holds(day)]
+    def _contains(self, day: str, word: bytes) -> bool:
+        try:
+            return word in (self._folder / f"{day}.log").read_bytes()
+        except OSError:
+            return False
 
     def view(self, day: str) -> DayRecords:
         with self._hands:
@@ -123,10 +124,16 @@ class Days:
 
     def _sum_before(self, day: str) -> None:
         for closed in [each for each in self._last.days if each < day]:
-            try:
-                self.sums(closed, closed=True)
-            except Exception as odd:   # whatever a record holds that does not add up, it holds up no pull
-                log.warning("The sums of %s could not be reckoned: %s", closed, odd)
+            self.add_up(closed)
+
+    def add_up(self, closed: str) -> None:
+        """Keep the sums of a day that is over, each station's of its own; the book's own also where they come to nothing, since
+        with them is kept whose records the day holds."""
+        try:
+            for station in (None, *(self.stations(closed) - {None})):
+                self.sums(closed, True, station)
+        except Exception as odd:   # whatever a record holds that does not add up, it holds up no pull
+            log.warning("The sums of %s could not be reckoned: %s", closed, odd)
 
     def write_out(self) -> None:
         """Make durable whatever waits. Raises OSError where the disk refuses; call again when it may take it."""
@@ -141,9 +148,23 @@ class Days:
         with self._hands:
             return sum(journal.waiting for journal in self._journals.values())
 
-    def sums(self, day: str, closed: bool) -> DaySums:
+    def sums(self, day: str, closed: bool, station: str | None = None) -> DaySums:
+        """Of what the station recorded, None for the book's own."""
         with self._hands:
-            return self._sums.of(day, self._size(day), lambda each: self.view(each).of_station(None), closed)
+            return self._kept_of(station).of(day, self._size(day), self.view, closed)
+
+    def stations(self, day: str) -> frozenset[str | None]:
+        """Whose records the day holds, None for the book's own; that too where damage left nobody's."""
+        with self._hands:
+            kept = self._sums.stations(day, self._size(day))
+            if kept is None:
+                kept = self.view(day).stations if self._contains(day, STRANGERS) else frozenset({None})
+            return kept or frozenset({None})
+
+    def _kept_of(self, station: str | None) -> KeptSums:
+        if station not in self._sums_of:
+            self._sums_of[station] = KeptSums(self._folder.parent / "sums", self._disk, self._read_only, station)
+        return self._sums_of[station]
 
     def holding(self, id: str, first: str) -> str | None:
         """The day of the record with this id: `first`, then those at hand, then those whose sums allow it."""
@@ -188,7 +209,8 @@ class Days:
     def close(self) -> None:
         for journal in self._journals.values():
             journal.close()
-        self._sums.close()
+        for sums in self._sums_of.values():
+            sums.close()
         self._last.close()
 
     def _size(self, day: str) -> int:

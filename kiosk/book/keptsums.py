@@ -1,8 +1,9 @@
-"""The sums of closed days: a line a day in a file a year, reckoned again where they do not fit the day's file."""
+"""The sums of closed days: a line a day in a file a year and station, reckoned again where they do not fit the day's file."""
 
 from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
 from typing import Any
+from urllib.parse import quote
 
 from kiosk.book.daybook import DayRecords
 from kiosk.book.disk import Disk
@@ -12,28 +13,37 @@ from kiosk.book.sums import RECKONING, DaySums, day_sums, plain_sums, sums_from
 
 
 class KeptSums:
-    """Derived, all of it, and so never synced: a damaged line is a day to reckon again."""
+    """Those of one station, None for the book's own. Derived, all of it, and so never synced: a damaged line is a day to
+    reckon again."""
 
-    def __init__(self, folder: Path, disk: Disk, read_only: bool):
-        self._folder, self._disk, self._read_only = folder, disk, read_only
+    def __init__(self, folder: Path, disk: Disk, read_only: bool, station: str | None = None):
+        self._folder, self._disk, self._read_only, self._station = folder, disk, read_only, station
+        self._ending = ".log" if station is None else f".{quote(station, safe='')}.log"
         self._years: dict[str, Journal] = {}
         self._all_read = False
         self._lines: dict[str, StoredRecord] = {}
 
     def of(self, day: str, size: int, records: Callable[[str], DayRecords], closed: bool) -> DaySums:
-        """The sums of `day`, whose file has `size` bytes: kept ones where they fit it, else from `records(day)`.
+        """The sums of `day`, whose file has `size` bytes: kept ones where they fit it, else from `records(day)`,
+        which are everybody's.
 
         Those of a day that is not `closed` are not kept: the next pull would make them anew.
         """
-        kept = self._kept(day)
-        if kept.get("size") == size and kept["reckoning"] == RECKONING:
+        kept = self._fitting(day, size)
+        if kept:
             return sums_from(kept["sums"])
-        view = records(day)
+        whole = records(day)
+        view = whole.of_station(self._station)
         reckoned = day_sums(view)
         if closed:
             self._keep(day, {"reckoning": RECKONING, "size": size, "last": view.last_number, "ids": view.ids,
-                             "sums": plain_sums(reckoned)})
+                             "stations": sorted(each or "" for each in whole.stations), "sums": plain_sums(reckoned)})
         return reckoned
+
+    def stations(self, day: str, size: int) -> frozenset[str | None] | None:
+        """Whose records the day held when it was summed, None for the book's own; None where its sums do not fit its file."""
+        kept = self._fitting(day, size)
+        return frozenset(each or None for each in kept["stations"]) if kept else None
 
     def days(self) -> set[str]:
         """The days that were summed, whether their files are still there or not."""
@@ -58,6 +68,10 @@ class KeptSums:
         for year in self._years.values():
             year.close()
 
+    def _fitting(self, day: str, size: int) -> dict[str, Any] | None:
+        kept = self._kept(day)
+        return kept if kept.get("size") == size and kept["reckoning"] == RECKONING else None
+
     def _kept(self, day: str) -> dict[str, Any]:
         self._year(day)
         line = self._lines.get(day)
@@ -66,7 +80,7 @@ class KeptSums:
     def _year(self, day: str) -> Journal:
         name = day[:4]
         if name not in self._years:
-            path = self._folder / f"{name}.log"
+            path = self._folder / f"{name}{self._ending}"
             try:
                 journal = Journal(path, self._disk)
             except OSError:

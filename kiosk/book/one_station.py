@@ -1,11 +1,12 @@
 """A book read as one station's alone: a chain's manager has several bars in one, whose grinders may have equal names."""
 
+from collections import Counter
 from collections.abc import Iterator
 
 from kiosk.bar.model import Record
 from kiosk.book.book import Book
 from kiosk.book.daybook import DayRecords
-from kiosk.book.sums import DaySums, day_sums
+from kiosk.book.sums import DaySums
 
 
 class OneStation:
@@ -16,10 +17,7 @@ class OneStation:
 
     def days(self) -> tuple[str, ...]:
         """Every service day with a record of it, the earliest first."""
-        mixed = self._book.days_with_strangers()
-        if self.station is not None:
-            return tuple(day for day in self._book.days() if day in mixed and len(self.day(day)))
-        return tuple(day for day in self._book.days() if day not in mixed or len(self.day(day)))
+        return tuple(day for day in self._book.days() if self.station in self._book.stations_of(day))
 
     def day(self, day: str) -> DayRecords:
         return self._book.day(day).of_station(self.station)
@@ -30,18 +28,10 @@ class OneStation:
                 yield from self.day(day).all
 
     def sums(self, first_day: str, last_day: str) -> tuple[DaySums, ...]:
-        """The sums of each day from `first_day` to `last_day`; the book keeps those of its own station."""
-        if self.station is None:
-            own = set(self.days())
-            return tuple(each for each in self._book.sums(first_day, last_day) if each.day in own)
-        return tuple(day_sums(self.day(day)) for day in self.days() if first_day <= day <= last_day)
+        """The sums of each day from `first_day` to `last_day`, both included."""
+        return self._book.sums(first_day, last_day, self.station)
 
 
 def stations(book: Book) -> dict[str | None, int]:
     """Every station that has records in the book, None for its own, and on how many days."""
-    found: dict[str | None, int] = {}
-    mixed = book.days_with_strangers()
-    for day in book.days():
-        for station in book.day(day).stations if day in mixed else (None,):
-            found[station] = found.get(station, 0) + 1
-    return found
+    return dict(Counter(station for day in book.days() for station in book.stations_of(day)))

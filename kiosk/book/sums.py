@@ -10,7 +10,7 @@ from kiosk.bar.evening import DayRun, RoomReading, Turns, grinder_days, tasted
 from kiosk.bar.model import FlagRaised, GroundsPurged, NotchMoved, Noted, OrderEnded, Pull, ScaleChecked
 from kiosk.book.daybook import DayRecords
 
-RECKONING = 8   # raised when a figure below changes its meaning: sums reckoned otherwise are reckoned again
+RECKONING = 9   # raised when a figure below changes its meaning: sums reckoned otherwise are reckoned again
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -126,6 +126,7 @@ def take_in(argv: list[str]) -> int:
     def run() -> str:
         with Book.open(given.book) as book:
             taken = take(book, given.source)
+            book.add_up()
             trouble = book.not_kept
         for sentence in taken.refused:
             print(sentence, file=sys.stderr)

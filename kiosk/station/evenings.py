@@ -124,7 +124,7 @@ class Closing:
                 if again or not (to / f"{day}.html").exists():
                     of = evening_of(self._book, setup, day, traces=True)
                     self.written = Alone(of, setup, weeks_of(self._book, day)).write(to)
-                    self._book.sums("0001-01-01", day)      # days that a newer program adds up otherwise
+                    self._book.add_up(day)                  # days that a newer program adds up otherwise
                 elif day != self._amiss:
                     return              # what is told is of another evening
                 self.trouble = None

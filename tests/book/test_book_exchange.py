@@ -126,7 +126,8 @@ def test_a_row_that_is_no_record_is_named_and_the_rest_is_taken_in(tmp_path, clo
         taken = take_in(new, tmp_path / "bad.jsonl")
         assert [told.split(":")[0] for told in taken.refused[:6]] == [f"bad.jsonl, line {n}" for n in range(2, 8)]
         assert taken.added == len(lines) - 7
-        assert new.sums("2026-01-01", "2026-12-31")
+        theirs = good["station"]
+        assert new.sums("2026-01-01", "2026-12-31", theirs) and not new.sums("2026-01-01", "2026-12-31")
     assert not (tmp_path / "outside.log").exists()
 
 

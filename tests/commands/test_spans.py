@@ -10,10 +10,11 @@ import html5lib
 import pytest
 
 from kiosk.__main__ import main
-from kiosk.book import Book
+from kiosk.book import Book, OneStation
 from kiosk.book.exchange import export, take_in
+from kiosk.book.journal import Journal
 from tests.bench import page as bench
-from tests.support.demo_years import fill
+from tests.support.demo_years import fill, renamed
 
 DAYS, FIRST, LAST = 36, "2026-09-27", "2026-11-01"
 EVERY = 7               # the bar is open on Sundays alone: a slice of tests.bench.spans
@@ -28,14 +29,17 @@ def chain(tmp_path_factory):
         harbour.set_setting("manager.price_per_kg", bench.PRICE)
     with Book.open(folder / "harbour", read_only=True) as harbour:
         export(harbour, folder / "harbour.jsonl", "jsonl", LAST, LAST, station="Harbour")
-    text = (folder / "harbour.jsonl").read_text("utf-8")
-    (folder / "harbour.jsonl").write_text(re.sub(r'"(\d{8}-\d{4})"', r'"H\1"', text), "utf-8")
+    export_of_another(folder / "harbour.jsonl")
     fill(folder / "market", 1)
     with Book.open(folder / "market") as market:
         assert take_in(market, folder / "harbour.jsonl").added
         market.set_setting("manager.price_per_kg", 28.0)
         market.set_setting("manager.currency", "EUR")
     return folder
+
+
+def export_of_another(path):
+    path.write_text(renamed(path.read_text("utf-8")), "utf-8")
 
 
 def told(capsys, *argv):
@@ -63,6 +67,26 @@ def test_every_number_on_the_page_of_a_long_span_is_the_one_the_exports_give(cha
     key = "Left, Dusk, over the weeks/worth/low"
     assert bench.differing(shown, reckoned | {key: reckoned[key] + 0.01}) == [key]
     assert bench.differing({key: (18.04, "18.1")}, {key: 18.04}) == [key]
+
+
+def test_the_sums_of_a_bar_taken_in_are_kept_and_a_year_of_it_reads_no_day_again(chain, capsys, monkeypatch, tmp_path):
+    """The same text as the bar's own, out of its sums alone."""
+    with Book.open(chain / "harbour", read_only=True) as harbour:
+        export(harbour, tmp_path / "all.jsonl", "jsonl", station="Harbour, quay 1/2")
+    export_of_another(tmp_path / "all.jsonl")
+    fill(tmp_path / "office", 1)
+    office = ("--book", str(tmp_path / "office"))
+    assert main(["import", str(tmp_path / "all.jsonl"), *office]) == 0
+    with Book.open(tmp_path / "office") as book:
+        assert book.stations_of(LAST) == {None, "Harbour, quay 1/2"} and book.stations_of(FIRST) == {"Harbour, quay 1/2"}
+        assert book.days()[0] == FIRST and LAST in OneStation(book).days() and FIRST not in OneStation(book).days()
+    capsys.readouterr()
+    asked = ("--day", FIRST, "--to", LAST, "--json")
+    own = json.loads(told(capsys, "--book", str(chain / "harbour"), *asked))
+    read, as_ever = [], Journal.__init__
+    monkeypatch.setattr(Journal, "__init__", lambda self, path, *rest: read.append(path.stem) or as_ever(self, path, *rest))
+    assert json.loads(told(capsys, *office, *asked, "--station", "Harbour, quay 1/2"))["weeks"] == own["weeks"]
+    assert read and not {FIRST, "2026-10-04"} & {*read}         # the days written last are looked at on opening any book
 
 
 def test_a_month_keeps_its_pulls_and_is_read_by_the_week(chain, capsys):

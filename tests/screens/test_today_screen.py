@@ -6,7 +6,7 @@ import time
 
 import pytest
 
-from kiosk.bar.model import Corrected, Noted, Pull, ScaleChecked
+from kiosk.bar.model import Corrected, NotchMoved, Noted, Pull, ScaleChecked
 from kiosk.bar.model import pin as hashes
 from kiosk.screens.ui.touch import Words
 from tests.support.at_work import AtWork
@@ -120,6 +120,37 @@ def test_a_figure_of_the_weeks_leads_to_its_days_and_a_day_to_its_own_figures(wo
     assert "Day by day" in work.kiosk.root.open.title
     work.finger.tap(first)
     await_thread(work, lambda: shown(work) == "today" and "8 pulls" in work.kiosk.root.open.sentence)
+
+
+def test_a_figure_of_a_week_leads_to_the_records_that_made_it_and_to_those_alone(work):
+    a_day(work, 8)
+    first = work.book.day_now()
+    work.t_s += 86400
+    a_day(work, 4)
+    work.book.keep(a_pull(work.book, grinder="Grinder 1", coffee="House", setting=20, sink="spilt"))
+    work.book.keep(NotchMoved(id=work.book.new_id(), at=work.book.at(), grinder="Grinder 1", coffee="House", before=20, after=19))
+    open_today(work)
+    work.finger.tap("Weeks")
+    await_thread(work, lambda: shown(work) == "weeks" and work.kiosk.root.open.weeks is not None)
+    weeks = work.kiosk.root.open
+    weeks._group = [str(group.name) for group in weeks._groups].index("Week by week")
+    weeks._draw()
+    rows, = (group.rows for group in weeks._groups if str(group.name) == "Week by week")
+    asked = {row.key.partition("_")[2]: row for row in rows}
+    assert asked["pulls"].value == 13 and asked["waste"].value > 0
+    for figure in ("window", "pulls", "waste", "moves"):
+        weeks.down(asked[figure])
+        await_thread(work, lambda: shown(work) == "pulls")
+        made_of = [work.book.find(id) for id in work.kiosk.root.open.ids_asked]
+        assert work.kiosk.root.open._count == len(made_of) > 0        # each of them has its row
+        row = asked[figure]
+        assert len(made_of) == {"window": row.of, "waste": 1}.get(figure, row.value)
+        assert figure != "waste" or made_of[0].sink == "spilt"
+        if figure == "pulls":       # of several days: each with its own
+            assert all(first in row.text or not row.text for row in work.kiosk.root.open.ids.rows.children)
+        work.finger.tap("Back")
+        work.frames(2)
+        assert shown(work) == "weeks" and "Week by week" in weeks.title
 
 
 def test_with_a_pin_the_day_is_one_tap_and_the_pin_away_and_closed_again_after_work_goes_on(work):

@@ -29,8 +29,14 @@ def day_again(day: date) -> Iterator[str]:
         yield DATES.sub(moved, text)
 
 
-def fill(folder: Path, days: int, last: date = LAST, every: int = 1) -> None:
-    """A book with the demo's settings and of the `days` up to `last` one in `every`, each summed as at its closing."""
+def renamed(text: str) -> str:
+    """With other ids, as another bar's are: each is made of the demo."""
+    return re.sub(r'"(\d{8}-\d{4})"', r'"H\1"', text)
+
+
+def fill(folder: Path, days: int, last: date = LAST, every: int = 1, beside: str | None = None) -> None:
+    """A book with the demo's settings and of the `days` up to `last` one in `every`, each summed as at its closing; a second
+    bar's days are in it too where `beside` names one."""
     settings = json.loads((shipped("demo_data") / "bar.json").read_text(encoding="utf-8"))["settings"]
     with Book.open(folder) as book:
         for name, value in settings.items():
@@ -38,9 +44,9 @@ def fill(folder: Path, days: int, last: date = LAST, every: int = 1) -> None:
     first = last - timedelta(days=days - 1)
     for n in range((days - 1) % every, days, every):
         day = first + timedelta(days=n)
-        lines = []
-        for number, text in enumerate(day_again(day), 1):
-            fields = json.loads(text)
+        lines, own = [], [*day_again(day)]
+        for number, text in enumerate([*own, *(renamed(text) for text in own if beside)], 1):
+            fields = json.loads(text) | ({"station": beside} if number > len(own) else {})
             kind, trace = fields.pop("kind"), fields.pop("trace", None)
             body = json.dumps(fields, ensure_ascii=False, separators=(",", ":")).encode()
             if trace:
@@ -48,4 +54,4 @@ def fill(folder: Path, days: int, last: date = LAST, every: int = 1) -> None:
             lines.append(StoredRecord(number, kind, body).encoded(day.isoformat()))
         (folder / "days" / f"{day}.log").write_bytes(b"".join(lines))
     with Book.open(folder) as book:
-        book.sums(first.isoformat(), last.isoformat())
+        book.add_up(last.isoformat())

@@ -20,11 +20,11 @@ from kiosk.bar.evening.due import Due
 from kiosk.bar.evening.evening import Evening, GrinderEvening
 from kiosk.bar.evening.figures import in_window, moment, tasted
 from kiosk.bar.evening.notch import Within
-from kiosk.bar.evening.rows import Group, Row, groups
+from kiosk.bar.evening.rows import Group, Row, behind, groups
 from kiosk.bar.evening.sentences import CLOCKS_CHANGED, day_name, span_name
 from kiosk.bar.evening.summary import as_plain, as_text
 from kiosk.bar.evening.trend import mean_within, t_quantile
-from kiosk.bar.evening.week_rows import DAY, DAYS, week_groups
+from kiosk.bar.evening.week_rows import DAY, DAYS, of_week, week_groups
 from kiosk.bar.evening.weeks import GrinderWeeks, Week, Weeks, share_change, slope
 
 __all__ = [
@@ -56,6 +56,7 @@ __all__ = [
     "Within",
     "as_plain",
     "as_text",
+    "behind",
     "cusum",
     "day_name",
     "ewma",
@@ -66,6 +67,7 @@ __all__ = [
     "mean_within",
     "moment",
     "note_mark",
+    "of_week",
     "scale_mark",
     "share_change",
     "slope",

@@ -100,6 +100,17 @@ def groups(of: Evening, currency: str = "") -> tuple[Group, ...]:
     return tuple(group for group in found if group.rows)
 
 
+# What a figure of a week is made of: where the rows of that week's own evening name the records.
+OF_A_WEEK = {"pulls": ("service", "pulls"), "window": ("service", "in_window"), "waste": ("waste", "all_g"),
+             "money": ("waste", "all_g"), "moves": ("grinder", "move")}
+
+
+def behind(of: Evening, figure: str) -> tuple[str, ...]:
+    """The records that make a figure of a week (one of OF_A_WEEK); `of` is that week's evening."""
+    return tuple(id for group in groups(of) for row in group.rows if (group.kind, row.key) == OF_A_WEEK[figure]
+                 for id in row.record_ids)
+
+
 def _grinder(each: GrinderEvening, of: Evening) -> tuple[Row, ...]:
     figures, several = each.figures, of.several_days
     pulls = tuple(id for stretch in figures.stretches for id in stretch.pulls)

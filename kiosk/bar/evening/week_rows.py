@@ -1,6 +1,8 @@
 """The weeks' figures as rows, for the screen, the page and the table."""
 
+import re
 from collections.abc import Iterable
+from datetime import date, timedelta
 
 from kiosk.bar.evening.costs import worth
 from kiosk.bar.evening.rows import WORTH, Group, Row
@@ -18,6 +20,8 @@ WEEK_COLUMNS = (("pulls", Message("Pulls")), ("window", Message("In window")), (
 GRINDER_COLUMNS = (("pulls", Message("Pulls")), ("window", Message("In window")), ("low", Message("Finest")),
                    ("high", Message("Coarsest")), ("suits", Message("Best setting")), ("off", Message("Off the recipe")),
                    ("moves", Message("Grind setting changes")), ("flags", Message("Flags")))
+
+WEEK = re.compile(r"(\d{4})-W(\d\d)_(\w+)")
 
 SURELY = Message("unlikely to be chance")
 COARSER, FINER = Message("asks for coarser"), Message("asks for finer")
@@ -43,6 +47,16 @@ def week_groups(of: Weeks, burrs_kg: float = 0.0, *, every: bool = False, price_
         Row(key=f"{DAY}{each.day}", name=Message("{about}: in window", about=each.day), value=each.in_window,
             of=each.timed, words=Message("{n:d} pulls", n=each.pulls)) for each in reversed(of.days))))
     return tuple(found)
+
+
+def of_week(row: Row, first_day: str, last_day: str) -> tuple[str, str, str] | None:
+    """The first and the last day of the week that a row is of, no further than the span it was summed in, and which figure
+    of it; None where the row is of no week."""
+    found = WEEK.fullmatch(row.key)
+    if found is None:
+        return None
+    monday = date.fromisocalendar(int(found[1]), int(found[2]), 1)
+    return max(first_day, monday.isoformat()), min(last_day, (monday + timedelta(days=6)).isoformat()), found[3]
 
 
 def _grinder(each: GrinderWeeks, burrs_kg: float) -> tuple[Row, ...]:

@@ -105,12 +105,16 @@ class PullsScreen(Room):
         shown = [id for id in self.ids_asked if id in pulls or id in marks]
         if self._first >= len(shown):
             self._first = 0
+
+        def day(at: str) -> str:
+            return f"{at[:10]} " if self.evening.several_days else ""
+
         for id in shown[self._first:self._first + per_page]:
             if id in pulls:
-                key = FigureKey(text=pull_told(pulls[id], self.evening.names), value=measured(pulls[id]))
+                key = FigureKey(text=day(pulls[id].at) + pull_told(pulls[id], self.evening.names), value=measured(pulls[id]))
                 key.bind(on_tap=lambda key, id=id: self.rooms.open_pull(id))
             else:
-                key = FigureKey(text=f"{marks[id].at[11:16]}  {_(marks[id].kind)}", value=_(marks[id].words),
+                key = FigureKey(text=f"{day(marks[id].at)}{marks[id].at[11:16]}  {_(marks[id].kind)}", value=_(marks[id].words),
                                 kind="quiet")
             rows.add_widget(key)
         for _n in range(per_page - len(shown[self._first:self._first + per_page])):

@@ -10,13 +10,13 @@ from kivy.lang import Builder
 from kivy.properties import NumericProperty, ObjectProperty, StringProperty
 from kivy.uix.widget import Widget
 
-from kiosk.bar.evening import DAY, DAYS, Row, Weeks, week_groups
+from kiosk.bar.evening import DAY, DAYS, Evening, Row, Weeks, behind, of_week, week_groups
 from kiosk.screens.manager.figures import FigureKey
 from kiosk.screens.ui.look import Colour, Type, look
 from kiosk.screens.ui.room import Room
 from kiosk.screens.ui.touch import Key
 from kiosk.screens.ui.words import _, spoken
-from kiosk.station.evenings import weeks_of
+from kiosk.station.evenings import evening_of, weeks_of, weeks_to
 
 SPANS = (28, 91, 365)   # days
 ROWS = 2                # of figures, under the plot of a panel that lies
@@ -31,6 +31,8 @@ class WeeksScreen(Room):
     _groups = ()
 
     def enter(self):
+        if self.rooms.came_from == "pulls":
+            return self._draw()             # back from a figure
         self.weeks, self._groups = None, ()
         self._group = self._first = self._count = 0
         self._per_page = self.rows
@@ -39,7 +41,8 @@ class WeeksScreen(Room):
     def open(self, days: int):
         self.days, self.title = days, _("Adding up …")
         book = self.service.book
-        self.service.aside.begin("sums", lambda: self._show(days, weeks_of(book, book.day_now(), days)), self._failed)
+        self._to = book.day_now()
+        self.service.aside.begin("sums", lambda: self._show(days, weeks_of(book, self._to, days)), self._failed)
 
     @mainthread
     def _failed(self):
@@ -76,12 +79,22 @@ class WeeksScreen(Room):
             self.ids.plot.suits = self.weeks.grinders[self._group].suits
 
     def down(self, row: Row):
-        """From a figure of the weeks to their days, and from a day to all of its own."""
+        """From a figure of a week to the records that made it, from any other to the days, and from a day to all of its own."""
         if row.key.startswith(DAY):
             self.rooms.room("today").open(row.key.removeprefix(DAY))
             return self.rooms.go("today")
+        if week := of_week(row, *weeks_to(self._to, self.days)):
+            first, last, figure = week
+            self.title, book, setup = _("Adding up …"), self.service.book, self.service.setup
+            return self.service.aside.begin("sums", lambda: self._open(row, figure, evening_of(book, setup, first, last)),
+                                            self._failed)
         self._group, self._first = [group.name for group in self._groups].index(DAYS), 0
         self._draw()
+
+    @mainthread
+    def _open(self, row: Row, figure: str, week: Evening):
+        if self.rooms.open is self:
+            self.rooms.open_pulls(_(row.name), behind(week, figure), week, "weeks")
 
     def turn(self):
         if self.weeks is None:          # not added up yet

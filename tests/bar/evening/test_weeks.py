@@ -9,10 +9,13 @@ import pytest
 import statsmodels.api as sm
 from statsmodels.stats.proportion import confint_proportions_2indep
 
-from kiosk.bar.evening import DayRun, RoomReading, Turns, Week, share_change, slope, week_groups
+from kiosk.bar.evening import DayRun, RoomReading, Turns, Week, behind, of_week, share_change, slope, week_groups
+from kiosk.bar.evening.evening import evening
+from kiosk.bar.evening.week_rows import WEEKS
 from kiosk.bar.evening.weeks import weeks
 from kiosk.bar.model import NotchMoved, Noted
 from kiosk.book import Book
+from kiosk.commands.report import _Demo
 from tests.support.bar_of_the_book import WallClock, pulled
 
 FIRST = date(2026, 3, 2)        # a Monday
@@ -233,6 +236,26 @@ def test_the_book_s_sums_carry_what_the_weeks_need(tmp_path):
     assert day.new_burrs == ("left",)
     found = weeks(reckoned).grinders[0]
     assert found.ground_kg == pytest.approx(12 * 16.0 / 1000) and found.changed_on == "2026-03-02"
+
+
+def test_what_stands_behind_a_figure_of_the_demo_s_weeks_adds_up_to_it():
+    """The sums of the days, and the records that the week's own evening names, are two ways to one number."""
+    demo, first, last = _Demo(), "2026-10-21", "2026-10-29"         # the middle of one week to that of the next
+    week_by_week, = (group.rows for group in week_groups(weeks(demo.sums(first, last)), price_per_kg=30.0, currency="EUR")
+                     if group.name == WEEKS)
+    days = {("2026-W43", first, "2026-10-25"), ("2026-W44", "2026-10-26", last)}
+    assert {(row.key[:8], *of_week(row, first, last)[:2]) for row in week_by_week if of_week(row, first, last)} == days
+    for _, monday, sunday in days:
+        of = evening(demo.records(monday, sunday), monday, sunday, price_per_kg=30.0)
+        lost = {each.record_id: each.grams for each in of.summary.figures.waste}
+        for row in week_by_week:
+            if (of_week(row, first, last) or ("",))[0] == monday:
+                figure, ids = of_week(row, first, last)[2], behind(of, of_week(row, first, last)[2])
+                assert len(set(ids)) == len(ids) and ids
+                worth = {"waste": sum(lost[id] for id in ids if id in lost), "money": sum(lost[id] for id in ids if id in lost) * 0.03,
+                         "window": row.value}.get(figure, len(ids))
+                assert row.value == pytest.approx(worth), row.name
+                assert figure != "window" or len(ids) == row.of
 
 
 def test_one_dose_through_the_burrs_is_no_nought():
