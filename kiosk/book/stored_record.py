@@ -7,6 +7,7 @@ pass. NUMBER counts the day's lines from 1: it tells a missing line and cures sw
 """
 
 import json
+from codecs import BOM_UTF8, BOM_UTF16_BE, BOM_UTF16_LE
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
@@ -104,6 +105,7 @@ def found(data: bytes, day: str) -> Found:
     Two different records under one number, as a file leaves that was unreadable for a while, are both kept: the later
     one goes to the end.
     """
+    given, data = data, as_written(data)
     whole, newline, tail = data.rpartition(b"\n")
     pieces = whole.split(b"\n") if newline else []
     by_number: dict[int, StoredRecord] = {}
@@ -120,8 +122,21 @@ def found(data: bytes, day: str) -> Found:
         each.number = lines[-1].end + 1
         lines.append(each)
     missing = tuple(_missing(lines))
-    in_turn = in_turn and not missing
+    in_turn = in_turn and not missing and data is given
     return Found(tuple(lines), missing, in_turn and not tail, in_turn and bool(tail), len(data) - len(tail))
+
+
+def as_written(data: bytes) -> bytes:
+    """The file as the kiosk writes it, where an editor has saved it anew: lines that end in CR and LF, UTF-16, a byte order mark.
+    `data` itself where none did."""
+    try:
+        if data.startswith((BOM_UTF16_LE, BOM_UTF16_BE)):
+            data = data.decode("utf-16").encode()
+    except UnicodeDecodeError:
+        return data
+    if data.startswith(BOM_UTF8) or b"\r\n" in data:           # no line of ours has a bare CR: JSON writes it as \r
+        data = data.removeprefix(BOM_UTF8).replace(b"\r\n", b"\n")
+    return data
 
 
 def _passing(pieces: Iterable[bytes], seed: int):

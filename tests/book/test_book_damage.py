@@ -44,6 +44,23 @@ def test_a_line_cut_short_by_the_power_is_dropped_with_a_note_and_the_next_pull_
         assert list(book.today().of(Pull)) == kept and book.notices == ()
 
 
+@pytest.mark.parametrize("saved", [
+    lambda text: text.replace("\n", "\r\n").encode(), lambda text: text.encode("utf-16"), lambda text: text.encode("utf-8-sig"),
+    lambda text: b"\xfe\xff" + text.replace("\n", "\r\n").encode("utf-16-be")], ids=["CRLF", "UTF-16", "UTF-8 with a mark", "both"])
+def test_a_day_that_an_editor_saved_anew_is_read_and_written_as_it_was(tmp_path, clock, kept, saved):
+    path = tmp_path / "days" / f"{TODAY}.log"
+    before = path.read_bytes()
+    path.write_bytes(saved(before.decode()))
+    with Book.open(tmp_path, now=clock, read_only=True) as book:
+        assert list(book.today().of(Pull)) == kept
+    with Book.open(tmp_path, now=clock) as book:
+        assert "none is known to be lost" in book.notices[0]
+        kept += pulled(book)
+    with Book.open(tmp_path, now=clock) as book:
+        assert list(book.today().of(Pull)) == kept and book.notices == ()
+    assert path.read_bytes().startswith(before)
+
+
 def test_a_damaged_line_is_lost_by_number_and_time_and_the_file_is_set_aside(tmp_path, clock, kept):
     lines = lines_of(tmp_path)
     lines[2] = lines[2].replace(b"16.1", b"61.1")
