@@ -151,7 +151,9 @@ class Days:
     def sums(self, day: str, closed: bool, station: str | None = None) -> DaySums:
         """Of what the station recorded, None for the book's own."""
         with self._hands:
-            return self._kept_of(station).of(day, self._size(day), self.view, closed)
+            at_hand = self._journals.get(day)
+            whole = closed and not (at_hand and at_hand.waiting)        # what a cut may still take is not to be missed after it
+            return self._kept_of(station).of(day, self._size(day), self.view, whole)
 
     def stations(self, day: str) -> frozenset[str | None]:
         """Whose records the day holds, None for the book's own; that too where damage left nobody's."""

@@ -4,6 +4,7 @@ import errno
 import os
 from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime, timedelta
+from shutil import copytree
 from threading import Event
 from zoneinfo import ZoneInfo
 
@@ -205,6 +206,21 @@ def test_a_jot_reaches_the_disk_by_closing_time(tmp_path):
         book.jot(tap)
     with Book.open(tmp_path, now=clock, read_only=True) as report:
         assert report.today().raw == (tap,)
+
+
+def test_a_jotted_tap_that_a_cut_takes_after_the_day_has_turned_is_not_called_damage(tmp_path, monkeypatch):
+    clock = WallClock()
+    book = Book.open(tmp_path / "book", now=clock)
+    kept = pulled(book, 2)
+    monkeypatch.setattr(book, "_wake", lambda: None)            # the card is busy until the cut
+    for n in range(2):
+        book.jot(GuideEvent(id=book.new_id(), at=book.at(), pull_id="next", event={"n": n}))
+        clock.pass_by(days=1)
+    copytree(tmp_path / "book", tmp_path / "cut")
+    with Book.open(tmp_path / "cut", now=clock) as cut:
+        assert [(each.pulls, each.lost) for each in cut.sums("0001-01-01", "9999-01-01")] == [(2, 0)]
+        assert cut.notices == () and list(cut.records("0001-01-01", "9999-01-01")) == kept
+    book.close()
 
 
 def test_a_clock_set_back_or_a_year_forward_neither_loses_nor_doubles_a_pull(tmp_path):
