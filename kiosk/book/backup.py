@@ -19,7 +19,7 @@ from pathlib import Path
 from kiosk.book.disk import Disk
 from kiosk.book.identity import BookNewer, Identity
 from kiosk.book.lock import Lock
-from kiosk.book.stored_record import FORMAT, LOST, found
+from kiosk.book.stored_record import FORMAT, LOST, as_written, found
 
 MANIFEST = "manifest.json"
 PARTS = ("book.json", "settings.json", "settings.before.json", "days/*.log", "sums/*.log", "memory/*.json", "aside/*")
@@ -99,6 +99,8 @@ def back_up_when_due(book: Path, to: Path, now: datetime, every: timedelta = tim
 
 def prove(path: Path) -> Contents:
     """Read the whole backup and check every file and every record of every day. Raises BackupFailed, BookNewer."""
+    if path.exists() and not (path.is_file() or path.is_dir()):      # a pipe would never end
+        raise BackupFailed(f"{path} is no file. Choose another backup.")
     try:
         with zipfile.ZipFile(path) as archive:
             manifest = json.loads(archive.read(MANIFEST))
@@ -188,6 +190,7 @@ def _write(book: Path, file, station: str, at: datetime) -> None:
                 continue                            # a stray folder, or a file that is none of the book's
             data = path.read_bytes()
             if path.suffix == ".log" and path.parent.name in ("days", "sums"):
+                data = as_written(data)
                 data = data[:data.rfind(b"\n") + 1]   # a line may be under way
             name = path.relative_to(book).as_posix()
             archive.writestr(name, data)

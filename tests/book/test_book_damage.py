@@ -6,6 +6,7 @@ import pytest
 
 from kiosk.bar.model import Corrected, Pull
 from kiosk.book import Book, BookNewer, snapshot
+from kiosk.book.backup import back_up, prove
 from kiosk.book.disk import Disk
 from kiosk.book.stored_record import found
 from tests.bench.book_damage import campaign as damages
@@ -53,6 +54,7 @@ def test_a_day_that_an_editor_saved_anew_is_read_and_written_as_it_was(tmp_path,
     path.write_bytes(saved(before.decode()))
     with Book.open(tmp_path, now=clock, read_only=True) as book:
         assert list(book.today().of(Pull)) == kept
+    assert prove(back_up(tmp_path, tmp_path / "stick", clock())).records == 6
     with Book.open(tmp_path, now=clock) as book:
         assert "none is known to be lost" in book.notices[0]
         kept += pulled(book)

@@ -89,6 +89,8 @@ def test_a_device_or_a_pipe_is_no_export_and_nothing_hangs(tmp_path, capsys):
     for source in (tmp_path / "pipe", "/dev/zero"):
         assert command("import", source, "--book", tmp_path / "b") == 2
         assert "is no file or folder" in capsys.readouterr().err
+        assert command("restore", source, "--book", tmp_path / "b") == 2
+        assert "is no file. Choose another backup." in capsys.readouterr().err
 
 
 def test_scene_60_a_backup_put_on_a_second_machine_asks_whether_it_is_the_same_station_or_a_new_one(first, tmp_path, capsys):
