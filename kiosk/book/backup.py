@@ -19,6 +19,7 @@ from pathlib import Path
 from kiosk.book.disk import Disk
 from kiosk.book.identity import BookNewer, Identity
 from kiosk.book.lock import Lock
+from kiosk.book.mounts import not_mounted
 from kiosk.book.stored_record import FORMAT, LOST, as_written, found
 
 MANIFEST = "manifest.json"
@@ -57,6 +58,8 @@ def back_up(book: Path, to: Path, at: datetime, disk: Disk | None = None) -> Pat
     part = done.with_suffix(".part")
     if not (book / "days").is_dir():
         raise BackupFailed(f"There is no book in {book}. Say where it is with --book.")
+    if point := not_mounted(to):
+        raise BackupFailed(f"Nothing is mounted at {point}. Put the stick in, or choose another folder.")
     try:
         to.mkdir(parents=True, exist_ok=True)
         with open(os.open(part, os.O_RDWR | os.O_CREAT | os.O_TRUNC, 0o600), "wb") as file:

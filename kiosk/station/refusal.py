@@ -7,6 +7,7 @@ from kiosk.bar.messages import Message
 from kiosk.book import BookNewer
 from kiosk.book.disk import Disk
 from kiosk.book.identity import Identity
+from kiosk.book.mounts import not_mounted
 from kiosk.book.snapshot import get
 
 FIRST_S, LONGEST_S = 5.0, 120.0
@@ -18,6 +19,9 @@ def refusal(folder: Path) -> str | None:
     A book that another kiosk has open is told by the opening itself.
     """
     try:
+        if point := not_mounted(folder):
+            return Message("The book lies on a disk that is not there: nothing is mounted at {point}. Put the disk in and mount it: "
+                           "sudo mount {point}", point=str(point))
         nearest = next(each for each in (folder, *folder.parents) if each.exists())
         if not nearest.is_dir():
             return Message("{path} is a file, where a folder should be. Move it away, or say with --book where the book is.",

@@ -7,7 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from kiosk.book import Book, snapshot
+from kiosk.book import Book, mounts, snapshot
+from kiosk.book.backup import BackupFailed, back_up
 from kiosk.book.disk import Disk
 from kiosk.commands import folders, serve, station
 from kiosk.commands.station import NEEDED, Machine, NotDone
@@ -237,6 +238,20 @@ def test_the_check_before_a_start_says_why_it_will_be_refused(tmp_path, capsys):
     assert refusal.language(tmp_path / "book") == "de" and refusal.language(tmp_path) == "en"
     (tmp_path / "file").write_text("")
     assert "is a file" in refusal.refusal(tmp_path / "file")
+
+
+def test_a_book_or_a_backup_on_a_disk_that_is_not_mounted_is_refused_and_nothing_is_written_in_its_place(tmp_path, monkeypatch):
+    (tmp_path / "a card").mkdir()
+    (tmp_path / "fstab").write_text(f"# UUID=1 {tmp_path} ext4 noauto 0 0\nproc /proc proc defaults 0 0\n"
+                                    f"LABEL=CARD {tmp_path}/a\\040card ext4 noauto,nofail 0 2\n")
+    monkeypatch.setattr(mounts, "TABLE", tmp_path / "fstab")
+    Book.open(tmp_path / "elsewhere").close()
+    with pytest.raises(BackupFailed, match="Nothing is mounted at .*/a card. Put the stick in"):
+        back_up(tmp_path / "elsewhere", tmp_path / "a card" / "backups", AT)
+    assert "nothing is mounted at" in refusal.refusal(tmp_path / "a card" / "book") and not list((tmp_path / "a card").iterdir())
+    assert refusal.refusal(tmp_path / "elsewhere") is None and mounts.not_mounted(Path("/proc/1")) is None
+    monkeypatch.setattr(mounts, "TABLE", tmp_path / "no such table")
+    assert refusal.refusal(tmp_path / "a card" / "book") is None
 
 
 def test_a_refused_start_waits_longer_each_time_and_never_gives_up():
