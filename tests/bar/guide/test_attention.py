@@ -23,6 +23,12 @@ def test_a_pump_to_stop_goes_before_a_waiting_portafilter_before_a_cooling_cup_b
     assert next_lane([(1, warm, False), (3, pulling, False)]) == 1
 
 
+def test_grounds_in_a_portafilter_go_before_a_step_that_keeps():
+    tamping, purging = after(2, 50.0), after(3, 50.0)
+    assert next_lane([(1, after(0), False), (2, after(1), False), (3, tamping, False)]) == 3
+    assert next_lane([(1, after(0), False), (2, purging, False)]) == 2
+
+
 def test_a_pull_that_runs_by_itself_asks_for_no_hand():
     assert next_lane([(1, after(5), False)]) is None and next_lane([]) is None
 

@@ -61,7 +61,9 @@ def test_a_loaded_portafilter_that_waits_in_a_hot_group_is_told_after_five_secon
     guide = to_the_pull()
     limits = {"lock_to_pump_s": 5, "grind_to_pull_s": 60}
     assert g.warnings(guide, 28.9, **limits) == ()
+    assert g.warnings(guide, 29.0, **limits) == ()                  # locked in at 24 s
     assert "Start at once" in g.warnings(guide, 29.2, **limits)[0]
+    assert len(g.warnings(guide, 72.0, **limits)) == 1 and len(g.warnings(guide, 72.1, **limits)) == 2      # ground at 12 s
     assert "Grind just before" in g.warnings(guide, 80, **limits)[1]
 
 

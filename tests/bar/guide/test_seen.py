@@ -135,6 +135,21 @@ def test_a_stop_taken_back_and_given_again_after_the_window_keeps_its_first_time
     assert step(back, g.Forward(56.0)).time_s == 30.0           # within it, the later tap is what was meant
 
 
+def test_only_a_stop_that_was_taken_back_is_remembered_as_one():
+    running = step(to_the_pull(), g.Forward(26.0))
+    binned = step(running, g.Bin(40.0, "spilt"))
+    assert step(binned, g.Undo(41.0)) == running                # poured away by mistake: nobody had stopped it for good
+    assert step(running, g.Undo(27.0)).taken_back_s is None
+    served = walk(running, g.Forward(50.0), g.YieldTapped(52.0, 48.0))
+    assert step(served, g.Undo(53.0)).taken_back_s is None and step(served, g.Undo(53.0)).yield_g is None
+
+
+def test_a_pump_never_goes_off_before_it_went_on():
+    running = step(to_the_pull(), on(26.0))
+    for told in (off(25.5), g.StopSeen(27.0, 25.5, 0.3)):
+        assert step(running, told).time_s == 0.0
+
+
 def test_a_cup_taken_from_under_a_stream_ends_the_pull_untimed():
     running = step(to_the_pull(has_scale=True), g.Forward(26.0))
     ended = step(running, PourOver(40.0, 36.0))
@@ -174,7 +189,7 @@ def test_a_finger_has_the_last_word_on_first_drop_and_yield():
 
 
 @pytest.mark.parametrize("yield_g, time_s, sink", [(4.0, 40.0, "choked"), (9.9, 40.0, "choked"), (10.1, 40.0, None),
-                                                   (4.0, 25.0, None), (None, 40.0, None)])
+                                                   (4.0, 25.0, None), (None, 40.0, None), (RECIPE.yield_g / 5, 40.0, None)])
 def test_an_empty_cup_that_is_lifted_is_not_served(yield_g, time_s, sink):
     seen = (g.YieldSeen(90.0, yield_g),) if yield_g is not None else ()
     guide = walk(to_the_pull(has_scale=True), on(26.0), off(26.0 + time_s), *seen, g.CupTaken(95.0))
@@ -222,10 +237,24 @@ def test_a_label_touched_leads_there_and_what_lies_between_is_not_told():
 
 def test_a_skip_leads_forward_only_and_never_past_the_pull():
     tamping = walk(begin(RECIPE, 0.0), g.Forward(3.0), g.Forward(8.0))
-    assert step(tamping, g.SkipTo(9.0, "dose")) is tamping and step(tamping, g.SkipTo(9.0, "serve")) is tamping
+    assert step(tamping, g.SkipTo(9.0, "dose")) is tamping and step(tamping, g.SkipTo(9.0, "tamp")) is tamping
+    assert step(tamping, g.SkipTo(9.0, "serve")) is tamping
     locked = step(tamping, g.SkipTo(9.0, "pull"))
     assert locked.locked_at_s == 9.0 and locked.skipped == (Step.TAMP, Step.PURGE) and locked.purged is False
     assert locked.warmed is True                                # that one had been done
+
+
+def test_going_back_to_a_step_that_was_passed_over_takes_up_that_one_and_leaves_the_others_as_they_were():
+    skipped = walk(begin(RECIPE, 0.0), g.SkipTo(3.0, "purge"), g.Back(5.0))
+    assert skipped.step is Step.TAMP and skipped.skipped == (Step.WARM, Step.DOSE)
+    untold = walk(begin(RECIPE, 0.0), g.GoTo(3.0, "purge"), g.Back(5.0))
+    assert untold.step is Step.TAMP and untold.not_told == (Step.WARM, Step.DOSE)
+
+
+def test_a_dose_told_anew_is_not_one_that_was_kept_although_it_was_off():
+    kept = walk(begin(RECIPE, 0.0, has_scale=True), g.Forward(1.0), g.DoseSeen(8.0, 17.4), g.Forward(9.0))
+    told = step(kept, g.DoseTapped(12.0, 16.0))
+    assert kept.dose_kept and not told.dose_kept and told.dosed_at_s == 9.0
 
 
 def test_the_seconds_of_each_step_are_kept():

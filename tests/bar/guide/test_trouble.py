@@ -104,3 +104,85 @@ def test_an_overdose_explains_only_what_it_could_have_caused():
     over, under = poured(9.0, 160.0, dose_g=19.0), poured(40.0, 3.0, dose_g=13.0)
     assert "one notch finer" in trouble(over, 10.0).then            # more coffee would have held it back
     assert "one notch coarser" in trouble(under, 41.0).then
+
+
+# ---- one reading beside another ------------------------------------------------------------------------------------
+
+# what is known of the made pull → the thing that is off, and the one thing to do about it
+IN_THE_CUP = (
+    # time alone: a dose that was not weighed is asked for; one that explains it is the cause; one that was right is no question
+    (12.0, None, {}, "12 s is too fast (20–30). Was the dose right, the tamp firm and straight?"),
+    (12.0, None, {"dose_g": 14.0}, "12 s is too fast (20–30). Weigh the next dose: this one was 2.0 g under."),
+    (12.0, None, {"dose_g": 16.0}, "12 s is too fast (20–30). Level the next one, and tamp it firm and straight."),
+    (12.0, None, {"dose_g": 18.0}, "12 s is too fast (20–30). Level the next one, and tamp it firm and straight."),
+    (40.0, None, {}, "40 s is too slow (20–30). Was the dose right, the tamp not too hard?"),
+    (40.0, None, {"dose_g": 18.0}, "40 s is too slow (20–30). Weigh the next dose: this one was 2.0 g over."),
+    (40.0, None, {"dose_g": 16.0}, "40 s is too slow (20–30). Tamp the next one as always, no harder."),
+    (40.0, None, {"dose_g": 14.0}, "40 s is too slow (20–30). Tamp the next one as always, no harder."),
+    (20.0, None, {}, "20 s is right (20–30)."),
+    (30.0, None, {}, "30 s is right (20–30)."),
+    # right in the cup, and made wrong all the same
+    (25.0, None, {"purged": False}, "25 s is right (20–30). But the group was not purged: purge it before the next one."),
+    (25.0, 50.0, {"purged": False}, "25 s and 50 g are right. But the group was not purged: purge it before the next one."),
+    (25.0, 50.0, {"purged": True}, "25 s and 50 g are right."),
+    (25.0, 50.0, {"dose_g": 17.5}, "25 s and 50 g are right. Weigh the next dose: this one was 1.5 g over."),
+    (25.0, 50.0, {"dose_g": 14.5}, "25 s and 50 g are right. Weigh the next dose: this one was 1.5 g under."),
+    (25.0, 50.0, {"dose_g": 16.0}, "25 s and 50 g are right."),
+    (25.0, 50.0, {"dose_g": 17.5, "purged": False}, "25 s and 50 g are right. But the group was not purged: purge it before the next one."),
+    # time and yield together: a stream that ran at the wrong pace, or one at the right pace that was stopped wrongly
+    (15.0, 50.0, {"dose_g": 16.0}, "It ran too fast: 50.0 g in 15 s (45–55 g, 20–30 s). Level the next one, and tamp it firm and straight."),
+    (22.0, 65.0, {"dose_g": 16.0}, "It ran too fast: 65.0 g in 22 s (45–55 g, 20–30 s). Level the next one, and tamp it firm and straight."),
+    (15.0, 62.0, {"dose_g": 14.0}, "It ran too fast: 62.0 g in 15 s (45–55 g, 20–30 s). Weigh the next dose: this one was 2.0 g under."),
+    (36.0, 50.0, {"dose_g": 16.0}, "It ran too slowly: 50.0 g in 36 s (45–55 g, 20–30 s). Tamp the next one as always, no harder."),
+    (29.0, 40.0, {"dose_g": 16.0}, "It ran too slowly: 40.0 g in 29 s (45–55 g, 20–30 s). Tamp the next one as always, no harder."),
+    (36.0, 42.0, {"dose_g": 18.0}, "It ran too slowly: 42.0 g in 36 s (45–55 g, 20–30 s). Weigh the next dose: this one was 2.0 g over."),
+    (36.0, 70.0, {}, "Stopped late: 70.0 g in 36 s (45–55 g, 20–30 s). Stop as soon as the kiosk says so."),
+    (29.0, 60.0, {}, "Stopped late: 60.0 g in 29 s (45–55 g, 20–30 s). Stop as soon as the kiosk says so."),
+    (15.0, 30.0, {}, "Stopped early: 30.0 g in 15 s (45–55 g, 20–30 s). Wait until the kiosk says stop."),
+    (21.0, 42.0, {}, "Stopped early: 42.0 g in 21 s (45–55 g, 20–30 s). Wait until the kiosk says stop."),
+)
+
+
+@pytest.mark.parametrize("time_s, yield_g, known, said", IN_THE_CUP)
+def test_time_and_yield_together_come_to_one_thing_to_do(time_s, yield_g, known, said):
+    assert seen_in_the_cup(poured(time_s, yield_g, **known)) == said
+
+
+@given(time_s=st.floats(2, 95), yield_g=st.floats(1, 200), share=st.floats(0.9, 1.1))
+def test_it_ran_too_fast_or_too_slowly_where_the_pace_left_the_window_and_else_the_stop_was_wrong(time_s, yield_g, share):
+    """The window's paces: its yield in its longest and in its shortest time. One reading in its window leaves the other to blame."""
+    said = seen_in_the_cup(poured(time_s, yield_g))
+    slowest, fastest = RECIPE.yield_g / RECIPE.time_window_s[1], RECIPE.yield_g / RECIPE.time_window_s[0]
+    pace, right = yield_g / time_s, RECIPE.in_window(time_s, yield_g)
+    if not right and not RECIPE.time_fits(time_s) and RECIPE.yield_fits(yield_g):
+        assert ("too fast" in said) is (time_s < RECIPE.time_s) and ("too slowly" in said) is (time_s > RECIPE.time_s)
+    elif not right and RECIPE.time_fits(time_s):
+        assert ("too fast" in said) is (pace > fastest) and ("too slowly" in said) is (pace < slowest)
+        assert ("Stopped late" in said) is (slowest < pace <= fastest and yield_g > RECIPE.yield_g) or pace in (slowest, fastest)
+
+
+@pytest.mark.parametrize("lay_s, scorched", [(60.0, False), (60.5, True)])
+def test_a_portafilter_that_lay_a_minute_in_the_hot_group_is_scorched_before_and_after_the_pull(lay_s, scorched):
+    waiting = trouble(at(Step.PULL, locked_at_s=30.0), 30.0 + lay_s)
+    made = trouble(poured(25.0, 50.0, locked_at_s=-lay_s), 26.0)
+    for found in (waiting, made):
+        assert (found is not None and found.what == "scorched" and found.bin) is scorched
+    if scorched:
+        assert "Locked in 60 s" in waiting.now and "It lay 60 s" in made.now and "Pour it away" in made.now
+
+
+def test_a_dose_beside_its_window_is_not_blamed_where_it_fits():
+    for near in (15.6, 16.4):
+        assert "tamp" in trouble(poured(40.0, 3.0, dose_g=near), 41.0).then and "tamp" in trouble(poured(9.0, 160.0, dose_g=near), 10.0).then
+
+
+def test_gushing_is_twice_the_recipes_flow_and_half_its_yield_and_a_cup_is_missed_from_the_last_drop_of_its_window():
+    """50.4 g in 25 s is 2.016 g/s; twice that over 10 s is 40.32 g, over half a cup is 25.2 g."""
+    assert trouble(pouring(drop_at_s=2.0), 10.0, RECIPE.yield_g * 0.8).what == "gushes"
+    assert trouble(pouring(drop_at_s=2.0), 10.0, RECIPE.yield_g * 0.8 - 0.1) is None
+    assert trouble(pouring(drop_at_s=2.0), 3.0, RECIPE.yield_g / 2).what == "gushes"
+    assert trouble(pouring(drop_at_s=2.0), 3.0, RECIPE.yield_g / 2 - 0.1) is None
+    assert trouble(pouring(), 5.0, 0.0, False) is None and trouble(pouring(), 5.1, 0.0, False).what == "no cup"
+    assert trouble(pouring(drop_at_s=4.0), 9.0, 5.0, False) is None         # it runs: no cup is missed
+    later = at(Step.PULL, locked_at_s=90.0, pump_on_at_s=100.0)
+    assert trouble(later, 105.0, 0.0, False) is None and trouble(later, 131.0, 0.0).what == "chokes"
