@@ -16,8 +16,8 @@ cheapest first, until one fails. The changes ("operators"):
     return nothing       None in place of what is returned
 
 Docstrings, messages' words, annotations, imports and decorators are left alone, and what comes to the same bytecode is no change.
-The tests are those of `tests/bar` for the three rooms: pure ones (no files, so no screens) of at most `LONGEST_S`. A change that runs
-out of time or memory is caught. A draw takes of each room its share of all changes. Survivors that nobody could tell from the
+The tests are those of `tests/bar` for the three rooms: pure ones (no files, so no screens) of at most `LONGEST_S` each, `IN_ALL_S`
+together, so that what is said to be caught is caught by a quick test. A change that runs out of time or memory is caught. A draw takes of each room its share of all changes. Survivors that nobody could tell from the
 source as it stands are judged one by one in `mutants_judged.toml`, each with its reason, and not tried again (but with `--all`).
 It takes one process at a time, and gives way to everybody else.
 """
@@ -40,6 +40,7 @@ from collections import Counter
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import cache, partial
+from itertools import accumulate
 from math import ceil, sqrt
 from pathlib import Path
 from random import Random
@@ -56,7 +57,8 @@ ROOT = Path(__file__).parents[2]
 ROOMS = ("guide", "weighing", "drift")
 TESTS = tuple(f"tests/bar/{room}" for room in ROOMS)
 JUDGED = Path(__file__).with_name("mutants_judged.toml")
-LONGEST_S = 3.0                 # of processor time, under coverage: a longer test is left out
+LONGEST_S = 2.0                 # of processor time, listened to: a longer test is left out,
+IN_ALL_S = 8.0                  # and so are those, of what come by a line, that would take longer together
 MEMORY = 4 << 30
 AT_LEAST_S = 5.0                # of processor time, before a change is said never to end; and five times what its tests take
 COMPARED = {ast.Lt: ast.LtE, ast.LtE: ast.Lt, ast.Gt: ast.GtE, ast.GtE: ast.Gt, ast.Eq: ast.NotEq, ast.NotEq: ast.Eq,
@@ -333,7 +335,9 @@ class Passes:
     def tests(self, mutant: Mutant) -> list[str]:
         """Those that come by where its change shows, the cheapest first."""
         found = set().union(*(self.by.get(file, {}).get(line, ()) for file, lines in lines_by(mutant).items() for line in lines))
-        return sorted((test for test in found if self.took_s[test] <= LONGEST_S), key=self.took_s.__getitem__)
+        tests = sorted((test for test in found if test in self.took_s), key=self.took_s.__getitem__)
+        so_far_s = list(accumulate(self.took_s[test] for test in tests))
+        return [test for test, each_s in zip(tests, so_far_s) if each_s <= IN_ALL_S]
 
 
 class _Loop:
@@ -377,18 +381,27 @@ def _fails(item: pytest.Item) -> bool:
     return failed.any
 
 
+def _too_long(_signal: int, _frame: Any) -> None:
+    raise TimeoutError("left out")
+
+
 def _passes(items: dict[str, pytest.Item]) -> Passes:
     """Run every test as the source stands, listening to which lines it comes by."""
     watch = Coverage(data_file=None, config_file=False, include=[str(ROOT / "kiosk" / "bar" / "*")], messages=False)
     took_s, failed = {}, []
+    signal.signal(signal.SIGPROF, _too_long)
     watch.start()
     for name, item in items.items():
         watch.switch_context(name)
         began = time.process_time()
-        if _fails(item):
-            failed.append(name)
-        took_s[name] = time.process_time() - began
+        signal.setitimer(signal.ITIMER_PROF, LONGEST_S)
+        fails = _fails(item)
+        over = signal.setitimer(signal.ITIMER_PROF, 0)[0] == 0
         watch.switch_context("")
+        if fails and not over:
+            failed.append(name)
+        if not over:
+            took_s[name] = time.process_time() - began
     watch.stop()
     data = watch.get_data()
     by = {str(Path(file).relative_to(ROOT)): {line: {each for each in tests if each} for line, tests in data.contexts_by_lineno(file).items()}
