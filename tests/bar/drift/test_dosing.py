@@ -113,3 +113,70 @@ def test_a_grinder_that_doses_by_weight_and_singles_say_nothing_of_a_timer():
         by_weight.observe(a_pull(0.0, 10, ground(rng, 5.0)))
         timed.observe(replace(a_pull(0.0, 10, ground(rng, 5.0)), recipe=usual("house", "single")))
     assert by_weight.wanted is None and timed.wanted is None
+
+
+def of_doses(timer_s: float, *doses_g: float) -> Dosing:
+    dosing = Dosing(timer_s)
+    for dose_g in doses_g:
+        dosing.observe(replace(a_pull(0.0, 10), dose_g=dose_g))
+    return dosing
+
+
+def test_a_change_of_the_timer_teaches_the_rate_by_bayes_rule():
+    """Known to a fifth beforehand; two means of so many doses of 0.15 g each, the timer's change apart."""
+    dosing = of_doses(6.0, 15.0, 15.2, 14.8, 15.0, 15.0)
+    rate = 15.0 / 6.0
+    assert dosing.g_per_s == pytest.approx(rate) and dosing.g_per_s_sd == pytest.approx(rate / 5)
+    dosing.set_timer(6.5)
+    for dose_g in (16.4, 16.6, 16.5):
+        dosing.observe(replace(a_pull(0.0, 10), dose_g=dose_g))
+        assert dosing.g_per_s == pytest.approx(rate)                # four doses, before anything is said
+    dosing.observe(replace(a_pull(0.0, 10), dose_g=16.5))
+    seen, seen_sd2 = 1.5 / 0.5, 0.15**2 * (1 / 5 + 1 / 4) / 0.5**2
+    precision = 1 / (rate / 5)**2 + 1 / seen_sd2
+    assert dosing.g_per_s == pytest.approx((rate / (rate / 5)**2 + seen / seen_sd2) / precision)
+    assert dosing.g_per_s_sd == pytest.approx(precision**-0.5)
+    known = dosing.g_per_s
+    dosing.observe(replace(a_pull(0.0, 10), dose_g=19.0))
+    assert dosing.g_per_s == known                                  # a change teaches once
+
+
+@pytest.mark.parametrize("after_g, times", [(60.0, 2.0), (2.0, 0.5)])
+def test_no_change_of_the_timer_makes_the_rate_more_than_twice_or_less_than_half_of_dose_by_time(after_g, times):
+    dosing = of_doses(6.0, *[15.0] * 4)
+    dosing.set_timer(6.2)
+    for _ in range(4):
+        dosing.observe(replace(a_pull(0.0, 10), dose_g=after_g))
+    assert dosing.g_per_s == pytest.approx(times * after_g / 6.2)
+
+
+@pytest.mark.parametrize("off_g, tenths", [(-0.19, None), (-0.26, 1), (0.26, -1), (0.19, None), (-1.0, 4), (1.0, -4)])
+def test_doses_off_by_more_than_they_wander_ask_for_tenths_of_a_second(off_g, tenths):
+    """2.6 g a second; ten doses of 0.15 g each tell their mean within 0.09 g, and under 0.2 g nothing is worth saying."""
+    dosing = of_doses(RECIPE.dose_g / 2.6, *[RECIPE.dose_g + off_g + 0.05 * (-1)**n for n in range(10)])
+    if tenths is None:
+        assert dosing.wanted is None
+    else:
+        assert (dosing.wanted.tenths, dosing.wanted.doses) == (tenths, 10) and dosing.wanted.off_g == pytest.approx(off_g)
+        assert dosing.wanted.g_per_s == pytest.approx(dosing.g_per_s)
+
+
+def test_few_doses_or_wild_ones_ask_for_nothing():
+    light = [RECIPE.dose_g - 0.5] * 4
+    assert of_doses(6.0, *light[:3]).wanted is None and of_doses(6.0, *light).wanted is not None
+    assert of_doses(6.0, *(RECIPE.dose_g - 0.5 + wild for wild in (-2.0, 2.0, -2.0, 2.0))).wanted is None     # ± 2.3 g
+    assert of_doses(6.0, *(RECIPE.dose_g - 0.5 + wild for wild in (-0.4, 0.4, -0.4, 0.4))).wanted is not None     # ± 0.45 g
+    assert of_doses(6.0, *[RECIPE.dose_g + 3.0] * 12, *[RECIPE.dose_g] * 10).wanted is None         # the last ten count
+
+
+def test_a_timer_set_to_where_it_stands_forgets_nothing():
+    dosing = of_doses(6.0, *[15.0] * 4)
+    dosing.set_timer(6.04)
+    assert dosing.timer_s == 6.0 and len(dosing.last_g) == 4
+    dosing.set_timer(6.1)
+    assert dosing.timer_s == 6.1 and dosing.last_g == dosing.off_g == [] and dosing.before == (6.0, 15.0, 4)
+    dosing.turned()
+    assert dosing.before is None and dosing.g_per_s == pytest.approx(2.5)
+    few = of_doses(6.0, *[15.0] * 3)
+    few.set_timer(7.0)
+    assert few.before is None and few.g_per_s == 0.0
