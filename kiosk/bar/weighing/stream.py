@@ -120,7 +120,7 @@ def _dying(fall_s: float) -> Callable[[float], float]:
 def _bend(points: Points, shape: Callable[[float], float], from_s: float, to_s: float) -> tuple[float, float]:
     """The bend with the least squared error on a grid made finer twice, and half the width in which it is as good."""
     tried: dict[float, float] = {}
-    low, high = from_s, max(to_s, from_s + 0.05)
+    low, high = from_s, (to_s := max(to_s, from_s + 0.05))
     for _ in range(3):
         step = (high - low) / 12
         for i in range(13):

@@ -1,10 +1,11 @@
 """What a group's pulls teach is learned slowly enough to bear an odd one, and forgotten once the machine has changed."""
 
+import math
 from dataclasses import replace
 from random import Random
 
 import pytest
-from scipy import stats
+from scipy import optimize, stats
 
 from kiosk.bar.model import usual
 from kiosk.bar.weighing import Habits, Poured, cue, habits_from, learn, unlearn
@@ -106,3 +107,52 @@ def test_half_of_a_late_bend_is_the_scales():
 def test_what_is_no_memory_of_a_group_is_refused(kept):
     with pytest.raises(ValueError):
         habits_from(kept)
+
+
+def seen(**told) -> Poured:
+    return Poured(**{"reaction_s": None, "flow_g_per_s": None, "after_g": None} | told)
+
+
+@pytest.mark.parametrize("told", [(), (0.9,), (0.3, 0.9), (0.3, 0.5, 0.4), (0.4, 0.42, 0.38, 3.0, 0.41, 0.39), tuple(0.3 + 0.02 * n for n in range(20))])
+def test_a_reaction_is_the_likeliest_under_students_t_held_by_what_is_usual(told):
+    """The penalty written out, normal prior and Student's t errors that fade with each pull since, minimised by scipy."""
+    def penalty(mean):
+        total = ((mean - 0.45) / 0.25)**2 / 2
+        for age, value in enumerate(reversed(told)):
+            total += cue.FADE**age * (cue.TAIL_DF + 1) / 2 * math.log(1 + ((value - mean) / 0.12)**2 / cue.TAIL_DF)
+        return total
+
+    best = optimize.minimize_scalar(penalty, bounds=(0.0, 1.5), method="bounded", options={"xatol": 1e-8}).x
+    assert taught(*(seen(reaction_s=each) for each in told)).reaction_s() == pytest.approx(best, abs=2e-3)
+
+
+@pytest.mark.parametrize("told", [(), (4.5,), (4.5, 6.0), (6.0, 6.4, 5.9, 6.2), (4.0, 4.2, 4.1, 12.0), (3.0, 6.9, 7.0, 7.1)])
+def test_a_first_drop_is_held_by_the_recipes_window_as_a_conjugate_prior_would(told):
+    """Normal with unknown mean and variance: half a pull of the window's middle, two of its spread (Gelman et al., Bayesian Data
+    Analysis, 3rd ed., 3.3); of few pulls, Student's t."""
+    low, high = RECIPE.first_drop_from_s, RECIPE.first_drop_to_s
+    middle = sorted(told)[len(told) // 2] if told else 0.0
+    near = [each for each in told if abs(each - middle) <= 4.0]
+    mean = (0.5 * (low + high) / 2 + sum(near)) / (0.5 + len(near))
+    squares = 2 * ((high - low) / 4)**2 / (4 if near else 1) + sum((each - mean)**2 for each in near)
+    sd = (squares / (2 + len(near)) * (1 + 1 / (0.5 + len(near))))**0.5
+    found = taught(*(seen(first_drop_s=each) for each in told)).first_drop(RECIPE)
+    assert found == pytest.approx((mean, round(float(stats.t.ppf(0.975, 4 + len(near))), 2) * sd))
+
+
+def test_only_a_pull_that_told_both_flow_and_what_came_after_teaches_the_cue():
+    habits = taught(seen(after_g=9.0), seen(flow_g_per_s=3.0))
+    assert habits.after() == Habits().after() == (cue.AFTER_S, cue.DRIP_G)
+
+
+def test_a_lesson_is_what_settled_and_the_first_drop_where_its_start_was_told():
+    poured = seen(reaction_s=0.4, flow_g_per_s=2.0, after_g=2.2, bend_s=0.3)
+    assert cue.lesson(None, None, "x") is None
+    assert cue.lesson(None, 4.0, "x") == seen(first_drop_s=4.0, pull_id="x")
+    assert cue.lesson(poured, None, "x") == replace(poured, pull_id="x")
+    assert cue.lesson(poured, 4.0) == replace(poured, first_drop_s=4.0)
+
+
+@pytest.mark.parametrize("time_s, said", [(24.99, None), (25.0, "stop"), (30.0, "stop"), (30.01, "pale")])
+def test_without_a_scale_the_cue_is_the_recipes_time_until_its_window_is_over(time_s, said):
+    assert cue.cue_on_time(RECIPE, time_s) == said
