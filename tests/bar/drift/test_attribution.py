@@ -6,7 +6,19 @@ import numpy as np
 import pytest
 from scipy.stats import multivariate_normal
 
-from kiosk.bar.drift.attribution import BEFOREHAND, CENTRE, GRINDER, HANDS, LEAN, LEAST_AFTER, MOVE, NONE, ODD_AT, PLACES, attribute
+from kiosk.bar.drift.attribution import (
+    BEFOREHAND,
+    CENTRE,
+    GRINDER,
+    HANDS,
+    LEAN,
+    LEAST_AFTER,
+    MOVE,
+    NONE,
+    ODD_AT,
+    PLACES,
+    attribute,
+)
 
 
 def stories(pulls, spread, leans):

@@ -86,7 +86,8 @@ def test_what_is_alike_is_learned_from_simulated_rushes_and_never_without():
         chance, resemblance, rush = Random(9), Resemblance(), Rush()
         for n in range(600):
             who = "AB"[n // 12 % 2]
-            common = chance.gauss(0, share**0.5) if n % 12 == 0 else common
+            if n % 12 == 0:
+                common = chance.gauss(0, share**0.5)
             x = common + chance.gauss(0, (1 - share)**0.5)
             for before, _, shared in rush.pairs(who, at(0.5 * n % 300)):
                 resemblance.saw(x - before, shared, 0.0)
