@@ -20,7 +20,7 @@ from kiosk.commands import folders
 from kiosk.places import private
 
 FORMAT = 1
-PARTS = ("bar", "groups", "grinders", "recipes", "menu", "changes", "opening", "closing", "scale", "signals", "till", "by_volume", "limits", "manager",
+PARTS = ("bar", "groups", "grinders", "recipes", "menu", "changes", "opening", "closing", "lessons", "scale", "signals", "till", "by_volume", "limits", "manager",
          "sounds", "feeds", "backups", "language", "panel_inches")
 STAFF = "staff"
 

@@ -4,12 +4,15 @@ from collections.abc import Callable, Iterable
 from dataclasses import asdict
 
 from kiosk.bar.model import EVERY, Corrected, Noted, Person, Pull, Record
+from kiosk.bar.model.lessons import Lesson
 from kiosk.bar.model.setup import FIVE
 from kiosk.bar.training import (
+    LESSON_DONE,
     LOOKED_AT,
     SHOWN,
     SIGNED_OFF,
     Brief,
+    Score,
     Steadiness,
     Training,
     brief,
@@ -73,6 +76,13 @@ class Teaching:
     def saw(self, name: str, step: str, trainer: str) -> None:
         """`trainer` watched `name` do `step` right."""
         self._book.keep(Noted(id=self._book.new_id(), at=self._at(), what=SHOWN, by=trainer, facts={"who": name, "step": step}))
+        self._publish()
+
+    def lesson_done(self, lesson: Lesson, result: Score, by_eye: int, name: str | None) -> None:
+        """How it went; of so many pulls (`by_eye`) nothing but a scale could have told the cause from its like."""
+        self._book.keep(Noted(id=self._book.new_id(), at=self._at(), what=LESSON_DONE, by=name, facts={
+            "lesson": lesson.name, "right": result.told, "of": result.lessons, "by_eye": by_eye, "blind": lesson.blind,
+            "scale": lesson.scale, "colour": lesson.colour, "faults": list(lesson.faults)}))
         self._publish()
 
     def undo_sign_off(self) -> None:

@@ -47,6 +47,20 @@ def hires_rooms(work: AtWork) -> Iterator[str]:
     yield "practice-by-eye"
     room.name_it(Cause.OVER)
     yield "practice-by-eye-told"
+    service.set_setting(("lessons",), {"First week at the bar": {"faults": ["cold", "none"], "pulls": 2, "scale": "without"}})
+    service.set_setting(("staff", "Tomo", "lesson"), "First week at the bar")
+    rooms.go("practice")
+    work.settle_threads()
+    yield "practice-with-a-lesson"
+    room._begin(service.setup.lesson_of("Tomo"))
+    for _pull in range(2):
+        room.begin()
+        work.t_s += 8
+        room.stop()
+        room.name_it(Cause.COLD)
+        yield "practice-lesson-told"
+        room.next()
+    yield "practice-lesson-over"
     for n in range(12):
         work.book.keep(Noted(id=work.book.new_id(), at=work.book.at(), what="practice", by="Tomo",
                              facts={"cause": str(CAUSES[n % 13]), "named": str(CAUSES[(n * 3) % 13])}))
@@ -57,6 +71,10 @@ def hires_rooms(work: AtWork) -> Iterator[str]:
     rooms.go("trainer")
     work.settle_threads()
     yield "trainer"
+    rooms.open.find_lesson()
+    yield "trainer-lessons"
+    rooms.go("trainer")
+    work.settle_threads()
     rooms.open.start_watching()
     rooms.open.trained_by("Ines")
     rooms.open.tick_off(Step.DOSE)

@@ -7,7 +7,7 @@ import re
 from collections.abc import Callable
 
 from kiosk.bar.training import CAUSES, Cause, SeenPull, stopped, why, why_not
-from kiosk.practice.practice_bar import Hidden
+from kiosk.practice.practice_bar import EYE_READS_G, Hidden
 
 Case = tuple[Cause, SeenPull, Hidden]
 
@@ -48,7 +48,7 @@ def only(cause: Cause, hidden: Hidden) -> bool:
 def right_pace(m, case: Case) -> bool:
     _, seen, _ = case
     low, high = seen.recipe.time_window_s
-    shown = is_shown(m["g"], seen.yield_g) and is_shown(m["s"], seen.time_s) and m["low"] == f"{low:.0f}" and m["high"] == f"{high:.0f}"
+    shown = is_shown(m["g"], seen.yield_g) and is_shown(m["s"], seen.time_s) and float(m["low"]) == round(low, 1) and float(m["high"]) == round(high, 1)
     if "even" not in m.groupdict():
         return shown and (seen.time_s > high) is slow(seen) and (seen.time_s < low) is fast(seen)
     return shown and is_shown(m["wanted"], seen.recipe.yield_g, 0) and abs(float(m["even"]) - pace_s(seen)) < 0.06
@@ -62,8 +62,8 @@ def points(m, case: Case) -> bool:
 
 
 WHY: list[tuple[str, Callable]] = [
-    (r"(?P<g>[\d.]+) g in (?P<s>[\d.]+) s \(right: (?P<low>\d+)–(?P<high>\d+) s\)\.", right_pace),
-    (r"(?P<g>[\d.]+) g in (?P<s>[\d.]+) s: at that pace (?P<wanted>\d+) g take (?P<even>[\d.]+) s \(right: (?P<low>\d+)–(?P<high>\d+) s\)\.",
+    (r"(?P<g>[\d.]+) g in (?P<s>[\d.]+) s \(right: (?P<low>[\d.]+)–(?P<high>[\d.]+) s\)\.", right_pace),
+    (r"(?P<g>[\d.]+) g in (?P<s>[\d.]+) s: at that pace (?P<wanted>\d+) g take (?P<even>[\d.]+) s \(right: (?P<low>[\d.]+)–(?P<high>[\d.]+) s\)\.",
      right_pace),
     (r"The first drop was late \((?P<s>[\d.]+) s\)\.",
      lambda m, c: is_shown(m["s"], c[1].first_drop_s) and c[1].first_drop_s > c[1].recipe.first_drop_to_s),
@@ -102,10 +102,10 @@ WHY_NOT: list[tuple[str, Callable]] = [
     (r"It looks like that, but something else explains it\.", lambda m, c: not only(c[3], c[2])),
     (r"The dose is right\.", lambda m, c: abs(c[1].dose_g - c[1].recipe.dose_g) < c[1].recipe.dose_within_g + 1e-6),
     (r"The dose is off the other way\.", lambda m, c: (c[1].dose_g > c[1].recipe.dose_g) is (c[3] is Cause.UNDER)),
-    (r"Then (?P<g>\d+) g would take longer than (?P<s>\d+) s\.",
-     lambda m, c: is_shown(m["g"], c[1].recipe.yield_g, 0) and pace_s(c[1]) <= float(m["s"]) == c[1].recipe.time_window_s[1]),
-    (r"Then (?P<g>\d+) g would be there before (?P<s>\d+) s\.",
-     lambda m, c: is_shown(m["g"], c[1].recipe.yield_g, 0) and pace_s(c[1]) >= float(m["s"]) == c[1].recipe.time_window_s[0]),
+    (r"Then (?P<g>\d+) g would take longer than (?P<s>[\d.]+) s\.",
+     lambda m, c: is_shown(m["g"], c[1].recipe.yield_g, 0) and pace_s(c[1]) <= float(m["s"]) == round(c[1].recipe.time_window_s[1], 1)),
+    (r"Then (?P<g>\d+) g would be there before (?P<s>[\d.]+) s\.",
+     lambda m, c: is_shown(m["g"], c[1].recipe.yield_g, 0) and pace_s(c[1]) >= float(m["s"]) == round(c[1].recipe.time_window_s[0], 1)),
     (r"Then the first drop would fall early for the time it takes\.", lambda m, c: drop_share(c[1]) >= 0.65),
     (r"Then one spout would run ahead, and the other still run\.", lambda m, c: abs(c[1].left - 0.5) < 0.1 or c[1].left in (0.0, 1.0)),
     (r"Then one spout would not run at all\.", lambda m, c: c[1].left not in (0.0, 1.0)),
@@ -117,10 +117,15 @@ WHY_NOT: list[tuple[str, Callable]] = [
     (r"Something is off: look again\.", lambda m, c: c[0] is not Cause.NONE),
 ]
 STOPPED: list[tuple[str, Callable]] = [
-    (r"Stopped (?P<how>late|early): (?P<g>\d+) g, right is (?P<least>\d+)–(?P<most>\d+)\.",
-     lambda m, c: is_shown(m["g"], c[1].yield_g, 0) and (c[1].yield_g > c[1].recipe.yield_window_g[1] if m["how"] == "late"
-                                                         else c[1].yield_g < c[1].recipe.yield_window_g[0])),
+    (r"Stopped (?P<how>late|early): (?P<g>[\d.]+) g, right is (?P<least>[\d.]+)–(?P<most>[\d.]+)\.",
+     lambda m, c: is_shown(m["g"], c[1].yield_g) and (float(m["g"]) > float(m["most"]) + eye_g(c[1]) if m["how"] == "late"
+                                                     else float(m["g"]) < float(m["least"]) - eye_g(c[1]))),
 ]
+
+
+def eye_g(seen: SeenPull) -> float:
+    """How far off the true weight may be of what an eye read."""
+    return EYE_READS_G / 2 if seen.dose_g is None else 0.0
 
 
 def _holds(sentence: str, clauses, case: tuple) -> bool:

@@ -178,7 +178,7 @@ def contradictions(words: str, guide: Guide, work: AtWork) -> list[str]:
     waited_s = None if guide.locked_at_s is None else (guide.pump_on_at_s or work.t_s) - guide.locked_at_s
     off_g = None if guide.dose_g is None else guide.dose_g - recipe.dose_g
     true = {f"{each:g}" for each in (recipe.dose_g, recipe.time_s, recipe.first_drop_from_s, recipe.first_drop_to_s)}
-    true |= {f"{each:.0f}" for each in (low_s, high_s, least_g, most_g, recipe.yield_g)}
+    true |= {f"{round(each, 1):g}" for each in (low_s, high_s, least_g, most_g)} | {f"{recipe.yield_g:.0f}"}
     for value in (guide.time_s, cup_g, waited_s, off_g):
         true |= set() if value is None else {f"{abs(value):.0f}", f"{abs(value):.1f}"}
     if guide.pulling and cup_g is not None:         # the page is drawn a moment after a line of the scale

@@ -109,31 +109,31 @@ def seen_in_the_cup(guide: Guide) -> Message | None:
     recipe, time_s, yield_g = guide.recipe, guide.time_s, guide.yield_g
     if time_s is None and yield_g is None:
         return None
-    about = {"s": time_s, "g": yield_g, "low": recipe.time_window_s[0], "high": recipe.time_window_s[1],
-             "least": recipe.yield_window_g[0], "most": recipe.yield_window_g[1]}
+    low_s, high_s, least_g, most_g = (round(end, 1) for end in (*recipe.time_window_s, *recipe.yield_window_g))
+    about = {"s": time_s, "g": yield_g, "low": low_s, "high": high_s, "least": least_g, "most": most_g}
     if time_s is None:
         return _amount_alone(guide, about)
     fast, slow = time_s < recipe.time_window_s[0], time_s > recipe.time_window_s[1]
     if recipe.time_fits(time_s):
         fast = slow = False
     if yield_g is None:
-        return joined(" ", [Message("{s:.0f} s is too fast ({low:.0f}–{high:.0f}).", **about), _cause(guide, True)]) if fast else \
-            joined(" ", [Message("{s:.0f} s is too slow ({low:.0f}–{high:.0f}).", **about), _cause(guide, False)]) if slow else \
-            joined(" ", [Message("{s:.0f} s is right ({low:.0f}–{high:.0f}).", **about), *_all_the_same(guide)])
+        return joined(" ", [Message("{s:.1f} s is too fast ({low:g}–{high:g}).", **about), _cause(guide, True)]) if fast else \
+            joined(" ", [Message("{s:.1f} s is too slow ({low:g}–{high:g}).", **about), _cause(guide, False)]) if slow else \
+            joined(" ", [Message("{s:.1f} s is right ({low:g}–{high:g}).", **about), *_all_the_same(guide)])
     short, long = yield_g < recipe.yield_window_g[0], yield_g > recipe.yield_window_g[1]
     if recipe.yield_fits(yield_g):
         short = long = False
     if (fast and not short) or (long and not slow and yield_g / time_s > recipe.yield_g / recipe.time_window_s[0]):
-        return joined(" ", [Message("It ran too fast: {g:.1f} g in {s:.0f} s ({least:.0f}–{most:.0f} g, {low:.0f}–{high:.0f} s).", **about),
+        return joined(" ", [Message("It ran too fast: {g:.1f} g in {s:.1f} s ({least:g}–{most:g} g, {low:g}–{high:g} s).", **about),
                             _cause(guide, True)])
     if (slow and not long) or (short and not fast and yield_g / time_s < recipe.yield_g / recipe.time_window_s[1]):
-        return joined(" ", [Message("It ran too slowly: {g:.1f} g in {s:.0f} s ({least:.0f}–{most:.0f} g, {low:.0f}–{high:.0f} s).", **about),
+        return joined(" ", [Message("It ran too slowly: {g:.1f} g in {s:.1f} s ({least:g}–{most:g} g, {low:g}–{high:g} s).", **about),
                             _cause(guide, False)])
     if slow or long:
-        return Message("Stopped late: {g:.1f} g in {s:.0f} s ({least:.0f}–{most:.0f} g, {low:.0f}–{high:.0f} s). Stop as soon as the kiosk says so.", **about)
+        return Message("Stopped late: {g:.1f} g in {s:.1f} s ({least:g}–{most:g} g, {low:g}–{high:g} s). Stop as soon as the kiosk says so.", **about)
     if fast or short:
-        return Message("Stopped early: {g:.1f} g in {s:.0f} s ({least:.0f}–{most:.0f} g, {low:.0f}–{high:.0f} s). Wait until the kiosk says stop.", **about)
-    return joined(" ", [Message("{s:.0f} s and {g:.0f} g are right.", **about), *_all_the_same(guide)])
+        return Message("Stopped early: {g:.1f} g in {s:.1f} s ({least:g}–{most:g} g, {low:g}–{high:g} s). Wait until the kiosk says stop.", **about)
+    return joined(" ", [Message("{s:.1f} s and {g:.1f} g are right.", **about), *_all_the_same(guide)])
 
 
 def _cause(guide: Guide, fast: bool) -> Message:
@@ -159,5 +159,5 @@ def _all_the_same(guide: Guide) -> list[Message]:
 
 def _amount_alone(guide: Guide, about: dict) -> Message:
     if guide.recipe.yield_fits(guide.yield_g):
-        return Message("{g:.0f} g is right ({least:.0f}–{most:.0f}).", **about)
-    return Message("{g:.0f} g is beside {least:.0f}–{most:.0f}. Time the next one too.", **about)
+        return Message("{g:.1f} g is right ({least:g}–{most:g}).", **about)
+    return Message("{g:.1f} g is beside {least:g}–{most:g}. Time the next one too.", **about)

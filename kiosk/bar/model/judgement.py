@@ -104,5 +104,5 @@ def _sentence(pull: Pull, findings: tuple[Finding, ...], in_window: bool | None)
 
 
 def _number(finding: Finding) -> Message:
-    return Message("{value:.1f} {unit} ({low:.0f}–{high:.0f})", value=finding.value, unit=finding.unit, low=finding.low,
-                high=finding.high)
+    return Message("{value:.1f} {unit} ({low:g}–{high:g})", value=finding.value, unit=finding.unit,
+                   low=round(finding.low, 1), high=round(finding.high, 1))

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field, replace
 from typing import Any, get_type_hints
 
 from kiosk.bar.model.hints import checker
+from kiosk.bar.model.lessons import Lesson
 from kiosk.bar.model.order import USUAL_CHANGES, USUAL_MENU, Change, Drink, named
 from kiosk.bar.model.recipe import BASKETS, Recipe, Unfit, usual
 from kiosk.bar.model.tasks import CLOSING, OPENING, USUAL, Task
@@ -58,7 +59,8 @@ class Person:
     """A first name to tap, no password. `language` "" is the station's.
 
     `help` is which steps are shown: "every" with its reason, "five", or by "rule", which shows a `new` hire every step
-    until they are steady. Whoever is `left_handed` has the key to touch next on the left.
+    until they are steady. Whoever is `left_handed` has the key to touch next on the left. `lesson` is the one of the practice
+    bar that a trainer has given them, "" for none.
     """
 
     name: str
@@ -66,6 +68,7 @@ class Person:
     language: str = ""
     help: str = BY_RULE
     left_handed: bool = False
+    lesson: str = ""
 
     def __post_init__(self):
         if self.help not in (BY_RULE, EVERY, FIVE):
@@ -192,6 +195,7 @@ class Setup:
     changes: tuple[Change, ...] = USUAL_CHANGES     # what is sold otherwise than the menu has it
     opening: tuple[Task, ...] = USUAL[OPENING]
     closing: tuple[Task, ...] = USUAL[CLOSING]
+    lessons: tuple[Lesson, ...] = ()    # of the practice bar, as trainers put them together
     scale: ScaleSetup = ScaleSetup()
     signals: tuple[SignalSetup, ...] = ()
     till: TillSetup = TillSetup()
@@ -243,6 +247,11 @@ class Setup:
 
     def person(self, name: str | None) -> Person | None:
         return next((p for p in self.staff if p.name == name), None)
+
+    def lesson_of(self, name: str | None) -> Lesson | None:
+        """The lesson that a trainer has given to `name`."""
+        person = self.person(name)
+        return next((each for each in self.lessons if person is not None and each.name == person.lesson), None)
 
     def left_handed(self, name: str | None) -> bool:
         person = self.person(name)
@@ -323,6 +332,7 @@ def read(settings: dict[str, Any]) -> tuple[Setup, tuple[str, ...]]:
         "changes": many(Change, settings.get("changes")),
         OPENING: many(Task, settings.get(OPENING)),
         CLOSING: many(Task, settings.get(CLOSING)),
+        "lessons": many(Lesson, settings.get("lessons")),
         "scale": build(ScaleSetup, scale, "scale", portafilters=portafilters(scale.get("portafilters"))),
         "signals": tuple(made for group, given in _dict(settings.get("signals")).items() if group in ("1", "2", "3", "4")
                          if (made := build(SignalSetup, given, "signal", group=int(group))) is not None and (made.url or made.key)),

@@ -10,35 +10,21 @@ are alike where the dose is weighed. By eye alone, too much coffee looks like to
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from enum import StrEnum
+from random import Random
 
 from kiosk.bar.messages import Message, joined
 from kiosk.bar.model import Recipe
+from kiosk.bar.model.lessons import CAUSES, Cause, Lesson
 
 UNEVEN = 0.08           # of the stream, beyond half, in one spout: an eye tells 58 from 42 (chosen)
 ALONE = 0.9             # of the stream in one spout: the other is blocked (chosen)
 EARLY = 0.69            # of the recipe's first drop, at that pace: an even bed's drop falls later (chosen)
+EYE_OFF_G = 2.5         # of a cup read by eye: half of what an eye parts there
 LAIN_MIN = 5.0          # grounds that lay longer have lost their aroma (common practice: minutes)
 LATE_SLOW, LATE_FAST = 1.025, 0.98   # of the recipe's first drop at that pace: later points to a deep bed (chosen on the practice puck)
 AGAIN, UNTRIED = 3.0, 2.0    # how much likelier a cause comes up that was just missed, or was not met yet (chosen)
 
 
-class Cause(StrEnum):
-    NONE = "none"
-    FINE = "fine"
-    COARSE = "coarse"
-    OVER = "over"
-    UNDER = "under"
-    SOFT = "soft"
-    CROOKED = "crooked"
-    UNPURGED = "unpurged"
-    CHANNEL = "channel"
-    STALE = "stale"
-    OLD = "old"
-    COLD = "cold"
-    BLOCKED = "blocked"
-
-
-CAUSES = tuple(Cause)
 ALIKE = {Cause.FINE: Cause.OVER, Cause.OVER: Cause.FINE, Cause.COARSE: Cause.UNDER, Cause.UNDER: Cause.COARSE}   # by eye
 
 
@@ -204,12 +190,12 @@ def _grind(seen: SeenPull, grind: Cause) -> Message:
 
 def _pace(seen: SeenPull) -> Message:
     """Time and yield together, as they stand on the screen, and what they come to where the pump was stopped elsewhere."""
-    about = {"g": seen.yield_g, "s": seen.time_s, "even": seen.even_s, "low": seen.recipe.time_window_s[0],
-             "high": seen.recipe.time_window_s[1], "wanted": seen.recipe.yield_g}
+    about = {"g": seen.yield_g, "s": seen.time_s, "even": seen.even_s, "low": round(seen.recipe.time_window_s[0], 1),
+             "high": round(seen.recipe.time_window_s[1], 1), "wanted": seen.recipe.yield_g}
     alike = seen.recipe.time_fits(seen.even_s) is seen.recipe.time_fits(seen.time_s) and abs(seen.even_s - seen.time_s) < 0.5
     if seen.recipe.yield_fits(seen.yield_g) and alike:
-        return Message("{g:.1f} g in {s:.1f} s (right: {low:.0f}–{high:.0f} s).", **about)
-    return Message("{g:.1f} g in {s:.1f} s: at that pace {wanted:.0f} g take {even:.1f} s (right: {low:.0f}–{high:.0f} s).", **about)
+        return Message("{g:.1f} g in {s:.1f} s (right: {low:g}–{high:g} s).", **about)
+    return Message("{g:.1f} g in {s:.1f} s: at that pace {wanted:.0f} g take {even:.1f} s (right: {low:g}–{high:g} s).", **about)
 
 
 def _drop(seen: SeenPull) -> list[Message]:
@@ -221,13 +207,14 @@ def _drop(seen: SeenPull) -> list[Message]:
 
 
 def stopped(seen: SeenPull) -> Message | None:
-    """What the hand on the pump did, apart from the cause; None where the cup is right."""
-    least, most = seen.recipe.yield_window_g
-    about = {"g": seen.yield_g, "least": least, "most": most}
-    if seen.recipe.yield_fits(seen.yield_g):
-        return None
-    return Message("Stopped late: {g:.0f} g, right is {least:.0f}–{most:.0f}.", **about) if seen.yield_g > most else \
-        Message("Stopped early: {g:.0f} g, right is {least:.0f}–{most:.0f}.", **about)
+    """What the hand on the pump did, apart from the cause; None where the cup is right, or where no eye could say that it is not."""
+    least, most = (round(end, 1) for end in seen.recipe.yield_window_g)
+    about, off_g = {"g": seen.yield_g, "least": least, "most": most}, 0.0 if seen.weighed else EYE_OFF_G
+    if seen.yield_g - off_g > most:
+        return Message("Stopped late: {g:.1f} g, right is {least:g}–{most:g}.", **about)
+    if seen.yield_g + off_g < least:
+        return Message("Stopped early: {g:.1f} g, right is {least:g}–{most:g}.", **about)
+    return None
 
 
 WOULD_SHOW = {
@@ -255,9 +242,9 @@ def why_not(said: Cause, cause: Cause, seen: SeenPull) -> Message:
             return Message("The dose is right.") if not seen.dose_off_g else \
                 Message("The dose is off the other way.")
         case Cause.OVER | Cause.FINE:
-            return Message("Then {wanted:.0f} g would take longer than {s:.0f} s.", wanted=seen.recipe.yield_g, s=high_s)
+            return Message("Then {wanted:.0f} g would take longer than {s:g} s.", wanted=seen.recipe.yield_g, s=round(high_s, 1))
         case Cause.UNDER | Cause.COARSE:
-            return Message("Then {wanted:.0f} g would be there before {s:.0f} s.", wanted=seen.recipe.yield_g, s=low_s)
+            return Message("Then {wanted:.0f} g would be there before {s:g} s.", wanted=seen.recipe.yield_g, s=round(low_s, 1))
     return WOULD_SHOW[said]
 
 
@@ -323,6 +310,16 @@ def score(answers: Iterable[tuple[str, str]]) -> Score:
             pair = Cause(true), Cause(said)
             table[pair] = table.get(pair, 0) + 1
     return Score(table)
+
+
+def deck(lesson: Lesson, chance: Random) -> tuple[Cause, ...]:
+    """What to hide in each pull of a lesson that a trainer put together: each of its faults as often as the others, as far as
+    the pulls go round, in no order."""
+    faults = [cause for cause in CAUSES if cause in lesson.faults]
+    dealt: list[Cause] = []
+    while len(dealt) < lesson.pulls:
+        dealt += chance.sample(faults, len(faults))
+    return tuple(dealt[:lesson.pulls])
 
 
 def next_cause(so_far: Score, chance: float) -> Cause:

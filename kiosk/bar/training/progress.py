@@ -8,7 +8,7 @@ from statistics import fmean, median
 from kiosk.bar.model import EVERY_STEP, Noted, Pull, Step
 from kiosk.bar.training.lesson import Score, score
 
-PRACTICE, SIGNED_OFF, SHOWN = "practice", "signed off", "step shown"    # what a Noted says
+PRACTICE, SIGNED_OFF, SHOWN, LESSON_DONE = "practice", "signed off", "step shown", "lesson done"    # what a Noted says
 STEADY_PULLS = 20           # made, before the help may fade (chosen)
 LOOKED_AT = 10              # the latest of them
 RIGHT_DOSES = 9             # of the latest weighed ones, within tolerance
@@ -56,9 +56,23 @@ class StepSeconds:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class LessonDone:
+    """A lesson that a trainer put together, done: `right` of `of` faults named rightly, of which `by_eye` had nothing but a scale
+    to tell them from their like."""
+
+    lesson: str
+    day: str
+    right: int
+    of: int
+    by_eye: int
+    blind: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Training:
     """`dose_sd_g` is the weighed doses' spread about the recipe's, None below two; `signed` the latest sign-off,
-    `shown` the latest tick of a trainer for each step, in the order of the work."""
+    `shown` the latest tick of a trainer for each step, in the order of the work; `lessons` the latest result of each that a
+    trainer put together, as it was first done."""
 
     name: str
     pulls: int
@@ -71,6 +85,7 @@ class Training:
     steady: Steadiness
     signed: Noted | None
     shown: tuple[Noted, ...] = ()
+    lessons: tuple[LessonDone, ...] = ()
 
 
 def made(pull: Pull) -> bool:
@@ -112,6 +127,17 @@ def shown(noted: Iterable[Noted], name: str) -> tuple[Noted, ...]:
     return tuple(latest[step] for step in map(str, EVERY_STEP) if step in latest)
 
 
+def lessons_done(noted: Iterable[Noted], name: str) -> tuple[LessonDone, ...]:
+    """How the latest of each lesson went for `name`."""
+    found = {}
+    for note in noted:
+        lesson, right, of, by_eye = (note.facts.get(each) for each in ("lesson", "right", "of", "by_eye"))
+        if note.what == LESSON_DONE and note.by == name and isinstance(right, int) and isinstance(of, int) and isinstance(by_eye, int):
+            found[str(lesson)] = LessonDone(lesson=str(lesson), day=note.at[:10], right=right, of=of, by_eye=by_eye,
+                                            blind=note.facts.get("blind") is True)
+    return tuple(found.values())
+
+
 def training(name: str, pulls: Iterable[Pull], noted: Iterable[Noted]) -> Training:
     """The record of `name` out of everybody's pulls and notes, in the order kept."""
     noted = tuple(noted)
@@ -126,7 +152,7 @@ def training(name: str, pulls: Iterable[Pull], noted: Iterable[Noted]) -> Traini
         skipped=tuple((step, left_out.count(step)) for step in map(str, EVERY_STEP) if step in left_out),
         step_s=_step_seconds(theirs), score=score(answers(noted, name)),
         steady=steadiness(len(theirs), briefs), signed=sign_off(noted, name),
-        shown=shown(noted, name))
+        shown=shown(noted, name), lessons=lessons_done(noted, name))
 
 
 def _step_seconds(pulls: Sequence[Pull]) -> tuple[StepSeconds, ...]:

@@ -24,7 +24,7 @@ from kiosk.screens.ui.handed import Handed
 from kiosk.screens.ui.look import Colour, look
 from kiosk.screens.ui.sheet import Flat, changed, outlined, rounded
 from kiosk.screens.ui.touch import RING, Key
-from kiosk.screens.ui.words import N_, STEP_WORDS, _, amount, drink_words, judged, number
+from kiosk.screens.ui.words import N_, STEP_WORDS, _, amount, drink_words, judged, number, window
 from kiosk.station.lane import Lane, Work
 
 STATE_WORDS = {HEATING: N_("Heating"), CLEANING: N_("Cleaning"), OUT: N_("Out of order")}
@@ -370,7 +370,7 @@ def second_figure(service, work: Work) -> tuple[str, list, str]:
     if grams is None:
         return "", Colour.text, ""
     (from_s, to_s), (from_g, to_g) = recipe.time_window_s, recipe.yield_window_g
-    aim = f"{from_s:.0f}–{to_s:.0f} s, {from_g:.0f}–{to_g:.0f} g"
+    aim = f"{window(from_s, to_s)} s, {window(from_g, to_g)} g"
     waits_s = service.clock.s() - guide.pump_on_at_s if guide.pulling and guide.drop_at_s is None else 0.0
     late = waits_s > recipe.first_drop_to_s
     if waits_s and waits_s <= to_s and watch is not None and watch.comes:       # past that nothing flows, and that is said
@@ -423,7 +423,7 @@ def pull_told(work: Work, t_s: float) -> tuple[str, list, str]:
     weight = "" if grams is None else _("{g:.1f} g of {target:.0f}").format(g=max(0.0, grams), target=recipe.yield_g)
     if not guide.pulling:
         colour = Colour.good if low <= elapsed <= high else Colour.warn
-        beside = f"{low:.0f}–{high:.0f} s"
+        beside = f"{window(low, high)} s"
         return number(elapsed, ".1f"), colour, f"{beside}, {weight or _('yield not weighed')}"
     if cued(work, t_s):
         told = _("Stop: past its time") if elapsed > high else _("Stop now")

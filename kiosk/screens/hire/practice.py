@@ -1,7 +1,7 @@
 """The practice bar on the screen: pull, look, name the cause, be told why, mend it. No coffee needed."""
 
 from pathlib import Path
-from random import choice, random, randrange
+from random import Random, random, randrange
 
 from kivy.clock import mainthread
 from kivy.graphics import Color, Ellipse, Line, Quad, RoundedRectangle
@@ -16,8 +16,10 @@ from kivy.uix.boxlayout import BoxLayout
 from kivy.uix.widget import Widget
 
 from kiosk.bar.model import DOUBLE, Noted
-from kiosk.bar.training import AMOUNTS, MENDS, PRACTICE, Cause, Mend, answers, lesson
+from kiosk.bar.model.lessons import AS_THE_BAR, BLIND_TEST, WITH, Lesson
+from kiosk.bar.training import ALIKE, AMOUNTS, MENDS, PRACTICE, Cause, Mend, answers, deck, lesson
 from kiosk.practice.practice_bar import LONGEST_S, Practising
+from kiosk.screens.hire.causes import CAUSE_WORDS
 from kiosk.screens.ui.look import Colour, Type, look
 from kiosk.screens.ui.room import Room
 from kiosk.screens.ui.touch import Key
@@ -26,14 +28,7 @@ from kiosk.screens.ui.words import N_, _, amount, number
 READY, PULLING, NAMING, TOLD, MENDING = range(5)
 SPEEDS = (3, 1)         # bar seconds in a real one
 TELLING_G = 10.0        # in the cup: less says nothing of the cause
-TEST_PULLS = 10
 DAYS = 30               # back: of lessons that count for the score
-CAUSE_WORDS = {
-    Cause.NONE: N_("Nothing wrong"), Cause.FINE: N_("Too fine"), Cause.COARSE: N_("Too coarse"),
-    Cause.OVER: N_("Too much coffee"), Cause.UNDER: N_("Too little coffee"), Cause.SOFT: N_("Soft tamp"),
-    Cause.CROOKED: N_("Crooked tamp"), Cause.UNPURGED: N_("Not purged"), Cause.CHANNEL: N_("Not spread"),
-    Cause.STALE: N_("Stale grounds"), Cause.OLD: N_("Old beans"), Cause.COLD: N_("Cold cup"), Cause.BLOCKED: N_("Blocked spout"),
-}
 # Where to look, and to mend: two touches, so that no room needs thirteen keys at once.
 GRIND, DOSE, PUCK, GROUP, COFFEE = N_("Grind"), N_("Dose"), N_("Puck"), N_("Group"), N_("Coffee, cup")
 CAUSES_OF = {GRIND: (Cause.FINE, Cause.COARSE), DOSE: (Cause.OVER, Cause.UNDER), PUCK: (Cause.SOFT, Cause.CROOKED, Cause.CHANNEL),
@@ -144,17 +139,26 @@ class PracticeScreen(Room):
         self.practice = Practising(randrange(2**32))
         self._speed, self._answers, self._phase = SPEEDS[0], [], READY
         self._part: str | None = None           # of what can be named or mended: the one chosen
-        self._test: list[tuple[str, str]] | None = None     # the answers of a blind test that is under way
+        self._lesson: Lesson | None = None      # the one that is under way, its pulls still to come, and the answers so far
+        self._deck: list[Cause] = []
+        self._given: list[tuple[str, str]] = []
 
     # ---- the course of a lesson -----------------------------------------------------------------------------------
 
     def enter(self):
-        self._answers, self._test = [], None
-        setup = self.service.setup
-        self.practice = Practising(randrange(2**32), recipe=setup.recipe(setup.coffees[0], DOUBLE), weighed=self.service.weighing.there)
-        self.next()
+        self._answers = []
+        self._begin(None)
         name = self.service.barista
         self.service.aside.begin("sums", lambda: self._look_back(name))
+
+    def _begin(self, given: Lesson | None):
+        """The bar's own recipe, with a scale or without, in a lesson as it has it."""
+        setup = self.service.setup
+        weighed = self.service.weighing.there if given is None or given.scale == AS_THE_BAR else given.scale == WITH
+        self.practice = Practising(randrange(2**32), recipe=setup.recipe(setup.coffees[0], DOUBLE), weighed=weighed)
+        self._lesson, self._given = given, []
+        self._deck = list(deck(given, Random(randrange(2**32)))) if given else []
+        self.next()
 
     def _look_back(self, name):
         book = self.service.book
@@ -167,21 +171,22 @@ class PracticeScreen(Room):
             self._answers = found + [pair for pair in self._answers if pair not in found]
             self._draw_title()
 
-    def begin_test(self):
-        """So many pulls in a row, told nothing between them: what a hire can tell by now."""
-        self._test = []
-        self.next()
-
-    def _end_test(self):
-        found, self._test = lesson.score(self._test), None
+    def _end_lesson(self):
+        """What it came to, kept as the hire's; without a scale, how many no eye could have told."""
+        done, found, practice = self._lesson, lesson.score(self._given), self.practice
+        by_eye = 0 if practice.weighed else sum(found.met(cause) for cause in ALIKE)
         missed = ", ".join(dict.fromkeys(_(CAUSE_WORDS[cause]) for cause, said in found.table if cause is not said))
-        self.cause = Cause.NONE
-        self._tell(_("Blind test: {n} of {all} right.").format(n=found.told, all=found.lessons),
-                   _("Missed: {what}.").format(what=missed) if missed else "")
+        self._lesson, self.cause = None, Cause.NONE
+        self.service.teaching.lesson_done(done, found, by_eye, self.service.barista)
+        self._tell(_("{lesson}: {n} of {all} right.").format(lesson=_(done.name), n=found.told, all=found.lessons),
+                   _("Missed: {what}.").format(what=missed) if missed else "",
+                   _("Of these, {n} were too fine or too coarse, or a wrong dose: no eye tells which.").format(n=by_eye) if by_eye else "")
 
     def next(self):
-        if self._test is not None:
-            return self.prepare(choice(tuple(Cause)))
+        if self._lesson is not None:
+            return self.prepare(self._deck.pop()) if self._deck else self._end_lesson()
+        if self._given:
+            return self._begin(None)        # a lesson is over: the bar's own practice again
         self.cause = lesson.next_cause(lesson.score(self._answers), random())
         self.prepare(self.cause)
 
@@ -231,10 +236,12 @@ class PracticeScreen(Room):
             id=self.service.book.new_id(), at=self.service.clock.at(), what=PRACTICE, by=self.service.barista,
             facts={"cause": pair[0], "named": pair[1], "dose_g": seen.dose_g, "time_s": seen.time_s,
                    "first_drop_s": seen.first_drop_s, "yield_g": seen.yield_g, "weighed": seen.weighed,
-                   "blind": self._test is not None}))
-        if self._test is not None:
-            self._test.append(pair)
-            return self.next() if len(self._test) < TEST_PULLS else self._end_test()
+                   "blind": self._lesson is not None and self._lesson.blind,
+                   **({"lesson": self._lesson.name} if self._lesson else {})}))
+        if self._lesson is not None:
+            self._given.append(pair)
+            if self._lesson.blind:
+                return self.next()
         verdict = _("Right: {cause}.") if said is self.cause else _("No. It was: {cause}.")
         self._tell(verdict.format(cause=_(CAUSE_WORDS[self.cause])), "" if said is self.cause else lesson.why_not(said, self.cause, seen),
                    lesson.why(self.cause, seen), lesson.stopped(seen) or "")
@@ -257,7 +264,8 @@ class PracticeScreen(Room):
         self.points = [*self.points, (t_s, grams)]
         streams = self.ids.streams
         streams.flows, streams.share = practice.streams(t_s), grams / practice.recipe.yield_window_g[1]
-        streams.spits, streams.pale, streams.spurts = practice.spits(t_s), practice.pale(t_s), practice.spurts(t_s)
+        streams.spits, streams.spurts = practice.spits(t_s), practice.spurts(t_s)
+        streams.pale = practice.pale(t_s) if self._lesson is None or self._lesson.colour else 0
         self._draw_figures()
         if t_s >= LONGEST_S:
             self.stop()
@@ -282,12 +290,18 @@ class PracticeScreen(Room):
             return self._keys_of(phase, self._part)
         if phase == READY:
             pace = _("{n} times as fast").format(n=self._speed) if self._speed > 1 else _("Real speed")
-            test = [] if self._test is not None or self._mending else [self._key(_("Blind test"), self.begin_test)]
-            return [back, self._key(pace, self.speed), *test, self._key(_("Pump on"), self.begin, "next")]
+            offered = [] if self._lesson is not None or self._mending else [BLIND_TEST, *self._given_by_a_trainer()]
+            lessons = [self._key(_(each.name), lambda each=each: self._begin(each)) for each in offered]
+            return [back, self._key(pace, self.speed), *lessons, self._key(_("Pump on"), self.begin, "next")]
         if phase == PULLING:
             return [self._key(_("Stop"), self.stop, "next")]
         fix = [self._key(_("Fix it…"), lambda: self._go_to(MENDING))] if self.cause is not Cause.NONE else []
-        return [back, *fix, self._key(_("Next pull"), self.next, "next")]
+        on = _("Result") if self._lesson is not None and not self._deck else _("Next pull")
+        return [back, *fix, self._key(on, self.next, "next")]
+
+    def _given_by_a_trainer(self) -> list[Lesson]:
+        given = self.service.setup.lesson_of(self.service.barista)
+        return [] if given is None else [given]
 
     def _keys_of(self, phase: int, part: str | None) -> list[Key]:
         """Of naming or mending: first where, then what."""
@@ -311,8 +325,9 @@ class PracticeScreen(Room):
     def _draw_title(self):
         found = lesson.score(self._answers)
         told = _("right: {n} of {all}").format(n=found.told, all=found.lessons) if found.lessons else ""
-        if self._test is not None:
-            told = _("blind test, pull {n} of {all}").format(n=min(len(self._test) + 1, TEST_PULLS), all=TEST_PULLS)
+        if self._lesson is not None:
+            told = _("{lesson}, pull {n} of {all}").format(lesson=_(self._lesson.name), n=self._lesson.pulls - len(self._deck),
+                                                          all=self._lesson.pulls)
         self.title = " · ".join(part for part in (_("Practice"), self.service.barista or "", told) if part)
 
     def _draw_figures(self):

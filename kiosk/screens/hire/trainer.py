@@ -10,7 +10,7 @@ from kivy.uix.boxlayout import BoxLayout
 from kiosk.bar.model import BY_RULE, EVERY, EVERY_STEP, Step
 from kiosk.bar.model.setup import FIVE
 from kiosk.bar.training import CAUSES, IN_WINDOW, LOOKED_AT, RIGHT_DOSES, STEADY_PULLS, Score, Training
-from kiosk.screens.hire.practice import CAUSE_WORDS
+from kiosk.screens.hire.causes import CAUSE_WORDS
 from kiosk.screens.ui.look import Type
 from kiosk.screens.ui.room import Room
 from kiosk.screens.ui.touch import Key
@@ -21,14 +21,18 @@ from kiosk.station.teaching import training_of
 DAYS = 60               # back
 MOST_TOLD = 9           # faults of the practice bar that are listed, those missed most often first
 HELP_WORDS = {BY_RULE: N_("Help: by the rule"), EVERY: N_("Help: every step"), FIVE: N_("Help: five steps")}
+MOST_LESSONS = 3        # of a trainer's, the latest
+MOST_TRAINERS = 5       # that have a key each, beside Nobody
 
 
 class ToldRow(BoxLayout):
-    """One cause of the practice bar: how often it was told, and what it was taken for."""
+    """One cause of the practice bar: how often it was told, and what it was taken for; or a trainer's lesson, what it came to and
+    when."""
 
     what = StringProperty()
     told = StringProperty()
     mixed = StringProperty()
+    missed = BooleanProperty(True)
 
 
 class StepSecondsRow(BoxLayout):
@@ -48,7 +52,8 @@ class TrainerScreen(Room):
         staff = self.service.setup.staff
         at_work = self.service.setup.person(self.service.barista)
         hires = [each for each in staff if each.new]
-        chosen = at_work if at_work in hires else next(iter(hires or staff), None)
+        chosen = self.service.setup.person(self.person) if self.rooms.came_from == "find" else \
+            at_work if at_work in hires else next(iter(hires or staff), None)
         self._choose(chosen.name if chosen else "")
 
     def _choose(self, name: str):
@@ -77,14 +82,16 @@ class TrainerScreen(Room):
             for each in found.step_s:
                 self.ids.steps.add_widget(StepSecondsRow(
                     what=_(STEP_WORDS[Step(each.step)].short), told=f"{each.first_s:.0f} › {each.latest_s:.0f}"))
-            self._show_told(found.score)
+            for done in found.lessons[-MOST_LESSONS:]:
+                self.ids.told.add_widget(ToldRow(what=_(done.lesson), mixed=done.day, missed=False, told=f"{done.right} / {done.of}"))
+            self._show_told(found.score, MOST_TOLD - len(self.ids.told.children))
             self._draw(found)
 
-    def _show_told(self, score: Score):
+    def _show_told(self, score: Score, most: int):
         self.apart = _("Right at the practice bar: {n} of {all}").format(n=score.told, all=score.lessons) \
             if score.lessons else _("No practice yet.")
         met = sorted(filter(score.met, CAUSES), key=lambda cause: score.right(cause) / score.met(cause))
-        for cause in met[:MOST_TOLD]:
+        for cause in met[:most]:
             mixed = ", ".join(f"{_(CAUSE_WORDS[said])} {n}" for said, n in score.taken_for(cause)[:2])
             self.ids.told.add_widget(ToldRow(what=_(CAUSE_WORDS[cause]), mixed=mixed,
                                              told=f"{score.right(cause)} / {score.met(cause)}"))
@@ -100,7 +107,7 @@ class TrainerScreen(Room):
             self.title = _("{name}, signed off by {trainer} on {day}").format(name=found.name, trainer=found.signed.by,
                                                                              day=found.signed.at[:10])
         if self.signing:
-            for name in self._trainers():
+            for name in self._trainers()[:MOST_TRAINERS]:
                 keys.add_widget(_key(name, lambda name=name: self.trained_by(name), "next"))
             return keys.add_widget(_key(_("Nobody"), self.start_signing))
         if self._watcher:
@@ -108,8 +115,9 @@ class TrainerScreen(Room):
                 keys.add_widget(_key(_(STEP_WORDS[step].short), lambda step=step: self.tick_off(step), on=str(step) in self._seen))
             return keys.add_widget(_key(_("Done"), lambda: self._choose(self.person), "next"))
         keys.add_widget(_key(_("Back"), self.rooms.home))
-        keys.add_widget(_key(_("Next person"), self.next_person))
+        keys.add_widget(_key(_("Person…"), self.find_person))
         keys.add_widget(_key(_(HELP_WORDS[person.help]), self.next_help))
+        keys.add_widget(_key(_("Lesson…"), self.find_lesson))
         keys.add_widget(_key(_("Watch"), self.start_watching))
         keys.add_widget(_key(_("Certificate"), self.write_certificate, enabled=self._found is not None))
         if self._signed_here:
@@ -131,6 +139,8 @@ class TrainerScreen(Room):
         if self._watcher:
             return _("{trainer} watches {name}: touch each step that was done right.").format(trainer=self._watcher, name=person.name)
         now = _("Sees every step now.") if teaching.every_step(person) else _("Sees five steps now.")
+        if person.lesson:
+            now = f"{_('Lesson: {lesson}.').format(lesson=person.lesson)} {now}"
         if person.help != BY_RULE:
             return f"{now} {_('Set by hand, whatever the rule says.')}"
         if teaching.signed_by(person.name) is not None:
@@ -146,9 +156,16 @@ class TrainerScreen(Room):
 
     # ---- what a finger does ---------------------------------------------------------------------------------------
 
-    def next_person(self):
-        names = [person.name for person in self.service.setup.staff]
-        self._choose(names[(names.index(self.person) + 1) % len(names)])
+    def find_person(self):
+        self.rooms.find({person.name: person.name for person in self.service.setup.staff}, self._choose)
+
+    def find_lesson(self):
+        """One of those put together under Setup, for this person's next time at the practice bar."""
+        lessons = {lesson.name: lesson.name for lesson in self.service.setup.lessons}
+        if not lessons:
+            self.rule = _("No lesson yet: put one together under Setup, Lessons.")
+        else:
+            self.rooms.find(lessons | {_("No lesson"): ""}, self.give)
 
     def next_help(self):
         ways = list(HELP_WORDS)
@@ -156,12 +173,29 @@ class TrainerScreen(Room):
         self.service.set_setting(("staff", self.person, "help"), way)
         self._draw()
 
+    def give(self, lesson: str):
+        self.service.set_setting(("staff", self.person, "lesson"), lesson)
+        self._draw()
+
     def start_signing(self):
         self.signing, self._to_watch = not self.signing, False
-        self._draw()
+        self._ask_who()
 
     def start_watching(self):
         self.signing = self._to_watch = True
+        self._ask_who()
+
+    def _ask_who(self):
+        """Of a few trainers each has a key; one of many is found."""
+        trainers, watches = self._trainers(), self._to_watch
+        if self.signing and len(trainers) > MOST_TRAINERS:
+            self.signing = False
+
+            def found(name: str):
+                self._to_watch = watches
+                self.trained_by(name)
+
+            return self.rooms.find({name: name for name in trainers}, found)
         self._draw()
 
     def trained_by(self, trainer: str):

@@ -4,9 +4,11 @@ from dataclasses import dataclass
 from typing import Any
 
 from kiosk.bar.model import BASKETS, BY_RULE, COARSER, DOUBLE, EVERY, FINER, SINGLE, Person, Recipe, Setup, grams_per_ml
+from kiosk.bar.model.lessons import CAUSES, SCALES, Cause, Lesson
 from kiosk.bar.model.setup import FIVE, SIGNAL_LINES, TILL_PAGES
 from kiosk.bar.model.tasks import CLOSING, OPENING, PICTURES, Task
 from kiosk.languages import LANGUAGES
+from kiosk.screens.hire.causes import CAUSE_WORDS
 from kiosk.screens.ui.words import N_, _, amount
 
 PANELS = (0.0, 5.0, 7.0, 8.0, 10.1, 11.6, 13.3, 15.6, 21.5)     # inches that panels are sold in; 0 as its pixels suggest
@@ -68,7 +70,7 @@ class Item:
 
 def sections(setup: Setup) -> tuple[Section, ...]:
     return (_grinders(setup), *(_recipe(setup.recipe(coffee, basket)) for coffee in setup.coffees for basket in BASKETS),
-            _menu(setup), _staff(setup), _station(setup), _tasks(setup, OPENING), _tasks(setup, CLOSING), _evening(setup), _scale(setup))
+            _menu(setup), _staff(setup), _lessons(setup), _station(setup), _tasks(setup, OPENING), _tasks(setup, CLOSING), _evening(setup), _scale(setup))
 
 
 def whole(setup: Setup, path: tuple[str, ...]) -> dict | None:
@@ -213,11 +215,11 @@ def _moved(menu: dict[str, dict], place: int, by: int) -> dict[str, dict]:
 
 def _staff(setup: Setup) -> Section:
     return Section(_("Staff"), _("A first name to tap, no password."), (SettingRow(_("Add a person"), "", write=("staff", "?")),),
-                   tuple(Item(p.name, _("new") if p.new else "", _person(p)) for p in setup.staff))
+                   tuple(Item(p.name, _("new") if p.new else "", _person(setup, p)) for p in setup.staff))
 
 
-def _person(p: Person) -> tuple[SettingRow, ...]:
-    at = ("staff", p.name)
+def _person(setup: Setup, p: Person) -> tuple[SettingRow, ...]:
+    at, lessons = ("staff", p.name), ("", *(lesson.name for lesson in setup.lessons))
     return (
         _chosen(_("{name} is new").format(name=p.name), (*at, "new"), p.new, (False, True), (_("no"), _("yes"))),
         _chosen(_("{name} sees").format(name=p.name), (*at, "help"), p.help, (BY_RULE, EVERY, FIVE),
@@ -226,7 +228,33 @@ def _person(p: Person) -> tuple[SettingRow, ...]:
                 (_("the station's language"), *LANGUAGES.values())),
         _chosen(_("{name} works with").format(name=p.name), (*at, "left_handed"), p.left_handed, (False, True),
                 (_("the right hand"), _("the left hand"))),
+        *([_chosen(_("{name} practises").format(name=p.name), (*at, "lesson"), p.lesson, lessons,
+                   (_("what comes"), *lessons[1:]))] if len(lessons) > 1 else []),
         SettingRow(_("{name} has left").format(name=p.name), "", more=(at, None), more_word=_("Take off")))
+
+
+def _lessons(setup: Setup) -> Section:
+    return Section(_("Lessons"), _("For the practice bar: which faults, how many pulls. Give one to a person under Trainer."), (
+        SettingRow(_("Add a lesson"), "", write=("lessons", "?")),),
+        tuple(Item(each.name, _("{n} pulls").format(n=each.pulls), _lesson(each)) for each in setup.lessons))
+
+
+def _lesson(lesson: Lesson) -> tuple[SettingRow, ...]:
+    at, yes_no = ("lessons", lesson.name), (_("no"), _("yes"))
+
+    def fault(cause: Cause) -> SettingRow:
+        there = cause in lesson.faults
+        turned = [str(each) for each in CAUSES if (each in lesson.faults) is not (each is cause)]
+        change = (*at, "faults"), turned
+        return SettingRow(_("With: {fault}").format(fault=_(CAUSE_WORDS[cause])), yes_no[there], change, change, "‹", "›")
+
+    return (
+        _stepped(_("Pulls"), (*at, "pulls"), lesson.pulls, 1, str(lesson.pulls)),
+        _chosen(_("Told after each pull"), (*at, "blind"), lesson.blind, (False, True), (_("yes"), _("no, a score at the end"))),
+        _chosen(_("Scale"), (*at, "scale"), lesson.scale, SCALES, (_("as the bar has it"), _("with one"), _("without one"))),
+        _chosen(_("The stream pales"), (*at, "colour"), lesson.colour, (False, True), yes_no),
+        *(fault(cause) for cause in CAUSES),
+        SettingRow(_("No lesson any more"), "", more=(at, None), more_word=_("Take off")))
 
 
 def _tasks(setup: Setup, of: str) -> Section:

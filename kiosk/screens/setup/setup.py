@@ -11,6 +11,7 @@ from kivy.properties import (
 )
 from kivy.uix.boxlayout import BoxLayout
 
+from kiosk.bar.model.lessons import Cause
 from kiosk.screens.setup.settings import NAME, PIN, SettingRow, renamed, sections, whole
 from kiosk.screens.ui.ground import Ground
 from kiosk.screens.ui.look import Type, look
@@ -18,6 +19,7 @@ from kiosk.screens.ui.room import Room
 from kiosk.screens.ui.touch import Key
 from kiosk.screens.ui.words import _
 
+BEGINNERS = Cause.NONE, Cause.FINE, Cause.COARSE      # what a lesson begins with
 BESIDE = 140            # u of the room's height that its last row of keys and what a section affects take
 
 
@@ -157,7 +159,8 @@ class SetupScreen(Room):
                 return self.show()
             return self.change(((*head, text), round(latest.grams, 1)))
         fresh = {"grinders": {"coffee": text}, "menu": {"shot": "single"}, "changes": {"cup": ""}, "staff": {"new": True},
-                 "opening": {"caution": ""}, "closing": {"caution": ""}}[head[0]]
+                 "opening": {"caution": ""}, "closing": {"caution": ""},
+                 "lessons": {"faults": list(BEGINNERS)}}[head[0]]
         self.change(((*head, text), fresh))
         self.look_inside(text)
 

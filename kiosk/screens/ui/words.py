@@ -19,6 +19,11 @@ def number(value: float, form: str) -> str:
     return _language.number(value, form)
 
 
+def window(low: float, high: float) -> str:
+    """From which number to which, as exact as what is held against it."""
+    return f"{number(round(low, 1), 'g')}–{number(round(high, 1), 'g')}"
+
+
 def amount(value: float, form: str, unit: str) -> str:
     return f"{number(value, form)} {unit}"
 

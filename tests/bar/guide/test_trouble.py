@@ -90,9 +90,11 @@ def test_where_trouble_begins(guide, t_s, cup_g, what):
 
 
 @pytest.mark.parametrize("known, said", [
-    ({"yield_g": 50.0}, "50 g is right (45–55)."), ({"yield_g": 60.0}, "60 g is beside 45–55. Time the next one too."),
-    ({"time_s": 25.0}, "25 s is right (20–30)."), ({"time_s": 12.0}, "12 s is too fast"), ({"time_s": 40.0}, "40 s is too slow"),
-    ({"time_s": 25.0, "yield_g": 50.0}, "25 s and 50 g are right."), ({}, None)])
+    ({"yield_g": 50.0}, "50.0 g is right (45.4–55.4)."), ({"yield_g": 60.0}, "60.0 g is beside 45.4–55.4. Time the next one too."),
+    ({"time_s": 25.0}, "25.0 s is right (20–30)."), ({"time_s": 12.0}, "12.0 s is too fast"), ({"time_s": 40.0}, "40.0 s is too slow"),
+    ({"time_s": 25.0, "yield_g": 50.0}, "25.0 s and 50.0 g are right."), ({}, None),
+    ({"time_s": 19.6}, "19.6 s is too fast (20–30)."), ({"yield_g": 45.2}, "45.2 g is beside 45.4–55.4."),      # not "20 s … (20–30)"
+    ({"time_s": 25.0, "yield_g": 45.2}, "Stopped early: 45.2 g in 25.0 s (45.4–55.4 g, 20–30 s).")])
 def test_what_one_reading_alone_comes_to(known, said):
     guide = at(Step.SERVE, yield_g=known.get("yield_g"), **(
         {"pump_on_at_s": 0.0, "pump_off_at_s": known["time_s"]} if "time_s" in known else {}))
@@ -111,35 +113,35 @@ def test_an_overdose_explains_only_what_it_could_have_caused():
 # what is known of the made pull → the thing that is off, and the one thing to do about it
 IN_THE_CUP = (
     # time alone: a dose that was not weighed is asked for; one that explains it is the cause; one that was right is no question
-    (12.0, None, {}, "12 s is too fast (20–30). Was the dose right, the tamp firm and straight?"),
-    (12.0, None, {"dose_g": 14.0}, "12 s is too fast (20–30). Weigh the next dose: this one was 2.0 g under."),
-    (12.0, None, {"dose_g": 16.0}, "12 s is too fast (20–30). Level the next one, and tamp it firm and straight."),
-    (12.0, None, {"dose_g": 18.0}, "12 s is too fast (20–30). Level the next one, and tamp it firm and straight."),
-    (40.0, None, {}, "40 s is too slow (20–30). Was the dose right, the tamp not too hard?"),
-    (40.0, None, {"dose_g": 18.0}, "40 s is too slow (20–30). Weigh the next dose: this one was 2.0 g over."),
-    (40.0, None, {"dose_g": 16.0}, "40 s is too slow (20–30). Tamp the next one as always, no harder."),
-    (40.0, None, {"dose_g": 14.0}, "40 s is too slow (20–30). Tamp the next one as always, no harder."),
-    (20.0, None, {}, "20 s is right (20–30)."),
-    (30.0, None, {}, "30 s is right (20–30)."),
+    (12.0, None, {}, "12.0 s is too fast (20–30). Was the dose right, the tamp firm and straight?"),
+    (12.0, None, {"dose_g": 14.0}, "12.0 s is too fast (20–30). Weigh the next dose: this one was 2.0 g under."),
+    (12.0, None, {"dose_g": 16.0}, "12.0 s is too fast (20–30). Level the next one, and tamp it firm and straight."),
+    (12.0, None, {"dose_g": 18.0}, "12.0 s is too fast (20–30). Level the next one, and tamp it firm and straight."),
+    (40.0, None, {}, "40.0 s is too slow (20–30). Was the dose right, the tamp not too hard?"),
+    (40.0, None, {"dose_g": 18.0}, "40.0 s is too slow (20–30). Weigh the next dose: this one was 2.0 g over."),
+    (40.0, None, {"dose_g": 16.0}, "40.0 s is too slow (20–30). Tamp the next one as always, no harder."),
+    (40.0, None, {"dose_g": 14.0}, "40.0 s is too slow (20–30). Tamp the next one as always, no harder."),
+    (20.0, None, {}, "20.0 s is right (20–30)."),
+    (30.0, None, {}, "30.0 s is right (20–30)."),
     # right in the cup, and made wrong all the same
-    (25.0, None, {"purged": False}, "25 s is right (20–30). But the group was not purged: purge it before the next one."),
-    (25.0, 50.0, {"purged": False}, "25 s and 50 g are right. But the group was not purged: purge it before the next one."),
-    (25.0, 50.0, {"purged": True}, "25 s and 50 g are right."),
-    (25.0, 50.0, {"dose_g": 17.5}, "25 s and 50 g are right. Weigh the next dose: this one was 1.5 g over."),
-    (25.0, 50.0, {"dose_g": 14.5}, "25 s and 50 g are right. Weigh the next dose: this one was 1.5 g under."),
-    (25.0, 50.0, {"dose_g": 16.0}, "25 s and 50 g are right."),
-    (25.0, 50.0, {"dose_g": 17.5, "purged": False}, "25 s and 50 g are right. But the group was not purged: purge it before the next one."),
+    (25.0, None, {"purged": False}, "25.0 s is right (20–30). But the group was not purged: purge it before the next one."),
+    (25.0, 50.0, {"purged": False}, "25.0 s and 50.0 g are right. But the group was not purged: purge it before the next one."),
+    (25.0, 50.0, {"purged": True}, "25.0 s and 50.0 g are right."),
+    (25.0, 50.0, {"dose_g": 17.5}, "25.0 s and 50.0 g are right. Weigh the next dose: this one was 1.5 g over."),
+    (25.0, 50.0, {"dose_g": 14.5}, "25.0 s and 50.0 g are right. Weigh the next dose: this one was 1.5 g under."),
+    (25.0, 50.0, {"dose_g": 16.0}, "25.0 s and 50.0 g are right."),
+    (25.0, 50.0, {"dose_g": 17.5, "purged": False}, "25.0 s and 50.0 g are right. But the group was not purged: purge it before the next one."),
     # time and yield together: a stream that ran at the wrong pace, or one at the right pace that was stopped wrongly
-    (15.0, 50.0, {"dose_g": 16.0}, "It ran too fast: 50.0 g in 15 s (45–55 g, 20–30 s). Level the next one, and tamp it firm and straight."),
-    (22.0, 65.0, {"dose_g": 16.0}, "It ran too fast: 65.0 g in 22 s (45–55 g, 20–30 s). Level the next one, and tamp it firm and straight."),
-    (15.0, 62.0, {"dose_g": 14.0}, "It ran too fast: 62.0 g in 15 s (45–55 g, 20–30 s). Weigh the next dose: this one was 2.0 g under."),
-    (36.0, 50.0, {"dose_g": 16.0}, "It ran too slowly: 50.0 g in 36 s (45–55 g, 20–30 s). Tamp the next one as always, no harder."),
-    (29.0, 40.0, {"dose_g": 16.0}, "It ran too slowly: 40.0 g in 29 s (45–55 g, 20–30 s). Tamp the next one as always, no harder."),
-    (36.0, 42.0, {"dose_g": 18.0}, "It ran too slowly: 42.0 g in 36 s (45–55 g, 20–30 s). Weigh the next dose: this one was 2.0 g over."),
-    (36.0, 70.0, {}, "Stopped late: 70.0 g in 36 s (45–55 g, 20–30 s). Stop as soon as the kiosk says so."),
-    (29.0, 60.0, {}, "Stopped late: 60.0 g in 29 s (45–55 g, 20–30 s). Stop as soon as the kiosk says so."),
-    (15.0, 30.0, {}, "Stopped early: 30.0 g in 15 s (45–55 g, 20–30 s). Wait until the kiosk says stop."),
-    (21.0, 42.0, {}, "Stopped early: 42.0 g in 21 s (45–55 g, 20–30 s). Wait until the kiosk says stop."),
+    (15.0, 50.0, {"dose_g": 16.0}, "It ran too fast: 50.0 g in 15.0 s (45.4–55.4 g, 20–30 s). Level the next one, and tamp it firm and straight."),
+    (22.0, 65.0, {"dose_g": 16.0}, "It ran too fast: 65.0 g in 22.0 s (45.4–55.4 g, 20–30 s). Level the next one, and tamp it firm and straight."),
+    (15.0, 62.0, {"dose_g": 14.0}, "It ran too fast: 62.0 g in 15.0 s (45.4–55.4 g, 20–30 s). Weigh the next dose: this one was 2.0 g under."),
+    (36.0, 50.0, {"dose_g": 16.0}, "It ran too slowly: 50.0 g in 36.0 s (45.4–55.4 g, 20–30 s). Tamp the next one as always, no harder."),
+    (29.0, 40.0, {"dose_g": 16.0}, "It ran too slowly: 40.0 g in 29.0 s (45.4–55.4 g, 20–30 s). Tamp the next one as always, no harder."),
+    (36.0, 42.0, {"dose_g": 18.0}, "It ran too slowly: 42.0 g in 36.0 s (45.4–55.4 g, 20–30 s). Weigh the next dose: this one was 2.0 g over."),
+    (36.0, 70.0, {}, "Stopped late: 70.0 g in 36.0 s (45.4–55.4 g, 20–30 s). Stop as soon as the kiosk says so."),
+    (29.0, 60.0, {}, "Stopped late: 60.0 g in 29.0 s (45.4–55.4 g, 20–30 s). Stop as soon as the kiosk says so."),
+    (15.0, 30.0, {}, "Stopped early: 30.0 g in 15.0 s (45.4–55.4 g, 20–30 s). Wait until the kiosk says stop."),
+    (21.0, 42.0, {}, "Stopped early: 42.0 g in 21.0 s (45.4–55.4 g, 20–30 s). Wait until the kiosk says stop."),
 )
 
 

@@ -23,7 +23,7 @@ def test_a_pull_on_its_recipe_is_in_window_and_says_its_time_and_yield():
     verdict = judge(RIGHT)
     assert verdict.in_window is True
     assert verdict.findings == (Finding("in window", 25.2, 20.0, 30.0, "s"),)
-    assert verdict.sentence == "In window: 25.2 s (20–30), 50.0 g (45–55)."
+    assert verdict.sentence == "In window: 25.2 s (20–30), 50.0 g (45.4–55.4)."
 
 
 @pytest.mark.parametrize("changes, expected", [
@@ -76,6 +76,6 @@ def test_a_time_outside_its_window_is_outside_whatever_was_not_measured():
 def test_the_sentence_puts_what_matters_first():
     assert judged(time_s=18.0).sentence == "Fast: 18.0 s (20–30)."
     assert judged(time_s=18.0, yield_g=58.0, dose_g=14.2).sentence == (
-        "Fast: 18.0 s (20–30), long: 58.0 g (45–55), too little coffee: 14.2 g (15.5–16.5).")
+        "Fast: 18.0 s (20–30), long: 58.0 g (45.4–55.4), too little coffee: 14.2 g (15.5–16.5).")
     assert judged(time_s=41.0, yield_g=12.0).sentence == "Choked: 12.0 g in 41.0 s."
     assert judged(time_s=14.0, yield_g=58.0).sentence == "Gushed: 58.0 g in 14.0 s."

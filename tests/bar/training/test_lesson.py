@@ -120,9 +120,11 @@ def test_the_stream_pales_as_it_runs_and_at_once_where_it_breaks_through():
 
 def test_a_cup_that_is_far_off_is_said_whatever_the_cause():
     """117 g against 50 are the hand on the pump, and told apart from what was wrong with the puck."""
-    assert str(stopped(seen(yield_g=117.0))) == "Stopped late: 117 g, right is 45–55."
+    assert str(stopped(seen(yield_g=117.0))) == "Stopped late: 117.0 g, right is 45.4–55.4."
     assert "at that pace" in why(Cause.COARSE, seen(yield_g=117.0, time_s=35.6))
     assert stopped(seen()) is None
+    assert str(stopped(seen(yield_g=45.0))) == "Stopped early: 45.0 g, right is 45.4–55.4."
+    assert stopped(seen(dose_g=None, yield_g=45.0)) is None         # an eye's 45 g may be 47
 
 
 def test_the_same_seed_hides_the_same_pulls():
