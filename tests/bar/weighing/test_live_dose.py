@@ -5,7 +5,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from kiosk.bar.model import usual
-from kiosk.bar.weighing import DoseRead, DoseUnclear, DoseWatch, PortafilterSet, to_mend_g
+from kiosk.bar.weighing import DoseRead, DoseUnclear, DoseWatch, PortafilterSet, Sample, to_mend_g
 from tests.support.on_the_scale import Scale
 
 DOUBLE, SINGLE = usual("house", "double"), usual("house", "single")
@@ -144,3 +144,154 @@ def test_a_scale_that_went_away_while_dosing_starts_afresh():
     assert scale.told == []
     scale.shows(536.0, 2)
     assert [told.dose_g for told in scale.all(DoseRead)] == [pytest.approx(16.0, abs=0.05)]
+
+
+# ---- where each rule of the bench begins and ends, on a scale without a filter --------------------------------------
+
+
+class Bench:
+    """A dose watch shown exact readings ten times a second."""
+
+    def __init__(self, recipe=DOUBLE, empties=()):
+        self.watch, self.n = DoseWatch(recipe, empties), 0
+
+    @property
+    def t_s(self) -> float:
+        return self.n / 10
+
+    def shows(self, *grams: float, for_s: float | None = None):
+        """What was seen of these readings, or of one for so long."""
+        seen = []
+        for each in grams if for_s is None else grams * round(for_s * 10):
+            self.n += 1
+            seen += self.watch.observe(Sample(self.t_s, each))
+        return seen
+
+    def rests(self, grams: float, after_nothing: bool = True):
+        """Something is set down on a bare scale, and rests."""
+        if after_nothing:
+            self.shows(0.0, for_s=1.0)
+        return [(type(each), round(getattr(each, "dose_g", getattr(each, "grams", 0.0)), 2), each.portafilter)
+                for each in self.shows(grams, for_s=1.0)]
+
+
+@pytest.mark.parametrize("load_g, seen", [
+    (1.9, []), (2.0, [(DoseRead, 2.0, None)]),                              # under 2 g the scale's zero has wandered
+    (32.0, [(DoseRead, 32.0, None)]), (32.1, []),                           # twice the dose: a cup, or a cloth
+    (100.0, []), (100.1, [(PortafilterSet, 100.1, None)])])
+def test_what_an_unknown_load_is_taken_for(load_g, seen):
+    assert Bench().rests(load_g) == seen
+
+
+@pytest.mark.parametrize("net_g, seen", [
+    (-0.5, [(PortafilterSet, 519.5, "left")]), (0.5, [(PortafilterSet, 520.5, "left")]),      # drops of water, crumbs
+    (0.6, [(PortafilterSet, 520.6, None)]), (7.9, [(PortafilterSet, 527.9, None)]),
+    (8.0, [(DoseRead, 8.0, "left")]), (24.0, [(DoseRead, 24.0, "left")]),                     # half a dose either way
+    (24.1, [(PortafilterSet, 544.1, None)])])
+def test_what_a_known_portafilter_may_hold(net_g, seen):
+    assert Bench(empties=FAR_APART).rests(520.0 + net_g) == seen
+
+
+@pytest.mark.parametrize("net_g, seen", [(0.9, []), (1.0, [(DoseRead, 1.0, None)]), (45.0, [(DoseRead, 45.0, None)]),
+                                         (45.1, [(PortafilterSet, 593.4, None)])])
+@pytest.mark.parametrize("lifted", [False, True])
+def test_what_may_lie_in_a_portafilter_that_was_shown_empty(net_g, seen, lifted):
+    bench = Bench()
+    bench.rests(548.3)
+    assert bench.rests(548.3 + net_g, after_nothing=lifted) == seen
+
+
+def test_one_that_never_left_the_plate_is_dosed_whatever_else_it_could_be():
+    """548.3 g shown empty a moment ago, and 8 g in it: not the other one, 556 g empty, set down in its place."""
+    empties = (("other", 556.3),)
+    stayed, lifted = Bench(empties=empties), Bench(empties=empties)
+    for bench in (stayed, lifted):
+        bench.rests(548.3)
+    assert stayed.rests(556.3, after_nothing=False) == [(DoseRead, 8.0, None)]
+    assert lifted.rests(556.3) == [(PortafilterSet, 556.3, "other")]
+
+
+def test_a_dose_is_told_anew_from_a_sixth_of_a_gram_and_an_empty_from_a_whole_one():
+    bench = Bench(empties=FAR_APART)
+    bench.rests(536.0)
+    assert bench.rests(536.14, after_nothing=False) == []
+    (_, told_g, name), = bench.rests(536.17, after_nothing=False)
+    assert told_g == pytest.approx(16.17, abs=0.021) and name == "left"
+    other = Bench()
+    other.rests(548.3)
+    assert other.rests(549.2) == []
+    assert other.rests(550.3) == [(DoseRead, 2.0, None)]                    # two grams more than it was: not empty any more
+    assert other.rests(547.2) == [(PortafilterSet, 547.2, None)]
+
+
+def test_a_load_that_kept_still_for_half_a_second_to_a_tenth_rests():
+    assert [type(each) for each in Bench(empties=FAR_APART).shows(*[536.0] * 4)] == []
+    assert [type(each) for each in Bench(empties=FAR_APART).shows(*[536.0] * 5)] == [DoseRead]
+    assert Bench(empties=FAR_APART).shows(*[536.0] * 3, *[536.1] * 3)       # one step of a cheap scale, to and fro
+    assert Bench(empties=FAR_APART).shows(535.9, 536.1, 536.0, 535.9, 536.1, 536.0)     # it swings about one weight
+    assert not Bench(empties=FAR_APART).shows(536.0, 536.1, 536.2, 536.3, 536.4, 536.5)     # a gram a second: still falling
+    assert not Bench(empties=FAR_APART).shows(536.0, 536.6, 536.0, 536.6, 536.0, 536.6)     # no scale's last tenth
+
+
+def test_what_comes_back_after_the_scale_was_gone_has_to_rest_anew():
+    bench = Bench(empties=FAR_APART)
+    bench.shows(*[536.0] * 4)
+    assert bench.watch.lost(bench.t_s) == () and bench.watch.grams is None
+    assert bench.shows(*[536.0] * 4) == [] and [type(each) for each in bench.shows(536.0)] == [DoseRead]
+
+
+def test_a_tare_waits_a_second_and_a_half_for_rest_and_no_longer():
+    soon, late = Bench(), Bench()
+    for bench, swings in ((soon, 9), (late, 10)):
+        bench.shows(0.0, for_s=1.0)
+        bench.shows(26.0, 34.0)
+        bench.watch.tared(bench.t_s)
+        bench.shows(*[30.0 + 4 * (-1)**n for n in range(swings)])
+    assert soon.shows(*[41.0] * 6) == [] and soon.watch.grams == 0.0        # a dosing cup: nothing, by hand
+    assert [each.dose_g for each in late.shows(*[25.0] * 6)] == [25.0]
+
+
+@pytest.mark.parametrize("load_g, empty_g", [(100.0, None), (100.1, 100.1)])
+def test_what_a_hand_tares_is_a_portafilter_from_a_hundred_grams(load_g, empty_g):
+    bench = Bench()
+    bench.shows(0.0, for_s=1.0)
+    bench.shows(load_g, for_s=1.0)
+    bench.watch.tared(bench.t_s)
+    assert bench.watch.empty_g == (None if empty_g is None else pytest.approx(empty_g))
+    bench.shows(load_g, for_s=0.2)
+    assert bench.watch.grams == pytest.approx(0.0)
+    assert [each.dose_g for each in bench.shows(load_g + 8.0, for_s=1.0)] == [pytest.approx(8.0)]
+
+
+def test_a_zero_that_wandered_is_taken_off_and_one_set_by_hand_stays():
+    bench = Bench(empties=FAR_APART)
+    bench.shows(1.5, for_s=1.0)
+    bench.shows(1.5 + 520.0 + 16.0, for_s=1.0)
+    assert bench.watch.grams == pytest.approx(16.0) and bench.watch.empty_g == 520.0 and not bench.watch.holds_empty
+    by_hand = Bench()
+    by_hand.shows(41.0, for_s=1.0)
+    by_hand.watch.tared(by_hand.t_s)
+    by_hand.shows(0.0, for_s=1.0)
+    assert [each.dose_g for each in by_hand.shows(49.0, for_s=1.0)] == [8.0]
+
+
+@pytest.mark.parametrize("net_g, holds", [(0.9, True), (-0.9, True), (1.0, False), (-1.0, False)])
+def test_a_portafilter_holds_nothing_up_to_a_gram(net_g, holds):
+    bench = Bench()
+    bench.rests(548.0)
+    bench.shows(548.0 + net_g)
+    assert bench.watch.holds_empty is holds
+
+
+def test_two_that_could_be_it_are_named_and_asked_for_once():
+    three = (("left", 520.0), ("right", 525.0), ("spare", 600.0))
+    bench = Bench(empties=three)
+    bench.shows(0.0, for_s=1.0)
+    unclear, = bench.shows(541.0, for_s=1.0)
+    assert unclear.portafilters == ("left", "right") and bench.watch.unclear
+    assert bench.shows(541.1, for_s=1.0) == []                              # the same load
+    again, = bench.shows(543.0, for_s=1.0)
+    assert again.portafilters == ("left", "right")
+    bench.rests(525.0)
+    assert not bench.watch.unclear
+    assert [(each.dose_g, each.portafilter) for each in bench.shows(541.0, for_s=1.0)] == [(16.0, "right")]
