@@ -59,3 +59,39 @@ def test_every_taste_of_every_pull_says_one_thing_and_why():
     for found, time_s, yield_g, dose_g in product(TASTES, (None, 15.0, 25.0, 40.0), (38.0, 50.4, 64.0), (None, 14.0, 16.0, 18.5)):
         said = taste(found, replace(pull(time_s, yield_g), dose_g=dose_g))
         assert said.change and said.why and not (said.turns and said.longer_g)
+
+
+# found, seconds, grams → what it comes from, the change: the whole table (common practice)
+WELL_OFF = (
+    (SOUR, 19.9, 50.0, "it ran too fast", "One notch finer"), (SOUR, 20.0, 50.0, "though time and yield are right", "3 g later"),
+    (SOUR, 25.0, 45.0, "it was stopped early", "3 g later"), (SOUR, 19.0, 45.0, "it ran too fast", "3 g later"),
+    (BITTER, 30.1, 50.0, "it ran too slowly", "One notch coarser"), (BITTER, 30.0, 50.0, "old coffee on metal", "Clean basket"),
+    (BITTER, 25.0, 55.9, "it ran too long", "3 g sooner"), (BITTER, 31.0, 56.0, "it ran too slowly", "3 g sooner"),
+    (THIN, 19.0, 50.0, "Too much water for the coffee.", "One notch finer"), (THIN, 19.0, 56.0, "it ran too long", "3 g sooner"),
+    (THIN, 25.0, 50.0, "Too much water for the coffee.", "3 g sooner"), (HARSH, 31.0, 50.0, "found a channel", "One notch coarser"),
+    (HARSH, 31.0, 56.0, "found a channel", "3 g sooner"), (HARSH, 25.0, 56.0, "found a channel", "3 g sooner"),
+    (HARSH, 25.0, 50.0, "found a channel", "Leave the grinder"), (BOTH, 31.0, 60.0, "through a channel", "Leave the grinder"),
+    (RIGHT, 31.0, 60.0, "as it should be", "Keep it"))
+
+
+@pytest.mark.parametrize("found, time_s, yield_g, why, change", WELL_OFF)
+def test_each_taste_beside_each_pull_has_its_own_reason_and_change(found, time_s, yield_g, why, change):
+    said = taste(found, pull(time_s, yield_g))
+    assert why in said.why and change in said.change
+    assert said.turns == ("finer" if "finer" in change else "coarser" if "coarser" in change else None)
+    assert said.longer_g == (3.0 if "later" in change else -3.0 if "sooner" in change else 0.0)
+
+
+@pytest.mark.parametrize("found, dose_g, first", [(SOUR, 15.4, True), (SOUR, 15.5, False), (SOUR, 17.0, False), (THIN, 14.0, True), (THIN, 18.0, False),
+                                                  (BITTER, 17.0, True), (BITTER, 14.0, False), (HARSH, 17.0, True), (HARSH, 14.0, False), (SOUR, None, False)])
+def test_a_dose_that_is_off_the_way_that_explains_the_taste_is_put_right_first(found, dose_g, first):
+    """Little coffee tastes sour and thin, much of it bitter and harsh."""
+    assert ("Dose 16 g" in taste(found, pull(18.0, 50.0, dose_g)).change) is first
+
+
+def test_a_standing_flag_has_the_first_word_on_the_collar_and_blamed_hands_before_that():
+    assert taste(SOUR, pull(18.0), "finer").change == taste(SOUR, pull(18.0)).change
+    against = taste(BITTER, pull(34.0), "finer")
+    assert against.turns == "finer" and "turn that first" in against.change and against.why == taste(BITTER, pull(34.0)).why
+    assert "dose or tamp" in taste(SOUR, pull(18.0), "finer", hands=True).change
+    assert "as it should be" in taste(RIGHT, pull(18.0), "finer", hands=True).why
