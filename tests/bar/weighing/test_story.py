@@ -340,7 +340,7 @@ def test_a_tap_never_moves_what_the_groups_own_signal_told():
 
 def test_of_two_pumps_over_one_cup_the_coffee_is_the_one_whose_first_drop_was_due():
     """Four seconds after its pump, as the recipe has it."""
-    for first, then, owner in ((0.0, 6.0, 2), (0.0, 1.0, 1)):
+    for then, owner in ((6.0, 2), (1.0, 1)):
         feed = Feed()
         feed.put(CUP_G)
         feed.edge(1, True)
