@@ -145,3 +145,10 @@ def test_threads_begin_where_somebody_waits_for_their_end():
              and re.search(r"\bThread\(", path.read_text("utf-8"))}
     assert begin == {"kiosk.book.book", "kiosk.station.aside", "hardware.scale", "hardware.contact", "hardware.ticket",
                      "hardware.practice.scale"}
+
+
+def test_no_room_of_the_screens_keeps_a_record_or_a_setting_by_itself():
+    """It asks the station: what was kept then does not hang on which room was open."""
+    for path in (ROOT / "kiosk" / "screens").rglob("*.py"):
+        told = re.findall(r"\bbook\.(?:keep|keep_all|jot|remember|new_id|set_setting)\(", path.read_text("utf-8"))
+        assert not told, f"{path}: {told}"

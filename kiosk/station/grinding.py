@@ -16,11 +16,11 @@ from kiosk.bar.model import (
     Noted,
     Pull,
     Record,
+    SettingPath,
     Setup,
 )
 from kiosk.book import Book
 from kiosk.station.recall import marks, recent_days, since
-from kiosk.station.settings import Path
 
 Sentences = tuple[str, ...]
 REMEMBERED = "watches"
@@ -42,7 +42,7 @@ class Grinding:
     sets it. What it knows is `memory`: kept after each pull and move, and taken up again."""
 
     def __init__(self, book: Book, at: Callable[[], str], setup: Callable[[], Setup], by: Callable[[], str | None],
-                 problems: Callable[[Path, int], Sentences], set_setting: Callable[[Path, int], Sentences],
+                 problems: Callable[[SettingPath, int], Sentences], set_setting: Callable[[SettingPath, int], Sentences],
                  sound: Callable[[str], None], publish: Callable[[], None]):
         self._book, self._at, self._setup, self._by = book, at, setup, by
         self._problems, self._set_setting, self._sound, self._publish = problems, set_setting, sound, publish
@@ -266,7 +266,7 @@ class Grinding:
                     self._raised[each.grinder] = each.id
 
 
-def _collar(grinder: Grinder) -> Path:
+def _collar(grinder: Grinder) -> SettingPath:
     return "grinders", grinder.name, "setting"
 
 

@@ -27,6 +27,9 @@ from kiosk.bar.model import (
     PumpOffSeen,
     PumpOnSeen,
     Record,
+    SettingPath,
+    Setup,
+    change,
     event_to_json,
     judge,
     plan,
@@ -57,13 +60,12 @@ from kiosk.station.restore import (
     restored,
     work_of,
 )
-from kiosk.station.settings import problems, written
 from kiosk.station.signals import Signals
 from kiosk.station.tasks import Tasks
 from kiosk.station.tasting import Tasting
 from kiosk.station.teaching import Teaching
 from kiosk.station.till import Till
-from kiosk.station.weighing import Weighing
+from kiosk.station.weighing import LIFTED_BELOW_G, Weighing
 
 REDONE = "redone"
 SENT_BACK = "sent back"
@@ -365,21 +367,28 @@ class Station:
 
     # ---- setting up -----------------------------------------------------------------------------------------------
 
-    def set_setting(self, path: tuple[str, ...], value: Any) -> tuple[str, ...]:
+    def set_setting(self, path: SettingPath, value: Any) -> tuple[str, ...]:
         """Change one setting, and say what did not fit: then nothing is changed. None takes an entry away."""
-        if complaints := self.problems(path, value):
-            return complaints
-        self.book.set_setting(*written(self.book.settings, path, value), by=self.barista)
-        self._set_up()
-        return ()
+        found = change(self.book.settings, path, value)
+        if not found.problems:
+            self.book.set_setting(found.path, found.value, by=self.barista)
+            self._set_up(found.setup, found.complaints)
+        return found.problems
 
-    def problems(self, path: tuple[str, ...], value: Any) -> tuple[str, ...]:
+    def problems(self, path: SettingPath, value: Any) -> tuple[str, ...]:
         """What `set_setting` would say."""
-        return problems(self.book.settings, path, value)
+        return change(self.book.settings, path, value).problems
 
-    def _set_up(self) -> None:
+    def add_portafilter(self, name: str) -> tuple[str, ...]:
+        """The empty portafilter on the scale is called `name` from now on; what did not fit, as `set_setting` says it."""
+        latest = self.weighing.latest
+        if latest is None or latest.grams < LIFTED_BELOW_G:
+            return (Message("Set the empty portafilter on the scale, wait until it rests, then write its name."),)
+        return self.set_setting(("scale", "portafilters", name), round(latest.grams, 1))
+
+    def _set_up(self, setup: Setup, misread: tuple[str, ...]) -> None:
         others = [each for each in self.complaints if each not in self._misread]     # a port's
-        self.setup, self._misread = read_setup(self.book.settings)
+        self.setup, self._misread = setup, misread
         self.complaints = (*self._misread, *others)
         self.grinding.set_up()
         self._follow_grinders()

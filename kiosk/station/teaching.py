@@ -9,12 +9,16 @@ from kiosk.bar.model.setup import FIVE
 from kiosk.bar.training import (
     LESSON_DONE,
     LOOKED_AT,
+    PRACTICE,
     SHOWN,
     SIGNED_OFF,
     Brief,
+    Cause,
     Score,
+    SeenPull,
     Steadiness,
     Training,
+    answers,
     brief,
     made,
     steadiness,
@@ -24,6 +28,7 @@ from kiosk.book import Book
 from kiosk.station.recall import marks, since
 
 REMEMBERED = "teaching"
+LESSON_DAYS = 30                    # of practice that count for the score
 READ_AGAIN_DAYS = 60                # of records, where no memory is left
 TAKEN_BACK = 4                      # an undo a group
 
@@ -85,6 +90,14 @@ class Teaching:
             "scale": lesson.scale, "colour": lesson.colour, "faults": list(lesson.faults)}))
         self._publish()
 
+    def practised(self, name: str | None, cause: Cause, named: Cause, seen: SeenPull, lesson: Lesson | None) -> None:
+        """`name` looked at the practice bar's pull, whose hidden cause was `cause`, and called it `named`, in a `lesson` or not."""
+        self._book.keep(Noted(
+            id=self._book.new_id(), at=self._at(), what=PRACTICE, by=name,
+            facts={"cause": str(cause), "named": str(named), "dose_g": seen.dose_g, "time_s": seen.time_s,
+                   "first_drop_s": seen.first_drop_s, "yield_g": seen.yield_g, "weighed": seen.weighed,
+                   "blind": lesson is not None and lesson.blind, **({"lesson": lesson.name} if lesson else {})}))
+
     def undo_sign_off(self) -> None:
         """The last sign-off was a slip of the finger."""
         signed, self._last_signed = self._last_signed, None
@@ -144,6 +157,11 @@ def _counts(pull: Pull) -> bool:
 
 def _matters(record: Record) -> bool:
     return isinstance(record, Pull) and _counts(record) or isinstance(record, Noted) and record.what == SIGNED_OFF
+
+
+def lessons_of(book: Book, name: str | None) -> tuple[tuple[str, str], ...]:
+    """What `name` called each cause at the practice bar over the last month: (cause, named)."""
+    return tuple(pair for day in book.days()[-LESSON_DAYS:] for pair in answers(book.day(day).of(Noted), name))
 
 
 def training_of(book: Book, name: str, days: int | None = None) -> Training:

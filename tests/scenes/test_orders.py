@@ -5,7 +5,7 @@ import pytest
 from kiosk.bar.guide import guide as guides
 from kiosk.bar.model import Pull, Step
 from kiosk.screens.barista.station import waiting_told
-from kiosk.screens.setup.settings import sections, whole
+from kiosk.screens.setup.settings import sections
 from kiosk.screens.ui.look import Type
 from tests.bench import kill_ticket, planning
 from tests.support.at_work import AtWork
@@ -23,8 +23,7 @@ def order(work, *names) -> str:
 
 
 def of_coffee(work, drink: str, coffee: str):
-    menu = whole(work.service.setup, ("menu", drink))
-    assert work.service.set_setting(("menu",), menu | {drink: menu[drink] | {"coffee": coffee}}) == ()
+    assert work.service.set_setting(("menu", drink, "coffee"), coffee) == ()
 
 
 def serve(work, group=1):

@@ -52,7 +52,23 @@ from kiosk.bar.model.record import (
     to_json,
 )
 from kiosk.bar.model.service_day import STARTS, span
-from kiosk.bar.model.setup import BY_RULE, COARSER, EVERY, FINER, Grinder, Person, ScaleSetup, Setup, read
+from kiosk.bar.model.setup import (
+    BY_RULE,
+    COARSER,
+    EVERY,
+    FINER,
+    Grinder,
+    Person,
+    ScaleSetup,
+    SettingChange,
+    SettingPath,
+    Setup,
+    as_settings,
+    change,
+    new_entry,
+    read,
+    renamed,
+)
 from kiosk.bar.model.steps import BRISK, EVERY_STEP, Step
 from kiosk.bar.model.validate import AS_DAY, YEARS, BadRecord, is_day, moment, problem, validate
 
@@ -113,7 +129,9 @@ __all__ = [
     "PumpOnSeen",
     "ScaleSeen",
     "ScaleSetup",
+    "SettingChange",
     "SettingChanged",
+    "SettingPath",
     "Setup",
     "SkipTo",
     "Step",
@@ -125,7 +143,10 @@ __all__ = [
     "WhosePour",
     "YieldSeen",
     "YieldTapped",
+    "as_settings",
+    "change",
     "corrected",
+    "new_entry",
     "event_from_json",
     "event_to_json",
     "checker",
@@ -137,6 +158,7 @@ __all__ = [
     "to_json",
     "plan",
     "read",
+    "renamed",
     "validate",
     "span",
     "usual",

@@ -23,6 +23,7 @@ class Cause(StrEnum):
 
 
 CAUSES = tuple(Cause)
+BEGINNERS = Cause.NONE, Cause.FINE, Cause.COARSE         # what a lesson begins with
 AS_THE_BAR, WITH, WITHOUT = "", "with", "without"      # a scale
 SCALES = (AS_THE_BAR, WITH, WITHOUT)
 MOST_PULLS = 60

@@ -1,22 +1,23 @@
 """How one bar is set up: grinders, coffees and their recipes, groups, staff, menu, scale, limits.
 
 `Setup` is a frozen value read from a plain dictionary (what the book keeps as settings). Everything left out takes a
-safe default, so there is nothing to fill in before the first order.
+safe default, so there is nothing to fill in before the first order. `change` says what one setting changed comes to.
 """
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from collections.abc import Iterable, Mapping
+from dataclasses import asdict, dataclass, field, replace
 from typing import Any, get_type_hints
 
 from kiosk.bar.model.hints import checker
-from kiosk.bar.model.lessons import Lesson
+from kiosk.bar.model.lessons import BEGINNERS, Lesson
 from kiosk.bar.model.order import USUAL_CHANGES, USUAL_MENU, Change, Drink, named
-from kiosk.bar.model.recipe import BASKETS, Recipe, Unfit, usual
+from kiosk.bar.model.recipe import BASKETS, SINGLE, Recipe, Unfit, usual
 from kiosk.bar.model.tasks import CLOSING, OPENING, USUAL, Task
 from kiosk.bar.model.ticket import MEANINGS
 
 FINER, COARSER = "finer", "coarser"
 BY_RULE, EVERY, FIVE = "rule", "every", "five"     # the steps a person is shown
+USUAL_TIMER_S = 7.0         # of a grinder that begins to dose by time: 16 g or so (common practice)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -365,6 +366,94 @@ def read(settings: dict[str, Any]) -> tuple[Setup, tuple[str, ...]]:
             complaints.append(
                 f"The setting “{name}” could not be read and was left at its default. Set it again under Setup.")
     return setup, tuple(complaints)
+
+
+# ---- one setting changed ------------------------------------------------------------------------------------------
+
+SettingPath = tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class SettingChange:
+    """What changing one setting comes to: the dotted `path` to write `value` at, the `setup` then with all its `complaints`,
+    and a sentence for each of these that is this value's fault, `problems`: then nothing is to be written."""
+
+    path: str
+    value: Any
+    setup: Setup
+    complaints: tuple[str, ...] = ()
+    problems: tuple[str, ...] = ()
+
+
+def change(settings: dict[str, Any], path: SettingPath, value: Any) -> SettingChange:
+    """`value` at `path` in the `settings`, which are left alone; None takes the entry away.
+
+    A change inside a list that is at its default writes the whole list, so that nothing of it is lost. What an older
+    program let have a full stop in its name is written with all that it lies in. What is wrong elsewhere is not this
+    value's fault.
+
+    >>> change({}, ("groups",), 3).setup.groups
+    3
+    >>> change({}, ("groups",), 9).problems
+    ('A station has 1 to 4 groups. Set the number again.',)
+    >>> sorted(change({}, ("menu", "Latte", "may_share"), True).value) == sorted(drink.name for drink in Setup().menu)
+    True
+    """
+    at_default = len(path) > 1 and path[0] in LISTS and path[0] not in settings
+    whole = settings | {path[0]: as_settings(getattr(read(settings)[0], path[0]))} if at_default else settings
+    after = _changed(whole, path, value)
+    setup, complaints = read(after)
+    to = path[:1] if at_default else path[:next((n for n, part in enumerate(path) if "." in part), len(path))]
+    return SettingChange(".".join(to), _at(after, to), setup, complaints,
+                         _problems(settings, whole, path, complaints))
+
+
+def _problems(settings: dict[str, Any], whole: dict[str, Any], path: SettingPath, complaints: tuple[str, ...]) -> tuple[str, ...]:
+    for n, part in enumerate(path):
+        if ("." in part or not part.strip()) and _at(whole, path[:n + 1]) is None:
+            return ("A name has at least one letter and no full stop. Choose another.",)
+    if not complaints:
+        return ()
+    (_, before), (_, without) = read(settings), read(_changed(whole, path, None))
+    return tuple(each for each in complaints if each not in before or each not in without)
+
+
+LISTS = ("grinders", "menu", "changes", OPENING, CLOSING)       # they have something in them before anybody set them
+
+
+def as_settings(things: Iterable[Grinder | Drink | Change | Person | Task | Lesson]) -> dict[str, dict[str, Any]]:
+    """Each by its name, as the settings have it."""
+    return {each.name: {name: value for name, value in asdict(each).items() if name != "name"} for each in things}
+
+
+def new_entry(kind: str, name: str) -> dict[str, Any]:
+    """What a new thing called `name` begins as: one of "grinders" (called by its coffee), "menu", "changes", "staff", "lessons", or
+    to be done at "opening" or "closing"."""
+    begun: dict[str, dict[str, Any]] = {
+        "grinders": {"coffee": name}, "menu": {"shot": SINGLE}, "changes": {"cup": ""}, "staff": {"new": True},
+        OPENING: {"caution": ""}, CLOSING: {"caution": ""}, "lessons": {"faults": list(BEGINNERS)}}
+    return begun[kind]
+
+
+def renamed(setup: Setup, path: SettingPath, name: str) -> tuple[SettingPath, dict[str, dict[str, Any]]]:
+    """The path and the value to set, so that what lies at `path`, a list and a name in it, is called `name` in its place."""
+    kind, old = path
+    return (kind,), {name if each == old else each: fields for each, fields in as_settings(getattr(setup, kind)).items()}
+
+
+def _changed(settings: dict[str, Any], path: SettingPath, value: Any) -> dict[str, Any]:
+    head, *rest = path
+    if rest:
+        within = settings.get(head)
+        return settings | {head: _changed(within if isinstance(within, dict) else {}, tuple(rest), value)}
+    return settings | {head: value} if value is not None else {k: v for k, v in settings.items() if k != head}
+
+
+def _at(settings: Any, path: SettingPath) -> Any:
+    """What lies at `path`; None where nothing does."""
+    for part in path:
+        settings = settings.get(part) if isinstance(settings, dict) else None
+    return settings
 
 
 def _dict(value: Any) -> dict:

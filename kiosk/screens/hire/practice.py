@@ -15,20 +15,20 @@ from kivy.properties import (
 from kivy.uix.boxlayout import BoxLayout
 from kivy.uix.widget import Widget
 
-from kiosk.bar.model import DOUBLE, Noted
+from kiosk.bar.model import DOUBLE
 from kiosk.bar.model.lessons import AS_THE_BAR, BLIND_TEST, WITH, Lesson
-from kiosk.bar.training import ALIKE, AMOUNTS, MENDS, PRACTICE, Cause, Mend, answers, deck, lesson
+from kiosk.bar.training import ALIKE, AMOUNTS, MENDS, Cause, Mend, deck, lesson
 from kiosk.practice.practice_bar import LONGEST_S, Practising
 from kiosk.screens.hire.causes import CAUSE_WORDS
 from kiosk.screens.ui.look import Colour, Type, look
 from kiosk.screens.ui.room import Room
 from kiosk.screens.ui.touch import Key
 from kiosk.screens.ui.words import N_, _, amount, number
+from kiosk.station.teaching import lessons_of
 
 READY, PULLING, NAMING, TOLD, MENDING = range(5)
 SPEEDS = (3, 1)         # bar seconds in a real one
 TELLING_G = 10.0        # in the cup: less says nothing of the cause
-DAYS = 30               # back: of lessons that count for the score
 # Where to look, and to mend: two touches, so that no room needs thirteen keys at once.
 GRIND, DOSE, PUCK, GROUP, COFFEE = N_("Grind"), N_("Dose"), N_("Puck"), N_("Group"), N_("Coffee, cup")
 CAUSES_OF = {GRIND: (Cause.FINE, Cause.COARSE), DOSE: (Cause.OVER, Cause.UNDER), PUCK: (Cause.SOFT, Cause.CROOKED, Cause.CHANNEL),
@@ -161,9 +161,7 @@ class PracticeScreen(Room):
         self.next()
 
     def _look_back(self, name):
-        book = self.service.book
-        days = [book.day(day) for day in book.days()[-DAYS:]]
-        self._looked_back(name, [pair for day in days for pair in answers(day.of(Noted), name)])
+        self._looked_back(name, list(lessons_of(self.service.book, name)))
 
     @mainthread
     def _looked_back(self, name, found):
@@ -232,12 +230,7 @@ class PracticeScreen(Room):
         seen = self.practice.seen()
         pair = str(self.cause), str(said)
         self._answers = [*self._answers, pair]
-        self.service.book.keep(Noted(
-            id=self.service.book.new_id(), at=self.service.clock.at(), what=PRACTICE, by=self.service.barista,
-            facts={"cause": pair[0], "named": pair[1], "dose_g": seen.dose_g, "time_s": seen.time_s,
-                   "first_drop_s": seen.first_drop_s, "yield_g": seen.yield_g, "weighed": seen.weighed,
-                   "blind": self._lesson is not None and self._lesson.blind,
-                   **({"lesson": self._lesson.name} if self._lesson else {})}))
+        self.service.teaching.practised(self.service.barista, self.cause, said, seen, self._lesson)
         if self._lesson is not None:
             self._given.append(pair)
             if self._lesson.blind:

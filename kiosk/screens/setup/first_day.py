@@ -6,7 +6,6 @@ from kivy.lang import Builder
 from kivy.properties import NumericProperty, StringProperty
 
 from kiosk.bar.model import COARSER
-from kiosk.screens.setup.settings import whole
 from kiosk.screens.ui.look import Type
 from kiosk.screens.ui.room import Room
 from kiosk.screens.ui.touch import Key
@@ -52,19 +51,17 @@ class FirstDayScreen(Room):
         if self.asked == GRINDER:
             return (("–", lambda: self._turn(-1)), ("+", lambda: self._turn(1)))
         if self.asked == COFFEE:
-            return ((_("Type it"), lambda: self.rooms.write(self.question, "", lambda text: self._grinder(coffee=text))),)
+            return ((_("Type it"), lambda: self.rooms.write(self.question, "", lambda text: self._grinder("coffee", text))),)
         if self.asked == WHO:
             return ((_("Type it"), lambda: self.rooms.write(self.question, "", self._joins)),)
         return ((_("Look for one"), lambda: self._set(("scale", "url"), "auto")), (_("No scale"), lambda: self._set(("scale", "url"), "")))
 
     def _turn(self, by: int):
         grinder = self.service.setup.grinders[0]
-        self._grinder(setting=grinder.setting + (by if grinder.collar_rises == COARSER else -by))
+        self._grinder("setting", grinder.setting + (by if grinder.collar_rises == COARSER else -by))
 
-    def _grinder(self, **changed):
-        grinders = whole(self.service.setup, ("grinders",))
-        grinders[self.service.setup.grinders[0].name] |= changed
-        self._set(("grinders",), grinders)
+    def _grinder(self, what: str, value):
+        self._set(("grinders", self.service.setup.grinders[0].name, what), value)
 
     def _joins(self, name: str):
         """Whoever writes their name here is at work; nobody is a new hire on the first day of a bar by themselves."""

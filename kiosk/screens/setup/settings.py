@@ -3,16 +3,29 @@
 from dataclasses import dataclass
 from typing import Any
 
-from kiosk.bar.model import BASKETS, BY_RULE, COARSER, DOUBLE, EVERY, FINER, SINGLE, Person, Recipe, Setup, grams_per_ml
+from kiosk.bar.model import (
+    BASKETS,
+    BY_RULE,
+    COARSER,
+    DOUBLE,
+    EVERY,
+    FINER,
+    SINGLE,
+    Person,
+    Recipe,
+    SettingPath,
+    Setup,
+    as_settings,
+    grams_per_ml,
+)
 from kiosk.bar.model.lessons import CAUSES, SCALES, Cause, Lesson
-from kiosk.bar.model.setup import FIVE, SIGNAL_LINES, TILL_PAGES
+from kiosk.bar.model.setup import FIVE, SIGNAL_LINES, TILL_PAGES, USUAL_TIMER_S
 from kiosk.bar.model.tasks import CLOSING, OPENING, PICTURES, Task
 from kiosk.languages import LANGUAGES
 from kiosk.screens.hire.causes import CAUSE_WORDS
 from kiosk.screens.ui.words import N_, _, amount
 
 PANELS = (0.0, 5.0, 7.0, 8.0, 10.1, 11.6, 13.3, 15.6, 21.5)     # inches that panels are sold in; 0 as its pixels suggest
-USUAL_TIMER_S = 7.0     # of a grinder that begins to dose by time: 16 g or so (common practice)
 UNITS = ("", "°C", "bar", "g", "kg", "ml", "l", "s", "min", "%", "ppm")     # that a task's number may be read in
 STEPS = (0.1, 0.5, 1.0, 5.0, 10.0)      # of that number, a touch
 PICTURE_WORDS = {"": N_("none"), "purge": N_("a group's water"), "scale": N_("a scale"), "water_filter": N_("a water filter"),
@@ -22,7 +35,7 @@ PICTURE_WORDS = {"": N_("none"), "purge": N_("a group's water"), "scale": N_("a 
                  "glass_water": N_("a glass of water")}
 NAME = "name"           # the last of a path that is written in: what it is called
 PIN = ("pin",)          # not a setting: it is kept apart, and chosen in a room of its own
-Change = tuple[tuple[str, ...], Any]    # the path of a setting, and its new value (None takes it away)
+Change = tuple[SettingPath, Any]    # the path of a setting, and its new value (None takes it away)
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +48,7 @@ class SettingRow:
     more: Change | None = None
     less_word: str = "–"
     more_word: str = "+"
-    write: tuple[str, ...] | None = None
+    write: SettingPath | None = None
     written: str | None = None          # what there is to write on, where `value` says it in other words
     blank: bool = False                 # nothing at all may be written
     opens: str = ""                     # the item whose own rows come instead, when it is touched
@@ -73,39 +86,15 @@ def sections(setup: Setup) -> tuple[Section, ...]:
             _menu(setup), _staff(setup), _lessons(setup), _station(setup), _tasks(setup, OPENING), _tasks(setup, CLOSING), _evening(setup), _scale(setup))
 
 
-def whole(setup: Setup, path: tuple[str, ...]) -> dict | None:
-    """What has to be written out first, so that a change at `path` lands in a list that is complete."""
-    match path[0]:
-        case "menu":
-            return {d.name: _fields(d) for d in setup.menu}
-        case "changes":
-            return {change.name: _fields(change) for change in setup.changes}
-        case "grinders":
-            return {g.name: _fields(g) for g in setup.grinders}
-        case "opening" | "closing" as of:
-            return {task.name: _fields(task) for task in setup.tasks(of)}
-    return None
-
-
-def renamed(setup: Setup, path: tuple[str, ...], name: str) -> Change:
-    """What a new name for the item at `path` changes: the list as it is, in its order."""
-    head, old = path
-    return (head,), {name if each == old else each: fields for each, fields in (whole(setup, path) or {}).items()}
-
-
-def _fields(value) -> dict:
-    return {name: getattr(value, name) for name in value.__dataclass_fields__ if name != "name"}
-
-
-def _stepped(name: str, path: tuple[str, ...], value: float, by: float, shown: str) -> SettingRow:
+def _stepped(name: str, path: SettingPath, value: float, by: float, shown: str) -> SettingRow:
     return SettingRow(name, shown, (path, round(value - by, 3)), (path, round(value + by, 3)))
 
 
-def _measured(name: str, path: tuple[str, ...], value: float, by: float, unit: str, sign: str = "") -> SettingRow:
+def _measured(name: str, path: SettingPath, value: float, by: float, unit: str, sign: str = "") -> SettingRow:
     return _stepped(name, path, value, by, sign + amount(value, "g", unit))
 
 
-def _chosen(name: str, path: tuple[str, ...], value: Any, options: tuple, words: tuple[str, ...]) -> SettingRow:
+def _chosen(name: str, path: SettingPath, value: Any, options: tuple, words: tuple[str, ...]) -> SettingRow:
     place = options.index(value) if value in options else 0
     before, after = options[place - 1], options[(place + 1) % len(options)]
     return SettingRow(name, words[place], (path, before), (path, after), "‹", "›")
@@ -172,7 +161,7 @@ def _by_volume(setup: Setup) -> list[SettingRow]:
 
 
 def _menu(setup: Setup) -> Section:
-    written = {d.name: _fields(d) for d in setup.menu}
+    written = as_settings(setup.menu)
     items = []
     for place, d in enumerate(setup.menu):
         at, rows = ("menu", d.name), []
@@ -259,7 +248,7 @@ def _lesson(lesson: Lesson) -> tuple[SettingRow, ...]:
 
 def _tasks(setup: Setup, of: str) -> Section:
     """A list of things to do: each with its place, its caution, and what is read of it."""
-    written = whole(setup, (of,)) or {}
+    written = as_settings(setup.tasks(of))
     items = []
     for place, task in enumerate(setup.tasks(of)):
         at = (of, task.name)
@@ -282,7 +271,7 @@ def _reading(task: Task, at: tuple[str, ...]) -> list[SettingRow]:
     rows = [_chosen(_("A number is read"), (*at, "unit"), task.unit, UNITS if task.unit in UNITS else (*UNITS, task.unit),
                     (_("no"), *UNITS[1:], task.unit))]
     if task.unit:
-        fields = _fields(task)
+        fields = as_settings((task,))[task.name]
         low, high = task.low, task.high
         ends = (low is not None, high is not None)
         begins = task.begins_at

@@ -11,15 +11,14 @@ from kivy.properties import (
 )
 from kivy.uix.boxlayout import BoxLayout
 
-from kiosk.bar.model.lessons import Cause
-from kiosk.screens.setup.settings import NAME, PIN, SettingRow, renamed, sections, whole
+from kiosk.bar.model import new_entry, renamed
+from kiosk.screens.setup.settings import NAME, PIN, SettingRow, sections
 from kiosk.screens.ui.ground import Ground
 from kiosk.screens.ui.look import Type, look
 from kiosk.screens.ui.room import Room
 from kiosk.screens.ui.touch import Key
 from kiosk.screens.ui.words import _
 
-BEGINNERS = Cause.NONE, Cause.FINE, Cause.COARSE      # what a lesson begins with
 BESIDE = 140            # u of the room's height that its last row of keys and what a section affects take
 
 
@@ -105,23 +104,15 @@ class SetupScreen(Room):
     def change(self, change):
         path, value = change
         before = self.service.book.settings.get(path[0])
-        complaints = self.service.set_setting(*self._complete(path, value))
+        return self._changed(path[0], before, self.service.set_setting(path, value))
+
+    def _changed(self, head: str, before, complaints: tuple[str, ...]) -> bool:
+        """Whether it fits."""
         self._complaint = _(complaints[0]) if complaints else ""
         if not complaints:
-            self._undo.append((path[0], before))
+            self._undo.append((head, before))
         self.show()
-
-    def _complete(self, path, value):
-        """A change inside a list that was at its default writes the whole list, so that nothing of it is lost."""
-        kept = self.service.book.settings.get(path[0])
-        written = whole(self.service.setup, path)
-        if written is None or kept is not None or len(path) == 1:
-            return path, value
-        inner = written
-        for part in path[1:-1]:
-            inner = inner.setdefault(part, {})
-        inner[path[-1]] = value
-        return (path[0],), {name: each for name, each in written.items() if each is not None}
+        return not complaints
 
     def undo(self):
         if self._undo:
@@ -148,21 +139,17 @@ class SetupScreen(Room):
     def _written(self, row: SettingRow, text: str):
         *head, last = row.write
         if last == NAME:
-            self.inside = text
-            return self.change(renamed(self.service.setup, tuple(head), text))
+            before, self.inside = self.inside, text
+            if not self.change(renamed(self.service.setup, tuple(head), text)):
+                self.inside = before
+                self.show()
+            return
         if last != "?":
             return self.change((row.write, text))
         if head[-1] == "portafilters":
-            latest = self.service.weighing.latest
-            if latest is None or latest.grams < 100:
-                self._complaint = _("Set the empty portafilter on the scale, wait until it rests, then write its name.")
-                return self.show()
-            return self.change(((*head, text), round(latest.grams, 1)))
-        fresh = {"grinders": {"coffee": text}, "menu": {"shot": "single"}, "changes": {"cup": ""}, "staff": {"new": True},
-                 "opening": {"caution": ""}, "closing": {"caution": ""},
-                 "lessons": {"faults": list(BEGINNERS)}}[head[0]]
-        self.change(((*head, text), fresh))
-        self.look_inside(text)
+            return self._changed(head[0], self.service.book.settings.get(head[0]), self.service.add_portafilter(text))
+        if self.change(((*head, text), new_entry(head[0], text))):
+            self.look_inside(text)
 
 
 Builder.load_file(str(Path(__file__).with_suffix(".kv")))
