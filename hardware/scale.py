@@ -29,16 +29,6 @@ RATE_OVER_S = 3.0   # readings a second are counted over so long
 log = logging.getLogger(__name__)
 
 
-@dataclass(frozen=True, slots=True)
-class Arrival:
-    """A reading as it came: `t_s` on the clock handed in, grams, at rest (None: not said), the line's bytes."""
-
-    t_s: float
-    grams: float
-    stable: bool | None
-    raw: bytes
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Health:
     """How the scale is. `words` is one sentence for the screen; `rate_hz` and `age_s` None: no readings yet."""
@@ -61,16 +51,16 @@ class Health:
 class Scale:
     """A scale on any port that pyserial opens: a device, a pseudo-terminal, socket://, rfc2217://, loop://.
 
-    An empty `url` looks through the ports plugged in by USB. `on_arrival(Arrival)` gets each reading,
-    `on_heard(Heard)` each line kept or not, `on_health(Health)` each change and one a second; all are called on the
-    scale's own thread, and what they raise is logged and stops nothing. `clock` gives seconds, monotonic.
+    An empty `url` looks through the ports plugged in by USB. `on_reading(t_s, Reading)` gets each weight
+    that is believed, `on_heard(Heard)` each line, kept or not, `on_health(Health)` each change and one a second; all are
+    called on the scale's own thread, and what they raise is logged and stops nothing. `clock` gives seconds, monotonic.
     """
 
-    def __init__(self, url: str = "", line: SerialSettings = SerialSettings(), on_arrival: Callable[[Arrival], None] | None = None,
-                 on_health: Callable[[Health], None] | None = None, on_heard: Callable[[Heard], None] | None = None,
+    def __init__(self, url: str = "", line: SerialSettings = SerialSettings(),
+                 on_reading: Callable[[float, Reading], None] | None = None, on_health: Callable[[Health], None] | None = None, on_heard: Callable[[Heard], None] | None = None,
                  clock: Callable[[], float] = time.monotonic):
         self._url, self._line, self._clock = url, line, clock
-        self._on_arrival, self._on_health, self._on_heard = on_arrival, on_health, on_heard
+        self._on_reading, self._on_health, self._on_heard = on_reading, on_health, on_heard
         self._tare = typed(line.tare)
         self._to_send: SimpleQueue[bytes] = SimpleQueue()
         self._stop = threading.Event()
@@ -219,7 +209,7 @@ class Scale:
                                     resolution_g=read.resolution_g)
         self._tell(self._on_heard, heard)
         if isinstance(read, Reading) and trusted:
-            self._tell(self._on_arrival, Arrival(heard.t_s, read.grams, read.stable, heard.raw))
+            self._tell(self._on_reading, heard.t_s, read)
 
     def _say(self, state: str, words: str, cause: Exception | None = None) -> None:
         now_s, same = self._clock(), (state, words) == (self._now.state, self._now.words)
@@ -232,10 +222,10 @@ class Scale:
         self._told_s = now_s
         self._tell(self._on_health, self.health)
 
-    def _tell(self, callback: Callable | None, what) -> None:
+    def _tell(self, callback: Callable | None, *what) -> None:
         if callback is not None:
             try:
-                callback(what)
+                callback(*what)
             except Exception:
                 log.exception("a callback of the scale went wrong")
 

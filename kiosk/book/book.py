@@ -86,7 +86,8 @@ class Book:
     def keep(self, record: Record) -> None:
         """Keep `record`: on the medium when this returns, or else waiting in memory, and `trouble` says so. In a book
         opened `behind`, on the medium once `waiting` is 0."""
-        self.keep_all((record,))
+        self._add((record,))
+        self._written()
 
     def keep_all(self, records: Iterable[Record], station: str | None = None) -> None:
         """Keep several in turn, with one wait for the disk. `station` made them, where it is another."""

@@ -15,7 +15,7 @@ from pathlib import Path
 
 from kiosk import display
 from kiosk.bar.evening import as_plain, as_text
-from kiosk.bar.evening.summary import summary
+from kiosk.bar.evening.evening import evening
 from kiosk.bar.guide import Bin
 from kiosk.bar.model.setup import FINER
 from kiosk.book import Book
@@ -98,7 +98,7 @@ def play(folder: Path, seed: int, seen: bool = True) -> int:
         except (Stuck, LookupError) as wrong:
             stuck.append(str(wrong))
         today = book.today()
-        found = summary(today.all, today.day)
+        found = evening(today.all, today.day).summary
         text = as_text(found, service.setup.bar)
     (folder / "report.txt").write_text(text + "\n", encoding="utf-8")
     (folder / "report.json").write_text(json.dumps(as_plain(found), ensure_ascii=False, indent=1) + "\n", encoding="utf-8")

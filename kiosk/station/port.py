@@ -1,9 +1,10 @@
-"""The scale's door: readings come in on its own thread and are handed over, one by one, on the drawing thread."""
+"""The scale's door: readings come in on its own thread, as samples, and are handed over on the drawing thread."""
 
 from collections.abc import Callable
 from queue import Empty, SimpleQueue
 
-from hardware.scale import Arrival, Scale
+from hardware.frames import Reading
+from hardware.scale import Scale
 from hardware.serial_settings import BadPattern, SerialSettings
 from hardware.stay import Heard
 from kiosk.bar.model import ScaleSetup
@@ -21,7 +22,7 @@ class Port:
     def __init__(self, weighing: Weighing, url: str, setup: ScaleSetup, book: Book, clock: Callable[[], float],
                  heard: Callable[[float, bytes, int], None], complain: Callable[[str], None]):
         self._weighing, self.url, self._book, self._clock, self._on_heard = weighing, url, book, clock, heard
-        self._arrivals: SimpleQueue[Arrival] = SimpleQueue()
+        self._samples: SimpleQueue[Sample] = SimpleQueue()
         self._heard: SimpleQueue[Heard] = SimpleQueue()
         self._last_s = float("-inf")
         try:
@@ -31,9 +32,12 @@ class Port:
             complain(str(unfit))
             line = SerialSettings()
         self._usb = line.usb
-        self.scale = Scale("" if url == "auto" else url, line, on_arrival=self._arrivals.put,
-                           on_heard=self._heard.put, clock=clock)
+        self.scale = Scale("" if url == "auto" else url, line, on_reading=self._take, on_heard=self._heard.put,
+                           clock=clock)
         self.scale.start()
+
+    def _take(self, t_s: float, reading: Reading) -> None:
+        self._samples.put(Sample(t_s, reading.grams, reading.stable))
 
     def hand_over(self) -> None:
         """Readings since the last call, in turn; and whether the scale is there at all."""
@@ -42,9 +46,9 @@ class Port:
             self._on_heard(heard.t_s, heard.raw, self._weighing.number)
         try:
             while True:
-                arrival = self._arrivals.get_nowait()
-                self._last_s = arrival.t_s
-                self._weighing.observe(Sample(arrival.t_s, arrival.grams, arrival.stable))
+                sample = self._samples.get_nowait()
+                self._last_s = sample.t_s
+                self._weighing.observe(sample)
         except Empty:
             pass
         if self._clock() - self._last_s > SILENT_S:

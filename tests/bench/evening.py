@@ -19,12 +19,13 @@ from scipy import stats
 from hardware.practice import LAWS, PracticeBar, PracticeGrinder, Puck, pull
 from kiosk.bar.evening import as_text
 from kiosk.bar.evening.onset import TOGETHER, onset
-from kiosk.bar.evening.summary import Summary, summary
+from kiosk.bar.evening.summary import Summary
 from kiosk.bar.model import Pull, usual
 from kiosk.languages import LANGUAGES, catalogue
 from tests.bench.bars import Bars
 from tests.support.at_work import OPENING
 from tests.support.judged_day import PEOPLE, Day
+from tests.support.summed import summary
 
 DAY = "2026-10-23"
 OPENS = datetime(2026, 10, 23, 7, tzinfo=timezone(timedelta(hours=2)))

@@ -83,9 +83,9 @@ class Resumed:
         self.came, self.wrong, self.calls = threading.Event(), 0, 0
         self.at_s = 0.0
 
-    def __call__(self, arrival) -> None:
+    def __call__(self, _t_s, reading) -> None:
         self.calls += 1
-        if not 100 <= arrival.grams < 1000:
+        if not 100 <= reading.grams < 1000:
             self.wrong += 1
         if not self.came.is_set():
             self.at_s = time.monotonic()
@@ -126,7 +126,7 @@ def campaign(cycles: int, seed: int, hurry: bool = False) -> dict:
 
 def _run(far, cycles: int, chance: random.Random, hurry: bool, figures: dict) -> None:
     before, resumed = left_over(), Resumed()
-    scale = Scale(far.url, on_arrival=resumed, on_health=lambda health: 1 / 0)
+    scale = Scale(far.url, on_reading=resumed, on_health=lambda health: 1 / 0)
     scale.start()
     for cycle in range(cycles + 1):
         far.plug_in()

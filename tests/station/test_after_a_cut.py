@@ -13,7 +13,7 @@ from tests.support.a_station import PlugPulled, WorkingStation
 from tests.support.at_work import OPENING
 
 GRINDER = ("grinders", "Grinder 1")
-WRITES = "keep_all", "jot", "set_setting", "remember"        # all by which the book is given something
+WRITES = "keep", "keep_all", "jot", "set_setting", "remember"        # all by which the book is given something
 NEARLY_FOUR = OPENING.replace(hour=3, minute=58)        # a service day ends at four
 
 

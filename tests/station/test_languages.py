@@ -17,7 +17,6 @@ from kiosk import languages
 from kiosk.bar.drift import Fault, Standing, advise
 from kiosk.bar.evening import day_name, groups, week_groups
 from kiosk.bar.evening.evening import evening
-from kiosk.bar.evening.summary import summary
 from kiosk.bar.evening.weeks import weeks
 from kiosk.bar.guide import Forward, SkipTo
 from kiosk.bar.guide import guide as guides
@@ -28,6 +27,7 @@ from kiosk.languages import LANGUAGES, catalogue
 from kiosk.screens.ui import words
 from tests.bar.evening.test_weeks import month
 from tests.support.longer import GROWTH, Longer
+from tests.support.summed import summary
 
 ENGLISH_WORDS = re.compile(r"\b(the|of|to|pulls?|and|ran|from|not|them|before|each|at|with|no|it|by|than)\b", re.I)
 OTHERS = [language for language in LANGUAGES if language != "en"]

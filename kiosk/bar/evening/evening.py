@@ -8,11 +8,13 @@ from datetime import time
 from kiosk.bar.drift import adjusted_time_s
 from kiosk.bar.evening.costs import Cost, costs
 from kiosk.bar.evening.day_chart import DayChart, day_chart
-from kiosk.bar.evening.figures import Even, GrinderFigures, moment
+from kiosk.bar.evening.figures import Even, GrinderFigures, figures, moment
 from kiosk.bar.evening.notch import Within, notch_worth, notches_per_hour, together
 from kiosk.bar.evening.opening import Start, start
 from kiosk.bar.evening.people import Hands, people
-from kiosk.bar.evening.summary import Summary, summary
+from kiosk.bar.evening.sentences import day_sentence
+from kiosk.bar.evening.summary import Summary
+from kiosk.bar.evening.tomorrow import to_do
 from kiosk.bar.evening.traffic import Hour, Traffic, hours, traffic
 from kiosk.bar.messages import Message
 from kiosk.bar.model import STARTS, Noted, OrderEnded, OrderTaken, Record, corrected
@@ -68,24 +70,26 @@ def by_week(first_day: str, last_day: str) -> bool:
 def evening(records: Iterable[Record], day: str, last_day: str | None = None, *, price_per_kg: float | None = None,
             show_people: bool = True, currency: str = "", worths: Mapping[tuple[str, str], Within] = {}, even: Even = adjusted_time_s,
             starts: time = STARTS) -> Evening:
-    """The evening of service day `day`, or of all days to `last_day`; `records` as for `summary`.
+    """The evening of service day `day` ("2026-10-23"), or of all days to `last_day`.
 
-    `worths` are seconds a notch by grinder and coffee, as the weeks before have them.
+    `records` may be in any order and hold other days too: corrections among them are followed, whenever they were
+    made. `even` gives a pull's adjusted time in seconds, or None. Sink shots are left out of adjusted times and drift,
+    unless the grinder caused them, practice pulls of everything. `show_people`: whether anybody may be named. `worths`
+    are seconds a notch by grinder and coffee, as the weeks before have them.
     """
     last_day = last_day or day
     kept = [each for each in corrected(records) if day <= service_day(each.at, starts) <= last_day]
-    found = summary(kept, day, last_day, even=even, starts=starts, names=show_people, price_per_kg=price_per_kg,
-                    currency=currency)
+    found = figures(kept, lambda at: service_day(at, starts), day, last_day, even)
     notes = tuple(sorted((each for each in kept if isinstance(each, Noted)), key=lambda each: moment(each.at)))
-    charts = tuple(day_chart(each, found.figures, notes, even) for each in found.figures.grinders)
+    charts = tuple(day_chart(each, found, notes, even) for each in found.grinders)
     several = day != last_day
     return Evening(
-        summary=found, notes=notes, names=show_people, costs=costs(found.figures, price_per_kg),
-        grinders=tuple(_grinder(each, chart, found.figures.pulls, several,
-                                worths.get((each.grinder, each.coffee)))
-                       for each, chart in zip(found.figures.grinders, charts)),
-        people=people(found.figures, charts) if show_people else (),
-        traffic=traffic(found.figures, (each for each in kept if isinstance(each, OrderTaken)),
+        summary=Summary(sentence=day_sentence(found, price_per_kg, currency), to_do=to_do(found, show_people), figures=found),
+        notes=notes, names=show_people, costs=costs(found, price_per_kg),
+        grinders=tuple(_grinder(each, chart, found.pulls, several, worths.get((each.grinder, each.coffee)))
+                       for each, chart in zip(found.grinders, charts)),
+        people=people(found, charts) if show_people else (),
+        traffic=traffic(found, (each for each in kept if isinstance(each, OrderTaken)),
                         (each for each in kept if isinstance(each, OrderEnded))))
 
 

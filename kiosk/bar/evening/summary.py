@@ -1,27 +1,20 @@
-"""The evening: what a day's records, or a span's, come to. One sentence, three things to do, then every figure."""
+"""The heart of an evening, as text and as JSON: one sentence, three things to do, then every figure."""
 
-from collections.abc import Iterable
 from dataclasses import asdict, dataclass
-from datetime import time
 from typing import Any
 
-from kiosk.bar.drift import adjusted_time_s
 from kiosk.bar.evening import sentences
 from kiosk.bar.evening.figures import (
     OVERDOSE,
     PURGE,
     SINK,
     TASTED,
-    Even,
     Figures,
     GrinderFigures,
-    figures,
 )
-from kiosk.bar.evening.tomorrow import ToDo, to_do
+from kiosk.bar.evening.tomorrow import ToDo
 from kiosk.bar.evening.trend import Trend
 from kiosk.bar.messages import ENGLISH, Language, Message
-from kiosk.bar.model import STARTS, Record, corrected
-from kiosk.bar.model.service_day import service_day
 
 FORMAT = 1
 
@@ -33,25 +26,6 @@ class Summary:
     sentence: Message
     to_do: tuple[ToDo, ...]
     figures: Figures
-
-
-def summary(records: Iterable[Record], day: str, last_day: str | None = None, *, even: Even = adjusted_time_s,
-            starts: time = STARTS, names: bool = True, price_per_kg: float | None = None,
-            currency: str = "") -> Summary:
-    """The summary of service day `day` ("2026-10-23"), or of all days to `last_day`.
-
-    `records` may be in any order and hold other days too: corrections among them are followed, whenever they were
-    made. `even` gives a pull's even time in seconds, or None. Sink shots are left out of even times and drift, unless
-    the grinder caused them; `names`: whether things to do may name a person. Practice pulls are left out of everything.
-    """
-    last_day = last_day or day
-
-    def day_of(at: str) -> str:
-        return service_day(at, starts)
-
-    kept = [each for each in corrected(records) if day <= day_of(each.at) <= last_day]
-    found = figures(kept, day_of, day, last_day, even)
-    return Summary(sentence=sentences.day_sentence(found, price_per_kg, currency), to_do=to_do(found, names), figures=found)
 
 
 def as_text(of: Summary, title: str = "", language: Language = ENGLISH, runs: bool = True) -> str:

@@ -56,8 +56,7 @@ class Words(Widget):
             self.fbind(cause, self._changed)
         self._changed()
 
-    def _changed(self, *_):
-        changed()
+    _changed = staticmethod(changed)
 
     @property
     def placed(self) -> bool:

@@ -12,11 +12,11 @@ import statsmodels.api as sm
 from scipy import stats
 
 from kiosk.bar.evening import as_plain, as_text, mean_within, t_quantile
-from kiosk.bar.evening.summary import summary
 from kiosk.bar.evening.trend import trend
 from kiosk.bar.model import Corrected, FlagRaised, GroundsPurged, NotchMoved, OrderEnded, Pull, ScaleChecked, corrected, usual
 from kiosk.bar.model.record import from_json
 from tests.bench.evening import said_right
+from tests.support.summed import summary
 
 DAY = "2026-10-23"
 OPENS = datetime(2026, 10, 23, 7, 0, tzinfo=timezone(timedelta(hours=2)))
