@@ -85,6 +85,11 @@ def read(line: bytes, pattern: Pattern | None = None, unit: str = "g") -> Readin
 
     `pattern` is the station's own, used instead of the known shapes; `unit` (a key of GRAMS) is that of lines which
     name none. Grams are the nearest float to the decimal number sent.
+
+    >>> read(b"ST,NT,+  16.20 g")
+    Reading(grams=16.2, stable=True, unit='g', resolution_g=0.01)
+    >>> read(b"hello").why
+    'no number in it'
     """
     if len(line) > LONGEST:
         return Refused(TOO_LONG, line[:LONGEST])

@@ -152,3 +152,12 @@ def test_no_room_of_the_screens_keeps_a_record_or_a_setting_by_itself():
     for path in (ROOT / "kiosk" / "screens").rglob("*.py"):
         told = re.findall(r"\bbook\.(?:keep|keep_all|jot|remember|new_id|set_setting)\(", path.read_text("utf-8"))
         assert not told, f"{path}: {told}"
+
+
+def test_no_class_name_has_two_meanings():
+    where: dict[str, list[str]] = {}
+    for name, path in modules().items():
+        for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+            if isinstance(node, ast.ClassDef):
+                where.setdefault(node.name, []).append(name)
+    assert {each: names for each, names in where.items() if len(names) > 1} == {}

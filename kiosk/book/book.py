@@ -31,7 +31,7 @@ from kiosk.book.jumps import Jumps
 from kiosk.book.lock import BookBusy, Lock
 from kiosk.book.settings import Settings
 from kiosk.book.sums import DaySums
-from kiosk.book.trouble import Trouble
+from kiosk.book.trouble import DiskTrouble
 from kiosk.book.unset_clock import UnsetClock, this_run
 from kiosk.book.upgrade import upgrade
 
@@ -56,6 +56,15 @@ class Book:
         `run` names the time since the computer was switched on.
 
         Raises BookBusy where another kiosk writes to it, BookNewer where a later program wrote it: untouched.
+
+        >>> from tempfile import TemporaryDirectory
+        >>> from kiosk.bar.model import Noted
+        >>> with TemporaryDirectory() as folder:
+        ...     with Book.open(Path(folder) / "book") as book:
+        ...         book.keep(Noted(id=book.new_id(), at=book.at(), what="cleaned", facts={}))
+        ...     with Book.open(Path(folder) / "book", read_only=True) as again:
+        ...         [note.what for note in again.today().of(Noted)]
+        ['cleaned']
         """
         if not read_only:
             backup.finish(Path(folder))
@@ -67,7 +76,7 @@ class Book:
         self._memory_due: dict[str, dict[str, Any]] = {}
         self._now, self._starts, self._disk = now, starts, disk
         self._order, self._writing = RLock(), RLock()
-        self._trouble = Trouble(ticks)
+        self._trouble = DiskTrouble(ticks)
         self._soon, self._closing, self._hand = Event(), Event(), None
         self._identity, self._lock, self._ready = Identity(folder, disk), Lock(folder), read_only
         if not read_only:

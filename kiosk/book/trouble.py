@@ -26,7 +26,7 @@ CAUSES = {
 OTHERWISE = "The disk fails. Have it replaced soon. "
 
 
-class Trouble:
+class DiskTrouble:
     """`sentence` is what to show; None when all is well."""
 
     def __init__(self, ticks: Callable[[], float]):

@@ -47,7 +47,7 @@ def _section(grinder: str, coffee: str, judged: list) -> str:
             f"{told}\n</section>")
 
 
-class _Scale:
+class _Axis:
     def __init__(self, low: float, high: float, top: float, height: float):
         self.low, self.high, self.top, self.height = low, high, top, height
 
@@ -62,10 +62,10 @@ def _svg(grinder: str, judged: list) -> str:
     seen = [(x, each) for x, each in zip(xs, judged) if each.verdict.deviation_s is not None]
     within_s = judged[-1].pull.recipe.time_within_s
     reach = min(30, max([within_s + 1, *(abs(each.verdict.deviation_s) for _, each in seen)]))
-    times = _Scale(-ceil(reach), ceil(reach), TOP, TIMES)
+    times = _Axis(-ceil(reach), ceil(reach), TOP, TIMES)
     limit = judged[-1].verdict.high
     most = max([limit * 1.3, *(abs(each.verdict.value) for each in judged)])
-    odds = _Scale(-most, most, TOP + TIMES + BETWEEN, EVIDENCE)
+    odds = _Axis(-most, most, TOP + TIMES + BETWEEN, EVIDENCE)
     height = TOP + TIMES + BETWEEN + EVIDENCE + BOTTOM
     end = WIDTH - RIGHT
     parts = [f'<rect class="window" x="{LEFT}" y="{times(within_s)}" width="{end - LEFT}" '

@@ -59,7 +59,7 @@ def _refused(folder: Path, why: str, fullscreen: bool) -> int:
     if not fullscreen:
         return 2
     from kiosk.languages import catalogue
-    from kiosk.screens.refused import Refused
+    from kiosk.screens.refused import RefusalApp
     from kiosk.screens.ui.words import speak
 
     def look_again() -> str | None:
@@ -73,7 +73,7 @@ def _refused(folder: Path, why: str, fullscreen: bool) -> int:
         return None
 
     speak(catalogue(language(folder)))
-    Refused(why, look_again).run()
+    RefusalApp(why, look_again).run()
     return 2                    # the service manager starts the kiosk anew
 
 

@@ -11,7 +11,7 @@ from kiosk.bar.evening.sentences import span_name
 from kiosk.bar.evening.span import Span
 from kiosk.bar.messages import ENGLISH, Language, Message
 from kiosk.page.page import EveningSheet
-from kiosk.page.sheet import Sheet
+from kiosk.page.sheet import PageSheet
 from kiosk.page.weeks import span_parts
 
 IN_COLUMNS = ("service", "waste")       # the kinds of groups whose figures every bar has
@@ -21,7 +21,7 @@ ITS_PULLS = Message("Each bar’s pulls are on its own page: report --station NA
 def beside_page(of: Mapping[str, Evening | Span], found: Mapping[str, Sequence[Group]], currency: str = "",
                 price_per_kg: float | None = None, language: Language = ENGLISH) -> str:
     """One HTML document; `found` are each bar's groups of rows."""
-    sheet, first = Sheet(language), next(iter(of.values()))
+    sheet, first = PageSheet(language), next(iter(of.values()))
     name = language.render(first.name if isinstance(first, Span) else span_name(first.summary.figures))
     title = language.render(Message("Side by side"))
     body = [f'<header><h1>{escape(title)}</h1><p class="day">{escape(name)}</p></header><main>', _columns(sheet, found)]
@@ -29,7 +29,7 @@ def beside_page(of: Mapping[str, Evening | Span], found: Mapping[str, Sequence[G
     return sheet.document(title, name, f'{"".join(body)}</main><footer><p class="note">{sheet.words(ITS_PULLS)}</p></footer>')
 
 
-def _columns(sheet: Sheet, found: Mapping[str, Sequence[Group]]) -> str:
+def _columns(sheet: PageSheet, found: Mapping[str, Sequence[Group]]) -> str:
     parts = []
     for kind in IN_COLUMNS:
         theirs = {bar: group for bar, groups in found.items() for group in groups if group.kind == kind}
@@ -51,7 +51,7 @@ def _columns(sheet: Sheet, found: Mapping[str, Sequence[Group]]) -> str:
 
 def _bar(bar: str, of: Evening | Span, currency: str, price_per_kg: float | None, language: Language) -> str:
     if isinstance(of, Span):
-        sheet = Sheet(language, key=f"{bar}/")
+        sheet = PageSheet(language, key=f"{bar}/")
         inner = "".join(span_parts(sheet, of, currency, price_per_kg, IN_COLUMNS))
     else:
         sheet = EveningSheet(of, language, links=False, key=f"{bar}/")

@@ -5,7 +5,7 @@ from html import escape
 from kiosk.bar.messages import ENGLISH, Language, Message, joined
 from kiosk.bar.model import Step
 from kiosk.bar.training import CAUSES, LessonDone, Training
-from kiosk.page.sheet import Sheet
+from kiosk.page.sheet import PageSheet
 
 STEPS = {
     Step.WARM: Message("Warm"), Step.KNOCK: Message("Knock out"), Step.DOSE: Message("Dose"), Step.LEVEL: Message("Level"),
@@ -22,7 +22,7 @@ def _how(done: LessonDone) -> Message:
 
 def certificate(of: Training, day: str, bar: str = "", language: Language = ENGLISH) -> str:
     """One HTML document for `of`, written on `day`. It says what was kept and nothing more."""
-    sheet = Sheet(language)
+    sheet = PageSheet(language)
     signed = Message("Signed off by {trainer} on {day}.", trainer=of.signed.by, day=of.signed.at[:10]) if of.signed else \
         Message("Not signed off yet.")
     seen = {str(note.facts["step"]): note for note in of.shown}

@@ -23,7 +23,7 @@ from kiosk.bar.evening import (
 from kiosk.bar.messages import ENGLISH, Language, Message, joined
 from kiosk.bar.model import Pull, judge
 from kiosk.page.chart import LEGEND, curve_svg, day_svg
-from kiosk.page.sheet import NUMBERS, Sheet
+from kiosk.page.sheet import NUMBERS, PageSheet
 from kiosk.page.weeks import weeks_part
 
 HANDS = (("pulls", Message("Pulls")), ("dose", Message("Doses spread by")), ("time", Message("Times spread by")), ("lean", Message("Times lean by")), ("early", Message("Early first drops")),
@@ -45,7 +45,7 @@ def page(of: Evening, title: str = "", currency: str = "", weeks: Weeks | None =
         weeks_part(sheet, weeks, burrs_kg, of.by_week, currency, price_per_kg) if weeks else "", sheet.pulls(), sheet.notes(), "</main>")))
 
 
-class EveningSheet(Sheet):
+class EveningSheet(PageSheet):
     """The parts of an evening's page. With `links` every pull of it stands on the page; not where they are too many. `key` tells
     it from other bars' on the same page."""
 

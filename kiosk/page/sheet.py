@@ -12,7 +12,7 @@ RESTS_ON = Message("Rests on")
 NUMBERS = Message("Dose, g"), Message("Yield, g"), Message("Time, s"), Message("Adjusted, s")
 
 
-class Sheet:
+class PageSheet:
     """In one language. `known` are the ids that a link on the page can lead to; `key` begins the key of every figure, so that
     those of several bars are told apart."""
 

@@ -7,7 +7,7 @@ from kiosk.bar.evening.span import Span, span_groups
 from kiosk.bar.evening.week_rows import DAYS, GRINDER_COLUMNS, WEEK_COLUMNS, WEEKS
 from kiosk.bar.messages import ENGLISH, Language, Message
 from kiosk.page.chart import SUITS_LEGEND, suits_svg
-from kiosk.page.sheet import Sheet
+from kiosk.page.sheet import PageSheet
 from kiosk.page.weeks_chart import LOST_LEGEND, SHARES_LEGEND, lost_svg, shares_svg
 
 IN_FULL = Message("Any of these weeks in full, down to each pull: report --week 2026-W43.")
@@ -15,13 +15,13 @@ IN_FULL = Message("Any of these weeks in full, down to each pull: report --week 
 
 def span_page(of: Span, title: str = "", currency: str = "", price_per_kg: float | None = None, language: Language = ENGLISH) -> str:
     """A long span as one HTML document, headed by `title` (the bar's name)."""
-    sheet, name = Sheet(language), language.render(of.name)
+    sheet, name = PageSheet(language), language.render(of.name)
     return sheet.document(title, name, "".join((
         sheet.header(title, name, of.sentence), "<main>", *span_parts(sheet, of, currency, price_per_kg), "</main>",
         f'<footer><p class="note">{sheet.words(IN_FULL)}</p></footer>')))
 
 
-def span_parts(sheet: Sheet, of: Span, currency: str, price_per_kg: float | None, without: Container[str] = ()) -> list[str]:
+def span_parts(sheet: PageSheet, of: Span, currency: str, price_per_kg: float | None, without: Container[str] = ()) -> list[str]:
     """`without` are the kinds of groups that stand elsewhere."""
     items = "".join(f"<li><strong>{sheet.words(thing.what)}</strong> {sheet.words(thing.because)}</li>" for thing in of.to_do)
     parts = [sheet.section(Message("To do"), f'<ol class="things">{items}</ol>')] if items else []
@@ -32,14 +32,14 @@ def span_parts(sheet: Sheet, of: Span, currency: str, price_per_kg: float | None
     return parts
 
 
-def weeks_part(sheet: Sheet, of: Weeks, burrs_kg: float, every: bool, currency: str = "", price_per_kg: float | None = None) -> str:
+def weeks_part(sheet: PageSheet, of: Weeks, burrs_kg: float, every: bool, currency: str = "", price_per_kg: float | None = None) -> str:
     """As a part of another page; with `every`, a line a week."""
     found = week_groups(of, burrs_kg, every=every, currency=currency, price_per_kg=price_per_kg)
     return sheet.section(Message("The weeks from {first} to {last}", first=of.first_day, last=of.last_day),
                          "".join(_weeks(sheet, of, found, every)))
 
 
-def _weeks(sheet: Sheet, of: Weeks, found: list[Group], every: bool) -> list[str]:
+def _weeks(sheet: PageSheet, of: Weeks, found: list[Group], every: bool) -> list[str]:
     parts = []
     for n, group in sorted(enumerate(found), key=lambda each: every and each[1].name != WEEKS):
         if every and group.name == DAYS:

@@ -29,7 +29,7 @@ class RefusedScreen(room.Room):
         super().__init__(**given)
 
 
-class Refused(App):
+class RefusalApp(App):
     """`look_again` gives the sentence that still stands, or None: then this ends, and the kiosk can be started."""
 
     title = "Evenpull"

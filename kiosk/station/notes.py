@@ -61,7 +61,7 @@ class Notes:
             return None
         book = self._book
         return self._keep(ScaleChecked(id=book.new_id(), at=self._clock.at(), nominal_g=nominal_g,
-                                       read_g=latest.grams))
+                                       read_g=latest.grams, resolution_g=latest.resolution_g))
 
     def change(self, **facts) -> None:
         """Other figures for the latest note; kept once something else is done, so that ten taps are one correction."""

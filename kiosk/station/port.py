@@ -37,7 +37,7 @@ class Port:
         self.scale.start()
 
     def _take(self, t_s: float, reading: Reading) -> None:
-        self._samples.put(Sample(t_s, reading.grams, reading.stable))
+        self._samples.put(Sample(t_s, reading.grams, reading.stable, reading.resolution_g))
 
     def hand_over(self) -> None:
         """Readings since the last call, in turn; and whether the scale is there at all."""

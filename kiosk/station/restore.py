@@ -147,10 +147,13 @@ def restored(records: Sequence[Record], setup: Setup) -> Restored:
                 found.collars[kept.grinder] = kept.after
             case Corrected(void=True) if kept.of in moves:
                 found.collars[moves[kept.of].grinder] = moves[kept.of].before
-            case SettingChanged(after=setting) if kept.path.startswith("grinders"):
+            case SettingChanged(after=after) if kept.path.startswith("grinders"):
                 match kept.path.split("."):
-                    case [_, name, "setting"] if isinstance(setting, int):
-                        found.collars[name] = setting
+                    case [_, name, "setting"] if isinstance(after, int):
+                        found.collars[name] = after
+                    case [_] if isinstance(after, dict):        # a list at its default was written out whole
+                        found.collars = {name: each["setting"] for name, each in after.items()
+                                         if isinstance(each, dict) and isinstance(each.get("setting"), int)}
                     case _:
                         found.collars.clear()
             case GuideEvent(event={"event": "Began"} as event):

@@ -4,7 +4,8 @@ Everything here runs on one thread. A tap or a sighting goes through the guide; 
 are told to draw again.
 """
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
 from dataclasses import asdict, replace
 from operator import itemgetter
 from pathlib import Path
@@ -93,6 +94,7 @@ class Station:
         self.complaints = self._misread
         self.changed: list[Callable[[], None]] = []
         self.sounded: list[Callable[[str], None]] = []
+        self._publishing_later: bool | None = None      # None: at once; else whether there is something to draw
         self.barista: str | None = None
         self.line = OrderQueue(clock.now, lambda: 60 * self.setup.limits.order_late_min, self._note, self._line_changed)
         self.lanes = {group: Lane(group) for group in range(1, self.setup.groups + 1)}
@@ -162,16 +164,17 @@ class Station:
 
     def cancel(self, order_id: str) -> None:
         """What nobody has touched yet is dropped; a pull on its way is finished, or binned by hand and not made again."""
-        for lane in self.lanes.values():
-            if lane.work is not None and lane.work.untouched and order_id in dict(lane.work.waiting.places):
-                self._keep_event(lane.work, put_back(self.clock.s()))
-                left, lane.work = lane.work.waiting.less_orders({order_id}), None
-                if left is not None:
-                    self.line.put_back(left)
-        self.line.take_back(order_id)
-        self._end_order_when_done(order_id, "cancelled")
-        self.fill_lanes()
-        self.publish()
+        with self._drawn_once():
+            for lane in self.lanes.values():
+                if lane.work is not None and lane.work.untouched and order_id in dict(lane.work.waiting.places):
+                    self._keep_event(lane.work, put_back(self.clock.s()))
+                    left, lane.work = lane.work.waiting.less_orders({order_id}), None
+                    if left is not None:
+                        self.line.put_back(left)
+            self.line.take_back(order_id)
+            self._end_order_when_done(order_id, "cancelled")
+            self.fill_lanes()
+            self.publish()
 
     def till_voids(self, label: str, drinks: tuple[tuple[str, int], ...]) -> bool:
         """The till takes an order back: the one of that label, else the last one of just these drinks. What nobody has
@@ -185,20 +188,22 @@ class Station:
 
     def again(self, order_id: str) -> None:
         """The same drinks once more, as an order of its own."""
-        taken = self.book.find(order_id)
-        if isinstance(taken, OrderTaken):
-            new_id = self.take_order(tuple((self.setup.drink(name), count) for name, count in taken.drinks))
-            if order_id in self.line.taken_back:
-                self.line.as_before(new_id, order_id)
+        with self._drawn_once():
+            taken = self.book.find(order_id)
+            if isinstance(taken, OrderTaken):
+                new_id = self.take_order(tuple((self.setup.drink(name), count) for name, count in taken.drinks))
+                if order_id in self.line.taken_back:
+                    self.line.as_before(new_id, order_id)
 
     def sent_back(self, order_id: str, why: str) -> None:
         """What was served comes back: it is made again before anything else, and counted with its reason."""
-        self._note(SENT_BACK, {"order_id": order_id, "why": why})
-        waited = {each.order_id for each in self.line.waiting}
-        self.again(order_id)
-        new = next((each.order_id for each in self.line.waiting if each.order_id not in waited), None)
-        if new is not None:
-            self.line.first(new)
+        with self._drawn_once():
+            self._note(SENT_BACK, {"order_id": order_id, "why": why})
+            waited = {each.order_id for each in self.line.waiting}
+            self.again(order_id)
+            new = next((each.order_id for each in self.line.waiting if each.order_id not in waited), None)
+            if new is not None:
+                self.line.first(new)
 
     def open_drinks(self, order_id: str) -> dict[str, int]:
         """The drinks of an order that can still be changed: those whose coffee is not ground yet."""
@@ -430,11 +435,12 @@ class Station:
 
     def rinsed(self, group: int) -> None:
         """One more step towards a group that is free of cleaner; the last one opens it again."""
-        self.tasks.rinse(group)
-        if group not in self.tasks.rinsing and self.setup.closed.get(group) == CLEANING:
-            self.set_setting(("closed", str(group)), None)
-        self.fill_lanes()
-        self.publish()
+        with self._drawn_once():
+            self.tasks.rinse(group)
+            if group not in self.tasks.rinsing and self.setup.closed.get(group) == CLEANING:
+                self.set_setting(("closed", str(group)), None)
+            self.fill_lanes()
+            self.publish()
 
     def next_state(self, group: int) -> None:
         """A free group is in use, heating, being cleaned, or out of order: the next of these. Nothing is planned on one
@@ -442,8 +448,6 @@ class Station:
         now = self.setup.closed.get(group, IN_USE)
         then = STATES[(STATES.index(now) + 1) % len(STATES)]
         self.set_setting(("closed", str(group)), None if then == IN_USE else then)
-        self.fill_lanes()
-        self.publish()
 
     def pump_key(self, name: str) -> bool:
         """A foot switch or a button that is a keyboard key: the pump of its group goes on, or off. Whether it is one."""
@@ -636,6 +640,24 @@ class Station:
         """Whether a pull is in a lane or an order waits."""
         return bool(self.line.waiting) or any(lane.work is not None for lane in self.lanes.values())
 
+    @contextmanager
+    def _drawn_once(self) -> Iterator[None]:
+        """What is done meanwhile is drawn when all of it is done."""
+        if self._publishing_later is not None:          # within another such deed, which draws
+            yield
+            return
+        self._publishing_later = False
+        try:
+            yield
+        finally:
+            due, self._publishing_later = self._publishing_later, None
+            if due:
+                self.publish()
+
     def publish(self) -> None:
+        """Have everything drawn anew that shows the station."""
+        if self._publishing_later is not None:
+            self._publishing_later = True
+            return
         for listener in self.changed:
             listener()

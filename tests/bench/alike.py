@@ -18,10 +18,10 @@ import numpy as np
 from scipy.stats import t as student
 
 from kiosk.bar.drift import Watch
-from kiosk.bar.evening import cusum
 from kiosk.bar.model import NotchMoved, Pull, usual
 from tests.bench.bars import Bars
 from tests.bench.drift import limit_for
+from tests.support.charts import cusum
 
 RECIPE = usual("house", "double")
 PEOPLE = ("Ada", "Ben", "Cleo")

@@ -21,8 +21,8 @@ from scipy.optimize import brentq
 from scipy.stats import norm
 
 from kiosk.bar.drift import Watch
-from kiosk.bar.evening import cusum
 from kiosk.bar.model import NotchMoved, Pull, usual
+from tests.support.charts import cusum
 
 SIGMA_S = 1.7            # the bar's true spread of even time: the watch starts from a guess of 2
 S_PER_G = 3.0

@@ -6,7 +6,7 @@ from kiosk.bar.model import GuideEvent
 from kiosk.book import BookNewer
 from kiosk.languages import catalogue
 from kiosk.screens.barista.glass import WIPE_S
-from kiosk.screens.refused import Refused
+from kiosk.screens.refused import RefusalApp
 from kiosk.screens.ui.rooms import RESTS_S
 from kiosk.screens.ui.words import ENGLISH, speak
 from tests.support.at_work import AtWork
@@ -76,7 +76,7 @@ def test_a_refused_start_says_why_in_the_bars_language_and_goes_on_once_the_caus
     speak(catalogue("de"))
     try:
         told = []
-        panel = Refused(why, lambda: why if stands[0] else None,
+        panel = RefusalApp(why, lambda: why if stands[0] else None,
                         watched=type("Told", (), {"starting": lambda self, *said: told.append(said)})())
         panel.load_kv(panel.kv_file)                    # as an app is run
         panel.build()

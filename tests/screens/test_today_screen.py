@@ -247,7 +247,7 @@ def test_a_scale_check_takes_the_weight_on_the_scale_for_the_nearest_test_weight
         work.frames(1)
         work.settle_threads()
         check, = work.book.today().of(ScaleChecked)
-        assert check.nominal_g == 100.0 and check.read_g == pytest.approx(100.0, abs=0.3)
+        assert check.nominal_g == 100.0 and check.read_g == pytest.approx(100.0, abs=0.3) and check.resolution_g == 0.1
         assert "known weight" not in work.kiosk.root.open.due
 
 

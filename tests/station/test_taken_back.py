@@ -5,7 +5,7 @@ from random import Random
 import pytest
 
 from kiosk.bar.drift import Watch
-from kiosk.bar.guide import Bin, Undo
+from kiosk.bar.guide import Bin, Forward, Undo
 from kiosk.bar.model import DOUBLE, Corrected, FlagRaised, NotchMoved, OrderEnded, OrderTaken, Pull, usual
 from kiosk.station.grinding import REACHED
 from kiosk.station.restore import records_to_replay, restored
@@ -309,3 +309,28 @@ def test_a_double_of_two_orders_that_goes_back_to_the_line_is_two_orders_there(s
         assert owed(station.service) == [(orders[left], 0)]
         station.serve(1)
         assert station.book.today().of(Pull)[-1].drinks == ("Macchiato",)
+
+
+DEEDS = {
+    "a tap": lambda service, order: service.tap(1, Forward),
+    "an order": lambda service, order: service.take_order(((service.setup.menu[0], 1),)),
+    "an order cancelled": lambda service, order: service.cancel(order),
+    "an order made again": lambda service, order: service.again(order),
+    "a drink sent back": lambda service, order: service.sent_back(order, "cold"),
+    "an order changed": lambda service, order: service.change_order(order, ((service.setup.menu[1], 1),)),
+    "a group out of use": lambda service, order: service.next_state(2),
+    "a group rinsed": lambda service, order: service.rinsed(2),
+    "another barista": lambda service, order: service.choose("Ben"),
+    "a setting": lambda service, order: service.set_setting(("sounds",), False),
+    "a notch": lambda service, order: service.grinding.move(service.setup.grinders[0], "finer", 6.0),
+}
+
+
+@pytest.mark.parametrize("deed", DEEDS)
+def test_whatever_a_hand_does_is_drawn_once(station, deed):
+    station.service.tasks.cleaner(2)
+    order = station.order("Espresso", "Latte", "Latte")
+    drawn = []
+    station.service.changed.append(lambda: drawn.append(deed))
+    DEEDS[deed](station.service, order)
+    assert drawn == [deed]

@@ -90,6 +90,17 @@ class Watch:
     `words` say on this collar what "finer" and "coarser" are ({"finer": "turn left", …}); `purge_g` clears the old
     grounds; `notches_at_opening` is how many notches a move may take before service (1, but for the manager's leave);
     `timer_s` is what the timer of a grinder that doses by time stands at, 0 for one that does not.
+
+    >>> from kiosk.bar.model import usual
+    >>> house, watch = usual("House", "double"), Watch("Left", "House")
+    >>> def pulled(minute: int, time_s: float) -> Verdict:
+    ...     return watch.update(Pull(id=f"{minute}", at=f"2026-03-14T09:{minute:02}:00+01:00", grinder="Left", coffee="House",
+    ...                              setting=12, recipe=house, dose_g=16.0, yield_g=house.yield_g, time_s=time_s))
+    >>> [pulled(minute, 25.0 + minute % 3).kind for minute in range(20)][-1]
+    'steady'
+    >>> found = [pulled(minute, 31.0 + minute % 3) for minute in range(20, 30)][-1]
+    >>> found.kind, found.standing.direction
+    ('drifting', 'coarser')
     """
 
     sight: Sight                    # what the run shows so far

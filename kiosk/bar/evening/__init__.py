@@ -1,6 +1,5 @@
 """What a day or a span came to: figures, trends, sentences, what to do next."""
 
-from kiosk.bar.evening.charts import cusum, ewma, ewma_limits
 from kiosk.bar.evening.day_chart import (
     BEANS,
     BURRS,
@@ -57,10 +56,7 @@ __all__ = [
     "as_plain",
     "as_text",
     "behind",
-    "cusum",
     "day_name",
-    "ewma",
-    "ewma_limits",
     "grinder_days",
     "groups",
     "in_window",

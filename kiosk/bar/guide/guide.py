@@ -160,7 +160,18 @@ def begin(recipe: Recipe, t_s: float, *, full: bool = False, has_scale: bool = F
 
 
 def step(guide: Guide, event: Event) -> Guide:
-    """The state after `event`. Taps on an ended guide do nothing, but for Undo."""
+    """The state after `event`. Taps on an ended guide do nothing, but for Undo.
+
+    >>> from kiosk.bar.model import usual
+    >>> guide = begin(usual("House", "double"), 0.0, has_scale=True)
+    >>> for event in (Forward(5.0), DoseSeen(20.0, 16.1), Forward(25.0), Forward(30.0), Forward(32.0)):
+    ...     guide = step(guide, event)
+    >>> guide.step, guide.dose_g, guide.pulling
+    (<Step.PULL: 'pull'>, 16.1, True)
+    >>> guide = step(guide, StopSeen(58.0, 57.0, 0.25))
+    >>> guide.time_s, step(guide, Undo(59.0)).pulling
+    (25.0, True)
+    """
     match event:
         case Undo():
             return _undone(guide)

@@ -10,11 +10,13 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True)
 class Sample:
-    """One reading of the scale; `stable` is the scale's own word for it, None where it has none."""
+    """One reading of the scale; `stable` is the scale's own word for it, None where it has none. `resolution_g` is what its
+    last digit is worth."""
 
     t_s: float
     grams: float
     stable: bool | None = None
+    resolution_g: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,7 +1,5 @@
 """One setting changed: nothing beside it is touched, and only what is its own fault is complained of."""
 
-import doctest
-
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -14,11 +12,6 @@ KEPT = st.fixed_dictionaries({}, optional={
     "groups": st.integers(0, 9), "bar": st.sampled_from(("The corner", 7)),
     "menu": st.just({"Flat white": {"shot": "double"}, "Odd": {"shot": "treble"}}),
     "grinders": st.just({"Left": {"setting": 12}, "Right": {"setting": 40_000}})})
-
-
-def test_the_examples_of_the_setup_run():
-    found = doctest.testmod(setup)
-    assert found.attempted and not found.failed
 
 
 @settings(max_examples=60, deadline=None)

@@ -4,8 +4,8 @@ from random import Random
 
 import pytest
 
-from kiosk.bar.evening import cusum, ewma, ewma_limits
 from tests.bench.drift import textbook_run_length
+from tests.support.charts import cusum, ewma, ewma_limits
 
 # NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.4
 EWMA_DATA = (52.0, 47.0, 53.0, 49.3, 50.1, 47.0, 51.0, 50.1, 51.2, 50.5, 49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4,
