@@ -61,9 +61,9 @@ class Section:
     name: str
     affects: str
     rows: tuple[SettingRow, ...]
-    items: tuple["Item", ...] = ()
+    items: tuple["SettingItem", ...] = ()
 
-    def item(self, name: str) -> "Item | None":
+    def item(self, name: str) -> "SettingItem | None":
         return next((item for item in self.items if item.name == name), None)
 
     def shown(self, inside: str) -> tuple[SettingRow, ...]:
@@ -73,7 +73,7 @@ class Section:
 
 
 @dataclass(frozen=True, slots=True)
-class Item:
+class SettingItem:
     """`value` is what its row says of it."""
 
     name: str
@@ -177,11 +177,11 @@ def _menu(setup: Setup) -> Section:
                                 (_("the first grinder's"), *setup.coffees)))
         rows.append(SettingRow(_("{name}: cup").format(name=d.name), _(d.cup), write=(*at, "cup"), written=d.cup))
         rows.append(SettingRow(_("{name}: off the menu").format(name=d.name), "", more=(at, None), more_word=_("Take off")))
-        items.append(Item(d.name, _(d.shot), tuple(rows)))
+        items.append(SettingItem(d.name, _(d.shot), tuple(rows)))
     for change in setup.changes:
         at = ("changes", change.name)
         name = _(change.name)
-        items.append(Item(change.name, _("a change"), (
+        items.append(SettingItem(change.name, _("a change"), (
             SettingRow(_("{name}: cup").format(name=name), _(change.cup) or _("the drink's own"), write=(*at, "cup"), written=change.cup,
                        blank=True),
             SettingRow(_("{name}: contains").format(name=name), _(change.allergen) or "–", write=(*at, "allergen"), written=change.allergen,
@@ -204,7 +204,7 @@ def _moved(menu: dict[str, dict], place: int, by: int) -> dict[str, dict]:
 
 def _staff(setup: Setup) -> Section:
     return Section(_("Staff"), _("A first name to tap, no password."), (SettingRow(_("Add a person"), "", write=("staff", "?")),),
-                   tuple(Item(p.name, _("new") if p.new else "", _person(setup, p)) for p in setup.staff))
+                   tuple(SettingItem(p.name, _("new") if p.new else "", _person(setup, p)) for p in setup.staff))
 
 
 def _person(setup: Setup, p: Person) -> tuple[SettingRow, ...]:
@@ -225,7 +225,7 @@ def _person(setup: Setup, p: Person) -> tuple[SettingRow, ...]:
 def _lessons(setup: Setup) -> Section:
     return Section(_("Lessons"), _("For the practice bar: which faults, how many pulls. Give one to a person under Trainer."), (
         SettingRow(_("Add a lesson"), "", write=("lessons", "?")),),
-        tuple(Item(each.name, _("{n} pulls").format(n=each.pulls), _lesson(each)) for each in setup.lessons))
+        tuple(SettingItem(each.name, _("{n} pulls").format(n=each.pulls), _lesson(each)) for each in setup.lessons))
 
 
 def _lesson(lesson: Lesson) -> tuple[SettingRow, ...]:
@@ -260,7 +260,7 @@ def _tasks(setup: Setup, of: str) -> Section:
                  _chosen(_("Picture"), (*at, "picture"), task.picture, PICTURES, tuple(_(PICTURE_WORDS[name]) for name in PICTURES)),
                  *_reading(task, at),
                  SettingRow(_("Off the list"), "", more=(at, None), more_word=_("Take off"))]
-        items.append(Item(task.name, task.unit, tuple(rows)))
+        items.append(SettingItem(task.name, task.unit, tuple(rows)))
     opening = of == OPENING
     return Section(_("Opening") if opening else _("Closing"), _("What is to be done, in its order. Local rules count."), (
         SettingRow(_("Add a task"), "", write=(of, "?")),), tuple(items))

@@ -7,7 +7,8 @@ from hypothesis import strategies as st
 from kiosk.bar.model import Setup, as_settings, change, new_entry, read, setup
 
 USUAL = Setup()
-LISTS = {"menu": ("may_share", True), "grinders": ("purge_g", 9.0), "changes": ("cold", True)}
+LISTS = {"menu": ("may_share", True), "grinders": ("purge_g", 9.0), "changes": ("cold", True),
+         "opening": ("caution", "Hot."), "closing": ("who", "Ben")}
 KEPT = st.fixed_dictionaries({}, optional={
     "groups": st.integers(0, 9), "bar": st.sampled_from(("The corner", 7)),
     "menu": st.just({"Flat white": {"shot": "double"}, "Odd": {"shot": "treble"}}),
@@ -48,7 +49,7 @@ def test_the_setup_is_read_once_for_a_change_that_fits(monkeypatch):
     assert change({"groups": 2}, ("sounds",), False).problems == () and len(reads) == 1
 
 
-@pytest.mark.parametrize("kind", ("grinders", "menu", "changes", "staff"))
+@pytest.mark.parametrize("kind", ("grinders", "menu", "changes", "staff", "opening", "closing"))
 def test_what_is_added_by_its_name_alone_fits(kind):
     found = change({}, (kind, "New one"), new_entry(kind, "New one"))
     assert found.problems == () and [each.name for each in getattr(found.setup, kind)] == [
