@@ -18,6 +18,7 @@ from kiosk.bar.drift.diagnosis import (
     slips,
 )
 from kiosk.bar.drift.dosing import Timed
+from kiosk.bar.drift.on_its_way import on_its_way
 from kiosk.bar.drift.verdict import HANDS, LATE_STOPS, drifted
 from kiosk.bar.drift.watch import BEGAN_OFF, DRIFTING, ODD, SPREAD, STEADY, UNKNOWN, Flag, Verdict, Watch, counts
 
@@ -58,6 +59,7 @@ __all__ = [
     "adjusted_time_s",
     "adjusted",
     "first_drop_share",
+    "on_its_way",
     "quickening",
     "slips",
 ]

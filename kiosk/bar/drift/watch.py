@@ -26,6 +26,7 @@ from kiosk.bar.drift.change_detector import ChangeDetector, Sight, mean_sd
 from kiosk.bar.drift.diagnosis import CHANCE, GRIND, TAMP, Clues, Fault
 from kiosk.bar.drift.dosing import Dosing
 from kiosk.bar.drift.grinder_model import GrinderModel
+from kiosk.bar.drift.on_its_way import AT_MOST, on_its_way
 from kiosk.bar.drift.rush import Resemblance, Rush
 from kiosk.bar.drift.verdict import (
     BEGAN_OFF,
@@ -68,7 +69,6 @@ ALIKE_ASKS = 20.0           # how much more evidence is asked for, by what a rus
 LOOKS_AGAIN = 5             # pulls after which a flag that blames a hand is looked at anew
 LATE_AT_MOST, LATE_BY = 8, 3.0      # so many taps in a row, so many spreads too late, may be just that
 BLAMED = (HANDS, LATE_STOPS)
-IN_FLIGHT = 3               # pulls of the new setting after which one of the old is no longer one on its way
 OPENING = 10                # pulls of a service day within which the manager may allow more than one notch
 CHARTED = 150               # points kept for the chart
 KEPT = ("setting", "in_flight", "last_move", "day", "pulls_today", "flagged_for", "spread0")
@@ -221,9 +221,9 @@ class Watch:
 
     def _in_flight(self, pull: Pull) -> bool:
         """Whether it was ground before the collar was turned, as the evening has it too: it belongs to the run before."""
-        if self.in_flight is None or self.stretch.pulls >= IN_FLIGHT:
+        if self.stretch.pulls >= AT_MOST:
             self.in_flight = None
-        return self.in_flight is not None and pull.setting == self.in_flight and pull.setting != self.setting
+        return on_its_way(pull.setting, self.in_flight, self.setting, self.stretch.pulls)
 
     def _stretch_of(self, pull: Pull):
         """See that the stretch is this pull's: its setting, its recipe."""

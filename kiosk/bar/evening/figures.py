@@ -6,7 +6,7 @@ from datetime import datetime
 from statistics import fmean, stdev
 from typing import Any, NamedTuple
 
-from kiosk.bar.drift import counts
+from kiosk.bar.drift import counts, on_its_way
 from kiosk.bar.evening.trend import Trend, trend
 from kiosk.bar.model import SINGLE, FlagRaised, GroundsPurged, NotchMoved, OrderEnded, Pull, Record, ScaleChecked
 
@@ -153,7 +153,7 @@ def moment(at: str) -> datetime:
 def _grinder(pair: tuple[str, str], records: list[Record], day_of, even: Even, slope) -> GrinderFigures:
     pulls = [kept for kept in records if isinstance(kept, Pull) and not kept.practice]
     moves = tuple(kept for kept in records if isinstance(kept, NotchMoved))
-    cut = _stretches(pulls, moves, day_of)
+    cut = _stretches(pulls, moves, day_of, even)
     begins = moment(pulls[0].at) if pulls else datetime.min
     told = tuple(tuple(PullOffRecipe(_hours(begins, pull), off_s, _early(pull), pull.id, _labels(pull)) for pull in each
                        if (off_s := _off_s(pull, even)) is not None) for each in cut)
@@ -175,28 +175,38 @@ def dose_off(pull: Pull) -> bool:
     return pull.recipe.dose_fits(pull.dose_g) is False
 
 
-def _stretches(pulls: list[Pull], moves: tuple[NotchMoved, ...], day_of) -> list[list[Pull]]:
+def _stretches(pulls: list[Pull], moves: tuple[NotchMoved, ...], day_of, even: Even) -> list[list[Pull]]:
     """Cut where the collar was turned, a recipe changed or another day began.
 
-    A pull that was already running when the collar was turned still counts to the setting its grounds are of.
+    A pull that was on its way when the collar was turned still counts to the setting its grounds are of, though one of
+    the new setting was made before it.
     """
     cut: list[list[Pull]] = []
     targets: dict[str, tuple] = {}
-    turned_to: int | None = None
+    turned_to: int | None = None                # by a move, since the last pull
+    before: list[Pull] | None = None            # the run that the last turn ended, while pulls of it may come
     both: list[Pull | NotchMoved] = [*pulls, *moves]
     for kept in sorted(both, key=lambda kept: moment(kept.at)):
         if isinstance(kept, NotchMoved):
             turned_to = kept.after
             continue
         target = kept.recipe.dose_g, kept.recipe.yield_g, kept.recipe.time_s
-        last = cut[-1][-1] if cut else None
-        goes_on = last is not None and kept.setting == last.setting and day_of(kept.at) == day_of(last.at)
-        already_running = goes_on and turned_to is not None and kept.setting != turned_to
-        if not already_running and not (goes_on and turned_to is None and targets.get(kept.basket, target) == target):
-            cut.append([])
-            targets, turned_to = {}, None
-        targets[kept.basket] = target
-        cut[-1].append(kept)
+        last = cut[-1] if cut else None
+        same_day = last is not None and day_of(kept.at) == day_of(last[-1].at)
+        goes_on = last is not None and same_day and kept.setting == last[-1].setting
+        if goes_on and turned_to is not None and kept.setting != turned_to:
+            cut[-1].append(kept)                # already running
+            targets[kept.basket] = target
+        elif before and same_day and turned_to is None and last is not None and on_its_way(
+                kept.setting, before[-1].setting, last[-1].setting, sum(_off_s(each, even) is not None for each in last)):
+            before.append(kept)
+        elif goes_on and turned_to is None and targets.get(kept.basket, target) == target:
+            cut[-1].append(kept)
+            targets[kept.basket] = target
+        else:
+            before = last if same_day and turned_to == kept.setting else None
+            cut.append([kept])
+            targets, turned_to = {kept.basket: target}, None
     return cut
 
 

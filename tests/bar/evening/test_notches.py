@@ -3,14 +3,17 @@ did."""
 
 from datetime import datetime, timedelta, timezone
 from random import Random
+from statistics import fmean
 
 import pytest
 
+from kiosk.bar.drift import UNKNOWN, Watch
 from kiosk.bar.evening import groups, moment
 from kiosk.bar.evening.evening import evening
 from kiosk.bar.model import NotchMoved, Pull, usual
 from tests.bench.bars import Bars
 from tests.bench.notches import a_day, fortnight, over_the_weeks, words
+from tests.support.evening_again import stretches
 
 DAY = "2026-10-23"
 OPENS = datetime(2026, 10, 23, 7, 0, tzinfo=timezone(timedelta(hours=2)))
@@ -149,3 +152,45 @@ def test_who_would_gain_most_from_the_practice_bar_is_told_with_the_fault_and_no
     assert "Cleo most, with weighing each dose" in row.name
     assert said(team()) == [] == said(team(early=("Ada", "Ben", "Cleo")))
     assert said(team(early=("Ben",)), show_people=False) == []
+
+
+def turned_day(seed):
+    """A day of six turns of the collar with two groups at work: up to two pulls of the old setting come after it, behind up to
+    two of the new one. (records in order, ids of the pulls that were on their way)."""
+    chance, setting, records, late, hours = Random(seed), 20, [], set(), 0.0
+
+    def pulled(at):
+        nonlocal hours
+        hours += 0.02
+        records.append(a_pull(len(records), hours, RECIPE.time_s - 3.6 * (at - 20) + chance.gauss(0, 1.0), setting=at))
+        return records[-1].id
+
+    for _turn in range(6):
+        for _n in range(chance.randint(6, 14)):
+            pulled(setting)
+        before, setting, hours = setting, setting + chance.choice((-1, 1)), hours + 0.01
+        records.append(NotchMoved(id=f"m{len(records)}", at=(OPENS + timedelta(hours=hours)).isoformat(), grinder="Left",
+                                  coffee="House", before=before, after=setting))
+        coming = [before] * chance.randint(0, 2) + [setting] * chance.randint(0, 2)
+        chance.shuffle(coming)
+        late |= {id for at in coming for id in (pulled(at),) if at == before}
+    for _n in range(6):
+        pulled(setting)
+    return records, late
+
+
+def test_a_pull_on_its_way_at_a_turn_belongs_to_the_run_before_in_the_evening_and_in_the_watch_alike():
+    """Held against `evening_again`, which cuts the runs by its own rule: the last turn that left the collar where a pull was."""
+    worths = []
+    for seed in range(40):
+        records, late = turned_day(seed)
+        pulls, moves = ([each for each in records if isinstance(each, kind)] for kind in (Pull, NotchMoved))
+        own = [{"id": each.id, "day": DAY, "when": moment(each.at), "setting": each.setting} for each in pulls]
+        turns = [{"when": moment(each.at), "before": each.before, "after": each.after} for each in moves]
+        of = left(records)
+        assert [list(run.pulls) for run in of.figures.stretches] == [[each["id"] for each in run] for run in stretches(own, turns)]
+        watch = Watch("Left", "House")
+        told = [(each.id, watch.update(each).kind) for each in records if isinstance(each, Pull) or watch.moved(each)]
+        assert {id for id, kind in told if kind == UNKNOWN} == late
+        worths.append(of.worth.value)
+    assert fmean(worths) == pytest.approx(3.6, rel=0.05)
