@@ -1,6 +1,6 @@
 """A pull that was ground before the collar was turned, and is made after it: it belongs to the run before."""
 
-AT_MOST = 3         # pulls of the new setting after which one of the old is no longer one on its way (common practice: two groups)
+AT_MOST = 3         # pulls of the new setting, after which none of the old is on its way (two groups: common practice)
 
 
 def on_its_way(setting: int, before: int | None, now: int | None, since: int) -> bool:
