@@ -23,6 +23,7 @@ from kiosk.bar.evening.span import as_plain as span_plain
 from kiosk.bar.evening.week_text import group_text, span_text
 from kiosk.bar.messages import Language
 from kiosk.bar.model import Setup
+from kiosk.book.rows import inert
 from kiosk.languages import catalogue
 from kiosk.page import beside_page, page, span_page
 from kiosk.places import private
@@ -185,11 +186,11 @@ def table(found: Sequence[tuple[str, Iterable[Group]]]) -> str:
         for group in groups_there:
             for row in group.rows:
                 numbers = ["" if value is None else repr(value) for value in (row.value, row.low, row.high, row.of)]
-                writer.writerow([*([_inert(station)] if several else ()), _inert(group.name), row.key, _inert(row.name), *numbers,
-                                 row.unit, _inert(row.text), " ".join(row.record_ids)])
+                writer.writerow([*([_cell(station)] if several else ()), _cell(group.name), row.key, _cell(row.name), *numbers,
+                                 row.unit, _cell(row.text), " ".join(row.record_ids)])
     return text.getvalue()
 
 
-def _inert(text: str) -> str:
-    """Spreadsheets run what begins like a formula (OWASP, "CSV Injection")."""
-    return "'" + text if text[:1] in tuple("=+-@\t\r") else text
+def _cell(text: str) -> str:
+    """A text that no spreadsheet takes for a formula; nothing where there is none."""
+    return inert(text or None)

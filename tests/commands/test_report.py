@@ -7,12 +7,14 @@ from datetime import timedelta
 
 import pytest
 
-from kiosk.bar.model import Noted
+from kiosk.bar.evening import groups
+from kiosk.bar.evening.evening import evening
+from kiosk.bar.model import Noted, Pull, usual
 from kiosk.book import Book
 from kiosk.commands import report
 from kiosk.station.clock import Clock
 from kiosk.station.evenings import evening_of
-from kiosk.station.reports import COLUMNS, Alone
+from kiosk.station.reports import COLUMNS, Alone, table
 from kiosk.station.station import Station
 from tests.support.bar_of_the_book import MORNING, WallClock, pulled
 
@@ -240,3 +242,15 @@ def test_a_day_of_another_age_is_told_how_to_be_written(capsys, asked):
     with pytest.raises(SystemExit) as ended:
         report.run(["--demo", "--weeks", *asked])
     assert ended.value.code == 2 and "write it like" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("name", ["=1+1", " =1", "＝1", "\r=1", "-1", "@SUM(A1)"])
+def test_no_cell_of_the_table_begins_like_a_formula(name):
+    """The characters are those of OWASP's page on CSV injection, and spreadsheets that pass over blanks."""
+    pull = Pull(id="p", at="2026-10-23T09:00:00+02:00", grinder=name, coffee="House", setting=20, recipe=usual("House", "double"),
+                dose_g=16.0, yield_g=50.4, time_s=25.0, barista=name)
+    rows = groups(evening([pull], "2026-10-23"))
+    cells = [each[column] for each in csv.DictReader(io.StringIO(table([(name, rows), ("other", rows)])))
+             for column in ("station", "group", "name", "text") if each[column]]
+    assert any(name.strip() in each for each in cells)
+    assert not [each for each in cells if each.lstrip()[:1] in tuple("=+-@＝＋－＠")]
