@@ -26,11 +26,11 @@ class Guess:
         self._since_s = self._good_s = now_s
         self._worth = self._bytes = self._refused = 0
 
-    def came(self, count: int) -> None:
+    def received(self, count: int) -> None:
         """`count` bytes came."""
         self._bytes += count
 
-    def heard(self, reading: bool, text: bool, now_s: float) -> None:
+    def observe(self, reading: bool, text: bool, now_s: float) -> None:
         """A line came: it was read, or it was plain text at least, or neither."""
         if reading:
             self._good_s = now_s

@@ -92,10 +92,10 @@ class Stay:
         self._quiet, self._heard_s = False, now_s
         heard = [Heard(now_s, raw, frames.read(raw, self._pattern, self._line.unit)) for raw in self._lines.feed(data)]
         if self._guess:
-            self._guess.came(len(data))
+            self._guess.received(len(data))
             for each in heard:
                 text = len(each.raw) > 3 and each.raw.isascii() and each.raw.decode().isprintable()
-                self._guess.heard(isinstance(each.read, Reading), text, now_s)
+                self._guess.observe(isinstance(each.read, Reading), text, now_s)
         if heard:
             self._waiting = False
         if self.trusted and any(isinstance(each.read, Reading) for each in heard):

@@ -89,7 +89,7 @@ class Kiosk(App):
             if url:
                 from kiosk.station.port import Port
 
-                self.ports.append(Port(weighing, url, wanted, self.service.book, self.service.clock.s, self.service.feeds.heard,
+                self.ports.append(Port(weighing, url, wanted, self.service.book, self.service.clock.s, self.service.feeds.observe,
                                        self.service.complain))
         self.root.ports = self.ports
 

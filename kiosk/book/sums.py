@@ -10,7 +10,7 @@ from kiosk.bar.evening import DayRun, RoomReading, Turns, grinder_days, tasted
 from kiosk.bar.model import FlagRaised, GroundsPurged, NotchMoved, Noted, OrderEnded, Pull, ScaleChecked
 from kiosk.book.daybook import DayRecords
 
-RECKONING = 9   # raised when a figure below changes its meaning: sums reckoned otherwise are reckoned again
+RECKONING = 10   # raised when a figure below changes its meaning: sums reckoned otherwise are reckoned again
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -19,7 +19,7 @@ class GrinderSums:
 
     `mean_time_s` and `time_spread_s` (standard deviation) are of the served pulls with a time; settings are in notches.
     What went through the burrs is `dosed_g` and `purged_g` together. `sunk_g` and `tasted_g` (pulled for nobody, to be
-    tasted) take the recipe's dose where none was weighed. `drifting` counts the flags that blamed the grinder. `spells`,
+    tasted) take the recipe's dose where none was weighed. `drifting` counts the flags that blamed the grinder. `runs`,
     `readings` and `turns` are what the weeks are made of.
     """
 
@@ -43,7 +43,7 @@ class GrinderSums:
     flags: int
     tasted_g: float
     drifting: int
-    spells: tuple[DayRun, ...]
+    runs: tuple[DayRun, ...]
     readings: tuple[RoomReading, ...]
     turns: Turns | None
 
@@ -131,7 +131,7 @@ def _grinder(grinder, coffee, pulls, purges, moves, flags, of_weeks) -> GrinderS
         time_spread_s=stdev(pull.time_s for pull in timed) if len(timed) > 1 else None,
         mean_setting=fmean(pull.setting for pull in pulls) if pulls else None,
         first_setting=settings[0] if settings else None, last_setting=settings[-1] if settings else None,
-        notch_moves=len(moves), flags=len(flags), spells=of_weeks.spells if of_weeks else (),
+        notch_moves=len(moves), flags=len(flags), runs=of_weeks.runs if of_weeks else (),
         readings=of_weeks.readings if of_weeks else (), turns=of_weeks.turns if of_weeks else None)
 
 
@@ -152,6 +152,6 @@ def sums_from(kept: dict[str, Any]) -> DaySums:
 
 
 def _grinder_from(kept: dict[str, Any]) -> GrinderSums:
-    return GrinderSums(**{**kept, "spells": tuple(DayRun(**each) for each in kept["spells"]),
+    return GrinderSums(**{**kept, "runs": tuple(DayRun(**each) for each in kept["runs"]),
                           "readings": tuple(RoomReading(**each) for each in kept["readings"]),
                           "turns": Turns(**kept["turns"]) if kept["turns"] else None})

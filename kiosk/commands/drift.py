@@ -16,7 +16,7 @@ The columns are those of the kiosk's own export (kiosk.book.rows), and only two 
 Commas, semicolons or tabs between; a decimal point, or a decimal comma where semicolons or tabs separate. An empty cell
 is "not measured". A row that cannot be read is named with its line and what to do; the others are judged.
 
-Text: a line a pull, with its even time, how far that is off the recipe, the level the grinder is thought to be at, the
+Text: a line a pull, with its adjusted time, how far that is off the recipe, the level the grinder is thought to be at, the
 chart value with its limits, and the verdict; below a pull, the flag it raised; at the end the advice for each grinder.
 With --json one object:
 

@@ -12,7 +12,7 @@ MARKS = {
     "steady": ("#0072B2", "within"), "odd": ("#CC79A7", "an odd pull"), "drifting": ("#D55E00", "drifting"),
     "began_off": ("#E69F00", "began off"), "spread": ("#009E73", "spread wider"), "unknown": ("#888888", "not judged"),
 }
-CAPTION = ("Above: each pull's even time, off its recipe, with the level the grinder is thought to be at; the time "
+CAPTION = ("Above: each pull's adjusted time, off its recipe, with the level the grinder is thought to be at; the time "
            "window is shaded, a line stands where the setting changed. Below: the evidence for drift; past the dashed "
            "limits the kiosk says that the grinder drifts.")
 STYLE = """

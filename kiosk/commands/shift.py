@@ -142,7 +142,7 @@ def off_screens(service, bar, scale, pace: Pace) -> None:
     from kiosk.practice.unseen import UnseenBarista
     from kiosk.station.port import Port
 
-    port = Port(service.weighing, scale.url, service.setup.scale, service.book, service.clock.s, service.feeds.heard,
+    port = Port(service.weighing, scale.url, service.setup.scale, service.book, service.clock.s, service.feeds.observe,
                 service.complain)
     try:
         for _ in unseen(UnseenBarista(service, bar, scale), service):

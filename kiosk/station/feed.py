@@ -120,7 +120,7 @@ class Recorder:
         for name, value in told.items():
             self._put(written(Header(name, value)))
 
-    def heard(self, t_s: float, raw: bytes):
+    def observe(self, t_s: float, raw: bytes):
         self._put(written(HeardLine(t_s, raw)))
 
     def edge(self, t_s: float, group: int, on: bool):

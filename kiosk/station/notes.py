@@ -71,7 +71,7 @@ class Notes:
     def facts(self) -> dict[str, Any]:
         return dict(self._facts)
 
-    def settle(self) -> None:
+    def finish(self) -> None:
         """What was changed of the latest note goes into the record."""
         if isinstance(self.latest, Noted) and self._facts != self.latest.facts:
             self._correct({"facts": self._facts})
@@ -117,7 +117,7 @@ class Notes:
     def put_aside(self, grinder: str) -> None:
         """The morning's advice for that grinder was seen and is not followed."""
         self.note(PUT_ASIDE, grinder=grinder)
-        self.settle()
+        self.finish()
         self.turned(grinder)
 
     def turned(self, grinder: str) -> None:
@@ -135,7 +135,7 @@ class Notes:
         return [note for day in book.days()[-days:] for note in book.day(day).of(Noted)]
 
     def _keep(self, record: Kept) -> Kept:
-        self.settle()
+        self.finish()
         self._book.keep(record)
         self.latest = record
         self._facts = dict(record.facts) if isinstance(record, Noted) else {}

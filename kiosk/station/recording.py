@@ -21,7 +21,7 @@ class Recording:
         self.folder = folder
         self._heard = {number: deque[tuple[float, bytes]](maxlen=AT_MOST) for number in (1, 2)}
 
-    def heard(self, t_s: float, raw: bytes, number: int = 1) -> None:
+    def observe(self, t_s: float, raw: bytes, number: int = 1) -> None:
         """One line of the `number`th scale."""
         heard = self._heard[number]
         heard.append((t_s, raw))
@@ -50,7 +50,7 @@ class Recording:
                 if isinstance(what, str):
                     recorder.done(t_s, what)
                 else:
-                    recorder.heard(t_s, what)
+                    recorder.observe(t_s, what)
             recorder.close()
             for old in sorted(self.folder.glob("*.feed"))[:-KEPT_FILES]:
                 old.unlink(missing_ok=True)

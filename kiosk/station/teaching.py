@@ -78,7 +78,7 @@ class Teaching:
         self._remember()
         self._publish()
 
-    def saw(self, name: str, step: str, trainer: str) -> None:
+    def step_shown(self, name: str, step: str, trainer: str) -> None:
         """`trainer` watched `name` do `step` right."""
         self._book.keep(Noted(id=self._book.new_id(), at=self._at(), what=SHOWN, by=trainer, facts={"who": name, "step": step}))
         self._publish()

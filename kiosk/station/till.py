@@ -77,7 +77,7 @@ class Till:
                 lines = self._heard.get_nowait()
             except Empty:
                 return
-            self.came(lines)
+            self.take_ticket(lines)
 
     def restore(self, records: Iterable[Record]) -> None:
         """After a restart: the tickets that came, and those that nobody has dealt with yet."""
@@ -93,7 +93,7 @@ class Till:
 
     # ---- a ticket -------------------------------------------------------------------------------------------------
 
-    def came(self, lines: tuple[str, ...]) -> None:
+    def take_ticket(self, lines: tuple[str, ...]) -> None:
         """A ticket as it was printed. The same one again, with its number or its time on it, is the same order."""
         mark = sha256("\n".join(lines).encode()).hexdigest()[:16]
         read = self._read(lines)

@@ -43,7 +43,7 @@ def serve(folder: Path) -> None:
     while True:
         n += 1
         print("prints", n, flush=True)
-        station.till.came(ticket(n))
+        station.till.take_ticket(ticket(n))
         print("taken", n, flush=True)
 
 
@@ -64,7 +64,7 @@ def kill(folder: Path, after_s: float) -> tuple[int, int, int]:
     for again in (False, True):
         station, book = opened(folder)
         for n in range(max(1, printed - 2), printed + 1) if again else ():
-            station.till.came(ticket(n))
+            station.till.take_ticket(ticket(n))
         found = orders(book)
         wanted = range(1, printed + 1) if again else taken
         lost += sum(found[ticket(n)[0]] == 0 for n in wanted)

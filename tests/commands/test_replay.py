@@ -59,7 +59,7 @@ def live_pull(path: Path) -> list:
         arrived = shown.step(t_s, load_g, 12.0 < t_s and stop_s is None)
         if arrived and watch is not None:
             raw = f"ST,GS,{arrived[1]:+9.1f} g\r\n".encode()
-            recorder.heard(arrived[0], raw)
+            recorder.observe(arrived[0], raw)
             found = watch.observe(Sample(round(arrived[0], 3), arrived[1], True))
             sightings += found
             stop_s = next((s.t_s + 0.45 for s in found if isinstance(s, StopNow)), stop_s)
@@ -243,7 +243,7 @@ def test_a_scale_lost_in_the_feed_is_lost_in_the_replay():
 
 def test_a_disk_that_refuses_the_recording_does_not_stop_the_service(tmp_path):
     recorder = Recorder(tmp_path / "no such folder" / "pull.feed", {})
-    recorder.heard(1.0, b"1.0 g")
+    recorder.observe(1.0, b"1.0 g")
     recorder.done(2.0, "pump on")
     recorder.close()
     assert isinstance(recorder.failed, OSError)

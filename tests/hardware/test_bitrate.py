@@ -65,11 +65,11 @@ def test_silence_says_nothing_about_the_bit_rate_of_a_scale_that_sends_by_itself
 def test_a_bit_rate_that_was_right_is_doubted_when_the_scale_was_changed_for_another():
     guess = bitrate.Guess(9600, asked=False, now_s=0.0)
     for tick in range(5):
-        guess.heard(True, True, 0.1 * tick)
+        guess.observe(True, True, 0.1 * tick)
     assert guess.settled and not guess.moves(1.0)
     for tick in range(70):
-        guess.came(10)
-        guess.heard(False, False, 1.0 + 0.1 * tick)
+        guess.received(10)
+        guess.observe(False, False, 1.0 + 0.1 * tick)
         moved = guess.moves(1.0 + 0.1 * tick)
         if moved:
             break

@@ -32,10 +32,10 @@ class WithTill(AtWork):
 
     def prints(self, data: bytes):
         came, till = [], self.service.till
-        whole, till.came = till.came, lambda lines: came.append(whole(lines))
+        whole, till.take_ticket = till.take_ticket, lambda lines: came.append(whole(lines))
         os.write(self._till, data)
         self._await(lambda: came)
-        till.came = whole
+        till.take_ticket = whole
         self.frames(4)
 
     def _await(self, holds):
@@ -121,7 +121,7 @@ def test_what_is_not_understood_is_shown_as_it_came_taught_by_touch_and_then_ord
 
 
 def test_a_ticket_stays_to_be_read_when_another_room_is_opened(work):
-    work.service.till.came(("Table 7", "2 FLAT WHT"))
+    work.service.till.take_ticket(("Table 7", "2 FLAT WHT"))
     for room in ("till", "notes", "till"):
         work.kiosk.root.go(room)
         work.frames(3)

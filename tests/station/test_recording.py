@@ -47,7 +47,7 @@ def test_of_the_feeds_the_two_hundred_latest_are_kept(tmp_path):
         planned = PlannedPull(coffee="House", basket="double", drinks=())
         work = Work(key=f"000001-abcde-{n:06d}.0.1", group=1, waiting=Waiting("o", 0, planned),
                     guide=begin(recipe, 10.0 * n), grinder="Left", setting=20)
-        recording.heard(10.0 * n + 5, b"ST,GS,+   0.1 g\r\n")
+        recording.observe(10.0 * n + 5, b"ST,GS,+   0.1 g\r\n")
         assert recording.save(work, ScaleSetup()) == recording.folder / f"{work.key}.feed"
     names = sorted(path.name for path in recording.folder.glob("*.feed"))
     assert names == [f"000001-abcde-{n:06d}.0.1.feed" for n in range(3, 203)]
@@ -58,7 +58,7 @@ def test_of_a_day_s_lines_the_last_quarter_of_an_hour_is_remembered(tmp_path):
     """At ten a second an hour's lines are 5 MB, and a pull is over in two minutes."""
     recording, planned = Recording(tmp_path / "feeds"), PlannedPull(coffee="House", basket="double", drinks=())
     for n in range(36_000):
-        recording.heard(n / 10, b"%d\r\n" % n)
+        recording.observe(n / 10, b"%d\r\n" % n)
     work = Work(key="000001-abcde-000001.0.1", group=1, waiting=Waiting("o", 0, planned),
                 guide=begin(usual("House", "double"), 0.0), grinder="Left", setting=20)
     lines = [line for line in recording.save(work, ScaleSetup()).read_text().splitlines() if not line.startswith("#")]

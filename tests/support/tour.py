@@ -98,7 +98,7 @@ def visit(work: AtWork) -> Iterator[str]:
         service.cancel(order_id)
     rooms.open_notch("Left")
     yield at("notch")
-    service.till.came(("Table 7", "2 FLAT WHT", "  xhot", "1 Latte"))
+    service.till.take_ticket(("Table 7", "2 FLAT WHT", "  xhot", "1 Latte"))
     rooms.go("till")
     yield at("till")
     rooms.room("till").ask("2 FLAT WHT")

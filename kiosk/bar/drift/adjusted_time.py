@@ -17,7 +17,7 @@ DOSE_POWER, DOSE_POWER_SD = 1.6, 0.5
 FIRST_DROP_SHARE = 0.16        # of the time, where the first drop was not seen: 4 s of 25 s
 LATE_TAP, WORKED_BACK = "late tap", "worked back"     # words for a time that a table may give beside contact, scale, tap
 WORKED_BACK_S = 2.5            # ± of a time worked back from the first drop, where nothing better is said
-COMPARABLE = (0.5, 2.0)        # a yield further from the recipe's than this is another drink: no even time
+COMPARABLE = (0.5, 2.0)        # a yield further from the recipe's than this is another drink: no adjusted time
 UNWEIGHED_DOSE_G = 0.5         # spread of doses that nobody weighed (common practice)
 DOUBTED_AT = 2.0               # standard deviations past which a pull pulls on the coefficients no harder (Huber, 1964)
 
@@ -128,7 +128,7 @@ class Effects:
 
 @dataclass(frozen=True, slots=True)
 class Adjusted:
-    """A pull's even time, its deviation as a fraction of the recipe's time, and the sd of what was corrected away."""
+    """A pull's adjusted time, its deviation as a fraction of the recipe's time, and the sd of what was corrected away."""
 
     even_s: float
     deviation: float
@@ -162,7 +162,7 @@ def adjusted(pull: Pull, effects: Effects) -> Adjusted | None:
 
 
 def learn(pull: Pull, effects: Effects, spread: float, wander: float):
-    """Let `effects` learn from a pull with an even time; `spread` and `wander` are as in `Effects.learn`."""
+    """Let `effects` learn from a pull with an adjusted time; `spread` and `wander` are as in `Effects.learn`."""
     even_s, seen = adjusted_for_yield_s(pull), adjusted(pull, effects)
     if even_s is None or seen is None:
         return

@@ -92,7 +92,7 @@ class ChangeDetector:
                 "moved": short[2:]}
 
     @classmethod
-    def resumed(cls, memory: dict) -> "ChangeDetector":
+    def restored(cls, memory: dict) -> "ChangeDetector":
         """The stretch that `memory` was taken from. Raises KeyError where it is not whole."""
         stretch = cls.__new__(cls)
         for name in ("pulls", "ratios", "lowest", "calm", "moved", "wider"):

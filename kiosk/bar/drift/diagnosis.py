@@ -39,7 +39,7 @@ class Fault:
 
 @dataclass(frozen=True, slots=True)
 class Clue:
-    """One pull as the diagnosis sees it. Lengths in spreads of the grinder's even time; None is "not measured".
+    """One pull as the diagnosis sees it. Lengths in spreads of the grinder's adjusted time; None is "not measured".
 
     `rest`: off where the grinder was, dose and yield made even. `dose`, `stop`: what the dose and the yield did to the
     time. `early`: how late the first drop fell for the time it took (early: < 0), `runaway`: how much faster the flow
@@ -164,7 +164,7 @@ class Clues:
                 "bases": self.bases, "slips": self.slips, "usual": {name: asdict(usual) for name, usual in self.usual.items()}}
 
     @classmethod
-    def resumed(cls, memory: dict) -> "Clues":
+    def restored(cls, memory: dict) -> "Clues":
         """Those that `memory` was taken from. Raises KeyError or TypeError where it is not whole."""
         clues = cls()
         clues.clues = [Clue(**clue | {"slips": tuple(map(from_json, clue["slips"]))}) for clue in memory["clues"]]

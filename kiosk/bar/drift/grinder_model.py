@@ -13,7 +13,7 @@ UNLIKE = 0.5                   # two moves of a notch differ by half a spread or
 
 @dataclass
 class GrinderModel:
-    """`spread` of even time and `doubt`, the standard deviation of its logarithm; `worth` of a notch and its sd.
+    """`spread` of adjusted time and `doubt`, the standard deviation of its logarithm; `worth` of a notch and its sd.
 
     They start from common practice: pulls spread by 2 s in 25, a notch is worth 1 to 4 s.
     """
@@ -22,13 +22,13 @@ class GrinderModel:
     doubt: float = 0.35
     worth: float = 0.10
     worth_sd: float = 0.05
-    def saw_spread(self, spread: float, pulls: int):
+    def learn_spread(self, spread: float, pulls: int):
         """A stretch of so many pulls had this spread."""
         if pulls >= LEAST_PULLS:
             self.spread = spread
             self.doubt = max(LEAST_DOUBT, 1 / sqrt(1 / self.doubt ** 2 + 2 * (pulls - 1)))
 
-    def saw_move(self, left: tuple[float, float], first: Sequence[float], notches: int):
+    def learn_move(self, left: tuple[float, float], first: Sequence[float], notches: int):
         """The collar went `notches` (coarser: > 0) from a level `left` (mean, sd) to a stretch that began with `first`.
 
         A step of Kalman's filter (1960) on a constant; the first pulls by their median, whose variance is 1.57 times

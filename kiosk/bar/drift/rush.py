@@ -39,7 +39,7 @@ class Resemblance:
         alone = (self.apart - slope * self.shared) / self.pairs
         return min(MOST, max(0.0, -slope / alone)) if alone > 0 else 0.0
 
-    def saw(self, by: float, shared: float, unsure: float):
+    def observe(self, by: float, shared: float, unsure: float):
         """Two pulls lay so many spreads apart, of which `unsure` is the variance that the two persons' leans are not known
         to; `shared` is how much of a rush they share."""
         apart = (min(ODD_AT, abs(by)) ** 2 - unsure) / 2
@@ -105,7 +105,7 @@ class Rush:
                 "told": self.told, "doubt": self.doubt}
 
     @classmethod
-    def resumed(cls, memory: dict) -> "Rush":
+    def restored(cls, memory: dict) -> "Rush":
         """The rush that `memory` was taken from. Raises KeyError or TypeError where it is not whole."""
         rush = cls()
         rush.last = [(x, who, at, number) for x, who, at, number in memory["last"]]

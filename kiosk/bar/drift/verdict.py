@@ -18,7 +18,7 @@ class ChartedPull(NamedTuple):
     drifts or that its pulls spread.
 
     `value` is the signed evidence, log10(1 + Shiryaev-Roberts), positive where pulls run slower. The rest is in
-    seconds off the recipe: this pull's even time, and the level that the grinder is now thought to be at.
+    seconds off the recipe: this pull's adjusted time, and the level that the grinder is now thought to be at.
     """
 
     at: str
@@ -50,7 +50,7 @@ class Flag:
 
 @dataclass(frozen=True, slots=True)
 class Verdict:
-    """What a pull says. Times in seconds; `deviation_s` is even time less the recipe's time.
+    """What a pull says. Times in seconds; `deviation_s` is adjusted time less the recipe's time.
 
     `value`, `low`, `high`: the chart (see Point). `level_s` ± `level_within_s`: where the grinder is now thought to be
     off the recipe, with 90 % probability. `kind`: steady, began_off, drifting, odd, spread or unknown. `flag` is set on
@@ -72,7 +72,7 @@ class Verdict:
     pulls: int = 0
 
 def drifted(where: str, offs_s: Sequence[float]) -> tuple[str, dict[str, Any]]:
-    """The sentence and the figures for a grinder that drifted, from the last even times off the recipe."""
+    """The sentence and the figures for a grinder that drifted, from the last adjusted times off the recipe."""
     since = change_at(offs_s)
     after_s, before_s = fmean(offs_s[since:]), fmean(offs_s[:since]) if since else 0.0
     many = len(offs_s) - since

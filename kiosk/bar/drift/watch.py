@@ -174,7 +174,7 @@ class Watch:
         x = seen.deviation / self.spread0
         for before, who, shared in self.rush.pairs(pull.barista, pull.at):
             unsure = self.effects.apart_variance(f"by {who}", f"by {pull.barista}") / self.spread0 ** 2
-            self.alike.saw(x - before, shared, unsure)
+            self.alike.observe(x - before, shared, unsure)
         shown, blur = self.rush.observe(x, pull.barista, pull.at, self.alike.share)
         return shown, hypot(blur, seen.blur / self.spread0)
 
@@ -253,8 +253,8 @@ class Watch:
 
     def _learn_of_stretch(self):
         if self.left:
-            self.known.saw_move(self.left[:2], self.first, self.left[2])
-        self.known.saw_spread(self.spread0 * self.stretch.spread(TURNED), self.stretch.pulls)
+            self.known.learn_move(self.left[:2], self.first, self.left[2])
+        self.known.learn_spread(self.spread0 * self.stretch.spread(TURNED), self.stretch.pulls)
 
     def _settled(self) -> bool:
         """A flag that nobody need turn the collar for has stood long enough: what it found is the new usual."""
@@ -432,10 +432,10 @@ class Watch:
             kept = {name: memory[name] for name in KEPT}
             kept |= {
                 "effects": Effects(**memory["effects"]), "known": GrinderModel(**memory["known"]),
-                "clues": Clues.resumed(memory["clues"]), "stretch": ChangeDetector.resumed(memory["stretch"]),
+                "clues": Clues.restored(memory["clues"]), "stretch": ChangeDetector.restored(memory["stretch"]),
                 "first": list(memory["first"]), "recent": list(memory["recent"]),
                 "leans": {who: tuple(lean) for who, lean in memory["leans"].items()},
-                "rush": Rush.resumed(memory["rush"]), "alike": Resemblance(**memory["alike"]),
+                "rush": Rush.restored(memory["rush"]), "alike": Resemblance(**memory["alike"]),
                 "dosing": Dosing(**memory["dosing"]),
                 "people": [(off, who, tapped) for off, who, tapped in memory["people"]],
                 "attributed": attribution.Attributed(**memory["attributed"] | {"shares": tuple(

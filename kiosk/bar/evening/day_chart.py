@@ -1,4 +1,4 @@
-"""What one grinder's day looks like: its even times off the recipe, the level of each stretch, and what was done to
+"""What one grinder's day looks like: its adjusted times off the recipe, the level of each stretch, and what was done to
 it."""
 
 from collections.abc import Iterable, Sequence
@@ -19,7 +19,7 @@ ROOM, BURRS, CLEANED, SCALE = Message("room"), Message("burrs"), Message("cleane
 
 @dataclass(frozen=True, slots=True)
 class Point:
-    """A pull's even time, in seconds off its recipe's. `told` is False where it says nothing of the grinder."""
+    """A pull's adjusted time, in seconds off its recipe's. `told` is False where it says nothing of the grinder."""
 
     id: str
     at: str

@@ -48,7 +48,7 @@ class RoomReading:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GrinderDay:
-    spells: tuple[DayRun, ...]
+    runs: tuple[DayRun, ...]
     readings: tuple[RoomReading, ...]
     turns: Turns | None
 
@@ -60,7 +60,7 @@ def grinder_days(day: str, pulls: Sequence[Pull], moves: Iterable[NotchMoved],
     found = figures((*pulls, *moves), lambda _at: day, day, day, adjusted_time_s, slope=lambda _points: None)
     by_id = {pull.id: pull for pull in pulls}
     return {(each.grinder, each.coffee): GrinderDay(
-        spells=tuple(_spells(each, by_id)), readings=tuple(_readings(each, by_id, rooms)), turns=_turns(each))
+        runs=tuple(_runs(each, by_id)), readings=tuple(_readings(each, by_id, rooms)), turns=_turns(each))
         for each in found.grinders}
 
 
@@ -69,7 +69,7 @@ def _turns(each: GrinderFigures) -> Turns | None:
     return None if worth is None else Turns(moves=worth.s.count, worth_s=worth.s.value, sd_s=worth.sd_s)
 
 
-def _spells(each: GrinderFigures, by_id: dict[str, Pull]) -> Iterable[DayRun]:
+def _runs(each: GrinderFigures, by_id: dict[str, Pull]) -> Iterable[DayRun]:
     for stretch in each.stretches:
         if stretch.told:
             off_s = fmean(_off_s(by_id[id]) for id in stretch.told)

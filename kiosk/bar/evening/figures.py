@@ -19,7 +19,7 @@ Even = Callable[[Pull], float | None]
 class SettingRun:
     """One grinder, coffee and setting within a service day.
 
-    `pulls` are ids, sink shots included; `told` those that tell of the grinder, whose even times (s) have the mean
+    `pulls` are ids, sink shots included; `told` those that tell of the grinder, whose adjusted times (s) have the mean
     `even_s`, the spread `even_sd_s` (standard deviation, n − 1) and, less each recipe's own time, the mean `off_s`.
     """
 

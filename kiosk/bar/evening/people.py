@@ -19,7 +19,7 @@ LEAST_SAVED, SURE = 3.0, 2.0
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Hands:
-    """One person's pulls. `dose_sd_g`: spread of weighed doses about the recipe's; `time_sd_s`: spread of even times
+    """One person's pulls. `dose_sd_g`: spread of weighed doses about the recipe's; `time_sd_s`: spread of adjusted times
     once each stretch's level and the grinder's drift are taken out; `lean_s` is their mean, how far this person's pulls run
     from everybody's, and `lean_within_s` its 95 % interval's half-width. None where there are too few. `early` are those of
     the first drops `seen` that came well before their window."""

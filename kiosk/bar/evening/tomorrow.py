@@ -19,7 +19,7 @@ DRIFT_WORTH_SAYING_S = 2.0    # over the hours it was watched
 FAST_S_PER_HOUR = 0.4
 LEAST_BY_S = 0.05             # less reads as nothing: "0.0 s"
 EARLY_SHARE = 0.08, 0.5       # of pulls with an early first drop: in more than half, it is the grinder's doing
-UNEVEN_S = 2.5                # spread of even time past which hands or grinder are uneven (common practice)
+UNEVEN_S = 2.5                # spread of adjusted time past which hands or grinder are uneven (common practice)
 PURGED_WITHIN_S = 300.0
 SLOWER, FASTER = Message("slower"), Message("faster")
 

@@ -198,9 +198,9 @@ def _grinder(pair: tuple[str, str], days: Sequence[Any]) -> GrinderWeeks:
             suits = []                                      # other burrs, another scale of settings
         ground_g += sum(each.dosed_g + each.purged_g for each in day.grinders if each.grinder == pair[0])
         each = by_day.get(day.day)
-        pulls = sum(spell.pulls for spell in each.spells) if each else 0
+        pulls = sum(run.pulls for run in each.runs) if each else 0
         if each and pulls:
-            setting = sum(spell.pulls * (spell.setting + spell.off_s / worth.value) for spell in each.spells) / pulls
+            setting = sum(run.pulls * (run.setting + run.off_s / worth.value) for run in each.runs) / pulls
             suits.append(DaySuits(day.day, setting, pulls, ground_g / 1000))
     span_kg = suits[-1].ground_kg - suits[0].ground_kg if suits else 0.0
     told = len(suits) >= LEAST_DAYS and span_kg >= LEAST_KG
@@ -227,8 +227,8 @@ def _aging(suits: Sequence[DaySuits], bags: Sequence[str]) -> Within | None:
 
 
 def _grinder_week(name: str, own: Sequence[Any], worth: Within) -> GrinderWeek:
-    runs = [run for each in own for run in each.spells]
-    settings = [setting for each in own for setting in (each.first_setting, each.last_setting, *(run.setting for run in each.spells))
+    runs = [run for each in own for run in each.runs]
+    settings = [setting for each in own for setting in (each.first_setting, each.last_setting, *(run.setting for run in each.runs))
                 if setting is not None]
     told = sum(run.pulls for run in runs)
     off_s = sum(run.pulls * run.off_s for run in runs) / told if told else None

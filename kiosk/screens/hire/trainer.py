@@ -210,7 +210,7 @@ class TrainerScreen(Room):
 
     def tick_off(self, step: Step):
         if str(step) not in self._seen:
-            self.service.teaching.saw(self.person, str(step), self._watcher)
+            self.service.teaching.step_shown(self.person, str(step), self._watcher)
             self._seen.add(str(step))
             self._draw()
 

@@ -125,7 +125,7 @@ class NotesScreen(Room):
         self.show()
 
     def _close(self):
-        self.service.notes.settle()
+        self.service.notes.finish()
         self.service.closing.write(self.service.book.day_now())
         self.told, self.steps = _("The evening goes to {folder}").format(folder=self.service.closing.folder), []
         begun = [lane.group for lane in self.service.lanes.values() if lane.work is not None and not lane.work.untouched]
@@ -135,7 +135,7 @@ class NotesScreen(Room):
         self.show()
 
     def leave(self):
-        self.service.notes.settle()
+        self.service.notes.finish()
         self.rooms.home()
 
 

@@ -75,7 +75,7 @@ def test_centres_that_count_for_nothing_are_let_go_and_what_is_left_is_remembere
     for n in range(12):
         ours.update(0.3 * (-1)**n)
     assert len(ours.calm[0]) < 2 * of.REACH + 1 and ours.lowest > -of.REACH
-    again = ChangeDetector.resumed(json.loads(json.dumps(ours.memory())))
+    again = ChangeDetector.restored(json.loads(json.dumps(ours.memory())))
     assert (again.pulls, again.lowest, again.ratios) == (ours.pulls, ours.lowest, ours.ratios)
     for x in (2.5, 2.2, 2.8):
         mine, theirs = ours.update(x), again.update(x)

@@ -71,7 +71,7 @@ def test_the_resemblance_is_the_slope_of_numpys_regression():
     chance, resemblance = Random(4), Resemblance()
     rows = [(chance.gauss(0, 1.3), chance.choice((0.0, chance.random())), chance.uniform(0.0, 0.1)) for _ in range(60)]
     for by, shared, unsure in rows:
-        resemblance.saw(by * (1 - shared / 2), shared, unsure)
+        resemblance.observe(by * (1 - shared / 2), shared, unsure)
     shares = np.array([shared for _, shared, _ in rows])
     halves = np.array([(min(ODD_AT, abs(by * (1 - shared / 2)))**2 - unsure) / 2 for by, shared, unsure in rows])
     # "not alike" counts for ten pairs: a slope of nothing over as much variation
@@ -90,7 +90,7 @@ def test_what_is_alike_is_learned_from_simulated_rushes_and_never_without():
                 common = chance.gauss(0, share**0.5)
             x = common + chance.gauss(0, (1 - share)**0.5)
             for before, _, shared in rush.pairs(who, at(0.5 * n % 300)):
-                resemblance.saw(x - before, shared, 0.0)
+                resemblance.observe(x - before, shared, 0.0)
             rush.observe(x, who, at(0.5 * n % 300), 0.0)
         return resemblance.share
 
@@ -101,5 +101,5 @@ def test_what_is_alike_is_learned_from_simulated_rushes_and_never_without():
 def test_all_alike_is_held_at_seven_tenths():
     resemblance = Resemblance()
     for n in range(400):
-        resemblance.saw(0.0 if n % 2 else 2.0, float(n % 2), 0.0)
+        resemblance.observe(0.0 if n % 2 else 2.0, float(n % 2), 0.0)
     assert resemblance.share == MOST == 0.7

@@ -38,7 +38,7 @@ class GrinderDay:
     notch_moves: int = 1
     flags: int = 1
     drifting: int = 1
-    spells: tuple = ()
+    runs: tuple = ()
     readings: tuple = ()
     turns: Turns | None = None
 
@@ -88,7 +88,7 @@ def month(seed, days=40, per_kg=0.0, alike=0.5, day_sd=0.4, per_percent=0.05, ne
         kg += 3.03
         right = 20.0 + wander + per_kg * kg
         setting = round(right)
-        spells = (spell(chance, right, setting + 1, 40), spell(chance, right, setting, 100))
+        runs = (spell(chance, right, setting + 1, 40), spell(chance, right, setting, 100))
         readings = []
         for hour in (8.0, 13.0, 19.0):
             temperature, humidity = chance.gauss(21, 1.5), chance.gauss(50, 8)
@@ -96,7 +96,7 @@ def month(seed, days=40, per_kg=0.0, alike=0.5, day_sd=0.4, per_percent=0.05, ne
             readings.append(RoomReading(temperature_c=temperature, humidity_percent=humidity, pulls=20, setting=setting, hour=hour,
                                     off_s=WORTH_S * (wanted - setting) + chance.gauss(0, SD_S / 20 ** 0.5)))
         found.append(Day((FIRST + timedelta(n)).isoformat(),
-                         (GrinderDay(spells=spells, readings=tuple(readings), turns=a_turn(chance, curved_s)),),
+                         (GrinderDay(runs=runs, readings=tuple(readings), turns=a_turn(chance, curved_s)),),
                          new_burrs=("Left",) if n == new_burrs_on else ()))
     return found
 
@@ -231,7 +231,7 @@ def test_the_book_s_sums_carry_what_the_weeks_need(tmp_path):
         assert book.sums("", "9999-12-31") == reckoned          # kept meanwhile, and read back alike
     day, = reckoned
     grinder, = day.grinders
-    assert [(each.setting, each.pulls, round(each.off_s, 6)) for each in grinder.spells] == [(12, 6, 2.0), (13, 6, 0.0)]
+    assert [(each.setting, each.pulls, round(each.off_s, 6)) for each in grinder.runs] == [(12, 6, 2.0), (13, 6, 0.0)]
     assert [(each.temperature_c, each.pulls) for each in grinder.readings] == [(21.5, 12)]
     assert day.new_burrs == ("left",)
     found = weeks(reckoned).grinders[0]
