@@ -6,7 +6,6 @@ from kiosk.book.identity import BookNewer
 from kiosk.book.journal import NeverEdited
 from kiosk.book.lock import BookBusy
 from kiosk.book.one_station import OneStation, stations
-from kiosk.book.sums import DaySums, GrinderSums, in_window
 
-__all__ = ["Book", "BookBusy", "BookNewer", "DayRecords", "DaySums", "GrinderSums", "NeverEdited", "OneStation",
-           "in_window", "stations"]
+__all__ = ["Book", "BookBusy", "BookNewer", "DayRecords", "NeverEdited", "OneStation",
+           "stations"]

@@ -16,7 +16,7 @@ from datetime import datetime, time
 from errno import EIO
 from pathlib import Path
 from threading import Event, RLock, Thread
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from tinydb.table import Table
 
@@ -30,10 +30,12 @@ from kiosk.book.identity import Identity, letters
 from kiosk.book.jumps import Jumps
 from kiosk.book.lock import BookBusy, Lock
 from kiosk.book.settings import Settings
-from kiosk.book.sums import DaySums
 from kiosk.book.trouble import DiskTrouble
 from kiosk.book.unset_clock import UnsetClock, this_run
 from kiosk.book.upgrade import upgrade
+
+if TYPE_CHECKING:               # a book opens without what adds days up
+    from kiosk.book.sums import DaySums
 
 HANGS_S = 10.0       # on closing, the disk is waited for so long
 
@@ -262,7 +264,7 @@ class Book:
         """
         return self._days.table(day or self.day_now())
 
-    def sums(self, first_day: str, last_day: str, station: str | None = None) -> tuple[DaySums, ...]:
+    def sums(self, first_day: str, last_day: str, station: str | None = None) -> "tuple[DaySums, ...]":
         """The sums of each day from `first_day` to `last_day`, both included, with records of `station`, None for those made
         here."""
         now = self.day_now()

@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterable, Mapping
 from datetime import time
 from pathlib import Path
 from threading import RLock
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from tinydb.table import Table
 
@@ -21,7 +21,9 @@ from kiosk.book.keptsums import KeptSums
 from kiosk.book.last import LastNumbers
 from kiosk.book.mending import free_name, mend
 from kiosk.book.stored_record import LOST, StoredRecord, line
-from kiosk.book.sums import DaySums
+
+if TYPE_CHECKING:               # a book opens without what adds days up
+    from kiosk.book.sums import DaySums
 
 log = logging.getLogger(__name__)
 
@@ -148,7 +150,7 @@ class Days:
         with self._hands:
             return sum(journal.waiting for journal in self._journals.values())
 
-    def sums(self, day: str, closed: bool, station: str | None = None) -> DaySums:
+    def sums(self, day: str, closed: bool, station: str | None = None) -> "DaySums":
         """Of what the station recorded, None for the book's own."""
         with self._hands:
             at_hand = self._journals.get(day)

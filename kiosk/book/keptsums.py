@@ -2,14 +2,18 @@
 
 from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 from urllib.parse import quote
 
 from kiosk.book.daybook import DayRecords
 from kiosk.book.disk import Disk
 from kiosk.book.journal import Journal
 from kiosk.book.stored_record import StoredRecord
-from kiosk.book.sums import RECKONING, DaySums, day_sums, plain_sums, sums_from
+
+if TYPE_CHECKING:               # a book opens without what adds days up
+    from kiosk.book.sums import DaySums
+
+RECKONING = 10  # raised when a figure in `sums` changes its meaning: sums reckoned otherwise are reckoned again
 
 
 class KeptSums:
@@ -23,12 +27,14 @@ class KeptSums:
         self._all_read = False
         self._lines: dict[str, StoredRecord] = {}
 
-    def of(self, day: str, size: int, records: Callable[[str], DayRecords], closed: bool) -> DaySums:
+    def of(self, day: str, size: int, records: Callable[[str], DayRecords], closed: bool) -> "DaySums":
         """The sums of `day`, whose file has `size` bytes: kept ones where they fit it, else from `records(day)`,
         which are everybody's.
 
         Those of a day that is not `closed` are not kept: the next pull would make them anew.
         """
+        from kiosk.book.sums import day_sums, plain_sums, sums_from
+
         kept = self._fitting(day, size)
         if kept:
             return sums_from(kept["sums"])

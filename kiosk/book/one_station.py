@@ -2,11 +2,14 @@
 
 from collections import Counter
 from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
 from kiosk.bar.model import Record
 from kiosk.book.book import Book
 from kiosk.book.daybook import DayRecords
-from kiosk.book.sums import DaySums
+
+if TYPE_CHECKING:               # a book opens without what adds days up
+    from kiosk.book.sums import DaySums
 
 
 class OneStation:
@@ -27,7 +30,7 @@ class OneStation:
             if first_day <= day <= last_day:
                 yield from self.day(day).all
 
-    def sums(self, first_day: str, last_day: str) -> tuple[DaySums, ...]:
+    def sums(self, first_day: str, last_day: str) -> "tuple[DaySums, ...]":
         """The sums of each day from `first_day` to `last_day`, both included."""
         return self._book.sums(first_day, last_day, self.station)
 

@@ -1,4 +1,5 @@
-"""What a closed day comes to, so that the weeks and the years need not be read again pull by pull."""
+"""What a closed day comes to, so that the weeks and the years need not be read again pull by pull. Where a figure changes its
+meaning, `keptsums.RECKONING` is raised."""
 
 from collections.abc import Iterable, Sequence
 from dataclasses import asdict, dataclass
@@ -9,8 +10,6 @@ from kiosk.bar.drift import DRIFTING
 from kiosk.bar.evening import DayRun, RoomReading, Turns, grinder_days, tasted
 from kiosk.bar.model import FlagRaised, GroundsPurged, NotchMoved, Noted, OrderEnded, Pull, ScaleChecked
 from kiosk.book.daybook import DayRecords
-
-RECKONING = 10   # raised when a figure below changes its meaning: sums reckoned otherwise are reckoned again
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

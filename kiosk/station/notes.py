@@ -6,14 +6,12 @@ from dataclasses import dataclass
 from threading import Thread
 from typing import Any, TypeVar
 
-from kiosk.bar.evening import Due
-from kiosk.bar.evening.due import due
 from kiosk.bar.messages import Message
 from kiosk.bar.model import COARSER, FINER, Corrected, NotchMoved, Noted, Pull, Record, ScaleChecked, Setup
+from kiosk.bar.model.due import Due, due
 from kiosk.book import Book, OneStation
 from kiosk.station.aside import Aside
 from kiosk.station.clock import Clock
-from kiosk.station.evenings import evening_of
 from kiosk.station.weighing import Weighing
 
 WEIGHTS_G = (10.0, 20.0, 50.0, 100.0, 200.0, 500.0)     # test weights that a bar may have
@@ -103,6 +101,8 @@ class Notes:
         if not before:
             return ()
         found = []
+        from kiosk.station.evenings import evening_of  # the first screen waits for no evening's sums
+
         for each in evening_of(book, self._setup(), before[-1]).grinders:
             grinder = self._setup().grinder(each.figures.grinder)
             if each.start is None or not each.start.turned or grinder is None or grinder.name in settled \

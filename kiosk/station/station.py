@@ -42,7 +42,7 @@ from kiosk.book import Book
 from kiosk.station.aside import Aside
 from kiosk.station.backups import Backups
 from kiosk.station.clock import Clock, WallWatch
-from kiosk.station.evenings import Closing
+from kiosk.station.closing import Closing
 from kiosk.station.grinding import Grinding
 from kiosk.station.lane import Lane, Waiting, Work
 from kiosk.station.notes import DueWatch, Notes

@@ -2,10 +2,11 @@
 
 A dose and a pull on the real screens with a scale, and what stands on the panel at each moment: the height of the capitals of
 the live figures, of warnings and of the stop; then a walk through every room: the capitals of each size of type as they come
-out, the contrast of every text on what is really behind it, how near the panel's edge text comes, and how large each key is.
+out, the contrast of every text, and of every line that means something, on what is really behind it, how near the panel's edge
+text comes, what stands off the grid, and how large each key is.
 Millimetres are those of a panel with so many pixels as they are sold: 7 inches of 800 × 480, 10.1 of 1280 × 800. Bars: ISO
 9241-303 (character heights, from memory: 16 to 22 minutes of arc are comfortable, 9.3 to 12.8 mm at two metres; 5 are the
-limit, 2.9 mm) and W3C WCAG 2.2, 1.4.3 and 1.4.6.
+limit, 2.9 mm) and W3C WCAG 2.2, 1.4.3, 1.4.6 and 1.4.11.
 """
 
 import subprocess
@@ -21,6 +22,7 @@ SIZES = ((800, 480), (1280, 800))
 INCH_MM = 25.4
 EDGE_U = 5                  # nothing is written nearer to the panel's edge
 TOUCH_MM, LETTER_MM = 15, 12
+LINE = 3.0                  # W3C WCAG 2.2, 1.4.11
 
 
 def luminance(colour) -> float:
@@ -95,10 +97,14 @@ def read(width: int, height: int) -> Bars:
     bars = Bars(f"{width} × {height}, {inches:g} inches: a dose and a pull")
     seen: dict[str, list[float]] = {"live": [], "warning": [], "stop": []}
     least = {"live": 99.0, "else": 99.0}
-    edge = 99.0
+    edge = drawn = 99.0
     with AtWork(Path(tempfile.mkdtemp()), size=(width, height), settings={"groups": 2}) as work:
         for name in moments(work):
             root, card = work.kiosk.root, work.kiosk.root.room("station").card(1)
+            for what, colour, behind in tour.lines(root):
+                if contrast(colour, behind) < LINE:
+                    print(f"  {name}: {what} has {contrast(colour, behind):.2f}:1")
+                drawn = min(drawn, contrast(colour, behind))
             wanted = {card.big: "live", card.second: "live", card.warning: "warning", card.stop_word: "stop"}
             for words in root.walk(restrict=True):
                 if not isinstance(words, Words) or not words.placed or not tour.shown(words):
@@ -120,6 +126,7 @@ def read(width: int, height: int) -> Bars:
     bars.above("the stop: capitals, mm", min(seen["stop"]), 4.0)
     bars.above("least contrast of a live figure", least["live"], 7.0)
     bars.above("least contrast of any other text", least["else"], 4.5)
+    bars.above("least contrast of a line: curve, window, tracks, keys", drawn, LINE)
     bars.above("text to the panel's side, u", edge, EDGE_U)
     return bars
 
@@ -136,10 +143,13 @@ def every_room(width: int, height: int) -> Bars:
     bars = Bars(f"{width} × {height}, {inches:g} inches: every room")
     capitals = dict.fromkeys(("small", "body", "head", "figure", "live", "warning"), (99.0, "", ""))
     named = {getattr(Type, name): name for name in capitals if name != "warning"}
-    contrasts, edge, keys, letters, rooms = (99.0, "", ""), (99.0, "", ""), (99.0, "", ""), (99.0, "", ""), 0
+    off_grid: set[str] = set()
+    contrasts, drawn, edge, keys, letters, rooms = *((99.0, "", ""),) * 5, 0
     with AtWork(Path(tempfile.mkdtemp()), scale=False, size=(width, height), settings=tour.SETTINGS | {"groups": 2}) as work:
         for room in tour.visit(work):
             rooms += 1
+            drawn = min([drawn, *((contrast(colour, behind), room, what) for what, colour, behind in tour.lines(work.kiosk.root))])
+            off_grid.update(f"{room}: {each}" for each in tour.askew(work.kiosk.root))
             for part in work.kiosk.root.walk(restrict=True):
                 if isinstance(part, Words) and part.placed and tour.shown(part):
                     warns = room.startswith("station") and part.size_u == Type.head and part.color == Colour.warn
@@ -158,7 +168,10 @@ def every_room(width: int, height: int) -> Bars:
     for name, least_mm in (("live", 9.0), ("figure", 6.0), ("warning", 4.0), ("head", 2.9), ("body", 1.4), ("small", 1.4)):
         bars.above(f"capitals of {name} text where they come out least, mm ({': '.join(capitals[name][1:])})", capitals[name][0], least_mm)
     bars.above(f"least contrast of any text ({': '.join(contrasts[1:])})", contrasts[0], 4.5)
+    bars.above(f"least contrast of any line that means something ({': '.join(drawn[1:])})", drawn[0], LINE)
     bars.above(f"text to the panel's side, u ({': '.join(edge[1:])})", edge[0], EDGE_U)
+    print(*(f"  {each}" for each in sorted(off_grid)), sep="\n", end="\n" if off_grid else "")
+    bars.below("keys, lanes and grounds off the grid or in the margin", len(off_grid), 0)
     bars.above(f"least side of a key, mm ({': '.join(keys[1:])})", keys[0], TOUCH_MM)
     bars.above(f"least side of a letter's key, mm ({': '.join(letters[1:])})", letters[0], LETTER_MM)
     bars.above("rooms looked at", rooms, 60)

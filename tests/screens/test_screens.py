@@ -11,21 +11,10 @@ from kivy.core.window import Window
 from kiosk.screens.ui import rooms
 from kiosk.screens.ui.look import MM, TOUCH, Colour
 from kiosk.screens.ui.touch import StepRow, Words
+from tests.bench.glass import LINE, contrast
 from tests.support import tour
 from tests.support.at_work import AtWork
 from tests.support.longer import Longer
-
-
-def luminance(colour) -> float:
-    """Relative luminance, W3C WCAG 2.2 (definition)."""
-    red, green, blue = (c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in colour[:3])
-    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
-
-
-def contrast(one, other) -> float:
-    """Contrast ratio, W3C WCAG 2.2, 1.4.3."""
-    light, dark = sorted((luminance(one), luminance(other)), reverse=True)
-    return (light + 0.05) / (dark + 0.05)
 
 
 def test_the_contrast_formula_gives_the_published_ratios():
@@ -35,15 +24,17 @@ def test_the_contrast_formula_gives_the_published_ratios():
 
 
 def unreadable(root) -> list[str]:
-    """Texts below 4.5:1 on what they stand on, and large live figures below 7:1 (WCAG 2.2, 1.4.3 and 1.4.6)."""
+    """Texts below 4.5:1 on what they stand on, large live figures below 7:1 (WCAG 2.2, 1.4.3 and 1.4.6), and lines that mean
+    something below 3:1 (1.4.11)."""
     found = []
     for words in root.walk(restrict=True):
-        if not isinstance(words, Words) or not words.text.strip() or not tour.shown(words):
+        if not isinstance(words, Words) or not words.placed or not tour.shown(words):
             continue
         live, ground = words.size_u >= 50, tour.behind(words)
         if contrast(words.color, ground) < (7 if live and words.color != Colour.quiet else 4.5):
             found.append(f"{words.text[:40]!r} has {contrast(words.color, ground):.2f}:1")
-    return found
+    return found + [f"a line of {what} has {contrast(colour, ground):.2f}:1"
+                    for what, colour, ground in tour.lines(root) if contrast(colour, ground) < LINE]
 
 
 @pytest.mark.parametrize("size, groups, language", [
@@ -57,7 +48,8 @@ def test_every_room_can_be_read_and_touched(tmp_path, monkeypatch, size, groups,
         with AtWork(tmp_path, scale=False, settings=tour.SETTINGS | {"groups": groups, "language": spoken}, size=size) as work:
             for name in tour.visit(work):
                 visited.append(name)
-                assert (name, tour.faults(work.kiosk.root), unreadable(work.kiosk.root)) == (name, [], [])
+                root = work.kiosk.root
+                assert (name, tour.faults(root), unreadable(root), tour.askew(root)) == (name, [], [], [])
     finally:
         Window.size = before
     assert len(visited) > 40

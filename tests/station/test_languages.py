@@ -114,7 +114,7 @@ def test_a_warning_of_the_guide_is_said_in_german_with_its_seconds(german):
     guide = guides.begin(usual("House", "double"), 0)
     guide = guides.step(guides.step(guide, SkipTo(1, "purge")), Forward(2))
     said, = guides.warnings(guide, 9.0, lock_to_pump_s=5, grind_to_pull_s=60)
-    assert german(said) == "Seit 7 s eingespannt. Starte sofort: Kaffee verbrennt."
+    assert german(said) == "Seit 7 s eingespannt. Sofort starten: Kaffee verbrennt."
 
 
 def test_a_pull_is_judged_in_german_word_by_word(german):

@@ -4,13 +4,19 @@
 """
 
 from collections.abc import Iterator
+from itertools import pairwise
+from math import hypot
 
 from kivy.core.window import Window
+from kivy.graphics import Color, Line, Mesh, Rectangle
 from kivy.uix.boxlayout import BoxLayout
 from kivy.uix.gridlayout import GridLayout
+from kivy.uix.image import Image
 
 from kiosk.bar.drift import Flag
 from kiosk.bar.training import MILK_STEPS
+from kiosk.screens.barista.lane import LaneCard
+from kiosk.screens.ui.ground import Ground
 from kiosk.screens.ui.look import TOUCH, Colour, Type, look
 from kiosk.screens.ui.sheet import seen
 from kiosk.screens.ui.touch import Key, Words
@@ -188,16 +194,65 @@ def inside(corners, x: float, y: float) -> bool:
     return all(side >= 0 for side in sides) or all(side <= 0 for side in sides)
 
 
+def topmost(shapes, x: float, y: float) -> list[float]:
+    """The colour that is seen there, of shapes in the order in which they are drawn."""
+    return next((colour for colour, corners in reversed(shapes) if inside(corners, x, y)), Colour.ground)
+
+
 def behind(words: Words) -> list[float]:
     """The colour that is really behind a text's middle: that of the last flat shape drawn there."""
     left, low, right, high = words.bounds
-    x, y, colour = (left + right) / 2, (low + high) / 2, Colour.ground
     root = words.get_root_window().children[0]
+    shapes = [shape for widget in seen(root) if hasattr(widget, "flats") for shape in widget.flats()]
+    return topmost(shapes, (left + right) / 2, (low + high) / 2)
+
+
+THIN = 6                # u: what is no broader is a line
+SET_APART = (Colour.edge, Colour.grid)      # these only set apart or lead the eye: nothing is lost with them
+
+
+def lines(root) -> Iterator[tuple[str, list[float], list[float]]]:
+    """Each line that means something, its colour and what is really behind it: the foot or ring of a key that may be
+    touched, whatever thin a widget draws flat, and the lines, dots and bars that it draws anew in each frame."""
+    shapes: list = []
     for widget in seen(root):
-        for shape, corners in widget.flats() if hasattr(widget, "flats") else ():
-            if inside(corners, x, y):
-                colour = shape
-    return colour
+        name = type(widget).__name__
+        touched = isinstance(widget, Key) and not widget.disabled and widget.text
+        for n, (colour, corners) in enumerate(widget.flats() if hasattr(widget, "flats") else ()):
+            xs, ys = zip(*corners)
+            thin = area(corners) <= THIN * look.u * hypot(max(xs) - min(xs), max(ys) - min(ys))
+            if touched and n == 0 and (widget.rim or widget.on):
+                yield f"{name} {widget.text[:20]!r}", colour, topmost(shapes, sum(xs) / len(xs), min(ys) + look.u)
+            elif thin and colour not in SET_APART and not getattr(widget, "disabled", False):
+                yield name, colour, topmost(shapes, sum(xs) / len(xs), sum(ys) / len(ys))
+            if not thin:                # two lines may cross
+                shapes.append((colour, corners))
+        yield from moving(name, widget, shapes)
+
+
+def moving(name: str, widget, shapes: list) -> Iterator[tuple[str, list[float], list[float]]]:
+    """The same of what a widget draws on its own canvas."""
+    colour, beneath = None, list(shapes)
+    for each in [] if isinstance(widget, (Words, Image)) else widget.canvas.children:
+        if isinstance(each, Color):
+            colour = list(each.rgba)
+        elif colour is None or colour in SET_APART:
+            continue
+        elif isinstance(each, Line) and len(each.points) >= 4:
+            for x, y in zip(each.points[0::2], each.points[1::2]):
+                yield name, colour, topmost(beneath, x, y)
+        elif isinstance(each, Mesh) and each.vertices:
+            yield name, colour, topmost(beneath, *each.vertices[:2])
+        elif isinstance(each, Rectangle) and each.texture is None and min(each.size) > 0:
+            (x, y), (broad, high) = each.pos, each.size
+            if min(broad, high) <= look.track:
+                yield name, colour, topmost(beneath, x + broad / 2, y + high / 2)
+            beneath.append((colour, ((x, y), (x + broad, y), (x + broad, y + high), (x, y + high))))
+
+
+def area(corners) -> float:
+    """Of a shape, by its corners in order (the surveyor's formula)."""
+    return abs(sum(x * to_y - to_x * y for (x, y), (to_x, to_y) in zip(corners, (*corners[1:], corners[0])))) / 2
 
 
 def shown(widget) -> bool:
@@ -246,3 +301,32 @@ def faults(root) -> list[str]:
             if min(right, to_x) - max(left, from_x) > 1 and min(high, to_y) - max(low, from_y) > 1:
                 found.append(f"texts {one.text[:40]!r} and {other.text[:40]!r} lie over each other")
     return found
+
+
+NEAR = 5                # u: edges that lie nearer to each other than this, but not on one line, look like a slip
+
+
+def askew(root) -> list[str]:
+    """What stands off the grid: a key, lane or ground nearer to the panel's side than the room's margin, or one whose edge
+    all but meets another's. What stands in a lane has the lane's own grid."""
+    found, grids = [], {}
+    for part in root.walk(restrict=True):
+        if shown(part) and min(part.size) > 1 and (isinstance(part, (Ground, LaneCard)) or isinstance(part, Key) and part.text):
+            x, name = part.to_window(*part.pos)[0], getattr(part, "text", "") or type(part).__name__
+            if x < look.wide - 1 or x + part.width > root.width - look.wide + 1:
+                found.append(f"{name!r} stands in the margin")
+            for side, edge in (("left", x), ("right", x + part.width)):
+                grids.setdefault((lane_of(part), side), []).append((edge, name))
+    for (_lane, side), edges in grids.items():
+        for (edge, one), (other_edge, other) in pairwise(sorted(edges)):
+            if 1 < other_edge - edge < NEAR * look.u:
+                found.append(f"{one!r} and {other!r} all but meet at their {side}: {(other_edge - edge) / look.u:.1f} u")
+    return found
+
+
+def lane_of(part) -> LaneCard | None:
+    """The lane that it stands in."""
+    while (part := part.parent) is not None and part is not Window:
+        if isinstance(part, LaneCard):
+            return part
+    return None

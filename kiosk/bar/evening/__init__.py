@@ -15,7 +15,6 @@ from kiosk.bar.evening.day_chart import (
     scale_mark,
 )
 from kiosk.bar.evening.day_runs import DayRun, RoomReading, Turns, grinder_days
-from kiosk.bar.evening.due import Due
 from kiosk.bar.evening.evening import Evening, GrinderEvening
 from kiosk.bar.evening.figures import in_window, moment, tasted
 from kiosk.bar.evening.notch import Within
@@ -40,7 +39,6 @@ __all__ = [
     "ROOM",
     "SCALE",
     "DayChart",
-    "Due",
     "Evening",
     "GrinderEvening",
     "GrinderWeeks",

@@ -5,7 +5,8 @@ from pathlib import Path
 from kivy.lang import Builder
 from kivy.properties import StringProperty
 
-from kiosk.screens.barista.station import due_told, flag_told, waiting_told
+from kiosk.screens.barista.station import flag_told, waiting_told
+from kiosk.screens.ui import ground  # noqa: F401  the rules use it
 from kiosk.screens.ui.room import Room
 from kiosk.screens.ui.words import STEP_WORDS, _, drink_words
 
@@ -30,7 +31,7 @@ class HandoverScreen(Room):
         collars = ", ".join(_("{name} at {shown}").format(name=g.name, shown=g.shown) for g in service.setup.grinders)
         self.flags = "\n".join((*(": ".join(filter(None, each)) for each in told), collars))
         self._told_due = service.due.found
-        self.due = due_told(service.due.found) or _("Nothing is due.")
+        self.due = "\n".join(_(each.words) for each in service.due.found) or _("Nothing is due.")
 
     def tick(self):
         self.service.due.tick(while_pulling=True)

@@ -15,7 +15,7 @@ from kivy.uix.boxlayout import BoxLayout
 
 from kiosk.bar.guide import AFTER, Trouble
 from kiosk.bar.guide import guide as guides
-from kiosk.bar.model import PlannedPull, Step
+from kiosk.bar.model import PlannedPull, Recipe, Step
 from kiosk.bar.model.setup import CLEANING, HEATING, OUT
 from kiosk.bar.model.steps import FIVE
 from kiosk.bar.model.tasks import RINSES
@@ -38,6 +38,7 @@ class LaneCard(Handed):
     group = NumericProperty(1)
     title = StringProperty()
     who = StringProperty()
+    step = StringProperty()             # the one that the hands are at
     contains = StringProperty()         # allergens, for as long as the drink is on the card
     step_names = ListProperty()
     step_marks = ListProperty()
@@ -61,6 +62,7 @@ class LaneCard(Handed):
     busy = BooleanProperty(False)
     pulling = BooleanProperty(False)
     curved = BooleanProperty(False)     # a curve is being weighed
+    named = BooleanProperty(False)      # it is drawn, with its window's numbers
     wide = BooleanProperty(True)
     low = BooleanProperty(False)
     flat = BooleanProperty(False)
@@ -171,6 +173,7 @@ class LaneCard(Handed):
         self.step_names = [_(STEP_WORDS[step].short) for step in self._steps]
         self.step_marks = [mark(guide, step) for step in self._steps]
         self.next_text, self.next_under = next_key(work, self.service.trouble(self.group))
+        self.step = guide.step
         self.strong = guide.step is not Step.DOSE or guide.dose_fits is not False
         self.coached = self.service.coached() is lane
         self.who = f"{work.barista} · {self.every_step}" if self.coached else work.barista or ""
@@ -190,7 +193,8 @@ class LaneCard(Handed):
         self.side_text = _(side_key(self.service, work))
         self.big, self.big_colour, self.told = now_told(self.service, work)
         self.second, self.second_colour, said = second_figure(self.service, work)
-        self.told = said if self.second else self.told
+        if self.second:
+            self.told = said if not self.pulling or self.named else f"{said}  {windows_told(work.guide.recipe)}".strip()
         self.first_track, self.second_track, self.track_judged = tracks(self.service, work)
         self.stop_word = (_("Past its time: stop") if past_time(work, self.service.clock.s()) else _("Stop now")) \
             if self.cued else ""
@@ -313,7 +317,7 @@ def now_told(service, work: Work) -> tuple[str, list, str]:
         case Step.PURGE:
             return f"{recipe.purge_s:.0f} s", Colour.water, _("Hot water: hands away")
         case Step.TAMP:
-            told = amount(guide.dose_g, ".1f", "g") if guide.dose_g is not None else "–"
+            told = amount(guide.dose_g, ".1f", "g") if guide.dose_g is not None else ""
             return told, Colour.text, _("Light, firm, polish")
         case Step.WARM:
             return (_("1 cup") if work.planned.cups == 1 else _("2 cups")), Colour.quiet, ""
@@ -350,7 +354,7 @@ def dose_told(service, work: Work) -> tuple[str, list, str]:
 
 
 def second_figure(service, work: Work) -> tuple[str, list, str]:
-    """The figure beside the big one, its colour, and what both are to come to: grams in the cup while a pull is weighed,
+    """The figure beside the big one, its colour, and what there is to say of both: grams in the cup while a pull is weighed,
     what a dose lacks or has too much; an empty one where there is no more to show."""
     guide, recipe = work.guide, work.guide.recipe
     if guide.step in (Step.DOSE, Step.LEVEL) and guide.pump_on_at_s is None:
@@ -369,15 +373,20 @@ def second_figure(service, work: Work) -> tuple[str, list, str]:
     grams = guide.yield_g if guide.yield_g is not None else live_g
     if grams is None:
         return "", Colour.text, ""
-    (from_s, to_s), (from_g, to_g) = recipe.time_window_s, recipe.yield_window_g
-    aim = f"{window(from_s, to_s)} s, {window(from_g, to_g)} g"
     waits_s = service.clock.s() - guide.pump_on_at_s if guide.pulling and guide.drop_at_s is None else 0.0
     late = waits_s > recipe.first_drop_to_s
-    if waits_s and waits_s <= to_s and watch is not None and watch.comes:       # past that nothing flows, and that is said
-        return amount(max(0.0, grams), ".1f", "g"), Colour.text, f"{_('coffee comes')}  {aim}"
+    longest_s = recipe.time_window_s[1]
+    if waits_s and waits_s <= longest_s and watch is not None and watch.comes:  # past that nothing flows, and that is said
+        return amount(max(0.0, grams), ".1f", "g"), Colour.text, _("coffee comes")
     fits = recipe.yield_fits(grams) if guide.pump_off_at_s is not None else None
     colour = Colour.text if fits is None else Colour.good if fits else Colour.warn
-    return amount(max(0.0, grams), ".1f", "g"), colour, f"{_('no drop yet')}  {aim}" if late else aim
+    return amount(max(0.0, grams), ".1f", "g"), colour, _("no drop yet") if late else ""
+
+
+def windows_told(recipe: Recipe) -> str:
+    """What seconds and grams should come to, where no curve says it."""
+    (from_s, to_s), (from_g, to_g) = recipe.time_window_s, recipe.yield_window_g
+    return f"{window(from_s, to_s)} s, {window(from_g, to_g)} g"
 
 
 DOSE_FROM_G = 5.0       # below its target a dose's track begins: the last grams are what is looked at

@@ -56,7 +56,10 @@ class DayPlot(Widget):
         with self.canvas:
             Color(*Colour.aim)
             Rectangle(pos=(left, y(-chart.within_s)), size=(wide, y(chart.within_s) - y(-chart.within_s)))
-            Color(*Colour.line)
+            Color(*Colour.good)             # the window's ends, where a band alone is too dark to be found
+            for off_s in (-chart.within_s, chart.within_s):
+                Line(points=[left, y(off_s), left + wide, y(off_s)], width=1)
+            Color(*Colour.faint)
             Line(points=[left, y(0), left + wide, y(0)], width=1)
             for off_s in (-chart.within_s, 0, chart.within_s):
                 _words(f"{off_s:+.0f} s" if off_s else "0", left - 6 * u, y(off_s), "right")
@@ -135,7 +138,7 @@ class DayPlot(Widget):
             hour = point.at[:14] + "00:00" + point.at[-6:]
             at = x(hour)
             if at >= max(left, free):
-                Color(*Colour.line)
+                Color(*Colour.grid)
                 Line(points=[at, bottom, at, bottom + high], width=1)
                 _words(point.at[11:13] + ":00", at, bottom - ROW * look.u / 2, "middle")
                 free = at + 52 * look.u
@@ -166,6 +169,9 @@ def _pennant(x: float, y: float, u: float) -> None:
 def _band(x: float, y: float, u: float) -> None:
     Color(*Colour.aim)
     Rectangle(pos=(x - 7 * u, y - 6 * u), size=(14 * u, 12 * u))
+    Color(*Colour.good)
+    for edge in (y - 6 * u, y + 6 * u):
+        Line(points=[x - 7 * u, edge, x + 7 * u, edge], width=1)
 
 
 def _level(x: float, y: float, u: float) -> None:

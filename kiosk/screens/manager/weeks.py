@@ -142,7 +142,7 @@ class SuitsPlot(Widget):
             for notch in range(int(low) if low == int(low) else int(low) + 1, int(high) + 1,
                                max(1, int((high - low) / 5))):
                 _x, y = place(days[0], notch)
-                Color(*Colour.line)
+                Color(*Colour.grid)
                 Line(points=[left, y, left + wide, y], width=1)
                 _words(str(notch), left - 8 * u, y, "right")
             Color(*Colour.water)

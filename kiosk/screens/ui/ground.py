@@ -10,7 +10,7 @@ class Ground(BoxLayout):
 
     def __init__(self, **given):
         super().__init__(**given)
-        for cause in ("pos", "size", "parent"):
+        for cause in ("pos", "size", "opacity", "parent"):
             self.fbind(cause, changed)
 
     def flats(self) -> list[Flat]:

@@ -38,7 +38,8 @@ class Colour:
     surface = get_color_from_hex("#1B2329")     # the face of a quiet key, and of one that cannot be touched now
     key = get_color_from_hex("#2C363E")         # the face of what may be touched
     rim = get_color_from_hex("#7C8994")         # its foot, and an axis
-    line = get_color_from_hex("#46515C")
+    line = get_color_from_hex("#64707C")        # what means something by where it runs: a track, a step ahead, a quiet key's foot
+    grid = get_color_from_hex("#46515C")        # what only leads the eye over a chart
     faint = get_color_from_hex("#8C98A2")       # the word of a key that cannot be touched now
     text = get_color_from_hex("#F4F6F7")
     quiet = get_color_from_hex("#B7C0C8")

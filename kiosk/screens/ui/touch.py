@@ -22,8 +22,10 @@ from kiosk.screens.ui.look import Colour, Type, look
 from kiosk.screens.ui.sheet import Flat, box, changed, frame, ringed, rounded
 from kiosk.screens.ui.text import Running, Words  # noqa: F401  the rules of the rooms use both
 from kiosk.screens.ui.track import Track  # noqa: F401
+from kiosk.screens.ui.words import window
 
 BAR, FOOT, RING = 5, 2, 4       # u: the bars under the steps, a key's foot, the ring round what is chosen
+UNDER = 0.75            # how high a key's second line is beside its first: the two stand together in the key's middle
 POINTS = 60             # of a curve, more than the eye tells apart
 AGAIN_S = 0.3           # a wet finger bounces: nothing takes a second tap sooner, nor a key that has just come under it
 
@@ -84,7 +86,7 @@ class Key(ButtonBehavior, BoxLayout):
     def _say_under(self, *_):
         """The second line is there only when it says something: an empty text costs as much to draw as a full one."""
         if self.under and self._under is None and self.says_under:
-            self._under = Words(size_u=Type.small, halign="center", size_hint_y=0.62, color=self.ink)
+            self._under = Words(size_u=Type.small, halign="center", valign="top", size_hint_y=UNDER, color=self.ink)
             self.add_widget(self._under)
         if self._under is not None:
             self._under.text = self.under
@@ -199,12 +201,15 @@ class Curve(Widget):
     def __init__(self, **given):
         super().__init__(**given)
         self._scale = 0, 0
+        self._seconds, self._grams = (Words(size_u=Type.small, halign="center") for _each in range(2))
+        self.add_widget(self._seconds)
+        self.add_widget(self._grams)
         with self.canvas:
             Color(*Colour.faint)
             self._last = Line(width=1.5 * look.u)
             self._ink = Color(*Colour.water)
             self._line = Line(width=2.5 * look.u)
-        for cause in ("over", "points", "before", "window", "pos", "size"):
+        for cause in ("over", "points", "before", "window", "pos", "size", "opacity"):
             self.fbind(cause, self._draw)
         for cause in ("over", "window", "pos", "size", "opacity", "parent"):
             self.fbind(cause, changed)
@@ -225,11 +230,23 @@ class Curve(Widget):
         return [box(axis, x, y, self.width, look.u), box(axis, x, y, look.u, self.height), *ground,
                 *frame(edge, *window, 2 * look.u)]
 
+    def _name_window(self):
+        """The window's two numbers: its grams over it, its seconds under it on the axis."""
+        from_s, to_s, from_g, to_g = self.window
+        (across, up), there = self._scale, self.opacity and self.width > look.row_key / 2
+        middle, half = self.x + (from_s + to_s) / 2 * across, look.row_key / 2
+        x = min(max(middle - half, self.x), self.right - 2 * half)
+        for words, y, told in ((self._seconds, self.y + look.u, f"{window(from_s, to_s)} s"),
+                               (self._grams, min(self.y + to_g * up + look.u, self.top - look.foot), f"{window(from_g, to_g)} g")):
+            words.pos, words.size = (x, y), (2 * half, look.foot)
+            words.text, words.color = told if there else "", Colour.on_next if self.over else Colour.quiet
+
     def _draw(self, *_):
         scale = self._across_and_up()
         if scale != self._scale:
             self._scale = scale
             changed()
+        self._name_window()
         (across, up), (x, y) = scale, self.pos
         self._ink.rgba = Colour.on_next if self.over else Colour.water
 

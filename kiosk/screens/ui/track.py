@@ -50,8 +50,7 @@ class Track(Widget):
         _start, _value, low, high = self.shown
         left, right, (y, tall) = self.place(low), self.place(high), self._groove
         groove, aim, post = (Colour.on_next, Colour.next, Colour.on_next) if self.over else (Colour.line, Colour.aim, Colour.good)
-        rail = frame(groove, self.x, y, self.width, tall, look.u) if self.over else [box(groove, self.x, y, self.width, tall)]
-        return [*rail, box(aim, left, self.y, right - left, self.height),
+        return [*frame(groove, self.x, y, self.width, tall, look.u), box(aim, left, self.y, right - left, self.height),
                 *(box(post, x - look.u, self.y, 2 * look.u, self.height) for x in (left, right))]
 
     def _draw(self, *_):

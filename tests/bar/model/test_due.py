@@ -4,8 +4,8 @@ from datetime import datetime, timedelta
 
 import pytest
 
-from kiosk.bar.evening.due import due
 from kiosk.bar.model import Noted, Pull, ScaleChecked, usual
+from kiosk.bar.model.due import due
 
 NOW = datetime.fromisoformat("2026-10-23T17:00:00+02:00")
 

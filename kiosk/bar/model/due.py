@@ -4,9 +4,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from kiosk.bar.evening.figures import moment
 from kiosk.bar.messages import Message, joined
-from kiosk.bar.model import Noted, Pull, Record, ScaleChecked
+from kiosk.bar.model.record import Noted, Pull, Record, ScaleChecked
 
 QUIET = timedelta(minutes=30)       # no pull for so long, and the bar may be closing
 WORTH_CLEANING_AFTER = 10           # pulls
@@ -35,8 +34,8 @@ def due(today: Iterable[Record], now: datetime, *, has_scale: bool,
     for coffee, day in (roasted or {}).items():
         if now.date() - datetime.fromisoformat(day).date() > BEANS_KEEP:
             found.append(Due("beans", Message("{coffee} was roasted more than five weeks ago", coffee=coffee)))
-    pulls = [moment(kept.at) for kept in records if isinstance(kept, Pull) and not kept.practice]
-    cleaned = max((moment(kept.at) for kept in records if isinstance(kept, Noted) and kept.what == "cleaned"),
+    pulls = [datetime.fromisoformat(kept.at) for kept in records if isinstance(kept, Pull) and not kept.practice]
+    cleaned = max((datetime.fromisoformat(kept.at) for kept in records if isinstance(kept, Noted) and kept.what == "cleaned"),
                   default=None)
     since = [at for at in pulls if cleaned is None or at > cleaned]
     if len(since) >= WORTH_CLEANING_AFTER and now - max(since) >= QUIET:
