@@ -15,7 +15,7 @@ MM = 5.25               # u in a millimetre of a 7-inch 800 × 480 panel
 TOUCH = 80              # u: at least 15 mm; nothing that is touched is smaller
 LEAST = 11              # u: no text shrinks below this to fit
 SHORT, LONG, MOST = 480, 800, 720       # u: what every panel has, and what the short side has at most
-ROOMY = 1000            # u: a panel as broad as this has a place for what waits
+ROOMY, SLIM = 1000, 600     # u: a panel as broad as the one has a place for what waits, below the other a word has a line of its own
 INCH_MM = 25.4
 GAP, KEY = 6, 82        # u: between keys, and how high a row of them is
 USUAL_INCHES = {(480, 800): 7.0, (600, 1024): 7.0, (720, 1280): 7.0, (800, 1280): 10.1, (1080, 1920): 15.6}   # as panels are sold
@@ -65,6 +65,7 @@ class Look(EventDispatcher):
     across, down = NumericProperty(LONG), NumericProperty(SHORT)    # u: how broad and high the panel is
     roomy = BooleanProperty(False)
     upright = BooleanProperty(False)
+    slim = BooleanProperty(False)
     gap, wide = so_many(GAP), so_many(12)                       # between keys; between columns, and round every room
     round = so_many(8)                                          # of the corners of keys and surfaces
     key, keys, tall = so_many(KEY), so_many(170), so_many(110)   # a row of keys, two rows with their gap, a stately one
@@ -83,7 +84,7 @@ class Look(EventDispatcher):
         self.upright = height > width
         self.u = min(most, max(least, a_mm / MM))
         self.across, self.down = width / self.u, height / self.u
-        self.roomy = self.across >= ROOMY
+        self.roomy, self.slim = self.across >= ROOMY, self.across < SLIM
 
     def rows(self, u_taken: float) -> int:
         """How many rows of keys the panel has room for, beside what takes so many u of its height."""
