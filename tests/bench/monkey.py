@@ -24,6 +24,7 @@ def campaign(touches: int, seed: int = 5, folder: Path | None = None) -> Bars:
 
     chance, bars = Random(seed), Bars(f"{touches} random touches")
     rooms, raised, unplugged, stuck = set(), 0, 0, 0
+    unplugs = set(chance.sample(range(touches), max(1, touches * 3 // 2000)))
     with AtWork(folder or Path(tempfile.mkdtemp()), seed=seed,
                 settings={"groups": 3, "staff": {"Ines": {}, "Tomo": {"new": True}}}) as work:
         width, height = work.kiosk.root.size
@@ -43,7 +44,7 @@ def campaign(touches: int, seed: int = 5, folder: Path | None = None) -> Bars:
                 if chance.random() < 0.1:
                     chance.choice((work.scale.lift_all, lambda: work.scale.put_on(chance.uniform(0, 700)),
                                    lambda: work.scale.knock(20)))()
-                if chance.random() < 0.0015:
+                if n in unplugs:
                     unplugged += 1
                     work.scale.unplug()
                     work.frames(60)
@@ -77,7 +78,7 @@ def campaign(touches: int, seed: int = 5, folder: Path | None = None) -> Bars:
     bars.below("lanes stuck", stuck, 0)
     bars.below("differences between the book and the kiosk", len(apart), 0)
     bars.above("rooms visited", len(rooms), 8 if touches >= 1000 else 4)
-    bars.above("times the scale was unplugged", unplugged, 1 if touches >= 2000 else 0)
+    bars.above("times the scale was unplugged", unplugged, len(unplugs))
     return bars
 
 
