@@ -24,10 +24,10 @@ def plate_of(grams, for_s: float, hz: float = 10.0, shaken_s: float = -inf) -> P
 
 
 def begins(at_s: float, pace: float = 2.0, hum: float = 0.0):
-    """A level, shaken by so much, and from then on a stream that gathers."""
+    """A level, hummed upon by so much, and from then on a stream that gathers."""
     def grams(t):
         u = max(0.0, t - at_s)
-        return 0.1 + hum * (-1)**round(10 * t) + pace * (u - stream.GATHER_S * (1 - exp(-u / stream.GATHER_S)))
+        return 0.1 + hum * np.sin(17.0 * t) + pace * (u - stream.GATHER_S * (1 - exp(-u / stream.GATHER_S)))
     return grams
 
 

@@ -95,6 +95,11 @@ def test_one_stream_is_told_once_and_the_next_one_again_once_the_first_has_reste
     assert len(then(1.0)[0]) == 1
 
 
+def test_hot_water_and_then_an_espresso_into_it_is_a_pour_of_the_espresso_alone():
+    seen, began = fed((3, level(0)), (6, level(120)), (6, lambda s: 120 + 12 * s), (6, level(192)), (8, lambda s: 192 + 2 * s))
+    assert [each.drop_at_s for each in seen] == [pytest.approx(began[4], abs=0.6)]
+
+
 def test_a_cup_changed_for_the_next_is_another_pour():
     seen, began = fed((3, level(0)), (6, level(120)), (8, lambda s: 120 + 2 * s), (3, level(0)), (5, level(90)), (8, lambda s: 90 + 2 * s))
     assert len(seen) == 2 and seen[1].drop_at_s == pytest.approx(began[5], abs=0.6)
