@@ -538,7 +538,7 @@ def campaign(how_many: int, seed: int, rooms: tuple[str, ...], every: bool) -> i
 if __name__ == "__main__":
     parser = argparse.ArgumentParser()
     parser.add_argument("how_many", type=int, nargs="?", default=400)
-    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--seed", type=int, default=2)      # the tests were written on what those of seed 1 let through
     parser.add_argument("--room", action="append", choices=ROOMS)
     parser.add_argument("--all", action="store_true", help="try those judged equal too")
     asked = parser.parse_args()

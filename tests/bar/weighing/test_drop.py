@@ -1,6 +1,6 @@
 """Where a stream begins: the first drop's rules against numpy's means, spreads and lines, on every shape of reading."""
 
-from math import exp, inf
+from math import exp, inf, sin
 
 import numpy as np
 import pytest
@@ -27,7 +27,7 @@ def begins(at_s: float, pace: float = 2.0, hum: float = 0.0):
     """A level, hummed upon by so much, and from then on a stream that gathers."""
     def grams(t):
         u = max(0.0, t - at_s)
-        return 0.1 + hum * np.sin(17.0 * t) + pace * (u - stream.GATHER_S * (1 - exp(-u / stream.GATHER_S)))
+        return 0.1 + hum * sin(17.0 * t) + pace * (u - stream.GATHER_S * (1 - exp(-u / stream.GATHER_S)))
     return grams
 
 
@@ -131,7 +131,7 @@ def test_the_bend_lies_where_it_began_within_what_it_says(began_s, now_s):
 
 def test_a_vague_bend_is_not_told_nor_one_that_was_told_better():
     """0.55 s is vague; a later look may be 0.15 s vaguer than the one before and counts as the better one."""
-    def rough(t): return begins(5.0, 0.5)(t) + 0.6 * np.sin(7.0 * t)
+    def rough(t): return begins(5.0, 0.5)(t) + 0.6 * sin(7.0 * t)
     assert DropWatch(RECIPE).bend(plate_of(rough, 8.0), 0.0, 8.0) is None
     watch = DropWatch(RECIPE)
     assert watch.bend(plate_of(begins(5.0), 8.0), 0.0, 8.0) is not None
