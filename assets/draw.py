@@ -36,6 +36,7 @@ from .things import (
     sparkle,
     thermometer,
     tick,
+    vessel,
     wand,
     waves,
     weighing_plate,
@@ -89,8 +90,9 @@ def tamp(s: Sheet):
         portafilter(s, layers=[(COFFEE, 42)])
         s.fill(LIGHT, box(-58, 12, 58, 28), soft=7)
         s.fill(LIGHT, box(-2, -94, 2, 20), "M -38 -156 C -38 -200 38 -200 38 -156 L 24 -94 L -24 -94 Z", soft=12)
-    arrow(s, [(70, 110), (70, 210)])
-    arrow(s, [(290, 110), (290, 210)])
+    arrow(s, [(66, 130), (66, 230)])
+    arrow(s, [(294, 130), (294, 230)])
+    arrow(s, arc(180, 74, 84, 296, 64, 0.36), width=16, head=22)      # the turn at the end
     s.line(GREY, 24, [(36, 486), (476, 486)])
 
 
@@ -127,6 +129,59 @@ def pull(s: Sheet):
     s.line(ORANGE, 14, [(186, 244), (186, 336)], [(242, 244), (242, 336)])
     with s.at(214, 420, 1.05):
         small_cup(s, ESPRESSO, saucer=False)
+
+
+def pull_two(s: Sheet):
+    clock(s, 256, 256, 228, 0.8, 26)
+    with s.at(236, 116, 0.82):
+        portafilter(s, layers=FULL)
+    for spout, cup in ((206, 144), (266, 304)):
+        s.line(ORANGE, 14, [(spout, 238), (cup + (8 if cup < spout else -8), 340)])
+        with s.at(cup, 404, 0.66):
+            small_cup(s, ESPRESSO, saucer=False)
+
+
+def chokes(s: Sheet):
+    with s.at(200, 108, 1.05):
+        portafilter(s, layers=FULL)
+    with s.at(214, 440, 1.2):
+        small_cup(s, saucer=False)
+    cross(s, 420, 300, 52)
+
+
+def no_cup(s: Sheet):
+    with s.at(170, 110, 1.05):
+        portafilter(s, layers=FULL)
+    with s.at(366, 440):
+        small_cup(s, saucer=False)
+    arrow(s, [(250, 388), (130, 388)])
+
+
+def gushes(s: Sheet):
+    with s.at(214, 100, 0.9):
+        portafilter(s, layers=FULL)
+    s.line(ORANGE, 34, [(180, 236), (180, 330)], [(248, 236), (248, 330)])
+    with s.at(214, 440, 1.2):
+        small_cup(s, [(ORANGE, -112), (COFFEE, -96)], saucer=False)
+    s.fill(COFFEE, disc(88, 330, 12), disc(66, 372, 9), disc(346, 322, 10))
+    cross(s, 430, 250, 48)
+
+
+def vents(s: Sheet):
+    with s.at(190, 140):
+        group(s)
+    with s.at(190, 150):
+        portafilter(s, layers=FULL)
+    waves(s, BLUE, (130, 430), (190, 446), (250, 430), height=112, width=22)
+    clock(s, 420, 330, 66, 0.6, 24)
+
+
+def serve_wide(s: Sheet):
+    with s.at(162, 342, 0.82):
+        wide_cup(s, [(ORANGE, -84), (COFFEE, -70)])
+    with s.at(426, 376, 0.94):
+        glass(s, WATER)
+    s.line(LIGHT, 22, [(26, 410), (486, 410)])
 
 
 def judge(s: Sheet):
@@ -169,6 +224,12 @@ def cup_latte_glass(s: Sheet):
 def cup_americano(s: Sheet):
     with s.at(222, 440, 1.55):
         mug(s, [(ORANGE, -186), (COFFEE, -176)])
+
+
+def cup_takeaway(s: Sheet):
+    with s.at(250, 470):
+        vessel(s, "M -110 -330 L -82 -20 Q -80 -8 -66 -8 L 66 -8 Q 80 -8 82 -20 L 110 -330", [(ORANGE, -262), (COFFEE, -248)])
+        s.fill(GREY, box(-124, -366, 124, -338), box(-98, -404, 98, -366), soft=8)
 
 
 def glass_water(s: Sheet):
@@ -395,6 +456,7 @@ def evenpull(s: Sheet):
 
 
 NAMES = ("warm", "knock", "dose", "level", "tamp", "rim", "purge", "lock", "pull", "judge", "serve",
+         "pull_two", "no_cup", "chokes", "gushes", "vents", "serve_wide", "cup_takeaway",
          "cup_espresso", "cup_cappuccino", "cup_latte_glass", "cup_americano", "glass_water", "milk_jug", "hot_water",
          "milk_purge", "milk_stretch", "milk_spin", "milk_stop", "milk_wipe", "milk_pour",
          "water_filter", "machine_heat", "pump_pressure", "milk_fridge", "backflush", "shower_screen", "clean_hopper",

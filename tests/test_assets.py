@@ -11,12 +11,13 @@ import pytest
 from assets import PICTURES, SOUNDS, draw, tones
 
 STEPS = ("warm", "knock", "dose", "level", "tamp", "rim", "purge", "lock", "pull", "judge", "serve")
-CUPS = ("cup_espresso", "cup_cappuccino", "cup_latte_glass", "cup_americano", "glass_water", "milk_jug", "hot_water")
+WRONG = ("no_cup", "chokes", "gushes", "vents")
+CUPS = ("pull_two", "serve_wide", "cup_takeaway", "cup_espresso", "cup_cappuccino", "cup_latte_glass", "cup_americano", "glass_water", "milk_jug", "hot_water")
 MILK = ("milk_purge", "milk_stretch", "milk_spin", "milk_stop", "milk_wipe", "milk_pour")
 TASKS = ("water_filter", "machine_heat", "pump_pressure", "milk_fridge", "backflush", "shower_screen", "clean_hopper")
 CAUTIONS = ("caution_hot", "caution_steam", "caution_burrs", "caution_mains")
 TOOLS = ("finer", "coarser", "scale", "sink", "evenpull")
-NAMES = STEPS + CUPS + MILK + TASKS + CAUTIONS + TOOLS
+NAMES = STEPS + WRONG + CUPS + MILK + TASKS + CAUTIONS + TOOLS
 GROUND = (0x14, 0x17, 0x1A)
 
 # Orange, sky blue, vermillion: Okabe and Ito, Color Universal Design, 2008. The greys and coffee's shade are ours.

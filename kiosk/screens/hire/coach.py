@@ -18,6 +18,7 @@ from kiosk.bar.model.steps import FIVE
 from kiosk.bar.training import takes_milk
 from kiosk.screens.barista.lane import (
     BIN_IT,
+    contains_words,
     cued,
     goes_with,
     mark,
@@ -26,10 +27,22 @@ from kiosk.screens.barista.lane import (
     side_key,
     tap_side,
 )
+from kiosk.screens.hire import pictures
 from kiosk.screens.ui.look import Colour
 from kiosk.screens.ui.room import Room
 from kiosk.screens.ui.sheet import Flat, box, changed
-from kiosk.screens.ui.words import STEP_WORDS, _, drink_words, number
+from kiosk.screens.ui.words import (
+    DOSE_WEIGHED,
+    LOCK_COLD,
+    LOCK_TWO,
+    PULL_RUNS,
+    STEP_WORDS,
+    WARM_TWO,
+    _,
+    drink_words,
+    number,
+)
+from kiosk.station.lane import Work
 
 
 class StepText(BoxLayout):
@@ -49,8 +62,10 @@ class StepText(BoxLayout):
 class CoachScreen(Room):
     group = NumericProperty(1)
     title = StringProperty()
+    contains = StringProperty()         # allergens, until it is served
     place = StringProperty()
     picture = StringProperty("warm")
+    beside = StringProperty()           # the picture of the second drink's cup
     what = StringProperty()
     why = StringProperty()
     caution = StringProperty()
@@ -75,6 +90,7 @@ class CoachScreen(Room):
         words = STEP_WORDS[guide.step]
         recipe = guide.recipe
         self.title = f"{lane.group} · {drink_words(lane.work.planned.title)}"
+        self.contains = contains_words(lane.work.planned)
         steps = guide.steps
         self.place = _("Step {n} of {all}: {name}").format(
             n=steps.index(guide.step) + 1, all=len(steps), name=_(words.short))
@@ -88,14 +104,13 @@ class CoachScreen(Room):
             self.what, self.why = _(wrong.now), _(wrong.then)
         elif guide.step is Step.SERVE and goes_with(lane.work):
             self.what += " " + _("With it: {what}.").format(what=goes_with(lane.work))
-        if guide.step is Step.DOSE and guide.has_scale and wrong is None:
-            self.what = _("Set the empty portafilter on the scale. Grind only what this pull needs.")
-        if guide.step is Step.PULL and guide.pump_on_at_s is not None and wrong is None:
-            self.what = _("Watch the stream. Stop when the kiosk says so.")
+        if wrong is None and (own := self._own_words(lane.work)):
+            self.what = _(own)
         self.caution, self.sign = _(words.caution) if words.caution else "", words.sign
         if wrong is not None and wrong.pressure:
             self.caution, self.sign = _("Hot and under pressure. Face away; force nothing open."), "caution_steam"
-        self.picture = str(guide.step)
+        self.picture, self.beside = pictures.of_step(guide.step, lane.work.planned.drinks, wrong and wrong.what,
+                                                    guide.pump_off_at_s is not None)
         self.next_text, self.next_under = next_key(lane.work, wrong)
         self.strong = guide.dose_fits is not False or guide.step is not Step.DOSE
         self.milk = any(map(takes_milk, lane.work.planned.drinks))
@@ -103,6 +118,18 @@ class CoachScreen(Room):
         self.ids.steps.names = [_(STEP_WORDS[step].short) for step in FIVE]
         self.ids.steps.marks = [mark(guide, step) for step in FIVE]
         self.tick()
+
+    @staticmethod
+    def _own_words(work: Work) -> str:
+        """What this pull asks for, where the step's own words would not be so; "" where they are."""
+        guide, two = work.guide, work.planned.cups == 2
+        if guide.step is Step.WARM and two:
+            return WARM_TWO
+        if guide.step is Step.LOCK and (two or not guide.warm):
+            return LOCK_TWO if guide.warm else LOCK_COLD
+        if guide.step is Step.DOSE and guide.has_scale:
+            return DOSE_WEIGHED
+        return PULL_RUNS if guide.step is Step.PULL and guide.pump_on_at_s is not None else ""
 
     def tick(self):
         lane = self.service.lanes.get(self.group)
@@ -116,7 +143,7 @@ class CoachScreen(Room):
         self.side_text = _(side_key(self.service, lane.work))
         self.stop_now = cued(lane.work, self.service.clock.s())
         self.big, self.big_colour, self.told = now_told(self.service, lane.work)
-        if self.told == self.what or wrong is not None and wrong.bin:
+        if self.told == self.what or wrong is not None and wrong.bin and lane.work.guide.pump_off_at_s is None:
             self.told = ""              # the page says it already, or something else
         warnings = self.service.warnings(self.group)
         if warnings and _(warnings[0]) != self.what:

@@ -63,13 +63,13 @@ class StepWords(NamedTuple):
 
 STEP_WORDS = {
     Step.WARM: StepWords(
-        N_("Warm"), N_("Cup is warm"), N_("Warm the cup with hot water. Empty it. Dry it."),
+        N_("Warm"), N_("Cup is warm"), N_("Fill the cup with hot water. It stays in until you lock in."),
         N_("A cold cup cools the coffee and the crema falls."),
         N_("Hot water and hot cups burn. Hold the cup by its handle."), "caution_hot"),
     Step.KNOCK: StepWords(
         N_("Knock out"), N_("Clean and dry"),
         N_("Knock out the old puck. Wipe the basket dry. Look: the spouts are clean."),
-        N_("Water or old grounds in the basket let the new water run past the coffee."),
+        N_("Water or old grounds let the new water run past the coffee. A cloth for the basket, one for the wand, one for the bench."),
         N_("The basket and the old puck are hot. Hold the handle, knock on the bar only."), "caution_hot"),
     Step.DOSE: StepWords(
         N_("Dose"), N_("Dosed"), N_("Grind only what this pull needs. Weigh it."),
@@ -90,9 +90,9 @@ STEP_WORDS = {
         N_("It washes the screen and brings the water to the right heat."),
         N_("The water is near boiling and may spit. Keep hands and face away."), "caution_steam"),
     Step.LOCK: StepWords(
-        N_("Lock in"), N_("Locked in"), N_("Put the portafilter in and turn until firm. Put the cup under it."),
+        N_("Lock in"), N_("Locked in"), N_("Empty and dry the cup. Put the portafilter in, turn until firm, the cup under it."),
         N_("In the hot group the dry coffee scorches. Start at once."),
-        N_("The group is hot. Touch only the handle."), "caution_hot"),
+        N_("Group and water are hot. Touch only the handles."), "caution_hot"),
     Step.PULL: StepWords(
         N_("Pull"), N_("Pump on"), N_("Start the pump and tap. Watch the stream. Stop when the kiosk says so."),
         N_("First drop after {first} s, done near {time} s. Later it tastes thin and bitter."),
@@ -105,6 +105,13 @@ STEP_WORDS = {
         N_("The crema lasts two minutes."),
         N_("The cup is hot: carry it on its saucer."), "caution_hot"),
 }
+
+# Where the step's own words are not enough.
+WARM_TWO = N_("Fill both cups with hot water. It stays in until you lock in.")
+LOCK_TWO = N_("Empty and dry both cups. Put the portafilter in, turn until firm, a cup under each spout.")
+LOCK_COLD = N_("Put the portafilter in and turn until firm. Put the cup under it.")
+DOSE_WEIGHED = N_("Set the empty portafilter on the scale. Grind only what this pull needs.")
+PULL_RUNS = N_("Watch the stream. Stop when the kiosk says so.")
 
 BIN_REASONS = (N_("Gushed"), N_("Choked"), N_("Spilt"), N_("Wrong drink"), N_("Tastes off"), N_("One spout"))
 
