@@ -1,5 +1,6 @@
 """The kiosk: wires the bar, the book, the scale and the screens together. Import it only after `display.prepare`."""
 
+import gc
 from collections.abc import Callable
 
 from kivy.app import App
@@ -112,3 +113,4 @@ class Kiosk(App):
         self._mending.cancel()
         self._close_ports()
         self.service.close()
+        gc.unfreeze()                   # what the rooms are made of may go
