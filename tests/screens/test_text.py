@@ -11,7 +11,7 @@ from kivy.graphics.opengl import GL_RGB, GL_UNSIGNED_BYTE, glReadPixels
 from kivy.uix.floatlayout import FloatLayout
 
 from kiosk.screens.ui import sheet
-from kiosk.screens.ui.look import Colour
+from kiosk.screens.ui.look import Colour, look
 from kiosk.screens.ui.rooms import TIDIES_S
 from kiosk.screens.ui.text import Running, Words
 from kiosk.screens.ui.touch import Key
@@ -23,6 +23,7 @@ def panel():
     EventLoop.ensure_window()
     if EventLoop.status != "started":
         EventLoop.start()
+    look.fit(*Window.size)                  # a test of another panel may have come before
     root = FloatLayout(size=Window.size)
     Window.clearcolor = Colour.ground
     sheet.show(sheet.Sheet(root))

@@ -25,7 +25,7 @@ from kiosk.station.station import Station
 FRAME_S = 0.05
 SUMS = "sums", "certificate"      # what the screens call such threads
 OPENING = datetime(2026, 3, 14, 8, 0, tzinfo=timezone(timedelta(hours=1)))
-PATIENCE_REAL_S = 5.0
+PATIENCE_REAL_S = 30.0          # a computer may be busy with much else
 
 
 class CountedScale(PracticeScale):

@@ -94,9 +94,12 @@ def test_a_rush_of_ten_orders_stays_readable(tmp_path):
         assert tour.faults(work.kiosk.root) == []
 
 
-def test_a_bounce_of_the_finger_does_no_second_step_and_touches_nothing_in_the_room_it_opened(tmp_path):
+def test_a_bounce_of_the_finger_does_no_second_step_and_touches_nothing_in_the_room_it_opened(tmp_path, monkeypatch):
+    from kiosk.screens.ui import rooms, touch
     from kiosk.screens.ui.touch import Key
 
+    for module in (rooms, touch):                           # all of it within a moment, however slow the computer
+        monkeypatch.setattr(module, "monotonic", lambda: 1000.0)
     with AtWork(tmp_path, scale=False, settings={"groups": 1}) as work:
         work.play(work.hand.order("Latte"))
         card = work.hand.card(1)
