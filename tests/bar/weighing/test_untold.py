@@ -50,10 +50,10 @@ def test_a_cup_set_down_under_a_stream_is_seen_too():
 
 def test_hands_that_forget_are_followed():
     # A slice of the campaign that `python -m tests.bench.rush` runs whole.
-    made, extra = rush.shifts(2, 5, 1.0, seed=7, signal=True)
+    made, extra, _ = rush.shifts(2, 5, 1.0, seed=7, signal=True)
     assert extra == 0 and all(each.pull is not None for each in made)
     assert max(abs(each.pull.time_s - each.time_s) for each in made) <= 0.3
-    made, extra = rush.shifts(1, 5, 1.0, seed=8, teach=4)
+    made, extra, _ = rush.shifts(1, 5, 1.0, seed=8, teach=4)
     assert extra == 0 and sum(each.pull is not None for each in made) == 5
 
 
