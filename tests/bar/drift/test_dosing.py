@@ -177,6 +177,7 @@ def test_a_timer_set_to_where_it_stands_forgets_nothing():
     assert dosing.timer_s == 6.1 and dosing.last_g == dosing.off_g == [] and dosing.before == (6.0, 15.0, 4)
     dosing.turned()
     assert dosing.before is None and dosing.g_per_s == pytest.approx(2.5)
+    assert of_doses(0.8, *[15.0] * 4).g_per_s == pytest.approx(15.0 / 0.8)
     few = of_doses(6.0, *[15.0] * 3)
     few.set_timer(7.0)
     assert few.before is None and few.g_per_s == 0.0

@@ -103,3 +103,10 @@ def test_all_alike_is_held_at_seven_tenths():
     for n in range(400):
         resemblance.observe(0.0 if n % 2 else 2.0, float(n % 2), 0.0)
     assert resemblance.share == MOST == 0.7
+
+
+def test_pairs_of_which_less_is_known_than_they_lie_apart_tell_of_nothing_alike():
+    resemblance = Resemblance()
+    for n in range(40):
+        resemblance.observe(0.1, float(n % 2), 0.5)
+    assert resemblance.apart < 0 and resemblance.share == 0.0

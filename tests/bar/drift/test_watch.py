@@ -8,14 +8,17 @@ import pytest
 
 from kiosk.bar.drift import (
     COARSER,
+    DRIFTING,
     FINER,
     GRIND,
     HOLD,
+    ODD,
     SPREAD,
     STEADY,
     TAMP,
     UNKNOWN,
     ChangeDetector,
+    Flag,
     Watch,
     advise,
     attribution,
@@ -259,3 +262,117 @@ def test_the_chart_keeps_a_hundred_and_fifty_pulls():
     for n in range(160):
         watch.update(a_pull(practice=True, id=f"p{n}"))
     assert [point.pull_id for point in watch.chart()] == [f"p{n}" for n in range(10, 160)]
+
+
+# ---- flags, once raised ---------------------------------------------------------------------------------------------
+
+def flag_of(kind: str, **evidence) -> Flag:
+    return Flag("left", "house", 12, kind, None, "said", {"side": COARSER} | evidence)
+
+
+@pytest.fixture
+def slow_watch():
+    """A watch whose evidence says that its pulls run slower."""
+    watch = a_watch(10)
+    watch.sight = replace(watch.sight, slower=300.0, faster=1.0)
+    return watch
+
+
+def raised(watch: Watch, flags, pulls: int, kind: str = DRIFTING) -> list[int]:
+    """The pulls at which it was looked at, what is found then being the next of `flags`, and its last for good."""
+    looked, found = [], list(flags)
+
+    def look(_pull, _kind, _direction):
+        looked.append(len(watch.told))
+        return found.pop(0) if len(found) > 1 else found[0]
+
+    watch._flag, watch.told = look, []
+    for _ in range(pulls):
+        watch.told.append(watch._flagged(a_pull(), kind))
+    return looked
+
+
+def test_a_flag_that_names_the_grinder_is_raised_once(slow_watch):
+    assert raised(slow_watch, [flag_of(DRIFTING)], 8) == [0]
+    assert [flag is not None for flag in slow_watch.told] == [True] + [False] * 7 and slow_watch.flagged_for == 7
+
+
+def test_a_flag_that_blames_a_hand_is_looked_at_anew_three_times_and_then_at_each_fifth_pull(slow_watch):
+    assert raised(slow_watch, [flag_of("hands")], 17) == [0, 1, 2, 3, 5, 10, 15]
+    assert [flag is not None for flag in slow_watch.told] == [True] + [False] * 16         # with nothing new to say
+    assert slow_watch.flagged_for == 16 and slow_watch.standing.kind == "hands"
+
+
+@pytest.mark.parametrize("first, then, again", [
+    (flag_of("hands"), flag_of(DRIFTING), True), (flag_of("hands"), flag_of("hands", who="A"), True),
+    (flag_of("hands", who="A"), flag_of("hands"), False), (flag_of("hands", who="A"), flag_of("hands", who="B"), False),
+    (flag_of("late_stops"), flag_of("hands"), True)])
+def test_what_a_second_look_finds_is_told_where_it_says_more(slow_watch, first, then, again):
+    raised(slow_watch, [first, then], 2)
+    assert slow_watch.told == [first, then if again else None]
+    assert slow_watch.standing == (then if again else first) and slow_watch.raised == [slow_watch.standing]
+    assert slow_watch.flagged_for == (0 if again else 1)
+
+
+def test_each_side_and_kind_has_a_flag_of_its_own_and_all_are_taken_down_together(slow_watch):
+    coarser, finer = flag_of(DRIFTING), replace(flag_of(DRIFTING), evidence={"side": FINER})
+    raised(slow_watch, [coarser], 1)
+    slow_watch.sight = replace(slow_watch.sight, slower=1.0, faster=300.0)
+    raised(slow_watch, [finer], 1)
+    assert slow_watch.raised == [coarser, finer] and slow_watch.standing == finer
+    slow_watch._flagged(a_pull(), STEADY)
+    assert slow_watch.standing == finer                             # its evidence is still there
+    slow_watch.sight = replace(slow_watch.sight, slower=10.0, faster=10.0, wider=26.1)
+    slow_watch._flagged(a_pull(), STEADY)
+    assert slow_watch.standing == finer
+    slow_watch.sight = replace(slow_watch.sight, wider=25.9)        # 46 is a fifth of 230
+    slow_watch._flagged(a_pull(), ODD)
+    assert slow_watch.standing == finer                             # an odd pull says nothing
+    slow_watch._flagged(a_pull(), STEADY)
+    assert (slow_watch.standing, slow_watch.raised, slow_watch.attributed, slow_watch.flagged_for) == (None, [], None, 0)
+
+
+@pytest.mark.parametrize("sight, pulls, kind", [
+    ({"slower": 230.0}, 9, DRIFTING), ({"slower": 229.0}, 9, STEADY), ({"slower": 200.0, "wider": 39.0}, 9, DRIFTING), ({"slower": 200.0, "wider": 41.0}, 9, SPREAD),
+    ({"odd": 0.5}, 9, ODD), ({"odd": 0.49}, 9, STEADY), ({"centres": ((9.0, 0.95), (0.0, 0.05))}, 2, "began_off"), ({"centres": ((9.0, 0.95), (0.0, 0.05))}, 1, STEADY),
+    ({"centres": ((-9.0, 0.94), (0.0, 0.06))}, 9, STEADY)])
+def test_kinds_of_pulls_begin_at_an_alarm_at_nineteen_in_twenty_and_at_even_odds(sight, pulls, kind):
+    watch = a_watch(3)
+    plain = {"slower": 0.0, "faster": 0.0, "wider": 0.0, "odd": 0.0, "centres": ((0.0, 1.0),)}
+    watch.sight, watch.stretch.pulls = replace(watch.sight, **plain | sight), pulls
+    assert watch._kind() == kind
+
+
+@pytest.mark.parametrize("kind, flagged_for, off, settled", [
+    (SPREAD, 15, 0.9, True), (SPREAD, 14, 0.9, False), ("hands", 15, 0.9, True), ("late_stops", 15, 0.9, True), (DRIFTING, 15, 0.49, True),
+    (DRIFTING, 15, 0.51, False), (DRIFTING, 14, 0.1, False), ("began_off", 15, 0.1, False)])
+def test_a_flag_that_nobody_need_turn_for_settles_after_fifteen_pulls(kind, flagged_for, off, settled):
+    watch = a_watch(3)
+    watch.standing, watch.flagged_for = flag_of(kind), flagged_for
+    watch.sight = replace(watch.sight, levels=((9.0, off), (0.0, 1 - off)))
+    assert watch._settled() is settled
+    watch.standing = None
+    assert watch._settled() is False
+
+
+def test_more_evidence_is_asked_for_where_pulls_resemble_each_other():
+    watch = a_watch(3)
+    assert watch._alarm() == 230.0
+    for n in range(400):
+        watch.alike.observe(0.0 if n % 2 else 2.0, float(n % 2), 0.0)
+    assert watch._alarm() == pytest.approx(230.0 * (1 + 20 * 0.7))
+
+
+def test_a_stretch_begins_with_a_centre_that_is_not_known_and_people_who_are():
+    watch = a_watch(5)
+    told(watch, [1.0] * 6, barista="A")
+    lean, sd = watch.effects["by A"], watch.effects.sd("by A")
+    watch.moved(a_move(12, 13))
+    assert (watch.effects["centre"], watch.effects.sd("centre")) == (0.0, pytest.approx(0.3))
+    assert watch._lean("A") == (lean, sd) and watch._lean("B") == (0.0, 0.05)
+    assert (watch.first, watch.recent, watch.people, watch.standing, watch.raised, watch.flagged_for, watch.sight.evidence) == ([], [], [], None, [], 0, 0.0)
+    for _ in range(12):
+        watch.update(a_pull(setting=13, barista="A"))
+    assert len(watch.first) == 8 and len(watch.recent) == 12 and [who for _, who, _ in watch.people] == ["A"] * 12
+    own = watch.effects["by A"] - lean                              # a person's pulls, what was known of them taken out
+    assert watch.people[-1][0] == pytest.approx(watch.recent[-1] + own, abs=0.01)

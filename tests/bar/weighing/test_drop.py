@@ -152,3 +152,43 @@ def test_a_drip_or_a_knock_before_the_stream_does_not_move_its_bend():
     for before in (lambda t: 1.2 if t > 2.0 else 0.0, lambda t: 1.5 * min(1.0, max(0.0, t - 1.5))):
         bend_s, _ = DropWatch(RECIPE).bend(plate_of(lambda t: begins(6.0)(t) + before(t), 8.5), 0.0, 8.5)
         assert bend_s == pytest.approx(6.0, abs=0.15)
+
+
+# ---- which stretch of readings the bend is looked for in -------------------------------------------------------------
+
+def looked_at(grams, for_s: float, shaken_s: float = -inf, on_s: float = 0.0):
+    """(from when, bend) of the readings that show a level and then a stream; None where none do."""
+    plate = plate_of(grams, for_s, shaken_s=shaken_s)
+    found = drop._level_and_stream(plate, on_s, plate.points[-1][0])
+    return None if found is None else (found[0][0][0], found[1])
+
+
+def test_a_stream_is_looked_for_in_six_seconds_since_the_last_knock_else_across_it_and_a_trickle_in_twelve():
+    from_s, bend_s = looked_at(begins(6.0), 9.0)
+    assert (from_s, bend_s) == (3.0, pytest.approx(6.0, abs=0.05))
+    assert looked_at(begins(6.0), 9.0, shaken_s=4.5)[0] == 4.5
+    assert looked_at(begins(6.0), 9.0, shaken_s=7.5)[0] == 3.0                  # less than two seconds since: across it
+    assert looked_at(begins(6.0), 9.0, shaken_s=5.9)[0] == 3.0                  # no third of a second of level since
+    assert looked_at(begins(6.0), 9.0, shaken_s=5.5)[0] == 5.5
+    trickle = looked_at(begins(4.0, 0.4), 12.0)
+    assert trickle == (0.0, pytest.approx(4.0, abs=0.05))
+    assert looked_at(begins(0.1), 12.0) is None
+    assert looked_at(begins(1.0), 1.9) is None and looked_at(begins(1.0), 2.4, on_s=0.5) is not None
+
+
+def test_a_shorter_look_counts_where_it_fits_far_better():
+    """Three seconds and a half, where a drip or a hand had moved the level before the stream came."""
+    def drip(t): return begins(6.5)(t) + (0.8 if t > 3.6 else 0.0)
+    assert looked_at(drip, 8.0) == (4.5, pytest.approx(6.5, abs=0.1))
+    assert looked_at(begins(6.5), 8.0)[0] == 2.0
+    assert looked_at(lambda t: begins(6.5, hum=0.05)(t), 8.0)[0] == 2.0         # as well: then the longer look
+    def late(t): return begins(4.6)(t) + (0.8 if t > 3.0 else 0.0)
+    assert looked_at(late, 8.0)[0] == 2.0                                       # the shorter look shows no level
+
+
+@pytest.mark.parametrize("hz", [5.0, 10.0, 20.0])
+def test_the_bend_is_not_looked_for_in_the_last_three_tenths_of_a_second_nor_before_the_pump(hz):
+    plate = plate_of(begins(5.0), 7.0, hz)
+    assert drop._level_and_stream(plate, 6.0, 7.0)[1] >= 6.0
+    young = plate_of(begins(6.8, 9.0), 7.0, hz)
+    assert drop._level_and_stream(young, 0.0, 7.0)[1] <= 6.7

@@ -1,10 +1,13 @@
 """What stands on the scale: each rule of cups, knocks and streams at its edge, on readings without a filter."""
 
-from math import inf
+from math import inf, sin
 
+import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
-from kiosk.bar.weighing.plate import Plate, Shifted
+from kiosk.bar.weighing.plate import Plate, Shifted, _keeps_pace
 from kiosk.bar.weighing.sightings import CupLifted, CupSet
 
 
@@ -219,3 +222,78 @@ def test_a_stream_that_goes_on_after_a_fast_start_is_no_light_cup():
     shown = Shown(pump_on=True)
     shown.shows(0.0, 3.0)
     assert shown.shows(lambda s: min(6.0, 8 * s) + 0.6 * max(0.0, s - 0.75), 4.0) == []
+
+
+# ---- the same by numpy, on many shapes ------------------------------------------------------------------------------
+
+def of_points(points) -> Plate:
+    plate = Plate()
+    plate.points, plate._base_g = points, 100.0
+    return plate
+
+
+@settings(max_examples=120, deadline=None)
+@given(st.floats(2.5, 12.0), st.floats(0.3, 6.0), st.floats(0.3, 1.5), st.floats(0.0, 0.6), st.floats(0.0, 0.7), st.floats(-2.0, 2.0))
+def test_a_light_cup_rests_and_its_middle_rose_faster_than_four_grams_a_second(cup_g, rise_s, rests_s, creep, hum, from_g):
+    """Seven tenths of a second on a line, four grams up within four seconds, and from three tenths of its way to seven quickly."""
+    def grams(t):
+        u = t - 4.5
+        return from_g + (0.0 if u < 0 else cup_g * u / rise_s if u < rise_s else cup_g + creep * (u - rise_s)) + hum * sin(17 * t)
+
+    ends_s = round(4.5 + rise_s + rests_s, 1)
+    points = [(n / 10, grams(n / 10)) for n in range(round(ends_s * 10) + 1)]
+    times, values = np.array(points).T
+    rest = times >= times[-1] - 0.7 - 1e-9
+    slope, level = np.polyfit(times[rest] - times[-1], values[rest], 1)
+    left = values[rest] - level - slope * (times[rest] - times[-1])
+    before = (times >= times[-1] - 4.0) & ~rest
+    low_g = values[before].min()
+    rose_g = level - low_g
+    cup = np.sqrt(np.mean(left**2)) <= 0.5 and rose_g >= 4.0 and abs(slope) <= 0.4
+    if cup:
+        began_s = times[before][values[before] < low_g + 0.3 * rose_g][-1]
+        cup = times[(times > began_s) & (values > level - 0.3 * rose_g)][0] - began_s <= rose_g / 4.0
+    plate = of_points(list(points))
+    seen = plate._crept_up(points[-1][0])
+    assert bool(seen) is bool(cup)
+    if cup:
+        assert seen[0] == CupSet(began_s, round(rose_g, 1)) and plate.points[-1][1] == pytest.approx(values[-1] - level)
+        assert plate._base_g == pytest.approx(100.0 + level)
+
+
+@pytest.mark.parametrize("early, late, keeps", [(2.0, 2.0, True), (2.0, 1.45, True), (2.0, 1.35, False), (0.31, 0.31, True), (0.29, 0.29, False), (8.0, 11.9, True), (8.0, 12.1, False)])
+def test_a_rise_that_dies_away_is_a_scale_creeping_and_one_that_keeps_its_pace_a_stream(early, late, keeps):
+    rise = [(n / 10, early * n / 10) for n in range(11)]
+    rise += [(1.0 + n / 10, rise[-1][1] + late * n / 10) for n in range(1, 11)]
+    halves = [np.polyfit(*np.array(half).T, 1)[0] for half in (rise[:10], rise[10:])]
+    assert _keeps_pace(rise) is keeps and halves == pytest.approx([early, late], abs=0.03)
+
+
+@pytest.mark.parametrize("grams, steady", [
+    ([5.0] * 8, True), ([5.0] * 5, False), ([5.0 + 0.49 * (-1)**n for n in range(8)], True), ([5.0 + 0.6 * (-1)**n for n in range(8)], False),
+    ([5.0 + 3 * n for n in range(8)], True)])
+def test_what_came_since_a_jump_is_steady_on_a_line_of_half_a_second_at_least(grams, steady):
+    plate = of_points([])
+    plate._odd = [(10 + n / 10, g) for n, g in enumerate(grams)]
+    last = plate._last_odd(plate._odd[-1][0], 0.7)
+    assert last == (plate._odd if steady else [])
+    plate._odd = [(5.0, 900.0), *plate._odd]
+    assert plate._last_odd(plate._odd[-1][0], 0.7) == last              # what is older has no say
+
+
+@pytest.mark.parametrize("cups_g, change_g, cup", [
+    ([], 4.0, True), ([], 3.9, False), ([], -12.0, True), ([], -11.9, False), ([120.0], 50.0, True), ([120.0], 49.9, False), ([120.0], -50.0, True),
+    ([60.0], -30.0, True), ([60.0], -29.9, False), ([120.0, 40.0], 20.0, True), ([120.0, 40.0], 19.9, False)])
+def test_what_changes_is_like_a_cup_from_half_of_the_lightest_that_stands_there(cups_g, change_g, cup):
+    plate = of_points([])
+    plate.cups_g = cups_g
+    assert plate._like_a_cup(change_g) is cup
+
+
+@pytest.mark.parametrize("grams, change_g, stepped", [
+    ([7.5] * 10, 10.0, True), ([7.4] + [10.0] * 9, 10.0, False), ([3.0] * 10, 4.0, True), ([3.0] * 10, 3.9, False), ([10.0] * 2, 10.0, False)])
+def test_a_cup_stands_there_with_three_quarters_of_it_a_second_after_the_jump(grams, change_g, stepped):
+    """From 0.8 to 1.5 s after it, three readings at least."""
+    plate = of_points([(0.0, 2.0)])
+    plate._odd = [(10.0, 500.0), *((10.8 + n * 0.7 / 9, 102.0 + g) for n, g in enumerate(grams)), (11.6, 100.0)]
+    assert plate._stepped(10.0, change_g) is stepped
