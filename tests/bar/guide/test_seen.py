@@ -147,7 +147,7 @@ def test_only_a_stop_that_was_taken_back_is_remembered_as_one():
 def test_a_pump_never_goes_off_before_it_went_on():
     running = step(to_the_pull(), on(26.0))
     for told in (off(25.5), g.StopSeen(27.0, 25.5, 0.3)):
-        assert step(running, told).time_s == 0.0
+        assert step(running, told).pump_off_at_s == 26.0 and step(running, told).time_s == 0.0
 
 
 def test_a_cup_taken_from_under_a_stream_ends_the_pull_untimed():

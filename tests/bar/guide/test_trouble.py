@@ -173,6 +173,20 @@ def test_a_portafilter_that_lay_a_minute_in_the_hot_group_is_scorched_before_and
         assert "Locked in 60 s" in waiting.now and "It lay 60 s" in made.now and "Pour it away" in made.now
 
 
+def test_a_dose_is_blamed_by_its_own_grams_and_only_for_what_it_could_have_done():
+    """More coffee holds the water back, less lets it through; a little over half a gram is off already."""
+    choked, gushed = (lambda dose_g: trouble(poured(40.0, 3.0, dose_g=dose_g), 41.0).then), (lambda dose_g: trouble(poured(9.0, 160.0, dose_g=dose_g), 10.0).then)
+    assert choked(16.7) == "Weigh the next dose: this one was 0.7 g over." and gushed(15.3) == "Weigh the next dose: this one was 0.7 g under."
+    assert "tamp" in choked(15.3) and "tamp" in gushed(16.7)
+    for time_s, off_g, said in ((12.0, 0.7, "Level the next one"), (40.0, -0.7, "Tamp the next one"), (12.0, -0.7, "0.7 g under"), (40.0, 0.7, "0.7 g over")):
+        assert said in seen_in_the_cup(poured(time_s, None, dose_g=16.0 + off_g))
+
+
+def test_a_fifth_of_the_yield_and_twice_the_flow_are_the_edges_themselves():
+    assert trouble(pouring(), 31.0, RECIPE.yield_g * 0.2) is None
+    assert trouble(pouring(drop_at_s=2.0), 25.0, 2 * RECIPE.yield_g).what == "gushes"
+
+
 def test_a_dose_beside_its_window_is_not_blamed_where_it_fits():
     for near in (15.6, 16.4):
         assert "tamp" in trouble(poured(40.0, 3.0, dose_g=near), 41.0).then and "tamp" in trouble(poured(9.0, 160.0, dose_g=near), 10.0).then
