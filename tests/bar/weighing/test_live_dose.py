@@ -295,3 +295,10 @@ def test_two_that_could_be_it_are_named_and_asked_for_once():
     bench.rests(525.0)
     assert not bench.watch.unclear
     assert [(each.dose_g, each.portafilter) for each in bench.shows(541.0, for_s=1.0)] == [(16.0, "right")]
+
+
+@pytest.mark.parametrize("g_per_s, rests", [(0.11, True), (-0.11, True), (0.14, False), (-0.14, False)])
+def test_a_load_that_swings_rests_where_its_halves_drift_apart_by_less_than_an_eighth_of_a_gram_a_second(g_per_s, rests):
+    """0.15 g/s between the middles of two halves of half a second."""
+    swings = (0.1, -0.1, -0.1, -0.1, -0.1, 0.1)
+    assert bool(Bench(empties=FAR_APART).shows(*(536.0 + each + g_per_s * n / 10 for n, each in enumerate(swings)))) is rests

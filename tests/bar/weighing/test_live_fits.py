@@ -77,4 +77,4 @@ def test_what_comes_after_the_stop_is_the_likeliest_line_under_students_t(many):
         return total
 
     best = optimize.minimize(penalty, (0.8, 0.8), method="Nelder-Mead", options={"xatol": 1e-6, "fatol": 1e-9}).x
-    assert Habits(tuple(pulls)).after() == pytest.approx(tuple(best), abs=0.01)
+    assert Habits(tuple(pulls)).after() == pytest.approx(tuple(best), abs=0.002)

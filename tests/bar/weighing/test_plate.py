@@ -297,3 +297,30 @@ def test_a_cup_stands_there_with_three_quarters_of_it_a_second_after_the_jump(gr
     plate = of_points([(0.0, 2.0)])
     plate._odd = [(10.0, 500.0), *((10.8 + n * 0.7 / 9, 102.0 + g) for n, g in enumerate(grams)), (11.6, 100.0)]
     assert plate._stepped(10.0, change_g) is stepped
+
+
+@pytest.mark.parametrize("flow, off_g, shifted", [(2.0, 9.5, False), (2.0, 11.0, True), (1.0, 6.5, False), (1.0, 8.0, True), (3.0, 13.5, False), (3.0, 16.0, True)])
+def test_a_stream_that_a_knock_hid_may_have_run_half_as_fast_again_or_by_two_grams_a_second(flow, off_g, shifted):
+    """A gram and a half, and so much more for as long as nothing of it was seen: 2.9 s before it has come to stay."""
+    running = pouring(flow)
+    start_g = 100.0 + running.net_g
+    seen = running.shows(lambda s: start_g + flow * s + off_g, 2.8)
+    assert [type(each) for each in seen] == ([Shifted] if shifted else [])
+
+
+def test_a_stream_that_was_under_way_when_the_scale_came_is_a_cup_with_a_stream():
+    shown = Shown(pump_on=True)
+    assert shown.shows(lambda s: 60.0 + 2.0 * s, 4.0) == [CupSet(0.1, pytest.approx(60.2, abs=0.1))]
+    assert shown.plate.pouring and shown.net_g == pytest.approx(7.8, abs=0.1)
+
+
+def test_three_readings_over_seven_tenths_of_a_second_are_enough():
+    plate = of_points([])
+    plate._odd = [(10.0, 5.0), (10.35, 5.0), (10.7, 5.0)]
+    assert plate._last_odd(10.7, 0.7) == plate._odd
+    plate._odd = plate._odd[::2]
+    assert plate._last_odd(10.7, 0.7) == []
+    plate._odd = [(10.0, 5.0), (10.2, 5.0), (10.46, 5.0)]
+    assert plate._last_odd(10.46, 0.7) != [] and plate._last_odd(10.44, 0.7) != []
+    plate._odd[-1] = (10.44, 5.0)
+    assert plate._last_odd(10.44, 0.7) == []                    # less than 0.45 s of them

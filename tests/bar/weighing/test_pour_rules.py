@@ -19,6 +19,7 @@ from kiosk.bar.weighing import (
     StopNow,
     YieldLost,
     learn,
+    stream,
 )
 from kiosk.bar.weighing import pour as rules
 from kiosk.bar.weighing.sightings import CupGone, CupSet
@@ -426,3 +427,52 @@ def test_the_first_drop_is_told_at_once_and_once_more_a_second_later():
     assert len(moments) == 2 and moments[1] - moments[0] == pytest.approx(1.0)
     assert pull.all(FirstDrop)[-1].t_s == pytest.approx(pull.on_s + 4.0 - 0.2, abs=0.3)      # 0.2 s of a scale's delay taken off
     assert np.all(np.diff([each.plus_minus_s for each in pull.all(FirstDrop)]) <= 0.15)
+
+
+@pytest.mark.parametrize("own_by, other_by", [(-0.3, 1.2), (1.2, -0.3), (-0.3, None), (None, -0.3), (-0.3, -0.3)])
+def test_the_odds_of_two_stops_are_those_of_the_curve_from_two_seconds_before_the_first(own_by, other_by):
+    """A bend comes as late after its switch as it does on this group; a pump still on has its stop a second from now at the soonest."""
+    pull = running(9.0)
+    now = pull.t_s
+    pull.dies_away(3.0)
+    own, other = (None if by is None else now + by for by in (own_by, other_by))
+    first_s = min(each for each in (own, other) if each is not None)
+    points = [p for p in pull.watch._plate.points if p[0] >= first_s - 2.0]
+    bends = [pull.t_s + 1.0 if off is None else off + Habits().bend_s() for off in (own, other)]
+    assert pull.watch.ends_with(own, other, pull.t_s) == pytest.approx(stream.likelier_end(points, *bends))
+
+
+def test_a_long_curve_is_thinned_before_it_is_tried():
+    """To sixty readings or fewer: many fits are tried, while the screen waits."""
+    pull = running(11.0)
+    stop_s = pull.t_s - 7.0
+    pull.stands(3.0, FLOW)
+    points = [p for p in pull.watch._plate.points if p[0] >= stop_s - 2.0]
+    assert 120 <= len(points) < 180
+    bends = (stop_s + Habits().bend_s(), pull.t_s + 1.0)
+    assert pull.watch.ends_with(stop_s, None, pull.t_s) == pytest.approx(stream.likelier_end(points[::3], *bends))
+
+
+def test_a_reading_at_the_very_moment_of_pump_on_is_the_curves_first():
+    pull = Pull()
+    pull.watch.pump_on(pull.t_s + 0.1)
+    pull.stands(0.3)
+    assert [t for t, _ in pull.watch.curve] == pytest.approx([0.0, 0.1, 0.2])
+    later = Pull()
+    later.watch.pump_on(later.t_s + 0.15)
+    later.stands(0.3)
+    assert [t for t, _ in later.watch.curve] == pytest.approx([0.05, 0.15])
+
+
+@pytest.mark.parametrize("after_s, known", [(0.4, False), (1.0, True)])
+def test_a_lifted_cup_is_weighed_over_where_its_bend_may_lie(after_s, known):
+    """From a tenth before the stop was tapped to 1.1 s after it; within half a gram, or it is not known."""
+    pull = running(20.0)
+    pull.off()
+    pull.stands(0.3, FLOW)
+    pull.dies_away(after_s, over_s=0.25)
+    lifted_s = (pull.n + 1) / 10
+    points = [p for p in pull.watch._plate.points if p[0] >= pull.off_s - 2.0 and lifted_s - p[0] > 0.4]     # a hand is on its way
+    grams, within_g = stream.tail(points, pull.off_s - 0.1, pull.off_s + 1.1, lifted_s + 0.2)
+    pull.lifts()
+    assert [each.yield_g for each in pull.all(Settled)] == ([round(grams, 2)] if known else []) and (within_g <= 0.5) is known
