@@ -3,6 +3,7 @@
 from kivy.core.window import Keyboard, Window
 
 from kiosk.bar.model import Pull
+from kiosk.screens.ui.touch import Key
 from tests.support.at_work import AtWork
 
 
@@ -79,6 +80,16 @@ def test_the_key_to_touch_next_is_on_the_left_for_a_left_hand(tmp_path):
         assert left_of("Start", "Next order") and left_of("Start", "Espresso")
         work.tap("Start")
         assert work.kiosk.root.current == "coach" and left_of("Cup is warm", "Bin…")
+        for room, strong, other in (("weight", "Exactly 16.0 g", "Back"), ("bin", "Go on", "Skip"), ("tasks", "Done", "Back"),
+                                    ("practice", "Pump on", "Back"), ("notch", "Which way?", "Back")):
+            if room != "notch":
+                work.kiosk.root.room(room).group = 1
+            work.kiosk.root.go(room)
+            work.settle_threads()
+            work.frames(4)
+            keys = {key.text: key.to_window(*key.pos)[0] for key in work.kiosk.root.open.walk() if isinstance(key, Key)}
+            assert keys[strong] < keys[other], room
+        work.kiosk.root.home()
         work.service.choose("Ines")
         work.tap("Order", "Espresso")
         assert left_of("Americano", "Start") and left_of("Next order", "Start")

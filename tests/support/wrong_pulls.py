@@ -67,7 +67,7 @@ SAID = {
         "stopped": (
             "Pump off. Hear it vent, wait, face away, then ease it open. If it does not vent, leave it "
             "locked in, use no force, and call a technician. Next: tamp as always. If that chokes too, grind "
-            "one notch coarser. [Bin it]"),
+            "one notch coarser. #–# s, # g of # [Bin it]"),
     },
     "gushes": {
         "dosed": DOSED,
@@ -77,7 +77,7 @@ SAID = {
             "notch finer. [Stop]"),
         "stopped": (
             "Gushed: # g in # s. Pour it away. Next: level, then tamp firm and straight. If that gushes too, "
-            "grind one notch finer. [Bin it]"),
+            "grind one notch finer. #–# s, # g of # [Bin it]"),
     },
     "too fine": {
         "dosed": DOSED,
@@ -143,7 +143,8 @@ SAID = {
             "Locked in # s: the coffee is scorched. Knock it out and dose again. Lock in last, and start at "
             "once. [Bin it]"),
         "pouring": WATCH,
-        "stopped": "It lay # s in the hot group: scorched. Pour it away. Lock in last, and start at once. [Bin it]",
+        "stopped": (
+            "It lay # s in the hot group: scorched. Pour it away. Lock in last, and start at once. #–# s, # g of # [Bin it]"),
     },
     "no cup": {
         "dosed": DOSED,

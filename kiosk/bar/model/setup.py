@@ -73,7 +73,7 @@ class Person:
 
     def __post_init__(self):
         if self.help not in (BY_RULE, EVERY, FIVE):
-            raise Unfit(f"{self.name}: the steps shown are every one, five, or by the rule. Choose one.")
+            raise Unfit(f"{self.name}: the steps shown are every one, five, or automatic. Choose one.")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

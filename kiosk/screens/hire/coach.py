@@ -148,7 +148,7 @@ class CoachScreen(Room):
         warnings = self.service.warnings(self.group)
         if warnings and _(warnings[0]) != self.what:
             self.told = _(warnings[0])
-        elif warnings:
+        elif warnings and lane.work.guide.pump_off_at_s is None:
             self.told = ""                  # the page says it already
 
     def tap_side(self):

@@ -274,7 +274,8 @@ class PracticeScreen(Room):
         self._draw_figures()
         keys = self.ids.choices
         keys.clear_widgets()
-        for key in self._keys():
+        made = self._keys()
+        for key in [made[-1], *made[:-1]] if self.left and made[-1].kind == "next" else made:
             keys.add_widget(key)
 
     def _keys(self) -> list[Key]:

@@ -20,7 +20,7 @@ from kiosk.station.teaching import training_of
 
 DAYS = 60               # back
 MOST_TOLD = 9           # faults of the practice bar that are listed, those missed most often first
-HELP_WORDS = {BY_RULE: N_("Help: by the rule"), EVERY: N_("Help: every step"), FIVE: N_("Help: five steps")}
+HELP_WORDS = {BY_RULE: N_("Help: automatic"), EVERY: N_("Help: every step"), FIVE: N_("Help: five steps")}
 MOST_LESSONS = 3        # of a trainer's, the latest
 MOST_TRAINERS = 5       # that have a key each, beside Nobody
 
@@ -135,7 +135,8 @@ class TrainerScreen(Room):
             return _("Nobody here can sign: add a trainer under Setup, Staff, who is not new.")
         if self.signing:
             asked = _("Who watches {name}?") if self._to_watch else _("Who signs that {name} can work by the five steps?")
-            return asked.format(name=person.name)
+            open_to_all = "" if self.service.pin.there else " " + _("Without a PIN anyone can: set one under Setup, Evening.")
+            return asked.format(name=person.name) + open_to_all
         if self._watcher:
             return _("{trainer} watches {name}: touch each step that was done right.").format(trainer=self._watcher, name=person.name)
         now = _("Sees every step now.") if teaching.every_step(person) else _("Sees five steps now.")

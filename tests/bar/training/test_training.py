@@ -389,7 +389,7 @@ def test_a_trainer_signs_a_hire_off_in_two_taps_and_can_take_it_back_in_one(tmp_
         work.finger.tap("Undo")
         work.settle_threads()
         assert work.service.teaching.signed_by("Tomo") is None
-        work.finger.tap("Help: by the rule")
+        work.finger.tap("Help: automatic")
         work.frames(2)
         assert work.service.setup.person("Tomo").help == "every"
 
