@@ -21,7 +21,8 @@ def test_every_kind_of_change_is_made_once_and_each_is_python():
     made = [ast.unparse(mutants.changed(SOURCE, n)) for n in range(sum(1 for _ in mutants.places(ast.parse(SOURCE))))]
     plain = ast.unparse(ast.parse(SOURCE))
     assert len(set(made)) == len(made) and plain not in made
-    for part in ("grams > most", "grams <= most", "not grams and", "if grams or", "max(grams", "3.0", "+ 1", "- 2", "most=4", "pass",
+    for part in ("grams > most", "grams <= most", "not grams and", "if grams or", "max(grams", "3.0", "+ 1", "- 2", "most=4",
+                 "pass",
                  "return None", "if not (not grams"):
         assert sum(part in each for each in made) == 1, part
 
@@ -35,7 +36,8 @@ def test_a_change_that_a_test_notices_is_caught_and_one_that_none_does_is_not(mo
     found = mutants.in_a_child(lambda: mutants.caught([noticed, outside], (tests,)))
     assert found[noticed].startswith(tests) and found[outside] is None
     monkeypatch.setattr(mutants, "AT_LEAST_S", 0.2)
-    assert mutants.in_a_child(lambda: mutants._tried(noticed, mutants.Passes({FILE: {noticed.line: {"a"}}}, {"a": 0.0}, ()), _for_ever)) \
+    assert mutants.in_a_child(lambda: mutants._tried(noticed, mutants.Passes({FILE: {noticed.line: {"a"}}}, {"a": 0.0}, ()),
+                                                     _for_ever)) \
         == "it never ended, or broke off"
 
 

@@ -17,8 +17,9 @@ cheapest first, until one fails. The changes ("operators"):
 
 Docstrings, messages' words, annotations, imports and decorators are left alone, and what comes to the same bytecode is no change.
 The tests are those of `tests/bar` for the three rooms: pure ones (no files, so no screens) of at most `LONGEST_S` each, `IN_ALL_S`
-together, so that what is said to be caught is caught by a quick test. A change that runs out of time or memory is caught. A draw takes of each room its share of all changes. Survivors that nobody could tell from the
-source as it stands are judged one by one in `mutants_judged.toml`, each with its reason, and not tried again (but with `--all`).
+together, so that what is said to be caught is caught by a quick test. A change that runs out of time or memory is caught. A draw
+takes of each room its share of all changes. Survivors that nobody could tell from the source as it stands are judged one by one in
+`mutants_judged.toml`, each with its reason, and not tried again (but with `--all`): they count among those drawn, not as caught.
 It takes one process at a time, and gives way to everybody else.
 """
 
@@ -36,7 +37,7 @@ import signal
 import sys
 import time
 import tomllib
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import cache, partial
@@ -101,13 +102,15 @@ def _inside(node: ast.AST, within: str, lines: range) -> Iterator[Place]:
                 here = f"{within}.{child.name}" if within else child.name
             its = _span(child) if isinstance(child, ast.stmt) else lines
             for how in _ways(child, node):
-                yield Place(child, how, here, its, partial(value.__setitem__, n) if isinstance(value, list) else partial(setattr, node, name))
+                yield Place(child, how, here, its, partial(value.__setitem__, n) if isinstance(value, list)
+                            else partial(setattr, node, name))
             yield from _inside(child, here, its)
 
 
 def _span(statement: ast.stmt) -> range:
     """Its lines, without those of the block below it."""
-    below = [part.lineno for part in getattr(statement, "body", ())] or [case.pattern.lineno for case in getattr(statement, "cases", ())]
+    below = [part.lineno for part in getattr(statement, "body", ())] or [case.pattern.lineno
+        for case in getattr(statement, "cases", ())]
     return range(statement.lineno, min(below, default=statement.end_lineno + 1) if below else statement.end_lineno + 1)
 
 
@@ -205,7 +208,8 @@ def mutants_of(file: str) -> list[Mutant]:
     seen: Counter[str] = Counter()
     found = []
     for nth, place in enumerate(places(_tree(file))):
-        what = f"{_module(file)}.{place.within or '*'}: {place.how}: {_short(place.node)} → {_short(_made(place.node, place.how))}"
+        what = (f"{_module(file)}.{place.within or '*'}: {place.how}: {_short(place.node)} → "
+                f"{_short(_made(place.node, place.how))}")
         seen[what] += 1
         lines = range(place.node.lineno, place.node.end_lineno + 1) if isinstance(place.node, ast.expr) else place.lines
         found.append(Mutant(file, nth, lines, what if seen[what] == 1 else f"{what} ({seen[what]})"))
@@ -245,7 +249,8 @@ def _sense(code: CodeType, functions: dict[tuple[str, int], CodeType] | None = N
     for each in code.co_consts:
         if not isinstance(each, CodeType):
             parts.append((type(each).__name__, repr(each)))
-        elif functions is not None and "<locals>" not in each.co_qualname and each.co_flags & 3:     # optimized, new locals: no class
+        # optimized, new locals: no class
+        elif functions is not None and "<locals>" not in each.co_qualname and each.co_flags & 3:
             functions[each.co_qualname, each.co_firstlineno] = each
         else:
             parts.append(_sense(each, functions))
@@ -404,7 +409,8 @@ def _passes(items: dict[str, pytest.Item]) -> Passes:
             took_s[name] = time.process_time() - began
     watch.stop()
     data = watch.get_data()
-    by = {str(Path(file).relative_to(ROOT)): {line: {each for each in tests if each} for line, tests in data.contexts_by_lineno(file).items()}
+    by = {str(Path(file).relative_to(ROOT)): {line: {each for each in tests if each} for line,
+                                              tests in data.contexts_by_lineno(file).items()}
           for file in data.measured_files()}
     return Passes(by, took_s, tuple(failed))
 
@@ -414,13 +420,23 @@ def _any_fails(items: dict[str, pytest.Item], tests: list[str]) -> str | None:
     return next((name for name in tests if name not in items or _fails(items[name])), "")
 
 
-def _swapped(items: dict[str, pytest.Item], tests: list[str], codes: list[tuple[CodeType, CodeType]]) -> str:
-    """The same, the functions' code changed under them."""
-    for function in [each for each in gc.get_objects() if isinstance(each, FunctionType)]:
-        for old, new in codes:
-            if function.__code__ == old and function.__code__.co_filename == old.co_filename:
-                function.__code__ = new
+def _swapped(items: dict[str, pytest.Item], tests: list[str], codes: list[tuple[CodeType, CodeType]],
+             loaded: dict[tuple[str, CodeType], list[FunctionType]]) -> str:
+    """The same, the code changed under the functions that are `loaded`."""
+    for old, new in codes:
+        for function in loaded[old.co_filename, old]:
+            function.__code__ = new
     return _any_fails(items, tests)
+
+
+def _loaded() -> dict[tuple[str, CodeType], list[FunctionType]]:
+    """Every function, by its file and code. What is loaded by now is left alone by the collector, and so shared by all trials."""
+    found = defaultdict(list)
+    for each in gc.get_objects():
+        if isinstance(each, FunctionType):
+            found[each.__code__.co_filename, each.__code__].append(each)
+    gc.freeze()
+    return found
 
 
 class _Changed(importlib.abc.MetaPathFinder, importlib.machinery.SourceFileLoader):
@@ -454,8 +470,9 @@ def _tried(mutant: Mutant, passes: Passes, trial: Callable[[list[str]], str]) ->
     return "it never ended, or broke off" if found is None else found or None
 
 
-def caught(mutants: list[Mutant], files: tuple[str, ...], tell: Callable[[Mutant, str | None], None] = lambda mutant, by: None) -> dict[Mutant, str | None]:
-    """What caught each (None: nothing); `tell` hears of each as it is tried. Raises RuntimeError where a test fails as it stands."""
+def caught(mutants: list[Mutant], files: tuple[str, ...], tell: Callable[[Mutant, str | None], None] = lambda mutant,
+           by: None) -> dict[Mutant, str | None]:
+    """What caught each (None: nothing); `tell` hears of each as it is tried. Raises RuntimeError where a test fails as it is."""
     found: dict[Mutant, str | None] = {}
     anew = [mutant for mutant in mutants if functions_changed(mutant) is None]
 
@@ -463,10 +480,11 @@ def caught(mutants: list[Mutant], files: tuple[str, ...], tell: Callable[[Mutant
         passes = in_a_child(lambda: _passes(items))
         if passes is None or passes.failed:
             raise RuntimeError(f"tests fail as they stand: {' '.join(passes.failed) if passes else files}")
+        loaded = _loaded()
         for mutant in mutants:
             codes = functions_changed(mutant)
             if codes is not None:
-                found[mutant] = _tried(mutant, passes, lambda tests: _swapped(items, tests, codes))
+                found[mutant] = _tried(mutant, passes, lambda tests: _swapped(items, tests, codes, loaded))
                 tell(mutant, found[mutant])
         return passes, found
 
@@ -529,7 +547,8 @@ def campaign(how_many: int, seed: int, rooms: tuple[str, ...], every: bool) -> i
     hits, same = sum(by is not None for by in found.values()), len(drawn) - len(found)
     low, high = wilson(hits, len(drawn))
     print(f"       caught {hits}, judged equal {same}, not caught {len(found) - hits}")
-    bars.above(f"share caught of all drawn, those judged equal among them ({low:.3f} to {high:.3f}, 95 %)", hits / len(drawn), 0.85)
+    bars.above(f"share caught of all drawn, those judged equal among them ({low:.3f} to {high:.3f}, 95 %)", hits / len(drawn),
+               0.85)
     low, high = wilson(hits, len(found))
     bars.above(f"share caught of those not judged equal ({low:.3f} to {high:.3f}, 95 %)", hits / len(found), 0.85)
     return bars.end()

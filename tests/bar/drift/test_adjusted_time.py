@@ -28,7 +28,8 @@ def test_half_the_yield_took_half_the_pour_so_the_other_half_is_added():
 
 
 def test_a_gram_too_much_slowed_the_pull_so_its_even_time_is_shorter():
-    assert adjusted_time_s(replace(PULL, dose_g=RECIPE.dose_g + 1)) < 24.0 < adjusted_time_s(replace(PULL, dose_g=RECIPE.dose_g - 1))
+    assert adjusted_time_s(replace(PULL, dose_g=RECIPE.dose_g + 1)) < 24.0 < adjusted_time_s(replace(PULL,
+        dose_g=RECIPE.dose_g - 1))
 
 
 def test_what_was_not_measured_is_not_corrected_for():
@@ -98,11 +99,13 @@ def test_told_the_spreads_it_finds_the_mixed_effects_of_statsmodels(monkeypatch)
 # ---- the same by a Kalman filter in matrices -----------------------------------------------------------------------
 
 def test_each_pull_moves_the_coefficients_as_a_kalman_filter_in_matrices_would():
-    """numpy's own update of a fixed state; a gross pull counts as if its noise were wider, by how far past two spreads it lies (Huber)."""
+    """numpy's own update of a fixed state; a gross pull counts as if its noise were wider, by how far past two spreads it
+    lies (Huber)."""
     chance, effects = Random(12), Effects()
     names, state, spread = ["centre", "dose"], np.array([0.0, even.DOSE_POWER]), np.diag([0.09, even.DOSE_POWER_SD**2])
     for n in range(30):
-        given = {"centre": 1.0, "dose": chance.gauss(0, 0.03), f"by {'ABC'[n % 3]}": 1.0} | ({"single": 1.0} if n % 5 == 4 else {})
+        given = {"centre": 1.0, "dose": chance.gauss(0, 0.03),
+                 f"by {'ABC'[n % 3]}": 1.0} | ({"single": 1.0} if n % 5 == 4 else {})
         response, sd, wander = chance.gauss(0, 0.08) + (0.9 if n in (7, 20) else 0.0), 0.07, 0.01 * (n % 2)
         for name in given:
             if name not in names:
@@ -127,11 +130,13 @@ def test_each_pull_moves_the_coefficients_as_a_kalman_filter_in_matrices_would()
     assert Effects().apart_variance("single", "by A") == pytest.approx(0.04**2 + 0.03**2)
     dose = effects["dose"], effects.sd("dose")
     effects.forget("centre", 0.2, 0.3)
-    assert (effects["centre"], effects.sd("centre")) == (0.2, pytest.approx(0.3)) and (effects["dose"], effects.sd("dose")) == dose
+    assert (effects["centre"], effects.sd("centre")) == (0.2, pytest.approx(0.3))
+    assert (effects["dose"], effects.sd("dose")) == dose
     assert effects.apart_variance("centre", "dose") == pytest.approx(0.09 + dose[1]**2)       # nothing in common any more
 
 
-@pytest.mark.parametrize("first_drop_s, first_s", [(4.0, 4.0), (None, 0.16 * 24), (0.0, 0.16 * 24), (24.0, 0.16 * 24), (23.9, 23.9)])
+@pytest.mark.parametrize("first_drop_s, first_s", [(4.0, 4.0), (None, 0.16 * 24), (0.0, 0.16 * 24), (24.0, 0.16 * 24),
+                                                   (23.9, 23.9)])
 def test_a_first_drop_that_was_not_seen_or_cannot_be_is_a_sixth_of_the_time(first_drop_s, first_s):
     """4 s of 25 (the recipe's own window), where nothing else is known; after it the stream runs as it runs."""
     pull = replace(PULL, first_drop_s=first_drop_s, yield_g=RECIPE.yield_g * 0.8)
@@ -155,14 +160,16 @@ def test_how_a_time_was_measured_widens_it_and_only_a_lone_tap_may_be_late():
     assert even.time_sd_s(replace(PULL, time_within_s=1.96)) == pytest.approx(1.0)
     assert even.time_sd_s(replace(PULL, time_from="worked back")) == pytest.approx(2.5 / 1.96) and even.time_sd_s(PULL) == 0
     assert even.time_sd_s(replace(PULL, time_from="worked back", time_within_s=0.98)) == pytest.approx(0.5)
-    assert even.tapped_unweighed(replace(PULL, yield_g=None)) and even.tapped_unweighed(replace(PULL, yield_g=None, time_from="tap"))
+    assert even.tapped_unweighed(replace(PULL, yield_g=None))
+    assert even.tapped_unweighed(replace(PULL, yield_g=None, time_from="tap"))
     assert not even.tapped_unweighed(PULL) and not even.tapped_unweighed(replace(PULL, yield_g=None, time_from="scale"))
 
 
 def test_what_is_corrected_away_blurs_by_how_little_it_is_known():
     effects = Effects()
     weighed = adjusted(replace(PULL, dose_g=17.0, time_within_s=1.96 * 0.5), effects)
-    assert weighed.deviation == pytest.approx(-1 / 25 - 1.6 / 16) and weighed.even_s == pytest.approx(25 * (1 + weighed.deviation))
+    assert weighed.deviation == pytest.approx(-1 / 25 - 1.6 / 16)
+    assert weighed.even_s == pytest.approx(25 * (1 + weighed.deviation))
     assert weighed.blur == pytest.approx(((0.5 / 16)**2 + (0.5 / 25)**2)**0.5)
     unweighed = adjusted(replace(PULL, dose_g=None), effects)
     assert unweighed.deviation == pytest.approx(-1 / 25) and unweighed.blur == pytest.approx(1.6 * 0.5 / 16)
@@ -173,12 +180,14 @@ def test_a_pull_teaches_its_dose_its_basket_and_its_person_with_the_noise_that_i
     pull = replace(PULL, dose_g=17.0, barista="A", time_within_s=1.96)
     even.learn(pull, one, 0.08, 0.01)
     other.learn({"centre": 1.0, "dose": 1 / 16, "by A": 1.0}, -1 / 25, (0.08**2 + (1 / 25)**2)**0.5, 0.01)
-    assert one.names == other.names and one.value == pytest.approx(other.value) and one.sd("by A") == pytest.approx(other.sd("by A"))
+    assert one.names == other.names and one.value == pytest.approx(other.value)
+    assert one.sd("by A") == pytest.approx(other.sd("by A"))
     single = usual("house", "single")
     small = replace(PULL, recipe=single, dose_g=None, yield_g=None, time_s=26.0)
     even.learn(small, one, 0.08, 0.0)
     other.learn({"centre": 1.0, "single": 1.0}, 1 / 25, (0.08**2 + (other["dose"] * 0.5 / 8)**2)**0.5)
-    assert one.names == other.names and one.value == pytest.approx(other.value) and one.sd("single") == pytest.approx(other.sd("single"))
+    assert one.names == other.names and one.value == pytest.approx(other.value)
+    assert one.sd("single") == pytest.approx(other.sd("single"))
     before = replace(one)
     even.learn(replace(PULL, time_s=None), one, 0.08, 0.0)
     assert one == before

@@ -120,9 +120,11 @@ def test_the_side_that_it_is_off_on_has_to_be_the_flags(off, act):
 
 
 @pytest.mark.parametrize("probability, flagged_for, flagged, act", [
-    (0.5, 0, True, TECHNIQUE), (0.49, 0, True, NOTCH), (0.7, 5, True, TECHNIQUE), (0.7, 6, True, NOTCH), (0.9, 6, True, TECHNIQUE),
+    (0.5, 0, True, TECHNIQUE), (0.49, 0, True, NOTCH), (0.7, 5, True, TECHNIQUE), (0.7, 6, True, NOTCH),
+    (0.9, 6, True, TECHNIQUE),
     (0.89, 6, True, NOTCH), (0.7, 6, False, TECHNIQUE), (0.49, 0, False, HOLD)])
-def test_technique_is_blamed_from_even_odds_and_given_five_pulls_to_mend_unless_it_is_nearly_certain(probability, flagged_for, flagged, act):
+def test_technique_is_blamed_from_even_odds_and_given_five_pulls_to_mend_unless_it_is_nearly_certain(probability, flagged_for,
+    flagged, act):
     tamp = (Fault(CHANCE, 0.99), Fault(TAMP, probability), Fault(GRIND, 1 - probability))        # chance is nobody's fault
     assert advise(replace(FLAGGED, faults=tamp, flagged_for=flagged_for, flagged=flagged)).act == act
 
@@ -130,19 +132,24 @@ def test_technique_is_blamed_from_even_odds_and_given_five_pulls_to_mend_unless_
 def test_a_timer_comes_before_the_collar_but_not_before_a_flag_of_the_grinder():
     timer = Timed(3, -0.7, 6, 2.4)
     assert advise(replace(FLAGGED, timer=timer)).act == NOTCH
-    assert advise(replace(FLAGGED, timer=timer, direction=None)).act == DOSE and advise(replace(FLAGGED, timer=timer, flagged=False)).act == DOSE
+    assert advise(replace(FLAGGED, timer=timer, direction=None)).act == DOSE
+    assert advise(replace(FLAGGED, timer=timer, flagged=False)).act == DOSE
     assert advise(replace(FLAGGED, timer=timer, flagged=False, pulls=1)).act == HOLD
 
 
 @pytest.mark.parametrize("level_s, most, notches, in_all", [
-    (4.0, 9, 1, 2), (7.0, 9, 2, 3), (9.0, 9, 3, 4), (-9.0, 9, 3, 4), (9.0, 2, 2, 4), (9.0, 1, 1, 4), (3.0, 1, 1, None), (0.5, 3, 1, None), (3.7, 1, 1, 2)])
+    (4.0, 9, 1, 2), (7.0, 9, 2, 3), (9.0, 9, 3, 4), (-9.0, 9, 3, 4), (9.0, 2, 2, 4), (9.0, 1, 1, 4), (3.0, 1, 1, None),
+    (0.5, 3, 1, None), (3.7, 1, 1, 2)])
 def test_so_many_notches_as_the_level_surely_asks_for_and_the_manager_allows(level_s, most, notches, in_all):
     """Level less its spread, over the worth of a notch and its spread: (9 − 0.8) / (2.4 + 0.5) is 2.8 notches."""
     direction, sign = (COARSER, -1) if level_s > 0 else (FINER, 1)
-    advice = advise(replace(FLAGGED, level_s=(level_s, 0.8), most_notches=most, direction=direction, off=0.97 if level_s > 0 else -0.97))
+    advice = advise(replace(FLAGGED, level_s=(level_s, 0.8), most_notches=most, direction=direction,
+                            off=0.97 if level_s > 0 else -0.97))
     assert advice.notches == notches
-    assert advice.expected_s == pytest.approx(tuple(notches * (sign * 2.4 + each * 1.645 * 0.5) for each in (-1, 0, 1)))     # nine in ten
-    assert (f"About {in_all} notches in all" if in_all else "") in advice.sentence and ("in all" in advice.sentence) is (in_all is not None)
+    # nine in ten
+    assert advice.expected_s == pytest.approx(tuple(notches * (sign * 2.4 + each * 1.645 * 0.5) for each in (-1, 0, 1)))
+    assert (f"About {in_all} notches in all" if in_all else "") in advice.sentence
+    assert ("in all" in advice.sentence) is (in_all is not None)
     assert advice.sentence.startswith("One notch" if notches == 1 else f"{notches} notches")
     assert f"about {2.4 * notches:.0f} s {'faster' if level_s > 0 else 'slower'}" in advice.sentence
 

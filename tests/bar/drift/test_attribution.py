@@ -36,7 +36,8 @@ def stories(pulls, spread, leans):
         ramp = np.where(after, 2 * (np.arange(len(values)) - since + 1) / after.sum(), 0.0)
         shapes = [(GRINDER, None, after * 1.0), (GRINDER, None, ramp)]
         if len(people) > 1:
-            shapes += [(HANDS, name, after * np.array([each == name for each in who]) * 1.0) for name in people if name is not None]
+            shapes += [(HANDS, name, after * np.array([each == name for each in who]) * 1.0) for name in people
+                       if name is not None]
         for cause, name, shape in shapes:
             if (shape > 0).sum() >= LEAST_AFTER:
                 whole = calm + MOVE**2 * np.outer(shape, shape)

@@ -45,8 +45,10 @@ class Grid:
 
 
 @pytest.mark.parametrize("anchors, doubt, pulls", [
-    (ANCHORS, 0.35, ((0.4, 0.0, False), (-0.9, 0.5, False), (1.6, 0.0, True), (2.1, 0.3, True), (1.5, 0.0, False), (60.0, 0.0, False))),
-    (ANCHORS[:3], 0.15, ((-0.3, 0.0, False), (0.2, 0.0, False), (-2.4, 0.0, False), (-1.9, 1.0, True), (-60.0, 0.0, False), (-2.2, 0.0, False)))])
+    (ANCHORS, 0.35, ((0.4, 0.0, False), (-0.9, 0.5, False), (1.6, 0.0, True), (2.1, 0.3, True), (1.5, 0.0, False),
+                     (60.0, 0.0, False))),
+    (ANCHORS[:3], 0.15, ((-0.3, 0.0, False), (0.2, 0.0, False), (-2.4, 0.0, False), (-1.9, 1.0, True), (-60.0, 0.0, False),
+                         (-2.2, 0.0, False)))])
 def test_evidence_centres_levels_and_spread_are_those_of_the_whole_grid(anchors, doubt, pulls):
     grid, ours = Grid(anchors, doubt), ChangeDetector(anchors, doubt)
     assert ours.ratios == pytest.approx(list(grid.ratios))
@@ -65,7 +67,8 @@ def test_evidence_centres_levels_and_spread_are_those_of_the_whole_grid(anchors,
         mean = (where * now).sum()
         assert of.mean_sd(sight.levels) == pytest.approx((mean, np.sqrt((where**2 * now).sum() - mean**2)), abs=5e-3)
         assert sight.spread == pytest.approx((grid.ratios * now.sum(axis=(1, 2))).sum(), rel=1e-3)
-        assert sum(p for _, p in sight.levels) == pytest.approx(1.0) and sum(p for _, p in sight.centres) == pytest.approx(1.0, abs=1e-4)
+        assert sum(p for _, p in sight.levels) == pytest.approx(1.0)
+        assert sum(p for _, p in sight.centres) == pytest.approx(1.0, abs=1e-4)
     assert ours.pulls == len(pulls)
 
 
@@ -91,6 +94,7 @@ def test_evidence_past_any_alarm_is_kept_no_larger():
     assert of.mean_sd(ours.sight().levels)[0] == pytest.approx(9.0, abs=1.0)
 
 
-@pytest.mark.parametrize("weighed, mean, sd", [(((1.0, 0.5), (3.0, 0.5)), 2.0, 1.0), (((2.0, 1.0),), 2.0, 0.0), (((-1.0, 0.2), (4.0, 0.8)), 3.0, 2.0)])
+@pytest.mark.parametrize("weighed, mean, sd", [(((1.0, 0.5), (3.0, 0.5)), 2.0, 1.0), (((2.0, 1.0),), 2.0, 0.0),
+                                               (((-1.0, 0.2), (4.0, 0.8)), 3.0, 2.0)])
 def test_mean_and_spread_of_what_is_weighed(weighed, mean, sd):
     assert of.mean_sd(weighed) == pytest.approx((mean, sd))

@@ -131,7 +131,8 @@ def told(clue: Clue, cause: str, size: float, who: str | None, usual_dose: float
     calm = near(rest, 0, 1)
     looks = [look for look in (clue.early, clue.runaway) if look is not None]
     wander = prod([near(look, 0, 1.25) / near(look, 0, 1) for look in looks])        # they may wander a little
-    badly = prod([near(look, side * 2, 2) / near(look, 0, 1) for look, side in ((clue.early, -1), (clue.runaway, 1)) if look is not None])
+    badly = prod([near(look, side * 2, 2) / near(look, 0, 1) for look,
+                  side in ((clue.early, -1), (clue.runaway, 1)) if look is not None])
 
     def scale(effect, usual_):
         if effect is None:
@@ -170,14 +171,17 @@ def story(ratios: list[float], spared: float) -> float:
 def test_each_causes_odds_are_those_of_every_way_it_can_have_gone(seed):
     chance = Random(seed)
     def maybe(value): return value if chance.random() < 0.8 else None
-    clues = [Clue(who=chance.choice("AB"), rest=chance.gauss(-1.2 if n > 2 and seed % 2 else 0.6, 1.3) * (9 if n == 1 and seed == 4 else 1),
-                  dose=maybe(chance.gauss(0, 1.5)), stop=maybe(chance.gauss(0, 1.5) * (6 if seed == 5 else 1)), early=maybe(chance.gauss(-0.5, 1.2)),
+    clues = [Clue(who=chance.choice("AB"), rest=chance.gauss(-1.2 if n > 2 and seed % 2 else 0.6,
+                                                             1.3) * (9 if n == 1 and seed == 4 else 1),
+                  dose=maybe(chance.gauss(0, 1.5)), stop=maybe(chance.gauss(0, 1.5) * (6 if seed == 5 else 1)),
+                  early=maybe(chance.gauss(-0.5, 1.2)),
                   runaway=maybe(chance.gauss(0.4, 1.2)), slips=("it waited",) if chance.random() < 0.3 else ()) for n in range(5)]
     usual_ = (0.6, 0.2, 0.05) if seed < 3 else (0.2, 0.9, 0.85)
     sizes = (-6.0, -4.0, -2.5, -1.5, 1.5, 2.5, 4.0, 6.0)
     def of(cause, size=0.0, who=None): return [told(clue, cause, size, who, *usual_) for clue in clues]
     ways = {GRIND: [story(of("grind", size), 0.03) for size in sizes], DOSE: [story(of("dose"), 0.3)],
-            TAMP: [story(of("tamp", size, who), 0.2) for who in sorted({clue.who for clue in clues}) for size in sizes] + [story(of("uneven"), 0.2)] * 8,
+            TAMP: [story(of("tamp", size, who), 0.2) for who in sorted({clue.who for clue in clues})
+                   for size in sizes] + [story(of("uneven"), 0.2)] * 8,
             PULL: [story(of("stop"), 0.3)] * 8 + [story(of("slip", size), 0.3) for size in sizes], CHANCE: [1.0]}
     beforehand = {GRIND: 1.2, DOSE: 0.2, TAMP: 0.2, PULL: 0.2, CHANCE: 0.03}
     odds = {cause: beforehand[cause] * np.mean(likely) for cause, likely in ways.items()}
@@ -200,8 +204,10 @@ def words(cause: str, clues: list[Clue]) -> tuple[str, ...]:
     ([replace(CALM, rest=2.0, dose=None)], ()),
     ([replace(CALM, rest=2.0, dose=None)] * 2, ("the last 2 pulls all ran slow",)),
     ([replace(CALM, rest=-2.0, dose=None)] * 3, ("the last 3 pulls all ran fast",)),
-    ([replace(CALM, rest=2.0, dose=None), replace(CALM, rest=-1.0), *[replace(CALM, rest=-2.0, dose=None)] * 2], ("the last 3 pulls all ran fast",)),
-    ([replace(CALM, rest=0.49), *[replace(CALM, rest=0.5, dose=None)] * 2], ("the last 2 pulls all ran slow",)),        # under half a spread is none
+    ([replace(CALM, rest=2.0, dose=None), replace(CALM, rest=-1.0), *[replace(CALM, rest=-2.0, dose=None)] * 2],
+     ("the last 3 pulls all ran fast",)),
+    # under half a spread is none
+    ([replace(CALM, rest=0.49), *[replace(CALM, rest=0.5, dose=None)] * 2], ("the last 2 pulls all ran slow",)),
     ([replace(CALM, who=who, rest=2.0, dose=None) for who in ("A", None, "A")], ("the last 3 pulls all ran slow",)),
     ([replace(CALM, who=who, rest=2.0, dose=None) for who in "ABA"], ("the last 3 pulls all ran slow, by 2 people",)),
     ([replace(CALM, rest=2.0, dose=0.99)], ("the dose does not explain it",)), ([replace(CALM, rest=2.0, dose=-1.0)], ())])
@@ -210,8 +216,10 @@ def test_a_grinder_is_spoken_for_by_pulls_in_a_row_and_a_dose_that_is_right(clue
 
 
 @pytest.mark.parametrize("clues, said", [
-    ([replace(CALM, rest=2.0, dose=0.99, dose_off_g=0.6)], ()), ([replace(CALM, rest=2.0, dose=1.0, dose_off_g=0.6)], ("the dose was +0.6 g off",)),
-    ([replace(CALM, rest=1.49, dose=-1.0, dose_off_g=-0.6)], ("the dose was -0.6 g off", "made even for the dose, the time is right")),
+    ([replace(CALM, rest=2.0, dose=0.99, dose_off_g=0.6)], ()),
+    ([replace(CALM, rest=2.0, dose=1.0, dose_off_g=0.6)], ("the dose was +0.6 g off",)),
+    ([replace(CALM, rest=1.49, dose=-1.0, dose_off_g=-0.6)],
+     ("the dose was -0.6 g off", "made even for the dose, the time is right")),
     ([replace(CALM, rest=1.5, dose=None)], ()), ([replace(CALM, rest=0.0, dose=None)], ()),
     ([replace(CALM, rest=2.0, dose=2.0, dose_off_g=1.0), CALM, replace(CALM, rest=2.0, dose=-3.0, dose_off_g=-1.5)],
      ("2 of the last 3 doses were off, by -1.5 g at most",))])
@@ -224,8 +232,10 @@ def test_a_dose_is_spoken_for_by_the_scale_and_by_a_time_that_is_right_without_i
     ([replace(CALM, who="A", rest=0.0), replace(CALM, who="B", rest=1.1)], ("B's pulls run slow, the others' do not",)),
     ([replace(CALM, who="A", rest=0.0), replace(CALM, who="B", rest=1.0)], ()), ([replace(CALM, who="B", rest=3.0)], ()),
     ([replace(CALM, who="A", rest=0.0), replace(CALM, who=None, rest=3.0)], ()),
-    ([replace(CALM, early=-1.6)], ("the first drop fell early",)), ([replace(CALM, early=-1.5)], ()), ([replace(CALM, early=None)], ()),
-    ([replace(CALM, runaway=1.6)], ("the flow ran away",)), ([replace(CALM, runaway=1.5)], ()), ([replace(CALM, runaway=None)], ())])
+    ([replace(CALM, early=-1.6)], ("the first drop fell early",)), ([replace(CALM, early=-1.5)], ()),
+    ([replace(CALM, early=None)], ()),
+    ([replace(CALM, runaway=1.6)], ("the flow ran away",)), ([replace(CALM, runaway=1.5)], ()),
+    ([replace(CALM, runaway=None)], ())])
 def test_a_tamp_is_spoken_for_by_one_person_an_early_drop_and_a_flow_that_runs_away(clues, said):
     assert words(TAMP, clues) == said
 
@@ -233,13 +243,15 @@ def test_a_tamp_is_spoken_for_by_one_person_an_early_drop_and_a_flow_that_runs_a
 @pytest.mark.parametrize("clue, said", [
     (replace(CALM, stop=1.0, yield_off_g=4.0), ("it was stopped 4 g late",)), (replace(CALM, stop=0.99, yield_off_g=4.0), ()),
     (replace(CALM, stop=-1.0, yield_off_g=-4.0), ("it was stopped 4 g early",)), (replace(CALM, stop=None, yield_off_g=4.0), ()),
-    (replace(CALM, stop=2.0, yield_off_g=None), ()), (replace(CALM, slips=("it waited 9 s",), stop=2.0, yield_off_g=3.0), ("it waited 9 s", "it was stopped 3 g late"))])
+    (replace(CALM, stop=2.0, yield_off_g=None), ()), (replace(CALM, slips=("it waited 9 s",), stop=2.0, yield_off_g=3.0),
+                                                      ("it waited 9 s", "it was stopped 3 g late"))])
 def test_the_pull_itself_is_spoken_for_by_its_slips_and_its_stop(clue, said):
     assert words(PULL, [clue]) == said
 
 
 @pytest.mark.parametrize("changes, said", [
-    ({"purged": False}, ("the group was not purged",)), ({"skipped": ("purge",)}, ("the group was not purged",)), ({"purged": None}, ()), ({"skipped": ("warm",)}, ()),
+    ({"purged": False}, ("the group was not purged",)), ({"skipped": ("purge",)}, ("the group was not purged",)),
+    ({"purged": None}, ()), ({"skipped": ("warm",)}, ()),
     ({"lock_to_pump_s": 5.0}, ()), ({"lock_to_pump_s": 5.5}, ("it waited 6 s in the hot group",)),
     ({"grind_to_pull_s": 60.0}, ()), ({"grind_to_pull_s": 61.0}, ("its grounds waited 61 s",))])
 def test_a_slip_is_a_purge_missed_five_seconds_in_the_hot_group_or_a_minute_ground(changes, said):
@@ -254,7 +266,8 @@ def test_the_first_drops_share_is_of_the_time_that_the_recipes_yield_would_have_
     assert first_drop_share(half) == pytest.approx(log(4 / 25))
     for unseen in (None, 0.2, 25.0, 26.0):
         assert first_drop_share(replace(PULL_, first_drop_s=unseen)) is None
-    assert first_drop_share(replace(PULL_, first_drop_s=0.21)) is not None and first_drop_share(replace(PULL_, time_s=None)) is None
+    assert first_drop_share(replace(PULL_, first_drop_s=0.21)) is not None
+    assert first_drop_share(replace(PULL_, time_s=None)) is None
 
 
 def trace(flow, time_s: float = 25.0, began_s: float = 4.0):
@@ -277,8 +290,10 @@ def test_how_a_flow_quickens_is_its_last_third_over_its_first():
     assert quickening(replace(PULL_, trace=curve, time_s=24.8)) < quickening(replace(PULL_, trace=curve)) + 0.01
 
 
-@pytest.mark.parametrize("pull", [replace(PULL_, trace=trace(lambda s: 2.0)[:7]), replace(PULL_, trace=trace(lambda s: 0.0)), PULL_,
-                                  replace(PULL_, trace=trace(lambda s: 2.0), time_s=None), replace(PULL_, trace=trace(lambda s: 2.0), time_s=8.0),
+@pytest.mark.parametrize("pull", [replace(PULL_, trace=trace(lambda s: 2.0)[:7]), replace(PULL_, trace=trace(lambda s: 0.0)),
+                                  PULL_,
+                                  replace(PULL_, trace=trace(lambda s: 2.0), time_s=None),
+                                  replace(PULL_, trace=trace(lambda s: 2.0), time_s=8.0),
                                   replace(PULL_, trace=trace(lambda s: 0.05 if s > 7 else 2.0 if s < 2 else 0.3)),
                                   replace(PULL_, trace=trace(lambda s: 2.5 if s < 0.5 else 0.02 if s < 9 else 2.0))])
 def test_without_a_curve_of_a_stream_there_is_no_quickening(pull):
@@ -287,8 +302,10 @@ def test_without_a_curve_of_a_stream_there_is_no_quickening(pull):
 
 def test_eight_points_and_four_seconds_of_stream_are_a_curve():
     eight = tuple((float(s), 2.0 * max(0, s - 1)) for s in range(8))
-    assert quickening(replace(PULL_, trace=eight, time_s=7.0)) == pytest.approx(0.0, abs=1e-9) and quickening(replace(PULL_, trace=eight[:7], time_s=6.5)) is None
-    assert quickening(replace(PULL_, trace=eight, time_s=6.0)) is not None and quickening(replace(PULL_, trace=eight, time_s=5.9)) is None
+    assert quickening(replace(PULL_, trace=eight, time_s=7.0)) == pytest.approx(0.0, abs=1e-9)
+    assert quickening(replace(PULL_, trace=eight[:7], time_s=6.5)) is None
+    assert quickening(replace(PULL_, trace=eight, time_s=6.0)) is not None
+    assert quickening(replace(PULL_, trace=eight, time_s=5.9)) is None
 
 
 def test_what_is_usual_takes_each_value_in_by_its_share_and_a_far_one_as_two_and_a_half_spreads():
@@ -313,11 +330,15 @@ def test_a_pull_is_seen_in_spreads_of_what_is_usual_on_its_grinder():
     clues.observe(over, 0.08, 1.6, 0.04, 0.08)
     clue, = clues.clues
     even_s = 4.0 + (26.0 - 4.0) / 1.1
-    assert (clue.rest, clue.dose) == (pytest.approx(1.0), pytest.approx(1.6 / 16 / 0.08)) and clue.stop == pytest.approx((26.0 - even_s) / 2.0)
+    assert (clue.rest, clue.dose) == (pytest.approx(1.0), pytest.approx(1.6 / 16 / 0.08))
+    assert clue.stop == pytest.approx((26.0 - even_s) / 2.0)
     assert clue.early == pytest.approx((log(4.0 / even_s) + 1.85) / 0.15) and clue.runaway is None and clue.who == "A"
-    assert (clue.dose_off_g, clue.yield_off_g) == (pytest.approx(1.0), pytest.approx(RECIPE.yield_g * 0.1)) and clues.bases == [0.5]
-    assert clues.faults() == diagnose([replace(clue, rest=0.5)], clues.usual["dose"].spread, clues.usual["stop"].spread, clues.slips)
-    assert clues.usual["dose"].pulls == clues.usual["stop"].pulls == clues.usual["early"].pulls == 1 and clues.usual["runaway"].pulls == 0
+    assert (clue.dose_off_g, clue.yield_off_g) == (pytest.approx(1.0), pytest.approx(RECIPE.yield_g * 0.1))
+    assert clues.bases == [0.5]
+    assert clues.faults() == diagnose([replace(clue, rest=0.5)], clues.usual["dose"].spread, clues.usual["stop"].spread,
+                                      clues.slips)
+    assert clues.usual["dose"].pulls == clues.usual["stop"].pulls == clues.usual["early"].pulls == 1
+    assert clues.usual["runaway"].pulls == 0
     bare = Clues()
     bare.observe(replace(PULL_, dose_g=None, yield_g=None, first_drop_s=None), 0.0, 1.6, 0.0, 0.08)
     assert bare.clues[0] == Clue(who=None, rest=0.0)

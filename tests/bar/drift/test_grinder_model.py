@@ -9,7 +9,8 @@ from kiosk.bar.drift.grinder_model import GrinderModel
 
 @pytest.mark.parametrize("notches", [1, -1, 3])
 def test_a_move_teaches_what_a_notch_is_worth_as_bayes_rule_says(notches):
-    """Prior and sight weigh by their precisions. A median tells 1.57 times less than a mean; two moves of a notch differ by half a spread."""
+    """Prior and sight weigh by their precisions. A median tells 1.57 times less than a mean; two moves of a notch differ by
+    half a spread."""
     model = GrinderModel()
     first, level, level_sd = [0.02, -0.05, 0.01, 0.3], 0.12, 0.03
     model.learn_move((level, level_sd), first, notches)

@@ -65,7 +65,8 @@ WELL_OFF = (
     (BITTER, 30.1, 50.0, "it ran too slowly", "One notch coarser"), (BITTER, 30.0, 50.0, "old coffee on metal", "Clean basket"),
     (BITTER, 25.0, 55.9, "it ran too long", "3 g sooner"), (BITTER, 31.0, 56.0, "it ran too slowly", "3 g sooner"),
     (THIN, 19.0, 50.0, "Too much water for the coffee.", "One notch finer"), (THIN, 19.0, 56.0, "it ran too long", "3 g sooner"),
-    (THIN, 25.0, 50.0, "Too much water for the coffee.", "3 g sooner"), (HARSH, 31.0, 50.0, "found a channel", "One notch coarser"),
+    (THIN, 25.0, 50.0, "Too much water for the coffee.", "3 g sooner"),
+    (HARSH, 31.0, 50.0, "found a channel", "One notch coarser"),
     (HARSH, 31.0, 56.0, "found a channel", "3 g sooner"), (HARSH, 25.0, 56.0, "found a channel", "3 g sooner"),
     (HARSH, 25.0, 50.0, "found a channel", "Leave the grinder"), (BOTH, 31.0, 60.0, "through a channel", "Leave the grinder"),
     (RIGHT, 31.0, 60.0, "as it should be", "Keep it"))
@@ -79,8 +80,10 @@ def test_each_taste_beside_each_pull_has_its_own_reason_and_change(found, time_s
     assert said.longer_g == (3.0 if "later" in change else -3.0 if "sooner" in change else 0.0)
 
 
-@pytest.mark.parametrize("found, dose_g, first", [(SOUR, 15.4, True), (SOUR, 15.5, False), (SOUR, 17.0, False), (THIN, 14.0, True), (THIN, 18.0, False),
-                                                  (BITTER, 17.0, True), (BITTER, 14.0, False), (HARSH, 17.0, True), (HARSH, 14.0, False), (SOUR, None, False)])
+@pytest.mark.parametrize("found, dose_g, first", [(SOUR, 15.4, True), (SOUR, 15.5, False), (SOUR, 17.0, False),
+                                                  (THIN, 14.0, True), (THIN, 18.0, False),
+                                                  (BITTER, 17.0, True), (BITTER, 14.0, False), (HARSH, 17.0, True),
+                                                  (HARSH, 14.0, False), (SOUR, None, False)])
 def test_a_dose_that_is_off_the_way_that_explains_the_taste_is_put_right_first(found, dose_g, first):
     """Little coffee tastes sour and thin, much of it bitter and harsh."""
     assert ("Dose 16 g" in taste(found, pull(18.0, 50.0, dose_g)).change) is first

@@ -37,7 +37,8 @@ def test_hands_are_named_by_what_they_did_and_never_by_name():
     slower = {"last_pulls": 5, "before_pulls": 20, "before_s": -0.5, "after_s": 2.0}
     faster = slower | {"after_s": -3.0}
     assert late_stops("x", slower) == "x: the last 5 pulls were stopped 2 s later than those before. Were these stopped late?"
-    assert one_persons("x", faster) == "x: the last 5 pulls of one person ran 2.5 s faster, the others' did not. The tamp comes first."
+    assert one_persons("x", faster) == \
+        "x: the last 5 pulls of one person ran 2.5 s faster, the others' did not. The tamp comes first."
     assert by_hand("x", DOSE, slower) == "x: the last 5 pulls ran 2.5 s slower, and the doses explain it. Leave the grinder."
     assert by_hand("x", PULL, slower) == "x: the last 5 pulls ran 2.5 s slower; it looks like the pull itself. Leave the grinder."
     assert by_hand("x", TAMP, faster) == ("x: the last 5 pulls ran 2.5 s faster. Grinder or hands cannot be told yet: "

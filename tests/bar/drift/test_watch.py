@@ -49,10 +49,12 @@ def test_a_verdict_is_what_the_detector_shows_in_the_recipes_seconds(stood):
             verdict = watch.update(a_pull(off_s))
             sight, spread_s = watch.sight, watch.spread0 * 25
             level, sd = (each * spread_s for each in mean_sd(sight.levels))
-            assert (verdict.level_s, verdict.level_within_s) == pytest.approx((level, 1.645 * sd)) and stood[-1].level_s == pytest.approx((level, sd))
+            assert (verdict.level_s, verdict.level_within_s) == pytest.approx((level, 1.645 * sd))
+            assert stood[-1].level_s == pytest.approx((level, sd))
             assert verdict.value == pytest.approx((1 if sight.slower >= sight.faster else -1) * log10(1 + sight.evidence))
             assert verdict.high == -verdict.low == pytest.approx(log10(231)) and verdict.deviation_s == pytest.approx(off_s)
-            assert stood[-1].worth_s == pytest.approx((watch.known.worth * 25, watch.known.worth_sd * 25)) and stood[-1].pulls == verdict.pulls
+            assert stood[-1].worth_s == pytest.approx((watch.known.worth * 25, watch.known.worth_sd * 25))
+            assert stood[-1].pulls == verdict.pulls
             half = 0.5 * watch.known.worth / watch.spread0                  # of a notch, in spreads
             slow, fast = sum(p for v, p in sight.levels if v > half), sum(p for v, p in sight.levels if v < -half)
             assert stood[-1].off == pytest.approx(slow if slow >= fast else -fast)
@@ -77,18 +79,22 @@ def test_the_way_back_is_asked_for_more_while_the_last_move_is_news(stood):
         watch.moved(a_move(12, 12 + moved))
         told(watch, [-6 + rng.gauss(0, 1.6) for _ in range(12)], setting=12 + moved)
         assert stood[-1].direction == FINER
-        assert stood[-1].off == pytest.approx(watch._off(watch.sight.levels, share)) != watch._off(watch.sight.levels, 1.3 - share)
+        assert stood[-1].off == pytest.approx(watch._off(watch.sight.levels, share)) != watch._off(watch.sight.levels,
+            1.3 - share)
 
 
 def test_causes_are_looked_for_where_a_pull_or_its_grinder_is_off():
     watch = a_watch(10)
     assert told(watch, [0.5])[0].faults == () and told(watch, [0.5], yield_g=RECIPE.yield_g * 1.2)[0].faults
-    assert told(watch, [0.5], dose_g=17.0)[0].faults and told(watch, [5.5])[0].faults and told(watch, [0.5], dose_g=None, yield_g=None)[0].faults == ()
+    assert told(watch, [0.5], dose_g=17.0)[0].faults and told(watch, [5.5])[0].faults
+    assert told(watch, [0.5], dose_g=None, yield_g=None)[0].faults == ()
 
 
 @pytest.mark.parametrize("pull, counted", [
-    (a_pull(), True), (a_pull(practice=True), False), (a_pull(sink="Gushed over"), True), (a_pull(sink="choked"), True), (a_pull(sink="spilt"), False),
-    (a_pull(sink="gushed", dose_g=16.5), True), (a_pull(sink="gushed", dose_g=16.6), False), (a_pull(sink="choked", dose_g=None), False),
+    (a_pull(), True), (a_pull(practice=True), False), (a_pull(sink="Gushed over"), True), (a_pull(sink="choked"), True),
+    (a_pull(sink="spilt"), False),
+    (a_pull(sink="gushed", dose_g=16.5), True), (a_pull(sink="gushed", dose_g=16.6), False),
+    (a_pull(sink="choked", dose_g=None), False),
     (a_pull(sink="gushed", practice=True), False)])
 def test_a_sink_shot_tells_of_its_grinder_where_its_dose_was_right(pull, counted):
     assert counts(pull) is counted
@@ -103,7 +109,8 @@ def test_pulls_ground_before_a_turn_are_the_old_runs_until_three_of_the_new_sett
     assert told(watch, [0], setting=13)[0].pulls == 3
     assert told(watch, [0], setting=12)[0].pulls == 1           # by now the collar stands there again
     untold = a_watch(10)
-    assert told(untold, [0], setting=13)[0].pulls == 1 and told(untold, [0], setting=12)[0].pulls == 1      # nobody told of a turn
+    # nobody told of a turn
+    assert told(untold, [0], setting=13)[0].pulls == 1 and told(untold, [0], setting=12)[0].pulls == 1
     another = a_watch(10)
     another.moved(a_move(12, 13))
     assert told(another, [0], setting=11)[0].pulls == 1
@@ -130,7 +137,8 @@ def test_a_new_stretch_expects_the_level_less_what_its_notches_are_worth():
         watch.moved(a_move(12, after))
         notches, known = after - 12, watch.known
         centre, width = level - known.worth * notches, (sd**2 + (known.worth_sd * notches)**2)**0.5
-        anchors = ((0.6, 0.0, 0.2), (0.15, 0.0, 0.7), (0.1, 0.0, 3.0), (0.15, centre / known.spread, max(width / known.spread, 0.2)))
+        anchors = ((0.6, 0.0, 0.2), (0.15, 0.0, 0.7), (0.1, 0.0, 3.0),
+                   (0.15, centre / known.spread, max(width / known.spread, 0.2)))
         expected = ChangeDetector(anchors, known.doubt)
         assert watch.stretch.lowest == expected.lowest and sum(watch.stretch.calm, []) == pytest.approx(sum(expected.calm, []))
         assert (watch.setting, watch.last_move) == (after, notches)
@@ -182,14 +190,16 @@ def of_people(*rows) -> Watch:
     return watch
 
 
-@pytest.mark.parametrize("last, shared", [("AAAA", True), ("AAAB", False), ("ABABAB", True), ("ABABA", False), ("AABBBCAC", True), ("CABAB", True)])
+@pytest.mark.parametrize("last, shared", [("AAAA", True), ("AAAB", False), ("ABABAB", True), ("ABABA", False),
+                                          ("AABBBCAC", True), ("CABAB", True)])
 def test_a_change_is_shared_where_three_of_its_pulls_are_others_or_the_bar_has_one_barista(last, shared):
     assert of_people(*((0.0, who, False) for who in last))._shared_by_others(len(last)) is shared
     assert of_people((0.0, "B", False), *((0.0, "A", False) for _ in range(9)))._shared_by_others(9) is False
 
 
 @pytest.mark.parametrize("late, many, before, tapped, told_so", [
-    (3.1, 5, 10, True, True), (2.9, 5, 10, True, False), (3.1, 8, 10, True, True), (3.1, 9, 10, True, False), (3.1, 5, 0, True, False),
+    (3.1, 5, 10, True, True), (2.9, 5, 10, True, False), (3.1, 8, 10, True, True), (3.1, 9, 10, True, False),
+    (3.1, 5, 0, True, False),
     (3.1, 5, 10, False, False), (-3.1, 5, 10, True, False)])
 def test_a_few_lone_taps_each_far_too_late_for_a_grinder_are_asked_about(late, many, before, tapped, told_so):
     watch = of_people(*((0.0, "A", False) for _ in range(10)), *((0.0, "A", True) for _ in range(many - 1)), (0.0, "A", tapped))
@@ -202,12 +212,14 @@ def test_taps_that_all_come_late_raise_a_question_and_no_notch():
     rng, watch = Random(7), a_watch(25)
     verdicts = told(watch, [11 + rng.gauss(0, 1.0) for _ in range(8)], yield_g=None)
     flags = [verdict.flag for verdict in verdicts if verdict.flag]
-    assert flags and flags[0].kind == "late_stops" and "Were these stopped late?" in flags[0].sentence and flags[0].direction is None
+    assert flags and flags[0].kind == "late_stops" and "Were these stopped late?" in flags[0].sentence
+    assert flags[0].direction is None
     assert all(verdict.advice.act != "notch" for verdict in verdicts)
 
 
 def test_one_persons_own_pulls_are_counted_before_and_since():
-    watch = of_people((0.04, "A", False), (0.2, "B", False), (0.08, "A", False), (-0.2, "B", False), (-0.08, "A", False), (-0.12, "A", False), (0.0, "B", False))
+    watch = of_people((0.04, "A", False), (0.2, "B", False), (0.08, "A", False), (-0.2, "B", False), (-0.08, "A", False),
+                      (-0.12, "A", False), (0.0, "B", False))
     assert watch._persons("A", 4, 25.0) == {"last_pulls": 2, "before_pulls": 2, "before_s": 1.5, "after_s": -2.5}
     assert watch._persons("A", 0, 25.0) == {"last_pulls": 4, "before_pulls": 0, "before_s": 0.0, "after_s": -0.5}
 
@@ -220,7 +232,8 @@ def test_grinder_and_tamp_share_what_they_have_together_as_the_whole_run_shows_i
     shared = {fault.cause: fault.probability for fault in watch.faults()}
     both = alone[GRIND] + alone[TAMP]
     assert (shared[GRIND], shared[TAMP]) == pytest.approx((0.3 * both, 0.7 * both))
-    assert {cause: shared[cause] for cause in alone if cause not in (GRIND, TAMP)} == {cause: alone[cause] for cause in alone if cause not in (GRIND, TAMP)}
+    assert {cause: shared[cause] for cause in alone if cause not in (GRIND, TAMP)} == {cause: alone[cause] for cause in alone
+        if cause not in (GRIND, TAMP)}
     assert [fault.probability for fault in watch.faults()] == sorted(shared.values(), reverse=True)
     watch.attributed = replace(watch.attributed, shares=())
     assert watch.faults() == watch.clues.faults()
@@ -228,10 +241,14 @@ def test_grinder_and_tamp_share_what_they_have_together_as_the_whole_run_shows_i
 
 def test_a_drift_says_its_level_its_odds_and_its_spread_in_figures():
     rng, watch = Random(2), a_watch(20)
-    flag, sight = next((verdict.flag, watch.sight) for verdict in (watch.update(a_pull(5.0 + rng.gauss(0, 1.6))) for _ in range(9)) if verdict.flag)
-    assert flag.evidence["odds"] == round(sight.evidence, 1) and flag.evidence["spread_s"] == round(watch.spread0 * sight.spread * 25, 2)
-    assert flag.evidence["level_s"] == round(mean_sd(sight.levels)[0] * watch.spread0 * 25, 2) and flag.evidence["side"] == COARSER
-    assert flag.evidence["pulls"] == watch.stretch.pulls and flag.evidence["cause"] == GRIND and 0.5 < flag.evidence["probability"] <= 1
+    flag, sight = next((verdict.flag, watch.sight) for verdict in (watch.update(a_pull(5.0 + rng.gauss(0, 1.6)))
+                                                                   for _ in range(9)) if verdict.flag)
+    assert flag.evidence["odds"] == round(sight.evidence, 1)
+    assert flag.evidence["spread_s"] == round(watch.spread0 * sight.spread * 25, 2)
+    assert flag.evidence["level_s"] == round(mean_sd(sight.levels)[0] * watch.spread0 * 25, 2)
+    assert flag.evidence["side"] == COARSER
+    assert flag.evidence["pulls"] == watch.stretch.pulls and flag.evidence["cause"] == GRIND
+    assert 0.5 < flag.evidence["probability"] <= 1
 
 
 def test_a_stretch_that_began_off_says_by_how_much_and_how_surely():
@@ -243,7 +260,8 @@ def test_a_stretch_that_began_off_says_by_how_much_and_how_surely():
             break
     flag = verdict.flag
     assert flag.evidence["certainty"] == round(abs(watch._off(watch.sight.centres)), 3) >= 0.95
-    assert flag.sentence == f"left at 16 has run {abs(flag.evidence['level_s']):.0f} s fast since it was set." and verdict.pulls >= 2
+    assert flag.sentence == f"left at 16 has run {abs(flag.evidence['level_s']):.0f} s fast since it was set."
+    assert verdict.pulls >= 2
 
 
 def test_a_pull_that_says_nothing_of_the_grinder_changes_nothing():
@@ -253,7 +271,8 @@ def test_a_pull_that_says_nothing_of_the_grinder_changes_nothing():
     after = watch.memory()
     points = after.pop("points")
     assert points[:-1] == before.pop("points") and after == before
-    assert (verdict.value, verdict.kind, verdict.deviation_s, verdict.pulls, verdict.even_s) == (0.0, UNKNOWN, None, 15, pytest.approx(34.0))
+    assert (verdict.value, verdict.kind, verdict.deviation_s, verdict.pulls, verdict.even_s) == (0.0, UNKNOWN, None, 15,
+        pytest.approx(34.0))
     assert verdict.advice.act == HOLD and verdict.high == -verdict.low == pytest.approx(log10(231))
 
 
@@ -333,8 +352,10 @@ def test_each_side_and_kind_has_a_flag_of_its_own_and_all_are_taken_down_togethe
 
 
 @pytest.mark.parametrize("sight, pulls, kind", [
-    ({"slower": 230.0}, 9, DRIFTING), ({"slower": 229.0}, 9, STEADY), ({"slower": 200.0, "wider": 39.0}, 9, DRIFTING), ({"slower": 200.0, "wider": 41.0}, 9, SPREAD),
-    ({"odd": 0.5}, 9, ODD), ({"odd": 0.49}, 9, STEADY), ({"centres": ((9.0, 0.95), (0.0, 0.05))}, 2, "began_off"), ({"centres": ((9.0, 0.95), (0.0, 0.05))}, 1, STEADY),
+    ({"slower": 230.0}, 9, DRIFTING), ({"slower": 229.0}, 9, STEADY), ({"slower": 200.0, "wider": 39.0}, 9, DRIFTING),
+    ({"slower": 200.0, "wider": 41.0}, 9, SPREAD),
+    ({"odd": 0.5}, 9, ODD), ({"odd": 0.49}, 9, STEADY), ({"centres": ((9.0, 0.95), (0.0, 0.05))}, 2, "began_off"),
+    ({"centres": ((9.0, 0.95), (0.0, 0.05))}, 1, STEADY),
     ({"centres": ((-9.0, 0.94), (0.0, 0.06))}, 9, STEADY)])
 def test_kinds_of_pulls_begin_at_an_alarm_at_nineteen_in_twenty_and_at_even_odds(sight, pulls, kind):
     watch = a_watch(3)
@@ -344,7 +365,8 @@ def test_kinds_of_pulls_begin_at_an_alarm_at_nineteen_in_twenty_and_at_even_odds
 
 
 @pytest.mark.parametrize("kind, flagged_for, off, settled", [
-    (SPREAD, 15, 0.9, True), (SPREAD, 14, 0.9, False), ("hands", 15, 0.9, True), ("late_stops", 15, 0.9, True), (DRIFTING, 15, 0.49, True),
+    (SPREAD, 15, 0.9, True), (SPREAD, 14, 0.9, False), ("hands", 15, 0.9, True), ("late_stops", 15, 0.9, True),
+    (DRIFTING, 15, 0.49, True),
     (DRIFTING, 15, 0.51, False), (DRIFTING, 14, 0.1, False), ("began_off", 15, 0.1, False)])
 def test_a_flag_that_nobody_need_turn_for_settles_after_fifteen_pulls(kind, flagged_for, off, settled):
     watch = a_watch(3)
@@ -370,7 +392,8 @@ def test_a_stretch_begins_with_a_centre_that_is_not_known_and_people_who_are():
     watch.moved(a_move(12, 13))
     assert (watch.effects["centre"], watch.effects.sd("centre")) == (0.0, pytest.approx(0.3))
     assert watch._lean("A") == (lean, sd) and watch._lean("B") == (0.0, 0.05)
-    assert (watch.first, watch.recent, watch.people, watch.standing, watch.raised, watch.flagged_for, watch.sight.evidence) == ([], [], [], None, [], 0, 0.0)
+    assert (watch.first, watch.recent, watch.people, watch.standing, watch.raised, watch.flagged_for,
+            watch.sight.evidence) == ([], [], [], None, [], 0, 0.0)
     for _ in range(12):
         watch.update(a_pull(setting=13, barista="A"))
     assert len(watch.first) == 8 and len(watch.recent) == 12 and [who for _, who, _ in watch.people] == ["A"] * 12

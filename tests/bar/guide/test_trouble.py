@@ -90,10 +90,13 @@ def test_where_trouble_begins(guide, t_s, cup_g, what):
 
 
 @pytest.mark.parametrize("known, said", [
-    ({"yield_g": 50.0}, "50.0 g is right (45.4–55.4)."), ({"yield_g": 60.0}, "60.0 g is beside 45.4–55.4. Time the next one too."),
-    ({"time_s": 25.0}, "25.0 s is right (20–30)."), ({"time_s": 12.0}, "12.0 s is too fast"), ({"time_s": 40.0}, "40.0 s is too slow"),
+    ({"yield_g": 50.0}, "50.0 g is right (45.4–55.4)."), ({"yield_g": 60.0},
+                                                          "60.0 g is beside 45.4–55.4. Time the next one too."),
+    ({"time_s": 25.0}, "25.0 s is right (20–30)."), ({"time_s": 12.0}, "12.0 s is too fast"),
+    ({"time_s": 40.0}, "40.0 s is too slow"),
     ({"time_s": 25.0, "yield_g": 50.0}, "25.0 s and 50.0 g are right."), ({}, None),
-    ({"time_s": 19.6}, "19.6 s is too fast (20–30)."), ({"yield_g": 45.2}, "45.2 g is beside 45.4–55.4."),      # not "20 s … (20–30)"
+    # not "20 s … (20–30)"
+    ({"time_s": 19.6}, "19.6 s is too fast (20–30)."), ({"yield_g": 45.2}, "45.2 g is beside 45.4–55.4."),
     ({"time_s": 25.0, "yield_g": 45.2}, "Stopped early: 45.2 g in 25.0 s (45.4–55.4 g, 20–30 s).")])
 def test_what_one_reading_alone_comes_to(known, said):
     guide = at(Step.SERVE, yield_g=known.get("yield_g"), **(
@@ -130,14 +133,21 @@ IN_THE_CUP = (
     (25.0, 50.0, {"dose_g": 17.5}, "25.0 s and 50.0 g are right. Weigh the next dose: this one was 1.5 g over."),
     (25.0, 50.0, {"dose_g": 14.5}, "25.0 s and 50.0 g are right. Weigh the next dose: this one was 1.5 g under."),
     (25.0, 50.0, {"dose_g": 16.0}, "25.0 s and 50.0 g are right."),
-    (25.0, 50.0, {"dose_g": 17.5, "purged": False}, "25.0 s and 50.0 g are right. But the group was not purged: purge it before the next one."),
+    (25.0, 50.0, {"dose_g": 17.5, "purged": False},
+     "25.0 s and 50.0 g are right. But the group was not purged: purge it before the next one."),
     # time and yield together: a stream that ran at the wrong pace, or one at the right pace that was stopped wrongly
-    (15.0, 50.0, {"dose_g": 16.0}, "It ran too fast: 50.0 g in 15.0 s (45.4–55.4 g, 20–30 s). Level the next one, and tamp it firm and straight."),
-    (22.0, 65.0, {"dose_g": 16.0}, "It ran too fast: 65.0 g in 22.0 s (45.4–55.4 g, 20–30 s). Level the next one, and tamp it firm and straight."),
-    (15.0, 62.0, {"dose_g": 14.0}, "It ran too fast: 62.0 g in 15.0 s (45.4–55.4 g, 20–30 s). Weigh the next dose: this one was 2.0 g under."),
-    (36.0, 50.0, {"dose_g": 16.0}, "It ran too slowly: 50.0 g in 36.0 s (45.4–55.4 g, 20–30 s). Tamp the next one as always, no harder."),
-    (29.0, 40.0, {"dose_g": 16.0}, "It ran too slowly: 40.0 g in 29.0 s (45.4–55.4 g, 20–30 s). Tamp the next one as always, no harder."),
-    (36.0, 42.0, {"dose_g": 18.0}, "It ran too slowly: 42.0 g in 36.0 s (45.4–55.4 g, 20–30 s). Weigh the next dose: this one was 2.0 g over."),
+    (15.0, 50.0, {"dose_g": 16.0},
+     "It ran too fast: 50.0 g in 15.0 s (45.4–55.4 g, 20–30 s). Level the next one, and tamp it firm and straight."),
+    (22.0, 65.0, {"dose_g": 16.0},
+     "It ran too fast: 65.0 g in 22.0 s (45.4–55.4 g, 20–30 s). Level the next one, and tamp it firm and straight."),
+    (15.0, 62.0, {"dose_g": 14.0},
+     "It ran too fast: 62.0 g in 15.0 s (45.4–55.4 g, 20–30 s). Weigh the next dose: this one was 2.0 g under."),
+    (36.0, 50.0, {"dose_g": 16.0},
+     "It ran too slowly: 50.0 g in 36.0 s (45.4–55.4 g, 20–30 s). Tamp the next one as always, no harder."),
+    (29.0, 40.0, {"dose_g": 16.0},
+     "It ran too slowly: 40.0 g in 29.0 s (45.4–55.4 g, 20–30 s). Tamp the next one as always, no harder."),
+    (36.0, 42.0, {"dose_g": 18.0},
+     "It ran too slowly: 42.0 g in 36.0 s (45.4–55.4 g, 20–30 s). Weigh the next dose: this one was 2.0 g over."),
     (36.0, 70.0, {}, "Stopped late: 70.0 g in 36.0 s (45.4–55.4 g, 20–30 s). Stop as soon as the kiosk says so."),
     (29.0, 60.0, {}, "Stopped late: 60.0 g in 29.0 s (45.4–55.4 g, 20–30 s). Stop as soon as the kiosk says so."),
     (15.0, 30.0, {}, "Stopped early: 30.0 g in 15.0 s (45.4–55.4 g, 20–30 s). Wait until the kiosk says stop."),
@@ -152,7 +162,7 @@ def test_time_and_yield_together_come_to_one_thing_to_do(time_s, yield_g, known,
 
 @given(time_s=st.floats(2, 95), yield_g=st.floats(1, 200), share=st.floats(0.9, 1.1))
 def test_it_ran_too_fast_or_too_slowly_where_the_pace_left_the_window_and_else_the_stop_was_wrong(time_s, yield_g, share):
-    """The window's paces: its yield in its longest and in its shortest time. One reading in its window leaves the other to blame."""
+    """The window's paces: its yield in its longest and in its shortest time. One reading in its window leaves the other."""
     said = seen_in_the_cup(poured(time_s, yield_g))
     slowest, fastest = RECIPE.yield_g / RECIPE.time_window_s[1], RECIPE.yield_g / RECIPE.time_window_s[0]
     pace, right = yield_g / time_s, RECIPE.in_window(time_s, yield_g)
@@ -175,10 +185,13 @@ def test_a_portafilter_that_lay_a_minute_in_the_hot_group_is_scorched_before_and
 
 def test_a_dose_is_blamed_by_its_own_grams_and_only_for_what_it_could_have_done():
     """More coffee holds the water back, less lets it through; a little over half a gram is off already."""
-    choked, gushed = (lambda dose_g: trouble(poured(40.0, 3.0, dose_g=dose_g), 41.0).then), (lambda dose_g: trouble(poured(9.0, 160.0, dose_g=dose_g), 10.0).then)
-    assert choked(16.7) == "Weigh the next dose: this one was 0.7 g over." and gushed(15.3) == "Weigh the next dose: this one was 0.7 g under."
+    choked, gushed = (lambda dose_g: trouble(poured(40.0, 3.0, dose_g=dose_g),
+                                             41.0).then), (lambda dose_g: trouble(poured(9.0, 160.0, dose_g=dose_g), 10.0).then)
+    assert choked(16.7) == "Weigh the next dose: this one was 0.7 g over."
+    assert gushed(15.3) == "Weigh the next dose: this one was 0.7 g under."
     assert "tamp" in choked(15.3) and "tamp" in gushed(16.7)
-    for time_s, off_g, said in ((12.0, 0.7, "Level the next one"), (40.0, -0.7, "Tamp the next one"), (12.0, -0.7, "0.7 g under"), (40.0, 0.7, "0.7 g over")):
+    for time_s, off_g, said in ((12.0, 0.7, "Level the next one"), (40.0, -0.7, "Tamp the next one"),
+                                (12.0, -0.7, "0.7 g under"), (40.0, 0.7, "0.7 g over")):
         assert said in seen_in_the_cup(poured(time_s, None, dose_g=16.0 + off_g))
 
 
@@ -189,7 +202,8 @@ def test_a_fifth_of_the_yield_and_twice_the_flow_are_the_edges_themselves():
 
 def test_a_dose_beside_its_window_is_not_blamed_where_it_fits():
     for near in (15.6, 16.4):
-        assert "tamp" in trouble(poured(40.0, 3.0, dose_g=near), 41.0).then and "tamp" in trouble(poured(9.0, 160.0, dose_g=near), 10.0).then
+        assert "tamp" in trouble(poured(40.0, 3.0, dose_g=near), 41.0).then
+        assert "tamp" in trouble(poured(9.0, 160.0, dose_g=near), 10.0).then
 
 
 def test_gushing_is_twice_the_recipes_flow_and_half_its_yield_and_a_cup_is_missed_from_the_last_drop_of_its_window():

@@ -37,7 +37,8 @@ SHAPES = st.builds(lambda at, pace, hum, drip: (lambda t: begins(at, pace, hum)(
 
 @settings(max_examples=80, deadline=None)
 @given(SHAPES, st.floats(4.0, 11.0), st.floats(-5.0, 4.0), st.sampled_from((-inf, 2.0, 6.0)))
-def test_coffee_seems_to_come_where_the_last_third_of_a_second_lies_over_the_two_before_by_four_of_their_spreads(grams, now_s, on_s, shaken_s):
+def test_coffee_seems_to_come_where_the_last_third_of_a_second_lies_over_the_two_before_by_four_of_their_spreads(grams, now_s,
+    on_s, shaken_s):
     plate = plate_of(grams, now_s, shaken_s=shaken_s)
     times, values = np.array(plate.points).T
     t_s = times[-1]

@@ -19,7 +19,8 @@ def of_a_machine(seed: int, many: int, *, reaction_s: float, after_s: float, ben
     pulls = []
     for n in range(many):
         flow = chance.uniform(1.4, 3.0)
-        pulls.append(Poured(reaction_s=reaction_s + chance.gauss(0, 0.03), flow_g_per_s=flow, bend_s=bend_s + chance.gauss(0, 0.02),
+        pulls.append(Poured(reaction_s=reaction_s + chance.gauss(0, 0.03), flow_g_per_s=flow,
+                            bend_s=bend_s + chance.gauss(0, 0.02),
                             after_g=after_s * flow + 0.8 + chance.gauss(0, 0.1), pull_id=f"{seed}-{n}", first_drop_s=4.0))
     return tuple(pulls)
 
@@ -95,7 +96,8 @@ def test_the_first_drops_reach_is_students_t_of_the_pulls_that_told_it():
 
 def test_half_of_a_late_bend_is_the_scales():
     """Scale and valve are known to the same ± before any pull, so that they share what a bend is late by."""
-    one, none = of_a_machine(12, 1, reaction_s=0.4, after_s=0.8, bend_s=0.7)[0], Poured(reaction_s=0.4, flow_g_per_s=2.0, after_g=2.0)
+    one, none = of_a_machine(12, 1, reaction_s=0.4, after_s=0.8, bend_s=0.7)[0], Poured(reaction_s=0.4, flow_g_per_s=2.0,
+        after_g=2.0)
     assert taught(one, none).taught and taught(none, one).taught and not taught(none).taught
     late = taught(*of_a_machine(12, 24, reaction_s=0.4, after_s=0.8, bend_s=0.7))
     assert late.bend_s() == pytest.approx(0.7, abs=0.05)
@@ -113,7 +115,8 @@ def seen(**told) -> Poured:
     return Poured(**{"reaction_s": None, "flow_g_per_s": None, "after_g": None} | told)
 
 
-@pytest.mark.parametrize("told", [(), (0.9,), (0.3, 0.9), (0.3, 0.5, 0.4), (0.4, 0.42, 0.38, 3.0, 0.41, 0.39), tuple(0.3 + 0.02 * n for n in range(20))])
+@pytest.mark.parametrize("told", [(), (0.9,), (0.3, 0.9), (0.3, 0.5, 0.4), (0.4, 0.42, 0.38, 3.0, 0.41, 0.39),
+                                  tuple(0.3 + 0.02 * n for n in range(20))])
 def test_a_reaction_is_the_likeliest_under_students_t_held_by_what_is_usual(told):
     """The penalty written out, normal prior and Student's t errors that fade with each pull since, minimised by scipy."""
     def penalty(mean):

@@ -156,7 +156,8 @@ def test_drops_of_a_tenth_of_a_gram_are_told_anew(drips, told):
     pull.off()
     pull.stands(3.0)
     pull.net_g += drips
-    assert [each.yield_g for each in pull.stands(3.0) if isinstance(each, Settled)][-1:] == [pytest.approx(each, abs=0.05) for each in told]
+    assert [each.yield_g for each in pull.stands(3.0) if isinstance(each, Settled)][-1:] == [pytest.approx(each, abs=0.05)
+        for each in told]
 
 
 @pytest.mark.parametrize("shake_g, settles", [(0.1, True), (0.12, True), (0.14, False)])
@@ -263,7 +264,8 @@ def test_a_cup_taken_from_under_a_stream_may_come_back_for_four_seconds():
     gone.lifts(3.9)
     assert gone.all(CupGone) == [] and gone.watch.off_s is None
     gone.stands(0.3)
-    assert gone.all(CupGone) == [CupGone(pytest.approx(lifted_s))] and gone.watch.off_s == pytest.approx(lifted_s) and gone.watch.over
+    assert gone.all(CupGone) == [CupGone(pytest.approx(lifted_s))] and gone.watch.off_s == pytest.approx(lifted_s)
+    assert gone.watch.over
 
 
 def test_after_the_stop_was_tapped_a_lifted_cup_is_no_cup_gone():
@@ -359,10 +361,12 @@ def test_a_scale_that_comes_back_in_mid_pour_still_tells_the_stop():
 
 def test_whoever_says_that_it_falls_beside_or_cannot_be_told_ends_the_weighing_once():
     pull = running(5.0)
-    assert pull.watch.cannot_tell(pull.t_s, "why") == (YieldLost(pull.t_s, "why"),) and pull.watch.cannot_tell(pull.t_s, "again") == ()
+    assert pull.watch.cannot_tell(pull.t_s, "why") == (YieldLost(pull.t_s, "why"),)
+    assert pull.watch.cannot_tell(pull.t_s, "again") == ()
     assert not pull.watch.over
     beside = running(5.0)
-    assert beside.watch.falls_beside(beside.t_s) == (YieldLost(beside.t_s, rules.UNSEEN),) and beside.watch.over and beside.watch.beside
+    assert beside.watch.falls_beside(beside.t_s) == (YieldLost(beside.t_s, rules.UNSEEN),) and beside.watch.over
+    assert beside.watch.beside
     settled = running(20.0)
     settled.off()
     settled.stands(3.0)
@@ -387,17 +391,20 @@ def test_the_pump_whose_stop_the_curve_bends_with_is_told():
     pull = running(12.0)
     stop_s = pull.t_s - 0.3
     pull.dies_away(3.0)
-    assert pull.watch.ends_with(stop_s, stop_s + 1.5, pull.t_s) < -4.6 < 4.6 < pull.watch.ends_with(stop_s + 1.5, stop_s, pull.t_s)
+    assert pull.watch.ends_with(stop_s, stop_s + 1.5, pull.t_s) < -4.6 < 4.6 < pull.watch.ends_with(stop_s + 1.5, stop_s,
+        pull.t_s)
     assert pull.watch.ends_with(stop_s, None, pull.t_s) < -4.6 < 4.6 < pull.watch.ends_with(None, stop_s, pull.t_s)
     still = running(12.0)
-    assert still.watch.ends_with(still.t_s - 2.5, None, still.t_s) > 4.6 and still.watch.ends_with(None, still.t_s - 2.5, still.t_s) < -4.6
+    assert still.watch.ends_with(still.t_s - 2.5, None, still.t_s) > 4.6
+    assert still.watch.ends_with(None, still.t_s - 2.5, still.t_s) < -4.6
 
 
 def test_a_curve_of_seven_readings_or_one_that_broke_off_tells_nothing_of_a_stop():
     pull = running(12.0)
     stop_s = pull.t_s - 0.3
     pull.dies_away(3.0)
-    assert pull.watch.ends_with(stop_s, None, pull.t_s + 0.7) is not None and pull.watch.ends_with(stop_s, None, pull.t_s + 0.9) is None
+    assert pull.watch.ends_with(stop_s, None, pull.t_s + 0.7) is not None
+    assert pull.watch.ends_with(stop_s, None, pull.t_s + 0.9) is None
     assert pull.watch.ends_with(pull.t_s + 1.0, None, pull.t_s) is not None
     few = running(12.0)
     few.watch._plate.points = few.watch._plate.points[-7:]
@@ -431,7 +438,7 @@ def test_the_first_drop_is_told_at_once_and_once_more_a_second_later():
 
 @pytest.mark.parametrize("own_by, other_by", [(-0.3, 1.2), (1.2, -0.3), (-0.3, None), (None, -0.3), (-0.3, -0.3)])
 def test_the_odds_of_two_stops_are_those_of_the_curve_from_two_seconds_before_the_first(own_by, other_by):
-    """A bend comes as late after its switch as it does on this group; a pump still on has its stop a second from now at the soonest."""
+    """A bend comes as late after its switch as it does on this group; a pump still on stops a second from now."""
     pull = running(9.0)
     now = pull.t_s
     pull.dies_away(3.0)
@@ -472,7 +479,8 @@ def test_a_lifted_cup_is_weighed_over_where_its_bend_may_lie(after_s, known):
     pull.stands(0.3, FLOW)
     pull.dies_away(after_s, over_s=0.25)
     lifted_s = (pull.n + 1) / 10
-    points = [p for p in pull.watch._plate.points if p[0] >= pull.off_s - 2.0 and lifted_s - p[0] > 0.4]     # a hand is on its way
+    # a hand is on its way
+    points = [p for p in pull.watch._plate.points if p[0] >= pull.off_s - 2.0 and lifted_s - p[0] > 0.4]
     grams, within_g = stream.tail(points, pull.off_s - 0.1, pull.off_s + 1.1, lifted_s + 0.2)
     pull.lifts()
     assert [each.yield_g for each in pull.all(Settled)] == ([round(grams, 2)] if known else []) and (within_g <= 0.5) is known

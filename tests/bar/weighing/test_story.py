@@ -407,7 +407,8 @@ def test_a_scale_that_goes_while_nothing_pours_takes_nothing_with_it():
     assert pull.yield_g == pytest.approx(30.8, abs=0.3)
 
 
-@pytest.mark.parametrize("on_s, drop_s, off_s, cue_s", [(10.0, 14.0, 35.0, 33.0), (None, 14.0, 35.0, 33.0), (10.0, None, None, None)])
+@pytest.mark.parametrize("on_s, drop_s, off_s, cue_s", [(10.0, 14.0, 35.0, 33.0), (None, 14.0, 35.0, 33.0),
+                                                        (10.0, None, None, None)])
 def test_times_of_a_pull_are_counted_from_its_pump(on_s, drop_s, off_s, cue_s):
     pull = ToldPull(RECIPE, on_s=on_s, drop_s=drop_s, off_s=off_s, cue_s=cue_s)
     expected = (25.0, 4.0, 23.0) if on_s is not None and off_s is not None else (None, None, None)

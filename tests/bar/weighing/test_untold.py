@@ -89,7 +89,8 @@ def test_its_first_drop_is_dated_back_to_within_half_a_second_at_any_pace(flow):
 
 
 def test_one_stream_is_told_once_and_the_next_one_again_once_the_first_has_rested():
-    def then(rest_s): return fed((3, level(0)), (6, level(120)), (8, lambda s: 120 + 2 * s), (rest_s, level(136)), (8, lambda s: 136 + 2 * s))
+    def then(rest_s): return fed((3, level(0)), (6, level(120)), (8, lambda s: 120 + 2 * s), (rest_s, level(136)),
+                                 (8, lambda s: 136 + 2 * s))
     seen, began = then(6.0)
     assert len(seen) == 2 and seen[1].drop_at_s == pytest.approx(began[4], abs=0.6)
     assert len(then(1.0)[0]) == 1
@@ -101,7 +102,8 @@ def test_hot_water_and_then_an_espresso_into_it_is_a_pour_of_the_espresso_alone(
 
 
 def test_a_cup_changed_for_the_next_is_another_pour():
-    seen, began = fed((3, level(0)), (6, level(120)), (8, lambda s: 120 + 2 * s), (3, level(0)), (5, level(90)), (8, lambda s: 90 + 2 * s))
+    seen, began = fed((3, level(0)), (6, level(120)), (8, lambda s: 120 + 2 * s), (3, level(0)), (5, level(90)),
+                      (8, lambda s: 90 + 2 * s))
     assert len(seen) == 2 and seen[1].drop_at_s == pytest.approx(began[5], abs=0.6)
 
 
@@ -111,7 +113,8 @@ def test_readings_are_kept_for_a_pull_and_a_half_each_once_and_in_order():
         assert watch.pass_by(Sample(n / 10, 0.0)) and not watch.pass_by(Sample(n / 10, 5.0))
         assert watch.observe(Sample(n / 10 - 0.05, 500.0)) is None
     times = [each.t_s for each in watch.readings]
-    assert times == sorted(set(times)) and times[-1] - times[0] == pytest.approx(90.0) and {each.grams for each in watch.readings} == {0.0}
+    assert times == sorted(set(times)) and times[-1] - times[0] == pytest.approx(90.0)
+    assert {each.grams for each in watch.readings} == {0.0}
     watch.lost()
     assert not watch.readings and watch.pass_by(Sample(200.0, 1.0))
 
@@ -123,7 +126,8 @@ def test_a_pour_given_to_a_pull_or_lost_with_its_scale_is_looked_for_anew():
             t_s = n / 10
             if n == 170:
                 leave(watch)
-            grams = 120.0 + (2 * (t_s - 9) if 9 < t_s < 17 else 16.0 + (2 * (t_s - 24) if t_s > 24 else 0.0) if t_s >= 17 else 0.0)
+            grams = 120.0 + (2 * (t_s - 9) if 9 < t_s < 17 else 16.0 + (2 * (t_s - 24) if t_s > 24 else 0.0) if t_s >= 17
+                             else 0.0)
             told = watch.observe(Sample(t_s, grams if t_s > 3 else 0.0))
             seen += [told] if told else []
         assert [round(each.drop_at_s) for each in seen] == [9, 24]

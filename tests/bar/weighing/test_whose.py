@@ -40,9 +40,12 @@ def test_a_drop_alone_never_moves_coffee_to_another_group():
 
 @pytest.mark.parametrize("own, other, now, lifted, tell", [
     (10.0, 10.5, 12.5, False, True), (10.0, 10.49, 12.5, False, False), (10.5, 10.0, 12.5, False, True),   # half a second apart
-    (10.0, None, 11.8, False, True), (10.0, None, 11.79, False, False), (None, 10.0, 11.8, False, True),   # a bend takes 1.8 s to show
-    (10.0, 13.0, 17.0, False, True), (10.0, 13.0, 17.01, False, False),                                    # and 4 s later nothing new comes
-    (10.0, None, 10.9, True, True), (10.0, None, 10.89, True, False), (10.0, 13.0, 30.0, True, True),      # a cup lifted shows half of it
+    # a bend takes 1.8 s to show
+    (10.0, None, 11.8, False, True), (10.0, None, 11.79, False, False), (None, 10.0, 11.8, False, True),
+    # and 4 s later nothing new comes
+    (10.0, 13.0, 17.0, False, True), (10.0, 13.0, 17.01, False, False),
+    # a cup lifted shows half of it
+    (10.0, None, 10.9, True, True), (10.0, None, 10.89, True, False), (10.0, 13.0, 30.0, True, True),
     (10.0, 10.2, 30.0, True, False), (None, None, 30.0, False, False)])
 def test_stops_tell_once_their_bend_can_be_seen_and_while_it_matters(own, other, now, lifted, tell):
     assert whose.stops_tell(own, other, now, lifted) is tell
