@@ -91,11 +91,11 @@ def evening_rooms(work):
         notes._note(what, **facts)
         yield f"notes, {what}"
     setup = go("setup")
-    for n in range(setup._tabs):
+    for n in range(setup._tabs.count):
         setup.choose(n)
         for inside in ("", *setup._names.values()):
             setup.look_inside(inside)
-            for _page in range(0, setup._rows, setup._per_page):
+            for _page in range(setup._rows.pages):
                 yield f"setup {n} {inside}"
                 setup.turn()
 

@@ -8,7 +8,6 @@ from kivy.lang import Builder
 from kivy.properties import (
     BooleanProperty,
     ListProperty,
-    NumericProperty,
     ObjectProperty,
     OptionProperty,
     StringProperty,
@@ -17,6 +16,7 @@ from kivy.uix.boxlayout import BoxLayout
 
 from kiosk.screens.ui.ground import Ground
 from kiosk.screens.ui.look import look
+from kiosk.screens.ui.paging import Paging
 from kiosk.screens.ui.room import Room
 from kiosk.screens.ui.touch import Key
 from kiosk.screens.ui.words import _, drink_words
@@ -94,12 +94,10 @@ class OrderRow(Ground):
 
 
 class LineScreen(Room):
-    first = NumericProperty(0)
     told = StringProperty()
 
     def enter(self):
-        self.first = 0
-        self._orders = None
+        self._shown, self._orders = Paging(), None
 
     _aged = 0
 
@@ -109,17 +107,14 @@ class LineScreen(Room):
         if rows == self._orders:
             return
         self._orders = rows
-        shown = look.rows(BESIDE)
-        if self.first >= len(rows):
-            self.first = 0
+        self._shown = self._shown.over(len(rows), look.rows(BESIDE))
         self.ids.line.clear_widgets()
-        for each in rows[self.first:self.first + shown]:
+        for each in self._shown.of(rows):
             self.ids.line.add_widget(OrderRow(age=each.age, label=each.label, told=each.drinks, order_id=each.order_id,
                                               state=each.state, screen=self,
                                               taken_back=each.order_id in self.service.line.taken_back))
-        for _n in range(shown - len(self.ids.line.children)):
+        for _n in range(self._shown.blank):
             self.ids.line.add_widget(BoxLayout())
-        self._shown, self._all = shown, len(rows)
         self.told = orders_told(waiting)
 
     def tick(self):
@@ -140,8 +135,7 @@ class LineScreen(Room):
         return rows
 
     def more(self):
-        self.first = self.first + self._shown if self.first + self._shown < self._all else 0
-        self._orders = None
+        self._shown, self._orders = self._shown.turned(), None
         self.show()
 
     def put_first(self, order_id: str):

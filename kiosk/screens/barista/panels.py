@@ -10,6 +10,7 @@ from kivy.uix.widget import Widget
 from kiosk.bar.guide import guide as guides
 from kiosk.bar.model import COARSER, FINER
 from kiosk.screens.ui.keyboard import Typed
+from kiosk.screens.ui.paging import Paging
 from kiosk.screens.ui.room import Room
 from kiosk.screens.ui.touch import Key
 from kiosk.screens.ui.words import BIN_REASONS, _, amount, drink_words
@@ -196,7 +197,7 @@ class WhoScreen(Typed, Room):
 
     def enter(self):
         super().enter()
-        self.first = 0
+        self._shown = Paging()
         self._draw()
 
     def _draw(self):
@@ -204,12 +205,13 @@ class WhoScreen(Typed, Room):
         self.ids.names.clear_widgets()
         staff = self.service.setup.staff
         room = PEOPLE if len(staff) <= PEOPLE else PEOPLE - 2
-        for person in staff[self.first:self.first + room]:
+        self._shown = self._shown.over(len(staff), room)
+        for person in self._shown.of(staff):
             key = Key(text=person.name, under=_("every step") if self.service.teaching.every_step(person) else "",
                       on=person.name == self.service.barista)
             key.bind(on_tap=lambda key, person=person: self.choose(person.name))
             self.ids.names.add_widget(key)
-        for _place in range(room - len(staff[self.first:self.first + room]) if room < PEOPLE else 0):
+        for _place in range(self._shown.blank if room < PEOPLE else 0):
             self.ids.names.add_widget(Widget())     # the keys below stay where they are
         nobody = Key(text=_("Nobody"), kind="quiet", on=self.service.barista is None)
         nobody.bind(on_tap=lambda key: self.choose(None))
@@ -217,16 +219,16 @@ class WhoScreen(Typed, Room):
         if room < PEOPLE:
             find = Key(text=_("Find"), kind="quiet")
             find.bind(on_tap=lambda key: self.typed(""))
-            more = Key(text=_("More"), under=_("{n} of {all}").format(n=self.first // room + 1, all=-(-len(staff) // room)), kind="quiet")
-            more.bind(on_tap=lambda key: self._more(room))
+            more = Key(text=_("More"), under=_("{n} of {all}").format(n=self._shown.page, all=self._shown.pages), kind="quiet")
+            more.bind(on_tap=lambda key: self._more())
             self.ids.names.add_widget(find)
             self.ids.names.add_widget(more)
 
     def typed(self, letters: str):
         self.rooms.find({person.name: person.name for person in self.service.setup.staff}, self.choose, letters)
 
-    def _more(self, room: int):
-        self.first = self.first + room if self.first + room < len(self.service.setup.staff) else 0
+    def _more(self):
+        self._shown = self._shown.turned()
         self._draw()
 
     def choose(self, name):

@@ -11,6 +11,7 @@ from kiosk.bar.evening import groups
 from kiosk.bar.messages import render
 from kiosk.bar.model import SCALE, Pull, Step, judge
 from kiosk.screens.ui.look import Type, look
+from kiosk.screens.ui.paging import Paging
 from kiosk.screens.ui.room import Room
 from kiosk.screens.ui.touch import Key
 from kiosk.screens.ui.words import STEP_WORDS, _, amount, judged, spoken
@@ -41,44 +42,43 @@ class FiguresScreen(Room):
         self._groups = groups(self.evening, self.service.setup.manager.currency)
         names = [group.name for group in self._groups]
         self._group = names.index(self.wanted) if self.wanted in names else 0
-        self._first = 0
-        self._first_tab = self._group // self._tabs * self._tabs
+        self._rows = Paging()
+        self._turned = Paging(self._group // self._tabs * self._tabs)
         self._draw()
 
     def _draw(self):
         tabs, rows = self.ids.tabs, self.ids.rows
         tabs.clear_widgets()
         rows.clear_widgets()
-        self._per_page = look.rows(BESIDE)
-        for n, group in list(enumerate(self._groups))[self._first_tab:self._first_tab + self._tabs]:
+        self._turned = self._turned.over(len(self._groups), self._tabs)
+        for n, group in self._turned.of(list(enumerate(self._groups))):
             key = Key(text=render(group.name, spoken()), size_u=Type.body, on=n == self._group)
             key.bind(on_tap=lambda key, n=n: self.choose(n))
             tabs.add_widget(key)
-        for _n in range(self._tabs - len(tabs.children)):
+        for _n in range(self._turned.blank):
             tabs.add_widget(Widget())
         found = self._groups[self._group].rows if self._groups else ()
-        for row in found[self._first:self._first + self._per_page]:
+        self._rows = self._rows.over(len(found), look.rows(BESIDE))
+        for row in self._rows.of(found):
             key = FigureKey(text=_(row.name), value=row.render(spoken()), kind="plain" if row.record_ids else "quiet")
             if row.record_ids:
                 key.bind(on_tap=lambda key,
                          row=row: self.rooms.open_pulls(_(row.name), row.record_ids, self.evening, "figures"))
             rows.add_widget(key)
-        for _n in range(self._per_page - len(found[self._first:self._first + self._per_page])):
+        for _n in range(self._rows.blank):
             rows.add_widget(Key(opacity=0, disabled=True))
-        pages = max(1, -(-len(found) // self._per_page))
-        self.page = _("{n} of {all}").format(n=self._first // self._per_page + 1, all=pages)
+        self.page = _("{n} of {all}").format(n=self._rows.page, all=self._rows.pages)
 
     def choose(self, group: int):
-        self._group, self._first = group, 0
+        self._group, self._rows = group, Paging()
         self._draw()
 
     def more_tabs(self):
-        self._first_tab = self._first_tab + self._tabs if self._first_tab + self._tabs < len(self._groups) else 0
+        self._turned = self._turned.turned()
         self._draw()
 
     def turn(self):
-        found = self._groups[self._group].rows if self._groups else ()
-        self._first = self._first + self._per_page if self._first + self._per_page < len(found) else 0
+        self._rows = self._rows.turned()
         self._draw()
 
 

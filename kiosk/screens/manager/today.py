@@ -10,6 +10,7 @@ from kivy.properties import BooleanProperty, ObjectProperty, StringProperty
 from kiosk.bar.evening import Evening, GrinderEvening, day_name
 from kiosk.screens.manager import day_plot as dayplot  # noqa: F401  its rule is used below
 from kiosk.screens.ui.look import look
+from kiosk.screens.ui.paging import Paging
 from kiosk.screens.ui.room import Room
 from kiosk.screens.ui.touch import Key
 from kiosk.screens.ui.words import _
@@ -35,7 +36,7 @@ class TodayScreen(Room):
 
     def open(self, day: str):
         self.day, self.title, self.sentence, self.quiet = day, _(day_name(day)), _("Adding up …"), ""
-        self._first = 0
+        self._shown = Paging()
         self.ids.things.clear_widgets()
         self.ids.charts.clear_widgets()
         self.service.aside.begin("sums", lambda: self._show(day, evening_of(self.service.book, self.service.setup, day)),
@@ -69,13 +70,14 @@ class TodayScreen(Room):
     def _charts(self):
         grinders = self.evening.grinders
         self.ids.charts.clear_widgets()
-        for each in grinders[self._first:self._first + self._at_once]:
+        self._shown = self._shown.over(len(grinders), self._at_once)
+        for each in self._shown.of(grinders):
             key = GrinderKey(text=grinder_name(each), start=grinder_start(each), under=grinder_told(each), chart=each.chart)
             key.bind(on_tap=lambda key, each=each: self.rooms.open_figures(self.evening, each.name))
             self.ids.charts.add_widget(key)
 
     def next_charts(self):
-        self._first = self._first + self._at_once if self._first + self._at_once < len(self.evening.grinders) else 0
+        self._shown = self._shown.turned()
         self._charts()
 
     def figures(self):

@@ -13,6 +13,7 @@ from kivy.uix.widget import Widget
 from kiosk.bar.evening import DAY, DAYS, Evening, Row, Weeks, behind, of_week, week_groups
 from kiosk.screens.manager.figures import FigureKey
 from kiosk.screens.ui.look import Colour, Type, look
+from kiosk.screens.ui.paging import Paging
 from kiosk.screens.ui.room import Room
 from kiosk.screens.ui.touch import Key
 from kiosk.screens.ui.words import _, spoken
@@ -34,7 +35,7 @@ class WeeksScreen(Room):
         if self.rooms.came_from == "pulls":
             return self._draw()             # back from a figure
         self.weeks, self._groups = None, ()
-        self._group = self._first = self._count = 0
+        self._group, self._shown = 0, Paging()
         self._per_page = self.rows
         self.open(self.days)
 
@@ -67,14 +68,14 @@ class WeeksScreen(Room):
         group = self._groups[self._group]
         self.title = _("{name}: the last {n} days").format(name=_(group.name), n=self.days)
         per_page = self.rows = ROWS * (3 if look.upright else 2 if look.roomy else 1)
-        for row in group.rows[self._first:self._first + per_page]:
+        self._shown = self._shown.over(len(group.rows), per_page)
+        for row in self._shown.of(group.rows):
             key = FigureKey(text=_(row.name), value=row.render(spoken()))
             key.bind(on_tap=lambda key, row=row: self.down(row))
             rows.add_widget(key)
-        for _n in range(per_page - len(group.rows[self._first:self._first + per_page])):
+        for _n in range(self._shown.blank):
             rows.add_widget(Key(opacity=0, disabled=True))
-        self._per_page, self._count = per_page, len(group.rows)
-        self.page = _("{n} of {all}").format(n=self._first // per_page + 1, all=max(1, -(-len(group.rows) // per_page)))
+        self.page = _("{n} of {all}").format(n=self._shown.page, all=self._shown.pages)
         if self._group < len(self.weeks.grinders):
             self.ids.plot.suits = self.weeks.grinders[self._group].suits
 
@@ -88,7 +89,7 @@ class WeeksScreen(Room):
             self.title, book, setup = _("Adding up …"), self.service.book, self.service.setup
             return self.service.aside.begin("sums", lambda: self._open(row, figure, evening_of(book, setup, first, last)),
                                             self._failed)
-        self._group, self._first = [group.name for group in self._groups].index(DAYS), 0
+        self._group, self._shown = [group.name for group in self._groups].index(DAYS), Paging()
         self._draw()
 
     @mainthread
@@ -99,13 +100,13 @@ class WeeksScreen(Room):
     def turn(self):
         if self.weeks is None:          # not added up yet
             return
-        self._first = self._first + self._per_page if self._first + self._per_page < self._count else 0
+        self._shown = self._shown.turned()
         self._draw()
 
     def next_group(self):
         if self.weeks is None:
             return
-        self._group, self._first = (self._group + 1) % max(1, len(self._groups)), 0
+        self._group, self._shown = (self._group + 1) % max(1, len(self._groups)), Paging()
         self._draw()
 
     def next_span(self):

@@ -9,6 +9,7 @@ from kivy.uix.widget import Widget
 
 from kiosk.screens.ui.keyboard import Typed
 from kiosk.screens.ui.look import Type, look
+from kiosk.screens.ui.paging import Paging
 from kiosk.screens.ui.room import Room
 from kiosk.screens.ui.touch import Key
 from kiosk.screens.ui.words import _
@@ -29,7 +30,7 @@ class FindScreen(Typed, Room):
 
     def enter(self):
         super().enter()
-        self._at = 0
+        self._shown = Paging()
 
     def show(self):
         grid = self.ids.grid
@@ -38,31 +39,29 @@ class FindScreen(Typed, Room):
         letters = () if self.so_far or len(found) <= rows * FEW_ACROSS[not look.upright] else initials(self.names)
         across = (MANY_ACROSS if letters else FEW_ACROSS)[not look.upright]
         shown, room = letters or found, rows * across
-        self._at = self._at if self._at < len(shown) else 0
-        pages = -(-len(shown) // room)
-        self.page = _("{n} of {all}").format(n=self._at // room + 1, all=pages) if pages > 1 else ""
-        self._room, self._shown = room, shown
+        self._shown = self._shown.over(len(shown), room)
+        self.page = _("{n} of {all}").format(n=self._shown.page, all=self._shown.pages) if self._shown.pages > 1 else ""
         grid.clear_widgets()
         grid.cols = across
-        for words in shown[self._at:self._at + room]:
+        for words in self._shown.of(shown):
             key = Key(text=words, size_u=Type.body)
             key.bind(on_tap=lambda key: self.typed(key.text) if letters else self.choose(key.text))
             grid.add_widget(key)
-        for _place in range(room - len(grid.children)):
+        for _place in range(self._shown.blank):
             grid.add_widget(Widget())
 
     def typed(self, letters: str):
         """Letters that no name goes on with are a slip: what was typed stays."""
         if narrowed(self.names, self.so_far + letters):
-            self.so_far, self._at = self.so_far + letters, 0
+            self.so_far, self._shown = self.so_far + letters, Paging()
             self.show()
 
     def delete(self):
-        self.so_far, self._at = self.so_far[:-1], 0
+        self.so_far, self._shown = self.so_far[:-1], Paging()
         self.show()
 
     def turn(self):
-        self._at += self._room
+        self._shown = self._shown.turned()
         self.show()
 
     def first(self):

@@ -15,6 +15,7 @@ from kiosk.bar.model import new_entry, renamed
 from kiosk.screens.setup.settings import NAME, PIN, SettingRow, sections
 from kiosk.screens.ui.ground import Ground
 from kiosk.screens.ui.look import Type, look
+from kiosk.screens.ui.paging import Paging
 from kiosk.screens.ui.room import Room
 from kiosk.screens.ui.touch import Key
 from kiosk.screens.ui.words import _
@@ -29,17 +30,16 @@ class SettingWidget(Ground):
 
 class SetupScreen(Room):
     section = NumericProperty(0)
-    first = NumericProperty(0)
-    first_tab = NumericProperty(0)
     affects = StringProperty()
     page = StringProperty()             # of the rows, where there are several
     inside = StringProperty()           # the item whose rows are shown, "" for the section's own
     beside = StringProperty()           # what the key beside the rows does
     undoable = BooleanProperty(False)
+    _rows = _tabs = Paging()            # where they were left, also while other rooms were open
 
     def enter(self):
         if self.rooms.came_from not in ("letters", "find"):
-            self._undo, self._complaint, self._listed_at = [], "", 0
+            self._undo, self._complaint, self._listed = [], "", Paging()
         self.show()
 
     def show(self):
@@ -49,39 +49,35 @@ class SetupScreen(Room):
         if section.item(self.inside) is None:
             self.inside = ""
         listed = section.shown(self.inside)
-        if self.first >= len(listed):
-            self.first = 0
-        rows = look.rows(BESIDE)
-        self._at_once = rows - 1           # tabs: the last place turns them
+        room = look.rows(BESIDE)
+        self._rows = self._rows.over(len(listed), room)
+        self._tabs = self._tabs.over(len(all_sections), room - 1)       # the last place turns them
         self.ids.rows.clear_widgets()
-        shown = listed[self.first:self.first + rows]
-        for row in shown:
+        for row in self._rows.of(listed):
             self.ids.rows.add_widget(SettingWidget(row=row, screen=self))
-        for _n in range(rows - len(shown)):
+        for _n in range(self._rows.blank):
             self.ids.rows.add_widget(BoxLayout())
-        self._per_page, self._rows, self._tabs = rows, len(listed), len(all_sections)
         self._names = {_(item.name): item.name for item in section.items}
         self.affects = self._complaint or (f"{section.name} › {_(self.inside)}" if self.inside else section.affects)
         self.beside = _("To the list") if self.inside else _("Find") if section.items else _("Scale lines")
-        pages = -(-len(listed) // rows)
-        self.page = _("{n} of {all}").format(n=self.first // rows + 1, all=pages) if pages > 1 else ""
+        self.page = _("{n} of {all}").format(n=self._rows.page, all=self._rows.pages) if self._rows.pages > 1 else ""
         self.undoable = bool(self._undo)
         tabs = self.ids.tabs
         tabs.clear_widgets()
-        for n, each in list(enumerate(all_sections))[self.first_tab:self.first_tab + self._at_once]:
+        for n, each in self._tabs.of(list(enumerate(all_sections))):
             key = Key(text=each.name, size_u=Type.body, on=n == self.section)
             key.bind(on_tap=lambda key, n=n: self.choose(n))
             tabs.add_widget(key)
-        for _n in range(self._at_once - len(tabs.children)):
+        for _n in range(self._tabs.blank):
             tabs.add_widget(BoxLayout())
 
     def choose(self, section: int):
-        self.section, self.first, self._complaint, self.inside = section, 0, "", ""
+        self.section, self._rows, self._complaint, self.inside = section, Paging(), "", ""
         self.show()
 
     def look_inside(self, item: str):
         """The rows of one drink, person or task; "" for the list again, where it was left."""
-        self._listed_at, self.first = (self.first, 0) if item else (self._listed_at, self._listed_at)
+        self._listed, self._rows = (self._rows, Paging()) if item else (self._listed, self._listed)
         self.inside, self._complaint = item, ""
         self.show()
 
@@ -94,11 +90,11 @@ class SetupScreen(Room):
             self.rooms.go("scale")
 
     def more_tabs(self):
-        self.first_tab = self.first_tab + self._at_once if self.first_tab + self._at_once < self._tabs else 0
-        self.choose(self.first_tab)
+        self._tabs = self._tabs.turned()
+        self.choose(self._tabs.first)
 
     def turn(self):
-        self.first = self.first + self._per_page if self.first + self._per_page < self._rows else 0
+        self._rows = self._rows.turned()
         self.show()
 
     def change(self, change):
