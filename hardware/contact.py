@@ -9,6 +9,7 @@ from collections.abc import Callable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from threading import Event, Lock, Thread
+from typing import Any
 
 from hardware import ports
 
@@ -46,7 +47,7 @@ class Debounced:
     port was away cannot be dated, and opening it is not the pump.
     """
 
-    def __init__(self):
+    def __init__(self) -> None:
         self.on: bool | None = None
         self._new: bool | None = None
         self._since_s = 0.0
@@ -122,7 +123,7 @@ class Contact:
                 with suppress(Exception):
                     port.close()
 
-    def _listen(self, port) -> None:
+    def _listen(self, port: Any) -> None:
         for line in self._lines.values():
             line.reopened()
         self._stop.wait(SETTLE_S)

@@ -8,6 +8,7 @@ a line costs at most (bytes + 1) × (steps of the pattern) whatever is in either
 """
 
 import re
+from typing import Any
 
 LONGEST = 200     # characters of a pattern
 LARGEST = 300     # steps it may come to, repeats written out
@@ -195,7 +196,7 @@ class Pattern:
 
     # Writing the steps.
 
-    def _emit(self, *step) -> int:
+    def _emit(self, *step: Any) -> int:
         self._steps.append(step)
         if len(self._steps) > LARGEST:
             raise BadPattern(f"The pattern comes to more than {LARGEST} steps. Repeat less.")

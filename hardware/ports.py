@@ -2,6 +2,7 @@
 
 import os
 from dataclasses import dataclass
+from typing import Any
 
 import serial
 from serial.tools import list_ports
@@ -17,7 +18,7 @@ def allowed(url: str) -> bool:
     return scheme.lower() in SCHEMES if there else "\0" not in url and (not os.path.exists(url) or not os.path.isfile(url))
 
 
-def opened(url: str, **about) -> "serial.SerialBase":
+def opened(url: str, **about: Any) -> "serial.SerialBase":
     """What pyserial opens at `url`. Raises RefusedPort for an address that is not `allowed`."""
     if not allowed(url):
         raise RefusedPort(f"{url} is not opened: a port is a device such as /dev/ttyUSB0, or begins with socket://, "
@@ -62,5 +63,5 @@ def has_bit_rate(url: str) -> bool:
     return scheme == "rfc2217" if scheme else not os.path.realpath(url).startswith("/dev/pts/")
 
 
-def _usb(info) -> str | None:
+def _usb(info: Any) -> str | None:
     return None if info.vid is None else f"{info.vid:04x}:{info.pid or 0:04x}:{info.serial_number or ''}"

@@ -13,6 +13,7 @@ from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from queue import Empty, SimpleQueue
+from typing import Any
 
 from hardware import bitrate, ports
 from hardware.frames import Reading
@@ -57,7 +58,8 @@ class Scale:
     """
 
     def __init__(self, url: str = "", line: SerialSettings = SerialSettings(),
-                 on_reading: Callable[[float, Reading], None] | None = None, on_health: Callable[[Health], None] | None = None, on_heard: Callable[[Heard], None] | None = None,
+                 on_reading: Callable[[float, Reading], None] | None = None, on_health: Callable[[Health], None] | None = None,
+                 on_heard: Callable[[Heard], None] | None = None,
                  clock: Callable[[], float] = time.monotonic):
         self._url, self._line, self._clock = url, line, clock
         self._on_reading, self._on_health, self._on_heard = on_reading, on_health, on_heard
@@ -222,7 +224,7 @@ class Scale:
         self._told_s = now_s
         self._tell(self._on_health, self.health)
 
-    def _tell(self, callback: Callable | None, *what) -> None:
+    def _tell(self, callback: Callable | None, *what: Any) -> None:
         if callback is not None:
             try:
                 callback(*what)

@@ -27,8 +27,8 @@ class SerialSettings:
     unit: str = "g"
     usb: str | None = None
 
-    def __post_init__(self):
-        def need(holds: bool, sentence: str):
+    def __post_init__(self) -> None:
+        def need(holds: bool, sentence: str) -> None:
             if not holds:
                 raise BadPattern(sentence)
 

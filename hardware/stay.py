@@ -3,6 +3,7 @@
 import logging
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
 import serial
 
@@ -35,7 +36,7 @@ class Stay:
     `trusted`: the bit rate is known, so what is read is the scale's weight. `proven`: a trusted reading came.
     """
 
-    def __init__(self, opened, port: ports.SerialPort, line: SerialSettings, first_rate: int, clock: Callable[[], float]):
+    def __init__(self, opened: Any, port: ports.SerialPort, line: SerialSettings, first_rate: int, clock: Callable[[], float]):
         self._opened, self._line, self._clock, self._device = opened, line, clock, port.device
         self._pattern = Pattern(line.pattern) if line.pattern else None
         self._request = typed(line.request)

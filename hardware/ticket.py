@@ -10,6 +10,7 @@ import time
 from collections.abc import Callable, Iterator
 from contextlib import suppress
 from threading import Event, Thread
+from typing import Any
 
 from hardware import ports
 
@@ -159,7 +160,7 @@ class TillPort:
                     with suppress(Exception):
                         port.close()
 
-    def _listen(self, port) -> None:
+    def _listen(self, port: Any) -> None:
         paper, heard_s = Paper(self._code_page), None
         while not self._stop.is_set():
             data = port.read(min(port.in_waiting, 4096) or 1)

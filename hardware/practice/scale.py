@@ -68,7 +68,7 @@ class PracticeScale(Platform):
     def __enter__(self) -> "PracticeScale":
         return self
 
-    def __exit__(self, *_) -> None:
+    def __exit__(self, *_: object) -> None:
         self.close()
 
     def _run(self) -> None:

@@ -40,7 +40,7 @@ class Message(str):
         return text.format(**{name: render(value, language) for name, value in self.values.items()}) if self.values \
             else text
 
-    def __getnewargs_ex__(self):
+    def __getnewargs_ex__(self) -> tuple[tuple[str], dict[str, Any]]:
         return (self.template,), self.values
 
 

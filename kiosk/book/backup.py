@@ -15,6 +15,7 @@ from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import Path
+from typing import IO
 
 from kiosk.book.disk import Disk
 from kiosk.book.identity import BookNewer, Identity
@@ -185,7 +186,7 @@ def _bring_over(old: Path, book: Path) -> None:
             os.replace(kept, book / kept.name)
 
 
-def _write(book: Path, file, station: str, at: datetime) -> None:
+def _write(book: Path, file: IO[bytes], station: str, at: datetime) -> None:
     files = {}
     with zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED, compresslevel=1) as archive:
         for path in (path for pattern in PARTS for path in sorted(book.glob(pattern)) if path.suffix != ".part"):

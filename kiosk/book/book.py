@@ -72,14 +72,17 @@ class Book:
             backup.finish(Path(folder))
         return cls(Path(folder), now, starts, read_only, behind, disk or Disk(), ticks, this_run() if run is None else run)
 
-    def __init__(self, folder, now, starts, read_only, behind, disk, ticks, run):
+    def __init__(self, folder: Path, now: Callable[[], datetime], starts: time, read_only: bool, behind: bool, disk: Disk,
+                 ticks: Callable[[], float], run: str) -> None:
         self.folder, self.read_only, self._behind = folder, read_only, behind
-        self._ticks, self._run, self._waits_since_s = ticks, run, None
+        self._ticks, self._run = ticks, run
+        self._waits_since_s: float | None = None
         self._memory_due: dict[str, dict[str, Any]] = {}
         self._now, self._starts, self._disk = now, starts, disk
         self._order, self._writing = RLock(), RLock()
         self._trouble = DiskTrouble(ticks)
-        self._soon, self._closing, self._hand = Event(), Event(), None
+        self._soon, self._closing = Event(), Event()
+        self._hand: Thread | None = None
         self._identity, self._lock, self._ready = Identity(folder, disk), Lock(folder), read_only
         if not read_only:
             with self._trouble.over():
@@ -341,7 +344,7 @@ class Book:
     def __enter__(self) -> "Book":
         return self
 
-    def __exit__(self, *_) -> None:
+    def __exit__(self, *_: object) -> None:
         self.close()
 
     def forget(self, name: str) -> int:

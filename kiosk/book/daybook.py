@@ -1,5 +1,6 @@
 """A service day as it is read: its records in the order kept, as they were written and as they were put right since."""
 
+from collections.abc import Iterable
 from functools import cached_property
 from typing import TypeVar, cast
 
@@ -121,7 +122,7 @@ class DayRecords:
         return by_kind
 
 
-def _records(lines, traces: bool = True) -> tuple[Record, ...]:
+def _records(lines: Iterable[StoredRecord], traces: bool = True) -> tuple[Record, ...]:
     """What of `lines` this program can read. The rest is whole, stays in the file, and waits for one that can."""
     read = []
     for line in lines:

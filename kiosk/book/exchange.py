@@ -136,7 +136,7 @@ def _write_csv(file: IO[str], columns: Sequence[str], rows: Iterable[dict[str, s
     return sum(1 for each in rows if writer.writerow(each))
 
 
-def _write_lines(file, records: Iterable[dict[str, Any]]) -> int:
+def _write_lines(file: IO[str], records: Iterable[dict[str, Any]]) -> int:
     return sum(1 for each in records if file.write(json.dumps(_finite(each), allow_nan=False) + "\n"))
 
 
@@ -179,21 +179,21 @@ def _where(station: Any, day: Any, in_path: dict[str, str], own_station: str) ->
     return day, station
 
 
-def _read_csv(file, path: Path) -> Iterator[tuple[int, Callable]]:
+def _read_csv(file: IO[str], path: Path) -> Iterator[tuple[int, Callable]]:
     """The number of each row's last line, and what reads the row."""
     rows = csv.DictReader(file)
     lacking = [name for name in COLUMNS if name not in (*IN_THE_PATH, *DERIVED) and name not in (rows.fieldnames or ())]
     if lacking:
         raise NotReadable(f"{path.name} lacks the columns {', '.join(lacking)}. Export it from the book again.")
 
-    def read(cells: dict[str, str]):
+    def read(cells: dict[str, str]) -> tuple[Any, Any, Record]:
         return text_of(cells.get("station") or ""), cells.get("day"), pull_of(cells)
 
     return ((rows.line_num, lambda cells=cells: read(cells)) for cells in rows)
 
 
-def _read_lines(file) -> Iterator[tuple[int, Callable]]:
-    def read(text: str):
+def _read_lines(file: IO[str]) -> Iterator[tuple[int, Callable]]:
+    def read(text: str) -> tuple[Any, Any, Record]:
         try:
             kept = json.loads(text)
         except (ValueError, RecursionError):
@@ -205,7 +205,7 @@ def _read_lines(file) -> Iterator[tuple[int, Callable]]:
     return ((number, lambda text=text: read(text)) for number, text in enumerate(file, 1) if text.strip())
 
 
-def _runs(read: Iterable[tuple[tuple[str | None, str], Record]], at_once: int = 2000):
+def _runs(read: Iterable[tuple[tuple[str | None, str], Record]], at_once: int = 2000) -> Iterator[tuple[tuple[str | None, str], list[Record]]]:
     """Runs of one day and station, in turn, each kept with one wait for the disk."""
     for where, run in groupby(read, key=itemgetter(0)):
         while batch := [kept for _, kept in islice(run, at_once)]:

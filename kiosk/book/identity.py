@@ -1,6 +1,7 @@
 """Who this store is, which version it has, and ids that no other record has."""
 
 import secrets
+from collections.abc import Iterator
 from pathlib import Path
 
 from kiosk.bar.messages import Message
@@ -62,7 +63,7 @@ def _last_opening(folder: Path) -> int:
     return max((opening for path in newest for opening in _openings(path)), default=0)
 
 
-def _openings(path: Path):
+def _openings(path: Path) -> Iterator[int]:
     try:
         data = path.read_bytes()
     except OSError:

@@ -23,7 +23,7 @@ RECORDS = "records"   # the one table of a day
 class NeverEdited(TypeError):
     """Something tried to change or remove a kept record."""
 
-    def __init__(self):
+    def __init__(self) -> None:
         super().__init__("What happened is never edited. Keep a correction that names the old record.")
 
 
@@ -137,7 +137,7 @@ class Journal(Storage):
     def read(self) -> dict[str, Mapping[str, Any]]:     # type: ignore[override]  # documents are made as they are asked for
         return {RECORDS: _Documents(self.lines)}
 
-    def write(self, data) -> None:
+    def write(self, data: dict[str, dict[str, Any]]) -> None:
         raise NeverEdited()
 
     def close(self) -> None:
@@ -207,10 +207,10 @@ class _Additions:
             raise NeverEdited()
         self._journal.add(document)
 
-    def __getattr__(self, name: str):
+    def __getattr__(self, name: str) -> None:
         raise NeverEdited()
 
-    def __getitem__(self, number: int):
+    def __getitem__(self, number: int) -> None:
         raise NeverEdited()
 
     __delitem__ = __getitem__

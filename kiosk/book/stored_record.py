@@ -8,7 +8,7 @@ pass. NUMBER counts the day's lines from 1: it tells a missing line and cures sw
 
 import json
 from codecs import BOM_UTF8, BOM_UTF16_BE, BOM_UTF16_LE
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 from zlib import crc32
@@ -139,7 +139,7 @@ def as_written(data: bytes) -> bytes:
     return data
 
 
-def _passing(pieces: Iterable[bytes], seed: int):
+def _passing(pieces: Iterable[bytes], seed: int) -> Iterator[StoredRecord | None]:
     for piece in pieces:
         try:
             checksum, number, kind, body = piece.split(b" ", 3)
@@ -149,7 +149,7 @@ def _passing(pieces: Iterable[bytes], seed: int):
             yield None
 
 
-def _missing(lines: Iterable[StoredRecord]):
+def _missing(lines: Iterable[StoredRecord]) -> Iterator[tuple[int, int]]:
     due = 1
     for each in lines:
         if each.number > due:

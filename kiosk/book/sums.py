@@ -7,7 +7,7 @@ from statistics import fmean, stdev
 from typing import Any
 
 from kiosk.bar.drift import DRIFTING
-from kiosk.bar.evening import DayRun, RoomReading, Turns, grinder_days, tasted
+from kiosk.bar.evening import DayRun, GrinderDay, RoomReading, Turns, grinder_days, tasted
 from kiosk.bar.model import FlagRaised, GroundsPurged, NotchMoved, Noted, OrderEnded, Pull, ScaleChecked
 from kiosk.book.daybook import DayRecords
 
@@ -113,21 +113,23 @@ def day_sums(records: DayRecords) -> DaySums:
                    bags=tuple(str(note.facts.get("coffee")) for note in notes if note.what == "beans"), **added)
 
 
-def _grinder(grinder, coffee, pulls, purges, moves, flags, of_weeks) -> GrinderSums:
+def _grinder(grinder: str, coffee: str, pulls: list[Pull], purges: list[GroundsPurged], moves: list[NotchMoved],
+             flags: list[FlagRaised], of_weeks: GrinderDay | None) -> GrinderSums:
     served = [pull for pull in pulls if pull.sink is None]
     timed = [pull for pull in served if pull.time_s is not None]
-    dosed = [pull for pull in pulls if pull.dose_g is not None]
-    over = [pull.dose_g - pull.recipe.dose_window_g[1] for pull in dosed if pull.sink is None]
+    times_s = [pull.time_s for pull in timed if pull.time_s is not None]
+    doses_g = [pull.dose_g for pull in pulls if pull.dose_g is not None]
+    over = [pull.dose_g - pull.recipe.dose_window_g[1] for pull in served if pull.dose_g is not None]
     settings = [*(move.before for move in moves[:1]), *(pull.setting for pull in pulls),
                 *(move.after for move in moves[-1:])]
     return GrinderSums(
         grinder=grinder, coffee=coffee, pulls=len(pulls), timed=len(timed), in_window=sum(map(in_window, timed)),
-        sunk=len(pulls) - len(served), undosed=len(pulls) - len(dosed), dosed_g=sum(pull.dose_g for pull in dosed),
+        sunk=len(pulls) - len(served), undosed=len(pulls) - len(doses_g), dosed_g=sum(doses_g),
         sunk_g=_poured_away_g(pulls, for_tasting=False), tasted_g=_poured_away_g(pulls, for_tasting=True),
         purged_g=sum(each.grams for each in purges), drifting=sum(flag.what == DRIFTING for flag in flags),
         overdosed_g=sum(grams for grams in over if grams > 0),
-        mean_time_s=fmean(pull.time_s for pull in timed) if timed else None,
-        time_spread_s=stdev(pull.time_s for pull in timed) if len(timed) > 1 else None,
+        mean_time_s=fmean(times_s) if times_s else None,
+        time_spread_s=stdev(times_s) if len(times_s) > 1 else None,
         mean_setting=fmean(pull.setting for pull in pulls) if pulls else None,
         first_setting=settings[0] if settings else None, last_setting=settings[-1] if settings else None,
         notch_moves=len(moves), flags=len(flags), runs=of_weeks.runs if of_weeks else (),

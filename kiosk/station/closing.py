@@ -50,7 +50,7 @@ class Closing:
         """Write the evening of `day`, on a thread of its own; where it is there already, only `again`."""
         setup, folder = self._setup(), self.folder
 
-        def work():
+        def work() -> None:
             from kiosk.station.evenings import evening_of, weeks_of  # the first screen waits for no evening's sums
             from kiosk.station.reports import Alone
 
@@ -68,7 +68,7 @@ class Closing:
                 self.trouble = (f"The evening could not be written to {folder} ({wrong.strerror}). Check that the "
                                 "folder is there and has room, or choose another under Setup, Evening.")
 
-        def failed():
+        def failed() -> None:
             self._amiss = day
             self.trouble = f"The evening of {day} could not be added up. Its records are kept: have the kiosk's log looked at."
 

@@ -120,16 +120,16 @@ class Recorder:
         for name, value in told.items():
             self._put(written(Header(name, value)))
 
-    def observe(self, t_s: float, raw: bytes):
+    def observe(self, t_s: float, raw: bytes) -> None:
         self._put(written(HeardLine(t_s, raw)))
 
-    def edge(self, t_s: float, group: int, on: bool):
+    def edge(self, t_s: float, group: int, on: bool) -> None:
         self._put(written(Edge(t_s, group, on)))
 
-    def done(self, t_s: float, deed: str):
+    def done(self, t_s: float, deed: str) -> None:
         self._put(written(Done(t_s, deed)))
 
-    def close(self):
+    def close(self) -> None:
         if self._file:
             try:
                 self._file.close()
@@ -137,7 +137,7 @@ class Recorder:
                 self.failed = refused
             self._file = None
 
-    def _put(self, line: str):
+    def _put(self, line: str) -> None:
         if self._file:
             try:
                 self._file.write(line + "\n")

@@ -46,7 +46,7 @@ class Notes:
         self.latest: Noted | ScaleChecked | None = None
         self._facts: dict[str, Any] = {}
 
-    def note(self, what: str, **facts) -> Noted:
+    def note(self, what: str, **facts: Any) -> Noted:
         book = self._book
         return self._keep(Noted(id=book.new_id(), at=self._clock.at(), what=what, facts=facts,
                                 by=self._by()))
@@ -61,7 +61,7 @@ class Notes:
         return self._keep(ScaleChecked(id=book.new_id(), at=self._clock.at(), nominal_g=nominal_g,
                                        read_g=latest.grams, resolution_g=latest.resolution_g))
 
-    def change(self, **facts) -> None:
+    def change(self, **facts: Any) -> None:
         """Other figures for the latest note; kept once something else is done, so that ten taps are one correction."""
         self._facts |= facts
 

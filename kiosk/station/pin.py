@@ -4,6 +4,7 @@ alone; service never asks for it. A lost one is taken away at the machine itself
 import secrets
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 from kiosk.bar.model import Noted
 from kiosk.bar.model import pin as hashes
@@ -94,7 +95,7 @@ class Pin:
     def _keep(self, kept: dict) -> None:
         snapshot.put(self._disk, self._path, kept)
 
-    def _note(self, what: str, **facts) -> None:
+    def _note(self, what: str, **facts: Any) -> None:
         self._book.keep(Noted(id=self._book.new_id(), at=self._clock.at(), what=what, facts=facts, by=self._by()))
 
 

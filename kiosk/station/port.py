@@ -4,7 +4,7 @@ from collections.abc import Callable
 from queue import Empty, SimpleQueue
 
 from hardware.frames import Reading
-from hardware.scale import Scale
+from hardware.scale import Health, Scale
 from hardware.serial_settings import BadPattern, SerialSettings
 from hardware.stay import Heard
 from kiosk.bar.model import ScaleSetup
@@ -58,10 +58,10 @@ class Port:
             self._book.remember("scale", {"usb": usb})
 
     @property
-    def health(self):
+    def health(self) -> Health:
         return self.scale.health
 
-    def recent(self):
+    def recent(self) -> tuple[Heard, ...]:
         return self.scale.recent()
 
     def tare(self) -> None:

@@ -259,7 +259,7 @@ class Station:
 
     # ---- taps and sightings ---------------------------------------------------------------------------------------
 
-    def tap(self, group: int, kind: type, *values) -> None:
+    def tap(self, group: int, kind: type, *values: Any) -> None:
         """A finger on a lane: `kind` is one of guide.Tap, `values` what it needs beside the time."""
         if kind is guides.Undo and self._bring_back(group):
             return

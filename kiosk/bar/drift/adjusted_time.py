@@ -93,7 +93,7 @@ class Effects:
             both = self.covariance[self.names.index(one)][self.names.index(other)]
         return max(0.0, self.sd(one) ** 2 + self.sd(other) ** 2 - 2 * both)
 
-    def forget(self, name: str, value: float, sd: float):
+    def forget(self, name: str, value: float, sd: float) -> None:
         """Set one coefficient anew, independent of the others: the centre, when a stretch begins."""
         at = self.names.index(name)
         for row in self.covariance:
@@ -102,7 +102,7 @@ class Effects:
         self.covariance[at][at] = sd ** 2
         self.value[at] = value
 
-    def learn(self, given: dict[str, float], response: float, sd: float, wander: float = 0.0):
+    def learn(self, given: dict[str, float], response: float, sd: float, wander: float = 0.0) -> None:
         """One pull: `given` maps names to their regressors, `response` is the fraction over the recipe's time.
 
         `sd` is the pull's own noise; `wander` how far the centre may have gone since the pull before.
@@ -161,7 +161,7 @@ def adjusted(pull: Pull, effects: Effects) -> Adjusted | None:
     return Adjusted(target_s * (1 + deviation), deviation, hypot(blur, time_sd_s(pull) / target_s))
 
 
-def learn(pull: Pull, effects: Effects, spread: float, wander: float):
+def learn(pull: Pull, effects: Effects, spread: float, wander: float) -> None:
     """Let `effects` learn from a pull with an adjusted time; `spread` and `wander` are as in `Effects.learn`."""
     even_s, seen = adjusted_for_yield_s(pull), adjusted(pull, effects)
     if even_s is None or seen is None:

@@ -125,12 +125,12 @@ class ChangeDetector:
         self._trim(changed / still)
         return self.sight(min(1.0, ODD * ODD_DENSITY / still))
 
-    def _scale(self, calm: float, changed: float):
+    def _scale(self, calm: float, changed: float) -> None:
         self.calm = [[e * calm for e in row] for row in self.calm]
         self.wider = [[e * changed for e in row] for row in self.wider]
         self.moved = [[[e * changed for e in row] for row in rows] for rows in self.moved]
 
-    def _trim(self, changed: float = 1.0):
+    def _trim(self, changed: float = 1.0) -> None:
         """Drop the centres at either end that count for nothing, changed or not."""
         calm = [sum(column) for column in zip(*self.calm)]
         rest = [sum(column) for column in zip(*self.wider, *(row for rows in self.moved for row in rows))]

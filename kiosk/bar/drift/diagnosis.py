@@ -9,6 +9,7 @@ whose it is, and over its sparing some pulls; beside them stands chance, under w
 Every measure is in spreads of what is usual on this grinder, learned from it, so no law of flow is taken for granted.
 """
 
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass, replace
 from math import exp, log, sqrt
 from statistics import fmean
@@ -69,7 +70,7 @@ class Usual:
         """In usual spreads, at most 4 either way: past that, more is no clearer."""
         return max(-4.0, min(4.0, (value - self.mean) / self.spread))
 
-    def learn(self, value: float):
+    def learn(self, value: float) -> None:
         self.pulls += 1
         share = max(1 / (self.pulls + 2), 1 / 60)
         off = max(-2.5, min(2.5, self.off(value)))
@@ -99,7 +100,7 @@ def quickening(pull: Pull) -> float | None:
     return log(last / first) if first > 0.5 and last > 0.5 else None
 
 
-def _at(curve, moment_s: float) -> float:
+def _at(curve: Sequence[tuple[float, float]], moment_s: float) -> float:
     for (s0, g0), (s1, g1) in zip(curve, curve[1:]):
         if s1 >= moment_s:
             return g0 + (g1 - g0) * (moment_s - s0) / (s1 - s0) if s1 > s0 else g1
@@ -121,14 +122,14 @@ def slips(pull: Pull) -> tuple[str, ...]:
 class Clues:
     """The last pulls of a stretch as the diagnosis sees them, and what is usual on the grinder, learned on the way."""
 
-    def __init__(self):
+    def __init__(self) -> None:
         self.clues: list[Clue] = []      # off the recipe …
         self.bases: list[float] = []     # … and where the stretch's centre was thought to be before each
         self.slips = SLIPS_USUAL         # the share of this grinder's pulls that show a slip: what all of them show explains none
         self.usual = {"dose": Usual(0.0, 0.5), "stop": Usual(0.0, 0.5), "early": Usual(-1.85, 0.15),
                       "runaway": Usual(0.1, 0.2)}
 
-    def observe(self, pull: Pull, deviation: float, dose_power: float, centre: float, spread: float):
+    def observe(self, pull: Pull, deviation: float, dose_power: float, centre: float, spread: float) -> None:
         """Keep a pull: its even deviation, the stretch's centre and the spread are fractions of the recipe's time."""
         recipe, spread_s = pull.recipe, spread * pull.recipe.time_s
         dose_off_g = None if pull.dose_g is None else pull.dose_g - recipe.dose_g
@@ -148,7 +149,7 @@ class Clues:
                 self.usual[name].learn(value)
         del self.clues[:-LOOKED_AT], self.bases[:-LOOKED_AT]
 
-    def begin(self):
+    def begin(self) -> None:
         """A new stretch: what the pulls before it showed is settled."""
         self.clues, self.bases = [], []
 

@@ -55,7 +55,7 @@ class Dosing:
     off_g: list[float] = field(default_factory=list)
     before: tuple[float, float, int] | None = None      # timer, mean dose and how many, before the timer was changed
 
-    def set_timer(self, timer_s: float):
+    def set_timer(self, timer_s: float) -> None:
         """The timer stands at another time: what its doses change by tells the grams a second."""
         if abs(timer_s - self.timer_s) < TENTH_S / 2:
             return
@@ -64,11 +64,11 @@ class Dosing:
             self.before = self.timer_s, fmean(self.last_g), len(self.last_g)
         self.timer_s, self.last_g, self.off_g = timer_s, [], []
 
-    def turned(self):
+    def turned(self) -> None:
         """The collar was turned: the timer's next doses are other ones."""
         self.before, self.last_g, self.off_g = None, [], []
 
-    def observe(self, pull: Pull):
+    def observe(self, pull: Pull) -> None:
         """Take in a dose: one weighed, of the larger basket, which the timer is set for."""
         if not self.timer_s or pull.dose_g is None or pull.basket == SINGLE:
             return
@@ -76,7 +76,7 @@ class Dosing:
         self.off_g = (self.off_g + [pull.dose_g - pull.recipe.dose_g])[-LATEST:]
         self._learn()
 
-    def _learn(self):
+    def _learn(self) -> None:
         if self.timer_s <= 0 or len(self.last_g) < LEAST:
             return
         if not self.g_per_s:

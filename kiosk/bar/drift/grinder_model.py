@@ -22,13 +22,13 @@ class GrinderModel:
     doubt: float = 0.35
     worth: float = 0.10
     worth_sd: float = 0.05
-    def learn_spread(self, spread: float, pulls: int):
+    def learn_spread(self, spread: float, pulls: int) -> None:
         """A stretch of so many pulls had this spread."""
         if pulls >= LEAST_PULLS:
             self.spread = spread
             self.doubt = max(LEAST_DOUBT, 1 / sqrt(1 / self.doubt ** 2 + 2 * (pulls - 1)))
 
-    def learn_move(self, left: tuple[float, float], first: Sequence[float], notches: int):
+    def learn_move(self, left: tuple[float, float], first: Sequence[float], notches: int) -> None:
         """The collar went `notches` (coarser: > 0) from a level `left` (mean, sd) to a stretch that began with `first`.
 
         A step of Kalman's filter (1960) on a constant; the first pulls by their median, whose variance is 1.57 times

@@ -39,7 +39,7 @@ class Resemblance:
         alone = (self.apart - slope * self.shared) / self.pairs
         return min(MOST, max(0.0, -slope / alone)) if alone > 0 else 0.0
 
-    def observe(self, by: float, shared: float, unsure: float):
+    def observe(self, by: float, shared: float, unsure: float) -> None:
         """Two pulls lay so many spreads apart, of which `unsure` is the variance that the two persons' leans are not known
         to; `shared` is how much of a rush they share."""
         apart = (min(ODD_AT, abs(by)) ** 2 - unsure) / 2
@@ -53,12 +53,12 @@ class Resemblance:
 class Rush:
     """The rush that goes on: what its pulls share, as far as they show it, in spreads."""
 
-    def __init__(self):
+    def __init__(self) -> None:
         self.last: list[tuple[float, str | None, str, int]] = []     # the last pulls: off, who, when, in which rush
         self.number = 0
         self.begin()
 
-    def begin(self):
+    def begin(self) -> None:
         """Other hands are at work: nothing is shared with the pulls before. `foreseen` is what the rush's pulls so far
         foresee of the next, `told` what they would if each lay one spread off, `doubt` the variance of what is foreseen."""
         self.number += 1

@@ -6,7 +6,7 @@ person do to the time in `even`, what past stretches taught in `known`, whose fa
 do about it in `advice`.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, replace
 from math import hypot, log10, sqrt
 from typing import Any
@@ -132,12 +132,12 @@ class Watch:
         return self.dosing.timer_s
 
     @timer_s.setter
-    def timer_s(self, timer_s: float):
+    def timer_s(self, timer_s: float) -> None:
         self.dosing.set_timer(timer_s)
 
     # -- what happens ------------------------------------------------------------------------------------------------
 
-    def moved(self, move: NotchMoved):
+    def moved(self, move: NotchMoved) -> None:
         """The collar was turned: the stretch is over. Moves of other grinders or coffees are none of this watch's."""
         if move.grinder == self.grinder and move.coffee == self.coffee and move.after != self.setting:
             self._turned_to(move.after, move.before)
@@ -203,7 +203,7 @@ class Watch:
 
     # -- stretches ---------------------------------------------------------------------------------------------------
 
-    def _begin(self, expected: tuple[float, float] | None):
+    def _begin(self, expected: tuple[float, float] | None) -> None:
         """A new stretch; `expected` is mean and sd of its centre as the stretch before would have it."""
         self.spread0 = self.known.spread
         anchors = [(weight, 0.0, width) for weight, width in AT_RECIPE]
@@ -225,7 +225,7 @@ class Watch:
             self.in_flight = None
         return on_its_way(pull.setting, self.in_flight, self.setting, self.stretch.pulls)
 
-    def _stretch_of(self, pull: Pull):
+    def _stretch_of(self, pull: Pull) -> None:
         """See that the stretch is this pull's: its setting, its recipe."""
         targets = pull.recipe.dose_g, pull.recipe.yield_g, pull.recipe.time_s
         if self.setting is not None and pull.setting != self.setting:
@@ -237,7 +237,7 @@ class Watch:
         day = service_day(pull.at) if pull.at else self.day
         self.day, self.pulls_today = day, self.pulls_today + 1 if day == self.day else 1
 
-    def _turned_to(self, after: int, before: int):
+    def _turned_to(self, after: int, before: int) -> None:
         if self.stretch.pulls:
             self._learn_of_stretch()
             self.left = (*self._level(), after - before)
@@ -251,7 +251,7 @@ class Watch:
         self.dosing.turned()
         self.setting, self.last_move = after, after - before
 
-    def _learn_of_stretch(self):
+    def _learn_of_stretch(self) -> None:
         if self.left:
             self.known.learn_move(self.left[:2], self.first, self.left[2])
         self.known.learn_spread(self.spread0 * self.stretch.spread(TURNED), self.stretch.pulls)
@@ -277,7 +277,7 @@ class Watch:
 
     # -- verdicts ----------------------------------------------------------------------------------------------------
 
-    def _off(self, weighed, share: float = to_do.OFF) -> float:
+    def _off(self, weighed: Sequence[tuple[float, float]], share: float = to_do.OFF) -> float:
         """Probability, signed by side (slow: > 0), of being off the recipe by more than that share of a notch."""
         reach = share * self.known.worth / self.spread0
         slow = sum(p for v, p in weighed if v > reach)
@@ -424,7 +424,7 @@ class Watch:
             "points": [[_short(item) for item in point] for point in self.points],
         }
 
-    def restore(self, memory: dict[str, Any]):
+    def restore(self, memory: dict[str, Any]) -> None:
         """Take up what `memory` gave. Raises ValueError where it is not whole: replay the last days instead."""
         try:
             if memory["version"] != 5:

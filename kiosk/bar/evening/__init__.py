@@ -14,7 +14,7 @@ from kiosk.bar.evening.day_chart import (
     note_mark,
     scale_mark,
 )
-from kiosk.bar.evening.day_runs import DayRun, RoomReading, Turns, grinder_days
+from kiosk.bar.evening.day_runs import DayRun, GrinderDay, RoomReading, Turns, grinder_days
 from kiosk.bar.evening.evening import Evening, GrinderEvening
 from kiosk.bar.evening.figures import in_window, moment, tasted
 from kiosk.bar.evening.notch import Within
@@ -40,6 +40,7 @@ __all__ = [
     "SCALE",
     "DayChart",
     "Evening",
+    "GrinderDay",
     "GrinderEvening",
     "GrinderWeeks",
     "Group",

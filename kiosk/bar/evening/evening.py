@@ -17,7 +17,7 @@ from kiosk.bar.evening.summary import Summary
 from kiosk.bar.evening.tomorrow import to_do
 from kiosk.bar.evening.traffic import Hour, Traffic, hours, traffic
 from kiosk.bar.messages import Message
-from kiosk.bar.model import STARTS, Noted, OrderEnded, OrderTaken, Record, corrected
+from kiosk.bar.model import STARTS, Noted, OrderEnded, OrderTaken, Pull, Record, corrected
 from kiosk.bar.model.service_day import service_day, span
 
 BY_RUN_DAYS = 14
@@ -93,7 +93,7 @@ def evening(records: Iterable[Record], day: str, last_day: str | None = None, *,
                         (each for each in kept if isinstance(each, OrderEnded))))
 
 
-def _grinder(each: GrinderFigures, chart: DayChart, pulls, several: bool, before: Within | None) -> GrinderEvening:
+def _grinder(each: GrinderFigures, chart: DayChart, pulls: Iterable[Pull], several: bool, before: Within | None) -> GrinderEvening:
     worth = together(notch_worth(each), before)
     own = [pull for pull in pulls if (pull.grinder, pull.coffee) == (each.grinder, each.coffee)]
     return GrinderEvening(figures=each, chart=chart, hours=hours(own, several), worth=worth.s if worth else None,

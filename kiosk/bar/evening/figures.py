@@ -13,6 +13,8 @@ from kiosk.bar.model import SINGLE, FlagRaised, GroundsPurged, NotchMoved, Order
 EARLY_BY_S = 0.3       # more than a scale is unsure of the first drop by (common practice)
 PURGE, SINK, OVERDOSE, TASTED = "purge", "sink", "overdose", "tasted"
 Even = Callable[[Pull], float | None]
+DayOf = Callable[[str], str]            # the service day of a wall time
+Slope = Callable[..., Trend | None]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -126,7 +128,7 @@ def in_window(pull: Pull) -> bool | None:
 
 
 def figures(records: Iterable[Record], day_of: Callable[[str], str], first_day: str, last_day: str,
-            even: Even, slope: Callable[..., Trend | None] = trend) -> Figures:
+            even: Even, slope: Slope = trend) -> Figures:
     """The figures of `records`, corrected already and of those days only; `day_of` gives a wall time's service day.
     `slope` draws the drifts: whoever needs none saves the time that every pair of pulls takes."""
     records = sorted(records, key=lambda kept: moment(kept.at))
@@ -150,7 +152,7 @@ def moment(at: str) -> datetime:
     return datetime.fromisoformat(at)
 
 
-def _grinder(pair: tuple[str, str], records: list[Record], day_of, even: Even, slope) -> GrinderFigures:
+def _grinder(pair: tuple[str, str], records: list[Record], day_of: DayOf, even: Even, slope: Slope) -> GrinderFigures:
     pulls = [kept for kept in records if isinstance(kept, Pull) and not kept.practice]
     moves = tuple(kept for kept in records if isinstance(kept, NotchMoved))
     cut = _stretches(pulls, moves, day_of, even)
@@ -175,7 +177,7 @@ def dose_off(pull: Pull) -> bool:
     return pull.recipe.dose_fits(pull.dose_g) is False
 
 
-def _stretches(pulls: list[Pull], moves: tuple[NotchMoved, ...], day_of, even: Even) -> list[list[Pull]]:
+def _stretches(pulls: list[Pull], moves: tuple[NotchMoved, ...], day_of: DayOf, even: Even) -> list[list[Pull]]:
     """Cut where the collar was turned, a recipe changed or another day began.
 
     A pull that was on its way when the collar was turned still counts to the setting its grounds are of, though one of
@@ -210,7 +212,7 @@ def _stretches(pulls: list[Pull], moves: tuple[NotchMoved, ...], day_of, even: E
     return cut
 
 
-def _stretch(pulls: list[Pull], day: str, even: Even, slope) -> SettingRun:
+def _stretch(pulls: list[Pull], day: str, even: Even, slope: Slope) -> SettingRun:
     found = [(pull, off_s) for pull in pulls if (off_s := _off_s(pull, even)) is not None]
     told, offs = [pull for pull, _ in found], [off_s for _, off_s in found]
     evens = [off_s + pull.recipe.time_s for pull, off_s in found]

@@ -11,6 +11,7 @@ from kiosk.bar.evening.day_chart import DayChart
 from kiosk.bar.evening.figures import Figures, dose_off, moment
 from kiosk.bar.evening.trend import mean_within
 from kiosk.bar.messages import Message
+from kiosk.bar.model import Pull
 
 LEAST = 5               # pulls before a spread is told
 LEAST_COMPARED = 20     # pulls on each side before a person's share is set against the others'
@@ -85,15 +86,16 @@ def people(figures: Figures, charts: Sequence[DayChart]) -> tuple[Hands, ...]:
     return tuple(_hands(name, [pull for pull in figures.pulls if pull.barista == name], rest, told) for name in names)
 
 
-def _hands(name: str, pulls, rest: dict[str, float], early: Mapping[str, bool | None]) -> Hands:
+def _hands(name: str, pulls: Sequence[Pull], rest: dict[str, float], early: Mapping[str, bool | None]) -> Hands:
     lean_s, lean_within_s = mean_within([rest[pull.id] for pull in pulls if pull.id in rest] or [0.0])
     doses = [pull for pull in pulls if pull.dose_g is not None]
+    off_g = [pull.dose_g - pull.recipe.dose_g for pull in pulls if pull.dose_g is not None]
     times = [pull for pull in pulls if pull.id in rest]
     steps = [step for pull in pulls for step in pull.skipped]
     return Hands(
         name=name, pulls=tuple(pull.id for pull in pulls),
         doses=tuple(pull.id for pull in doses), times=tuple(pull.id for pull in times),
-        dose_sd_g=stdev(pull.dose_g - pull.recipe.dose_g for pull in doses) if len(doses) >= LEAST else None,
+        dose_sd_g=stdev(off_g) if len(off_g) >= LEAST else None,
         time_sd_s=stdev(rest[pull.id] for pull in times) if len(times) >= LEAST else None,
         skipped=tuple((step, steps.count(step)) for step in dict.fromkeys(steps)),
         skipped_in=tuple(pull.id for pull in pulls if pull.skipped),

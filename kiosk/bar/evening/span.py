@@ -3,7 +3,7 @@
 The sums hold no names: who pulled is told of shorter spans alone.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any
 
@@ -66,7 +66,7 @@ def span(days: Sequence[Any], first_day: str, last_day: str, *, price_per_kg: fl
 
 
 def _totals(days: Sequence[Any]) -> Totals:
-    def all_of(name: str):
+    def all_of(name: str) -> Any:
         return sum(getattr(day, name) for day in days)
 
     judged = all_of("timed")
@@ -93,7 +93,7 @@ def _drifted(found: Weeks) -> Message:
         Message("no grinder was flagged for drift")
 
 
-def _to_do(found: Weeks, burrs_kg: float):
+def _to_do(found: Weeks, burrs_kg: float) -> Iterator[ToDo]:
     for each in found.grinders:
         if burrs_kg and each.ground_kg > burrs_kg:
             yield ToDo(what=Message("Plan new burrs for {grinder}.", grinder=each.grinder), record_ids=(),

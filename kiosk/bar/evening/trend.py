@@ -1,7 +1,8 @@
 """A straight line through a day's pulls: its slope, how sure it is, and what a few odd pulls would not change."""
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import lru_cache, partial
 from math import atan, cos, pi, sin, sqrt
 from statistics import NormalDist, fmean, median
 
@@ -9,6 +10,7 @@ LEAST_PULLS = 5
 LEAST_HOURS = 0.5
 ALIKE_BY_CHANCE = 2.0   # standard errors of a first autocorrelation that chance alone may show
 EVERY_PAIR = 400        # up to so many pulls every pair is looked at; past it only those half the day apart
+Stretches = Sequence[Sequence[tuple]]        # of (hours, seconds) or (hours, seconds, labels) each
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +40,7 @@ class Trend:
             abs(self.robust_s_per_hour) > abs(self.s_per_hour) / 2
 
 
-def trend(stretches: tuple[tuple[tuple, ...], ...]) -> Trend | None:
+def trend(stretches: Stretches) -> Trend | None:
     """One slope for several stretches of (hours, seconds) or (hours, seconds, labels); None where they are too few.
 
     Ordinary least squares with an intercept for each stretch, so that a notch moved is not taken for drift, and one for
@@ -52,7 +54,7 @@ def trend(stretches: tuple[tuple[tuple, ...], ...]) -> Trend | None:
         return None
     labels = sorted({label for points in stretches for p in points for label in _labels(p)})
     columns = [_centred(stretches, lambda p: p[0]), _centred(stretches, lambda p: p[1])]
-    others = _independent([_centred(stretches, lambda p, label=label: float(label in _labels(p))) for label in labels])
+    others = _independent([_centred(stretches, partial(_labelled, label)) for label in labels])
     freedom = count - len(stretches) - len(others) - 1
     x, y = (_without(column, others) for column in columns)
     spread = sum(each * each for each in x)
@@ -73,7 +75,11 @@ def _labels(point: tuple) -> tuple:
     return point[2] if len(point) > 2 else ()
 
 
-def _centred(stretches, value) -> list[float]:
+def _labelled(label: str, point: tuple) -> float:
+    return float(label in _labels(point))
+
+
+def _centred(stretches: Stretches, value: Callable[[tuple], float]) -> list[float]:
     """A column of the regression, each stretch's mean taken out."""
     found = []
     for points in stretches:
@@ -101,7 +107,7 @@ def _without(column: list[float], others: list[list[float]]) -> list[float]:
     return column
 
 
-def _less(stretches, leans: list[float]):
+def _less(stretches: Stretches, leans: list[float]) -> list[tuple[tuple[float, float], ...]]:
     """The stretches with what each pull's labels explain taken out of its seconds."""
     left, found = iter(leans), []
     for points in stretches:
@@ -153,7 +159,7 @@ def _within(t: float, freedom: int) -> float:
     return 2 / pi * (angle + s * total) if freedom % 2 else s * total
 
 
-def _median_slope(stretches) -> float:
+def _median_slope(stretches: Stretches) -> float:
     slopes, count = [], sum(map(len, stretches))
     for points in stretches:
         n = len(points)

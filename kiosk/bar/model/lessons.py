@@ -41,7 +41,7 @@ class Lesson:
     colour: bool = True
     blind: bool = False
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         if not self.faults or not set(self.faults) <= set(CAUSES):
             raise Unfit(f"{self.name}: a lesson needs a fault at least, of those that the practice bar knows. Choose one.")
         if not 1 <= self.pulls <= MOST_PULLS:

@@ -26,7 +26,7 @@ class Drink:
     allergen: str = ""
     extra: bool = False                 # a shot more than the menu says
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         if not self.name.strip():
             raise Unfit("A drink needs a name. Type one.")
         if self.shot not in (SINGLE, DOUBLE):
@@ -61,7 +61,7 @@ class Change:
     coffee: str = ""
     extra: bool = False
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         if not self.name.strip() or APART in self.name:
             raise Unfit("A change needs a name without a comma. Type one.")
 

@@ -49,8 +49,8 @@ class Recipe:
     purge_s: float = 2.0
     g_per_ml: float = grams_per_ml()
 
-    def __post_init__(self):
-        def need(holds: bool, sentence: str):
+    def __post_init__(self) -> None:
+        def need(holds: bool, sentence: str) -> None:
             if not holds:
                 raise Unfit(f"{self.coffee}, {self.basket}: {sentence}")
 

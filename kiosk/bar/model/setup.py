@@ -36,7 +36,7 @@ class Grinder:
     purge_g: float = 6.0
     timer_s: float = 0.0
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         if self.collar_rises not in (FINER, COARSER):
             raise Unfit(f"{self.name}: a higher number is finer or coarser. Choose one.")
         if not -999 <= self.setting <= 999:
@@ -71,7 +71,7 @@ class Person:
     left_handed: bool = False
     lesson: str = ""
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         if self.help not in (BY_RULE, EVERY, FIVE):
             raise Unfit(f"{self.name}: the steps shown are every one, five, or automatic. Choose one.")
 
@@ -85,7 +85,7 @@ class Limits:
     grind_to_pull_s: float = 60.0
     order_late_min: float = 8.0
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         if not (0 < self.lock_to_pump_s <= 60 and 0 < self.grind_to_pull_s <= 600):
             raise Unfit("Waiting limits are above 0 s, up to 60 s locked in and 600 s ground. Set them again.")
         if not 1 <= self.order_late_min <= 120:
@@ -106,7 +106,7 @@ class Manager:
     notches_at_opening: int = 1
     language: str = ""                  # of the evening's page and text; "" for the station's
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         if not 0 <= self.price_per_kg <= 10_000:
             raise Unfit("A kilogram costs between 0 and 10000. Set its price again.")
         if not 20 <= self.burrs_kg <= 5000:
@@ -130,7 +130,7 @@ class ScaleSetup:
     pattern: str = ""
     portafilters: tuple[tuple[str, float], ...] = ()
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         _port(self.url)
         _port(self.second)
 
@@ -161,7 +161,7 @@ class SignalSetup:
     closed_is_on: bool = True
     key: str = ""
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         _port(self.url)
         if self.line not in SIGNAL_LINES:
             raise Unfit("A signal comes in on cts, dsr, cd or ri. Choose one.")
@@ -179,7 +179,7 @@ class TillSetup:
     code_page: str = "cp858"
     words: tuple[tuple[str, str], ...] = ()
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         _port(self.url)
         if self.code_page not in TILL_PAGES:
             raise Unfit("The till's code page is none that is known here. Choose one in Setup.")
@@ -210,7 +210,7 @@ class Setup:
     language: str = "en"
     panel_inches: float = 0.0           # from corner to corner; 0 is what is usual for its pixels
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         if self.panel_inches and not 5 <= self.panel_inches <= 32:
             raise Unfit("A panel has 5 to 32 inches from corner to corner. Set it again.")
         if not 1 <= self.groups <= 4:
@@ -281,7 +281,7 @@ def read(settings: dict[str, Any]) -> tuple[Setup, tuple[str, ...]]:
     def unread(word: str) -> None:
         complaints.append(f"A setting for {word} could not be read and was left out. Set it again under Setup.")
 
-    def build(kind, given: Any, word: str, base=None, **fixed):
+    def build(kind: type, given: Any, word: str, base: Any = None, **fixed: Any) -> Any:
         if not isinstance(given, dict):
             unread(word)
             return base
@@ -299,7 +299,7 @@ def read(settings: dict[str, Any]) -> tuple[Setup, tuple[str, ...]]:
             complaints.append(str(unfit))
         return None
 
-    def many(kind, given: Any) -> tuple:
+    def many(kind: type, given: Any) -> tuple:
         return tuple(made for name, each in _dict(given).items()
                      if (made := build(kind, each, name, name=name)) is not None)
 

@@ -36,7 +36,7 @@ class Task:
     who: str = ""
     picture: str = ""
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         if not self.name.strip():
             raise Unfit("A thing to do needs a name. Type one.")
         if self.low is not None and self.high is not None and self.low > self.high:

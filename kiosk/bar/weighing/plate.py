@@ -44,7 +44,7 @@ class Plate:
     `pouring` is set by whoever sees the stream begin, or here where a cup is set down under one.
     """
 
-    def __init__(self):
+    def __init__(self) -> None:
         self.points: stream.Points = []
         self.shaken_s = -inf
         self.pouring = False
@@ -52,11 +52,11 @@ class Plate:
         self._base_g: float | None = None
         self._odd: stream.Points = []      # (seconds, raw grams) since a jump
 
-    def forget(self):
+    def forget(self) -> None:
         """The scale went away: whatever stands on it later has to show itself anew."""
         self.__init__()     # type: ignore[misc]  # no other class is made of this one
 
-    def tare(self, net_g: float):
+    def tare(self, net_g: float) -> None:
         """What has gathered before the pump is on belongs to the cup."""
         self._base_g = (self._base_g or 0.0) + net_g
         self.points = [(t, g - net_g) for t, g in self.points]

@@ -252,7 +252,7 @@ class PourWatch:
             seen += self._ended()
         return seen + self._settles(t_s)
 
-    def _foresee(self, t_s: float, shown_g: float, flow: float):
+    def _foresee(self, t_s: float, shown_g: float, flow: float) -> None:
         if flow < SETTLED_G_PER_S:
             self.stop_at_s = None
             return
@@ -310,7 +310,7 @@ class PourWatch:
 
     # what goes wrong
 
-    def _moved(self, sighting) -> tuple[Sighting, ...]:
+    def _moved(self, sighting: CupSet | CupLifted | Shifted) -> tuple[Sighting, ...]:
         if isinstance(sighting, CupSet | CupLifted):
             self._gone = self._told_g is not None and not self._plate.cups_g
         if isinstance(sighting, CupSet) and self._lifted_s is not None:

@@ -22,7 +22,7 @@ class GroupSignal:
     """One group's edges in, what they mean out. `ready` tells whether a pull may begin (locked in, or coffee seen);
     `weighed` whether coffee was seen to fall since the pump went on."""
 
-    def __init__(self):
+    def __init__(self) -> None:
         self.on_since_s: float | None = None
         self._told_on = self._told_stuck = False
         self._short: list[float] = []

@@ -29,7 +29,7 @@ class UntoldPour:
     """Fed with every reading: to `observe` while no pull is known to pour, else to `pass_by`. `readings` are the last ones,
     oldest first."""
 
-    def __init__(self):
+    def __init__(self) -> None:
         self.readings: deque[Sample] = deque()
         self._last_s = -inf
         self._again()
