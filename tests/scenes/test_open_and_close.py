@@ -89,7 +89,7 @@ def test_the_bar_changes_its_lists_in_setup(work, tmp_path):
     """A step added with a number and its limits, a caution and who does it; one renamed, moved, taken off."""
     work.kiosk.root.go("setup")
     setup = work.kiosk.root.open
-    setup.choose(next(n for n in range(setup._tabs) if sections(work.service.setup)[n].name == "Opening"))
+    setup.choose(next(n for n in range(setup._tabs.count) if sections(work.service.setup)[n].name == "Opening"))
     work.frames(4)
 
     def row(name: str):
