@@ -74,7 +74,8 @@ class Key(ButtonBehavior, BoxLayout):
         if self.icon:
             side = look.icon
             top = self.top - look.gap - side
-            over = self.center_y - side / 2 if not self.text else top if self.under else min(top, self.center_y + look.gap)
+            words = self.y + look.gap + UNDER / (1 + UNDER) * (top - look.gap - self.y) if self.under else self.center_y - self.size_u * look.u
+            over = self.center_y - side / 2 if not self.text else min(top, words + 1.3 * self.size_u * look.u + look.gap)
             shapes += drawn(self.icon, self.ink, self.center_x - side / 2, over, side)
         return shapes
 
