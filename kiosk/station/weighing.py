@@ -10,7 +10,8 @@ from kiosk.bar.model.record import CONTACT, KEY
 from kiosk.bar.weighing import DoseWatch, Habits, PourWatch, Sample, Sighting, habits_from, learn, unlearn, whose
 from kiosk.bar.weighing import sightings as live
 from kiosk.bar.weighing.cue import lesson
-from kiosk.bar.weighing.untold import PourSeen, UntoldPour
+from kiosk.bar.weighing.pour import begun_before
+from kiosk.bar.weighing.untold import BELIEVED_AFTER_S, PourSeen, UntoldPour
 from kiosk.book import Book
 from kiosk.station.lane import Lane, Work
 from kiosk.station.signals import Signals
@@ -19,8 +20,7 @@ DOSING = (Step.DOSE, Step.LEVEL)
 PORTAFILTERS, MOST_PORTAFILTERS = "portafilters", 8
 LIFTED_BELOW_G = 100.0
 PORTAFILTER_FROM_G = 350.0      # lighter, and it may be a cup
-SEEN_AFTER_S = 1.8              # a stream is believed so long after its first drop
-LATE_S, LOOKS_BACK_S = 0.5, 6.0     # a pump told later than that is looked for in the readings from so long before
+LATE_S = 0.5                    # a pump told later than that is looked for in the readings from before
 LIFTED_G, ASKED_FOR_S = 12.0, 90.0
 FAR_OFF = 8.0                   # of its own ±: a signal that runs for so long or so shortly is of no pull that begins to fall
 TIMELY = 2.0                    # of its own ±: a pull whose drop could have fallen then, too
@@ -205,7 +205,7 @@ class Weighing:
         if not drops:
             return
         drop_s = min((sighting.t_s for _, seen in drops.values() for sighting in seen if isinstance(sighting, live.FirstDrop)),
-                     default=sample.t_s - SEEN_AFTER_S)
+                     default=sample.t_s - BELIEVED_AFTER_S)
         owner, seen = min(drops.values(), key=lambda each: self._untimely(each[0], drop_s))
         likelier = self._likelier_run(drop_s, self._untimely(owner, drop_s))
         if likelier is not None:
@@ -256,8 +256,7 @@ class Weighing:
             watch, on_s = work.pour_watch, work.guide.pump_on_at_s
             if watch is None or watch.over or on_s is None:
                 continue
-            usual_s, within_s = self.habits(work.group).first_drop(work.guide.recipe)
-            if t_s - on_s > usual_s + within_s or work.guide.pump_off_at_s is not None:
+            if self.habits(work.group).overdue(work.guide.recipe, t_s - on_s) or work.guide.pump_off_at_s is not None:
                 for sighting in watch.falls_beside(t_s):
                     self._tell(work, sighting, t_s)
             else:
@@ -283,14 +282,12 @@ class Weighing:
         for work in self._works():
             since_s = self._signals.running_since(work.group)
             if since_s is not None and work.guide.pump_on_at_s is None and not work.guide.ended:
-                usual_s, within_s = self.habits(work.group).first_drop(work.guide.recipe)
-                found[work.group] = abs(drop_s - since_s - usual_s) / within_s
+                found[work.group] = self.habits(work.group).untimely(work.guide.recipe, drop_s - since_s)
         return found
 
     def _untimely(self, work: Work, drop_s: float) -> float:
         """By how many of its own ± a first drop at `drop_s` is off for that pull."""
-        usual_s, within_s = self.habits(work.group).first_drop(work.guide.recipe)
-        return abs(drop_s - _pump_on_s(work) - usual_s) / within_s
+        return self.habits(work.group).untimely(work.guide.recipe, drop_s - _pump_on_s(work))
 
     # ---- a pour that nobody announced -----------------------------------------------------------------------------
 
@@ -334,12 +331,8 @@ class Weighing:
 
     def _looked_back(self, work: Work, began_s: float, readings: list[Sample]) -> PourWatch:
         """A watch for a pump that went on at `began_s`, shown what stood on the scale before."""
-        before = [each for each in readings if each.t_s <= began_s]
-        from_s = before[-1].t_s - LOOKS_BACK_S if before else began_s
-        watch = work.pour_watch = PourWatch(work.guide.recipe, self.habits(work.group), from_s)
-        for sample in before:
-            watch.observe(sample)
-        return watch
+        work.pour_watch, _ = begun_before(work.guide.recipe, self.habits(work.group), began_s, readings)
+        return work.pour_watch
 
     def _caught_up(self, work: Work, began_s: float, readings: list[Sample]) -> None:
         for sample in readings:

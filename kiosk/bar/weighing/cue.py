@@ -74,6 +74,15 @@ class Habits:
         sd = sqrt(squares / (2 + len(near)) * (1 + 1 / (weight + len(near))))
         return mean, WIDE[min(len(near), len(WIDE) - 1)] * sd
 
+    def untimely(self, recipe: Recipe, since_s: float) -> float:
+        """By how many of its own ± a first drop is off that falls `since_s` after pump on."""
+        usual_s, within_s = self.first_drop(recipe)
+        return abs(since_s - usual_s) / within_s
+
+    def overdue(self, recipe: Recipe, since_s: float) -> bool:
+        """Whether the first drop has surely fallen by `since_s` after pump on."""
+        return since_s > sum(self.first_drop(recipe))
+
     @property
     def taught(self) -> bool:
         """Whether any pull told where its pump stopped."""

@@ -1,5 +1,6 @@
 """The pull on the scale: cup, first drop, flow, stop cue, pump off, settled yield, and what goes wrong between them."""
 
+from collections.abc import Iterable
 from math import hypot, inf
 from statistics import median
 
@@ -45,6 +46,16 @@ LIFTED = "The cup was lifted before it was full: the yield is not known."
 UNSEEN = "The scale was not read from the start of this pull: the yield is not known."
 NO_CUP = "No cup was seen on the scale: the yield is not known."
 KNOCKED = "Something was set on or taken off the scale during the pull: the yield is not known."
+
+
+LOOKS_BACK_S = 6.0               # before the first reading that is shown to a watch that begins late
+
+
+def begun_before(recipe: Recipe, habits: Habits, began_s: float, readings: Iterable[Sample]) -> tuple["PourWatch", tuple[Sighting, ...]]:
+    """A watch for a pump that went on at `began_s`, shown those `readings` that came before; and what it made of them."""
+    before = [each for each in readings if each.t_s <= began_s]
+    watch = PourWatch(recipe, habits, before[-1].t_s - LOOKS_BACK_S if before else began_s)
+    return watch, tuple(sighting for sample in before for sighting in watch.observe(sample))
 
 
 class PourWatch:

@@ -12,7 +12,7 @@ from kiosk.bar.model import Recipe
 from kiosk.bar.model.record import CONTACT, SCALE, TAPPED
 from kiosk.bar.weighing.cue import Habits, learn, lesson
 from kiosk.bar.weighing.portafilter import DoseWatch
-from kiosk.bar.weighing.pour import PourWatch
+from kiosk.bar.weighing.pour import PourWatch, begun_before
 from kiosk.bar.weighing.sightings import (
     CupLifted,
     DoseRead,
@@ -25,15 +25,13 @@ from kiosk.bar.weighing.sightings import (
     StopNow,
 )
 from kiosk.bar.weighing.signal import WITHIN_S, GroupSignal, PumpRan
-from kiosk.bar.weighing.untold import PourSeen, UntoldPour
+from kiosk.bar.weighing.untold import BELIEVED_AFTER_S, PourSeen, UntoldPour
 
-LOOKS_BACK_S = 6.0
 TAP_WITHIN_S = 1.0          # a finger's moment (common practice, no source)
 SAME_START_S = 3.0          # a hand's and a signal's word for one pump
 PORTAFILTER_FROM_G = 430.0  # lighter, and it may be a cup or a jug
 DOSE_KEPT_S = 300.0
 LONGEST_S, DRIPS_S = 150.0, 30.0
-SEEN_AFTER_S = 1.8          # a stream is believed so long after its first drop
 
 
 @dataclass(slots=True)
@@ -175,7 +173,7 @@ class Story:
         if not drops:
             return
         drop_s = min((sighting.t_s for _, seen in drops for sighting in seen if isinstance(sighting, FirstDrop)),
-                     default=sample.t_s - SEEN_AFTER_S)
+                     default=sample.t_s - BELIEVED_AFTER_S)
         owner, seen = min(drops, key=lambda each: self._untimely(each[0].pull, drop_s))
         for live, _ in drops:
             if live is not owner and live.pull.on_s is not None:
@@ -187,15 +185,13 @@ class Story:
     def _free_again(self, waiting: list[_Live], scale: int, t_s: float) -> Iterator[Sighting]:
         """A pour has ended: what another pull gave meanwhile fell beside the scale."""
         for live in waiting:
-            usual_s, within_s = self._habits(live.pull.group).first_drop(live.pull.recipe)
-            due = live.pull.off_s is not None or live.pull.since_on_s(t_s) > usual_s + within_s
-            if due and not live.watches[scale].pouring:
+            overdue = self._habits(live.pull.group).overdue(live.pull.recipe, live.pull.since_on_s(t_s))
+            if (overdue or live.pull.off_s is not None) and not live.watches[scale].pouring:
                 lost = live.watches[scale].falls_beside(t_s)
                 yield from self._note(live, lost if len(live.watches) == 1 else ())     # another scale may have it
 
     def _untimely(self, pull: ToldPull, drop_s: float) -> float:
-        usual_s, within_s = self._habits(pull.group).first_drop(pull.recipe)
-        return abs(pull.since_on_s(drop_s) - usual_s) / within_s
+        return self._habits(pull.group).untimely(pull.recipe, pull.since_on_s(drop_s))
 
     def _found(self, seen: PourSeen, scale: int) -> Iterator[Sighting | ToldPull]:
         """Coffee falls that nobody announced: its pump went on as long before the first drop as it does here."""
@@ -211,12 +207,9 @@ class Story:
         """A watch on that scale from the pump's start on, shown what stood there before."""
         state = self._scale(scale)
         readings = list(state.untold.readings)
-        before = [each for each in readings if each.t_s <= began_s]
-        from_s = before[-1].t_s - LOOKS_BACK_S if before else began_s
-        watch = live.watches[scale] = PourWatch(live.pull.recipe, self._habits(live.pull.group), from_s)
-        for sample in before:
-            yield from self._note(live, watch.observe(sample))
-        yield from self._note(live, watch.pump_on(began_s))
+        watch, seen = begun_before(live.pull.recipe, self._habits(live.pull.group), began_s, readings)
+        live.watches[scale] = watch
+        yield from self._note(live, (*seen, *watch.pump_on(began_s)))
         for sample in readings:
             if sample.t_s > began_s:
                 yield from self._feed(live, scale, sample)

@@ -11,6 +11,7 @@ from kiosk.bar.weighing.plate import Plate
 from kiosk.bar.weighing.sightings import Sample
 
 KEPT_S = 90.0               # of readings: a whole pull, so that a watch begun late sees it from before its first drop
+BELIEVED_AFTER_S = 1.8      # a stream is believed so long after its first drop
 SURE_S, SURE_G = 0.5, 2.5   # a stream that went on so much longer, to so much, was no drip and no leaning hand
 FASTEST_G_PER_S = 8.0       # hot water from a tap runs faster than any espresso
 REST_S, STILL_G_PER_S = 1.5, 0.15
