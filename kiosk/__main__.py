@@ -5,6 +5,7 @@ from importlib import import_module
 
 from kiosk import __version__
 from kiosk.commands import folders
+from kiosk.commands.terminal import steered_by_nothing
 
 COMMANDS = {
     "shift": ("kiosk.commands.shift", "run", "play a practice shift off screen, with pictures and a report"),
@@ -39,7 +40,8 @@ def main(argv: list[str] | None = None) -> int:
             print(f"There is no command {argv[0]!r}. These are:\n{usage()}", file=sys.stderr)
             return 2
         module, name, _ = COMMANDS[argv[0]]
-        return getattr(import_module(module), name)(argv[1:])
+        with steered_by_nothing():
+            return getattr(import_module(module), name)(argv[1:])
     if argv in (["-h"], ["--help"]):
         print(usage())
     if argv == ["--version"]:

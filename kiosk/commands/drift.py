@@ -264,5 +264,5 @@ def run(argv: list[str]) -> int:
     if asked.json:
         print(json.dumps(as_json(asked.file, judged, unread, watches), ensure_ascii=False, indent=1))
     else:
-        print(folders.harmless("\n".join(as_text(judged, unread, watches))))
+        print("\n".join(as_text(judged, unread, watches)))
     return 0

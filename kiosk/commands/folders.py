@@ -33,11 +33,6 @@ def called() -> str:
     return "evenpull" if Path(sys.argv[0]).name == "evenpull" else "python -m kiosk"
 
 
-def harmless(text: str) -> str:
-    """A text out of a file for a terminal: what would steer it is shown, not done."""
-    return "".join(sign if sign.isprintable() or sign == "\n" else f"\\x{ord(sign):02x}" for sign in text)
-
-
 def add_book(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--book", type=Path, default=usual(), metavar="FOLDER",
                         help="the folder with the station's book (default: %(default)s)")

@@ -138,7 +138,7 @@ def run(argv: list[str]) -> int:
                 print(json.dumps(_gathered(asked.file, seen), ensure_ascii=False, indent=1))
             else:
                 for item in seen:
-                    print(folders.harmless(_line(item)))
+                    print(_line(item))
         except Misread as wrong:
             print(f"{asked.file}: {wrong}. Correct the remark, or take it out.", file=sys.stderr)
             return 2

@@ -93,7 +93,7 @@ def run(argv: list[str]) -> int:
             print(f"Written: {asked.mail}. Open it in a mail program to send it on; nothing was sent.")
         else:
             text = told.render(asked.form or "txt")
-            print(text if asked.form else folders.harmless(text), end="")
+            print(text, end="")
         for notice in notices():
             print(notice, file=sys.stderr)
     except BrokenPipeError:

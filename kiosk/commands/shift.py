@@ -12,7 +12,9 @@ import time
 from collections.abc import Callable, Iterator
 from datetime import datetime, timedelta
 from pathlib import Path
+from typing import TYPE_CHECKING
 
+from hardware.scale import CONNECTED
 from kiosk import display
 from kiosk.bar.evening import as_plain, as_text
 from kiosk.bar.evening.evening import evening
@@ -22,9 +24,13 @@ from kiosk.book import Book
 from kiosk.commands import folders
 from kiosk.station.clock import Clock, wall_now
 
+if TYPE_CHECKING:
+    from kiosk.station.port import Port
+
 SPEED = 5.0             # bar seconds in a real one: a pull of 25 s in five
 TICK_S = 0.02
 MOST_S = 0.5            # bar seconds from one tick to the next
+HEARD_S = 0.5           # bar seconds within which a line of the scale has come through its port
 STAFF = {"Ines": {"new": False}, "Tomo": {"new": True}}
 
 
@@ -56,19 +62,21 @@ def pixels(text: str) -> tuple[int, int]:
 
 
 class Pace:
-    """The shift's own seconds: SPEED in a real one, and where a computer draws slowly no more than its hand can follow, so
-    that it plays the same shift, later."""
+    """The shift's own seconds: SPEED in a real one, and where a computer draws slowly no more than its hand can follow, none
+    while the scale's line is on its way, so that it plays the same shift, later."""
 
     def __init__(self, real: Callable[[], float] = time.monotonic):
         self._real = real
-        self._last = 0.0, real()            # changed whole: the scale reads it on a thread of its own
+        self._last: tuple[float, float | None] = 0.0, real()     # changed whole: the scale reads it on a thread of its own
 
     def s(self) -> float:
         at_s, real_s = self._last
-        return at_s + min((self._real() - real_s) * SPEED, MOST_S)
+        return at_s if real_s is None else at_s + min((self._real() - real_s) * SPEED, MOST_S)
 
-    def tick(self) -> None:
-        self._last = self.s(), self._real()
+    def tick(self, port: "Port | None" = None) -> None:
+        health = port.health if port is not None else None
+        waits = health is not None and health.state == CONNECTED and health.age_s is not None and health.age_s > HEARD_S
+        self._last = self.s(), None if waits else self._real()
 
 
 def play(folder: Path, seed: int, seen: bool = True) -> int:
@@ -121,7 +129,7 @@ def on_screens(service, bar, scale, pictures: "Pictures", pace: Pace) -> None:
 
     def tick(kiosk: Kiosk) -> None:
         nonlocal course
-        pace.tick()
+        pace.tick(kiosk.port)
         if course is None:
             course = shift(ScriptedBarista(service, Finger(kiosk.root), bar, scale, pictures.take), service)
         try:
@@ -146,7 +154,7 @@ def off_screens(service, bar, scale, pace: Pace) -> None:
                 service.complain)
     try:
         for _ in unseen(UnseenBarista(service, bar, scale), service):
-            pace.tick()
+            pace.tick(port)
             port.hand_over()
             service.tick()
             service.weighing.tick()

@@ -177,7 +177,13 @@ def test_what_names_people_is_private_and_steers_no_terminal(tmp_path, capsys):
     assert page.stat().st_mode & 0o077 == 0
     (tmp_path / "t.csv").write_text("grinder,time_s\n\x1b[31mleft,25\nleft,24\n")
     assert main(["drift", str(tmp_path / "t.csv"), "--chart", str(tmp_path / "c.html")]) == 0
-    assert "\x1b" not in capsys.readouterr().out and (tmp_path / "c.html").stat().st_mode & 0o077 == 0
+    assert (tmp_path / "c.html").stat().st_mode & 0o077 == 0
+    (tmp_path / "setup.json").write_text(json.dumps({"evenpull": "setup", "format": 1, "settings": {"\x1b]0;x\x07\u202e": 5}}))
+    assert main(["setup", "import", str(tmp_path / "setup.json"), "--book", str(tmp_path / "book")]) == 2
+    assert main(["where", "--book", str(tmp_path / "\x1b[2J"), "--json"]) == 0
+    told = capsys.readouterr()
+    assert not set("\x1b\x07\u202e") & set(told.out + told.err) and r"\u001b]0;x\u0007\u202e" in told.err
+    assert json.loads(told.out[told.out.index("{"):])["book"].endswith("\x1b[2J")
 
 
 def test_a_shared_folder_named_by_mistake_keeps_its_mode(tmp_path):

@@ -7,9 +7,11 @@ import sys
 from dataclasses import fields
 from itertools import chain
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
+from hardware.scale import CONNECTED
 from kiosk import display
 from kiosk.bar.model import OrderTaken, Pull, Setup, read
 from kiosk.commands import shift
@@ -32,7 +34,7 @@ def test_nonsense_on_the_serial_line_is_counted_and_shown_and_the_pull_goes_on(t
 
         def noisy(now_s):
             every[0] += 1
-            return sound(now_s) if every[0] % 3 else bytes(range(128, 160)) + b"\r\n"
+            return sound(now_s) if every[0] % 3 else bytes(range(0x90, 0xA0)) + b"\r\n"       # one line
 
         work.scale.line = noisy
         _, pull = serve(work, ("Double espresso",))
@@ -182,14 +184,22 @@ def test_without_graphics_libraries_the_shift_says_which_packages_bring_pictures
 
 
 def test_a_computer_that_draws_slowly_plays_the_same_shift_later():
-    now_s = 100.0
+    now_s, port = 100.0, SimpleNamespace(health=SimpleNamespace(state=CONNECTED, age_s=0.1))
     pace = shift.Pace(lambda: now_s)
     for tick_s, passed_s in ((0.02, 0.1), (0.1, 0.5), (3.0, 0.5), (0.04, 0.2)):
         before_s = pace.s()
         now_s += tick_s
         assert pace.s() - before_s == pytest.approx(passed_s)
-        pace.tick()
+        pace.tick(port)
         assert pace.s() - before_s == pytest.approx(passed_s)
+    port.health.age_s = 0.6                 # a line was due: no second passes until it is here
+    pace.tick(port)
+    before_s, now_s = pace.s(), now_s + 2.0
+    assert pace.s() == before_s
+    port.health.age_s = 0.0
+    pace.tick(port)
+    now_s += 0.1
+    assert pace.s() - before_s == pytest.approx(0.5)
 
 
 def test_a_hand_that_no_screen_is_drawn_for_makes_a_pull_by_telling_the_station(tmp_path):
