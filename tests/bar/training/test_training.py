@@ -15,6 +15,7 @@ from kiosk.page import certificate
 from kiosk.practice.practice_bar import Practising
 from kiosk.screens.setup.settings import SettingRow, sections
 from kiosk.screens.ui import words
+from kiosk.screens.ui.touch import Words
 from kiosk.station.clock import Clock
 from kiosk.station.station import Station
 from kiosk.station.teaching import training_of
@@ -377,7 +378,10 @@ def test_a_trainer_signs_a_hire_off_in_two_taps_and_can_take_it_back_in_one(tmp_
     with AtWork(tmp_path, scale=False, settings={"staff": STAFF}) as work:
         work.kiosk.root.go("trainer")
         work.settle_threads()
-        assert work.kiosk.root.open.person == "Tomo"
+        page = work.kiosk.root.open
+        assert page.person == "Tomo" and page.apart == "No practice yet."
+        rule, apart = (next(each for each in page.walk() if isinstance(each, Words) and each.text == text) for text in (page.rule, page.apart))
+        assert apart.top <= rule.y                              # a record with nothing in it keeps to its place
         taps = work.finger.taps
         work.finger.tap("Sign off")
         work.frames(2)
