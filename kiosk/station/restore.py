@@ -2,7 +2,7 @@
 
 import logging
 from collections.abc import Callable, Sequence
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass, field, replace
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -25,6 +25,7 @@ from kiosk.bar.model import (
     event_from_json,
     plan,
 )
+from kiosk.bar.model.order import TASTING
 from kiosk.book import Book
 from kiosk.station.lane import Waiting, Work
 from kiosk.station.order_queue import DEEDS
@@ -223,7 +224,8 @@ def _planned(order: OrderTaken, drink: Callable[[str], Drink]) -> tuple[PlannedP
     """The pulls of an order as they were planned; a drink that has left the menu since keeps its name."""
     if not order.pulls:                 # of a record that did not keep them yet
         return plan(tuple((drink(name), count) for name, count in order.drinks), order.coffee)
-    return _pulls_of(order.pulls, drink)
+    pulls = _pulls_of(order.pulls, drink)
+    return tuple(replace(each, tasting=True) for each in pulls) if order.label == TASTING else pulls
 
 
 def work_of(key: str, waiting: Waiting, event: dict, events: list[dict]) -> Work:

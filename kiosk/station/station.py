@@ -36,6 +36,7 @@ from kiosk.bar.model import (
     plan,
 )
 from kiosk.bar.model import read as read_setup
+from kiosk.bar.model.order import TASTING
 from kiosk.bar.model.record import KEY
 from kiosk.bar.model.setup import CLEANING, IN_USE, STATES
 from kiosk.book import Book
@@ -43,6 +44,7 @@ from kiosk.station.aside import Aside
 from kiosk.station.backups import Backups
 from kiosk.station.clock import Clock, WallWatch
 from kiosk.station.closing import Closing
+from kiosk.station.dialling import Dialling, as_tasted
 from kiosk.station.grinding import Grinding
 from kiosk.station.lane import Lane, Waiting, Work
 from kiosk.station.notes import DueWatch, Notes
@@ -110,6 +112,7 @@ class Station:
         self.till = Till(book, clock.at, lambda: self.setup, self.take_order, self.till_voids, self.publish)
         self.grinding = Grinding(book, clock.at, lambda: self.setup, lambda: self.barista, self.problems, self.set_setting,
                                  self.sound, self.publish)
+        self.dialling = Dialling(book, clock.at, lambda: self.barista, self.publish)
         self.tasks = Tasks(book, clock.at, lambda: self.setup, lambda: self.barista, self.publish)
         self.tasting = Tasting(book, clock.at, self._flag_of, lambda: self.barista)
         self.teaching = Teaching(book, clock.at, self.publish)
@@ -161,6 +164,15 @@ class Station:
         self.fill_lanes()
         self.publish()
         return order_id
+
+    def tasting_shot(self, coffee: str) -> None:
+        """A double of that coffee for nobody, to be tasted: it takes its turn like any other pull."""
+        order = OrderTaken(id=self.book.new_id(), at=self.clock.at(), coffee=coffee, drinks=(), pulls=((coffee, DOUBLE, ()),),
+                           label=str(TASTING))
+        self.book.keep(order)
+        self.line.take(order, (Waiting(order.id, 0, PlannedPull(coffee=coffee, basket=DOUBLE, drinks=(), tasting=True)),))
+        self.fill_lanes()
+        self.publish()
 
     def cancel(self, order_id: str) -> None:
         """What nobody has touched yet is dropped; a pull on its way is finished, or binned by hand and not made again."""
@@ -507,6 +519,7 @@ class Station:
             guide, id=work.key, at=self.clock.at(guide.pump_on_at_s), grinder=work.grinder, setting=work.setting,
             group=lane.group, order_id=work.waiting.order_id, drinks=tuple(d.name for d in work.planned.drinks),
             cups=work.planned.cups, barista=work.barista, trace=self.weighing_of(work.group).trace(work))
+        pull = as_tasted(pull) if work.planned.tasting else pull
         self.book.keep(pull)
         self.weighing_of(work.group).learn(work)
         if self.setup.feeds:
@@ -515,7 +528,7 @@ class Station:
         lane.last_work, lane.work = work, None
         self.grinding.judge(pull)
         self.teaching.pulled(pull)
-        owed = work.waiting.less_orders(self.line.taken_back) if pull.sink else None
+        owed = work.waiting.less_orders(self.line.taken_back) if pull.sink and not work.planned.tasting else None
         if owed is not None:
             self._begin(lane, owed)
         for order_id, _ in work.waiting.places:

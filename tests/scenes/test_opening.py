@@ -4,8 +4,10 @@ from datetime import timedelta
 
 import pytest
 
+from kiosk.bar.guide import guide as guides
 from kiosk.bar.model import NotchMoved, Noted, Pull, usual
 from kiosk.book import Book
+from kiosk.station.evenings import evening_of
 from tests.support.at_work import OPENING, AtWork
 
 
@@ -41,6 +43,63 @@ def test_scene_42_yesterdays_advice_is_seen_and_taken(book_of_yesterday):
         work.frames(3)
         assert [move.after for move in work.book.today().of(NotchMoved)] == [21]
         assert "start one notch" not in waiting(work)
+
+
+def pulled(work, time_s: float):
+    """What is on the lane, made and served."""
+    lane = work.service.lanes[1]
+    while not lane.work.guide.pulling:
+        work.service.tap(1, guides.Forward)
+    work.t_s += time_s
+    work.service.tap(1, guides.Forward)
+    work.service.tap(1, guides.YieldTapped, 50.0)
+    while lane.work is not None:
+        work.service.tap(1, guides.Forward)
+    work.frames(12)
+
+
+def test_scene_42_three_tasting_shots_and_the_collar_is_accepted(book_of_yesterday):
+    with AtWork(book_of_yesterday, scale=False, settings={"groups": 1, "staff": {"Ines": {}}}) as work:
+        work.service.choose("Ines")
+        assert "start one notch" in waiting(work)
+        work.tap("Notch", "Dial in")
+        room = work.kiosk.root.open
+        assert "start one notch coarser, at 21" in room.start and "of the recipe" in room.start      # where, and why
+        work.tap("Notch", "Turned one notch", "Notch", "Dial in")
+        assert "stands at 21" in room.start
+        for n, (time_s, word) in enumerate(((33.0, "Bitter"), (28.0, "Sour"), (25.0, "Right"))):
+            work.tap("Tasting shot" if n == 0 else "Another shot")
+            assert work.service.lanes[1].work.planned.title == "Tasting shot"
+            if n == 1:                                              # the plug was pulled in the middle of one
+                work.close()
+                work = AtWork(book_of_yesterday, scale=False, start_s=work.t_s).__enter__()
+                assert work.service.lanes[1].work.planned.title == "Tasting shot"
+            pulled(work, time_s)
+            work.tap("Notch", "Dial in", "Taste", word, "Back", "Notch", "Dial in")
+            room = work.kiosk.root.open
+        assert room.shots.count("\n") == 2 and room.enough and work.finger.find("Another shot") is None
+        work.tap("Accept")
+        assert room.advice.startswith("Accepted at ") and room.shots == ""
+        shots = work.book.today().of(Pull)
+        assert [(pull.sink, pull.order_id) for pull in shots] == [("tasted at opening", None)] * 3
+        done = work.book.today().of(Noted)[-1]
+        assert done.what == "dialled in" and done.facts["setting"] == 21 and done.facts["tastes"] == ["bitter", "sour", "right"]
+        figures = evening_of(work.book, work.service.setup, work.book.day_now()).summary.figures
+        assert figures.waste_g("sink") == 0 and figures.waste_g("tasted") == 48.0              # three doses of 16 g, apart
+        work.close()
+
+
+def test_a_tasting_shot_that_was_a_slip_is_undone_and_tells_nothing_of_a_hire(tmp_path):
+    with AtWork(tmp_path, scale=False, settings={"groups": 1, "staff": {"Tomo": {"new": True}}}) as work:
+        work.service.choose("Tomo")
+        work.service.tasting_shot("House")
+        pulled(work, 25.0)
+        assert work.service.teaching.steadiness("Tomo").pulls == 0 and len(work.book.today().of(Pull)) == 1
+        work.service.tap(1, guides.Undo)
+        assert work.service.lanes[1].work.planned.title == "Tasting shot" and work.book.today().of(Pull) == ()
+        work.service.tap(1, guides.Forward)
+        assert [pull.sink for pull in work.book.today().of(Pull)] == ["tasted at opening"]
+        assert work.service.lanes[1].work is None and not work.service.line.taken_orders       # nothing is owed to anybody
 
 
 def test_advice_that_is_put_aside_is_not_said_again(book_of_yesterday):

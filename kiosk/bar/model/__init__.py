@@ -37,6 +37,7 @@ from kiosk.bar.model.recipe import BASKETS, DOUBLE, SINGLE, Recipe, Unfit, grams
 from kiosk.bar.model.record import (
     SCALE,
     TAPPED,
+    TASTED_AT_OPENING,
     Corrected,
     FlagRaised,
     GroundsPurged,
@@ -91,6 +92,7 @@ __all__ = [
     "SINGLE",
     "STARTS",
     "TAPPED",
+    "TASTED_AT_OPENING",
     "USUAL_MENU",
     "YEARS",
     "Back",

@@ -103,6 +103,7 @@ def named(name: str, menu: Iterable[Drink], changes: Iterable[Change]) -> Drink:
     return replace(made, name=name)
 
 
+TASTING = Message("Tasting shot")   # what an order for nobody is called
 UNORDERED = Message("Whose?")      # a pull that poured without an order
 
 
@@ -113,6 +114,7 @@ class PlannedPull:
     coffee: str
     basket: str
     drinks: tuple[Drink, ...]
+    tasting: bool = False               # for nobody: the collar is set by its taste
 
     @property
     def cups(self) -> int:
@@ -135,7 +137,7 @@ class PlannedPull:
     def title(self) -> str:
         names = [drink.name for drink in self.drinks]
         if not names:
-            return UNORDERED
+            return TASTING if self.tasting else UNORDERED
         return f"2 × {names[0]}" if self.split and names[0] == names[1] else " + ".join(names)
 
 

@@ -14,6 +14,7 @@ from kiosk.bar.model.hints import checker
 from kiosk.bar.model.recipe import Recipe
 
 TAPPED, SCALE = "tap", "scale"   # who said so: a finger, or the scale
+TASTED_AT_OPENING = "tasted at opening"     # why a tasting shot went to nobody
 CONTACT, KEY = "contact", "key"  # the group's own signal, or a foot switch that is a keyboard key
 
 

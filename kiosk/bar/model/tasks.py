@@ -18,7 +18,7 @@ RINSES = 10                 # after cleaner, before coffee (common practice; the
 
 
 PICTURES = ("", "purge", "scale", "water_filter", "machine_heat", "pump_pressure", "milk_fridge", "backflush", "shower_screen",
-            "clean_hopper", "milk_wipe", "knock", "warm", "glass_water")      # of a task, "" for none
+            "clean_hopper", "milk_wipe", "knock", "warm", "glass_water", "finer")      # of a task, "" for none
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,6 +66,7 @@ USUAL_OPENING = (
     Task(name="Pump pressure", caution="Read it only: pressure is set by a licensed person.", unit="bar", low=8.0, high=10.2,
          usual=9.0, step=0.5, picture="pump_pressure"),
     Task(name="Milk fridge", caution="Local food rules count.", unit="°C", high=5.0, usual=4.0, step=0.5, picture="milk_fridge"),
+    Task(name="Dial in each grinder", caution="Under Notch, Dial in. Keep hands out of the burrs.", picture="finer"),
 )
 USUAL_CLOSING = (
     Task(name="Backflush with water", caution="Hot: hands away from the group. Only with a three-way valve, and where the "

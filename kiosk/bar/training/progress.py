@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from math import sqrt
 from statistics import fmean, median
 
-from kiosk.bar.model import EVERY_STEP, Noted, Pull, Step
+from kiosk.bar.model import EVERY_STEP, TASTED_AT_OPENING, Noted, Pull, Step
 from kiosk.bar.training.lesson import Score, score
 
 PRACTICE, SIGNED_OFF, SHOWN, LESSON_DONE = "practice", "signed off", "step shown", "lesson done"    # what a Noted says
@@ -89,8 +89,9 @@ class Training:
 
 
 def made(pull: Pull) -> bool:
-    """Whether it came to a pull at all: what was binned before the pump was on teaches nothing."""
-    return pull.time_s is not None
+    """Whether it came to a pull at all: what was binned before the pump was on teaches nothing; nor does a shot that is
+    pulled to set the collar by."""
+    return pull.time_s is not None and pull.sink != TASTED_AT_OPENING
 
 
 def brief(pull: Pull) -> Brief:

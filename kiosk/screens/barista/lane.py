@@ -233,7 +233,7 @@ def next_key(work: Work, wrong: Trouble | None = None) -> tuple[str, str]:
     match guide.step:
         case Step.WARM:
             cups = {drink.cup for drink in planned.drinks}
-            cup = _(cups.pop()) if len(cups) == 1 else _("two cups")
+            cup = _(cups.pop()) if len(cups) == 1 else _("two cups") if cups else _("1 cup")
             return _(words.done), f"{planned.cups} × {cup}" if planned.cups > 1 else cup
         case Step.DOSE if guide.dose_fits is False:
             return _("Keep it"), _("pull with this dose")
@@ -320,7 +320,7 @@ def now_told(service, work: Work) -> tuple[str, list, str]:
             told = amount(guide.dose_g, ".1f", "g") if guide.dose_g is not None else ""
             return told, Colour.text, _("Light, firm, polish")
         case Step.WARM:
-            return (_("1 cup") if work.planned.cups == 1 else _("2 cups")), Colour.quiet, ""
+            return (_("2 cups") if work.planned.cups == 2 else _("1 cup")), Colour.quiet, ""
     return "", Colour.text, _(STEP_WORDS[guide.step].what)
 
 

@@ -32,7 +32,7 @@ PICTURE_WORDS = {"": N_("none"), "purge": N_("a group's water"), "scale": N_("a 
                  "machine_heat": N_("a thermometer"), "pump_pressure": N_("a gauge"), "milk_fridge": N_("a fridge"),
                  "backflush": N_("a backflush"), "shower_screen": N_("a shower screen"), "clean_hopper": N_("a hopper"),
                  "milk_wipe": N_("a steam wand"), "knock": N_("a knock box"), "warm": N_("a warm cup"),
-                 "glass_water": N_("a glass of water")}
+                 "glass_water": N_("a glass of water"), "finer": N_("burrs")}
 NAME = "name"           # the last of a path that is written in: what it is called
 PIN = ("pin",)          # not a setting: it is kept apart, and chosen in a room of its own
 Change = tuple[SettingPath, Any]    # the path of a setting, and its new value (None takes it away)

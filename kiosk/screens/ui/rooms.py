@@ -15,7 +15,7 @@ from kiosk.screens.ui.words import speak
 
 # Each is imported when it is first built, so that the station does not wait for the evening's sums.
 SCREENS = {"station": "barista.station.StationScreen", "drawer": "barista.drawer.DrawerScreen", "till": "barista.till.TillScreen",
-           "taste": "barista.taste.TasteScreen", "tasks": "barista.tasks.TasksScreen",
+           "taste": "barista.taste.TasteScreen", "tasks": "barista.tasks.TasksScreen", "dial": "barista.dial.DialScreen",
            "burn": "barista.burn.BurnScreen",
            "coach": "hire.coach.CoachScreen", "milk": "hire.milk.MilkScreen", "orders": "barista.orders.OrdersScreen",
            "line": "barista.order_queue.LineScreen", "handover": "barista.handover.HandoverScreen", "bin": "barista.panels.BinScreen", "weight": "barista.panels.WeightScreen",
