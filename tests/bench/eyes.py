@@ -2,8 +2,9 @@
 
 BEFORE and AFTER are folders that `tests.bench.screens` drew. Each room × size × language becomes one picture in FOLDER: before
 over after, each as it is, blurred, and as three kinds of colour-blind eyes have it. Blurred is a Gaussian of half a minute of
-arc at two metres, about what normal sight leaves of a 7-inch panel (a stroke of one minute is its limit; from memory). The eyes
-are those of Machado, Oliveira and Fernandes (2009) at their full severity, as the library coloraide has them.
+arc at two metres, about what normal sight leaves of a panel as large as they are sold (a stroke of one minute is its limit;
+from memory). The eyes are those of Machado, Oliveira and Fernandes (2009) at their full severity, as the library coloraide has
+them.
 
 Bar: the colours that tell a state (next, chosen, good, warn, live) stay at least 10 apart by CIEDE2000 for each kind of eye,
 where 1 is just seen side by side and 10 at a glance (common practice). Shapes and words tell them too, and come first.
@@ -18,8 +19,9 @@ import numpy
 from coloraide import Color
 from PIL import Image, ImageFilter
 
-from kiosk.screens.ui.look import MM, Colour
+from kiosk.screens.ui.look import Colour
 from tests.bench.bars import Bars
+from tests.bench.glass import panel
 
 EYES = {"protan": "red-blind", "deutan": "green-blind", "tritan": "blue-blind"}
 APART = 10.0
@@ -62,8 +64,8 @@ def through(picture: Image.Image, eye: numpy.ndarray) -> Image.Image:
 
 def row(picture: Image.Image) -> list[Image.Image]:
     """As it is, blurred, and through each kind of eye."""
-    u = min(min(picture.size) / 480, max(picture.size) / 800)           # pixels, were the panel one of seven inches
-    blurred = picture.filter(ImageFilter.GaussianBlur(BLUR_MM * MM * u))
+    _inches, to_mm = panel(*picture.size)
+    blurred = picture.filter(ImageFilter.GaussianBlur(BLUR_MM / to_mm))
     small = picture.resize((WIDE, round(WIDE * picture.height / picture.width)), Image.Resampling.LANCZOS)
     return [small, blurred.resize(small.size), *(through(small, matrix(eye)) for eye in EYES)]
 
