@@ -159,6 +159,12 @@ def test_a_collar_with_no_words_of_its_own_says_the_way_once():
     assert "coarser:" in advise(FLAGGED, {FINER: "turn left"}).sentence
 
 
+def test_to_leave_the_collar_alone_is_no_notch_and_no_grounds_to_purge():
+    for held in (replace(FLAGGED, pulls=1), replace(FLAGGED, faults=(Fault(TAMP, 0.95),))):
+        advice = advise(held)
+        assert (advice.direction, advice.notches, advice.expected_s, advice.purge_g, advice.judge_by) == (None, 0, None, 0.0, 2)
+
+
 def test_a_cause_without_evidence_is_said_as_likely_and_every_piece_of_it_where_there_is_some():
     def said(*faults): return advise(replace(FLAGGED, faults=faults)).sentence
     assert said(Fault(TAMP, 0.9)) == "Leave the grind setting: it looks like the tamp. Level, and tamp firm and straight."

@@ -72,6 +72,10 @@ def test_the_shares_are_those_of_the_marginal_likelihoods(seed, many, people, at
     assert (answer.since, answer.who) == best[2:4] and answer.by == pytest.approx(best[4] * spread)
 
 
+def test_what_is_thought_beforehand_shares_out_one():
+    assert sum(BEFOREHAND.values()) == pytest.approx(1.0)
+
+
 def test_pulls_of_which_nobody_knows_the_hands_are_no_persons():
     pulls = [(value, None if who == "B" else who) for value, who in changed(2, 24, "AB", 10, -1.8, "B", 0.08)]
     assert attribute(pulls, 0.08).who in (None, "A")

@@ -87,6 +87,11 @@ def test_centres_that_count_for_nothing_are_let_go_and_what_is_left_is_remembere
     assert lattice == sorted(set(lattice))
 
 
+def test_a_centre_may_lie_ten_spreads_from_the_recipe_either_way():
+    anywhere = ChangeDetector(((1.0, 0.0, 9.0),), 0.1)
+    assert (anywhere.lowest, len(anywhere.calm[0])) == (-40, 81)
+
+
 def test_evidence_past_any_alarm_is_kept_no_larger():
     ours = ChangeDetector(((1.0, 0.0, 0.1),), 0.1)
     found = [ours.update(9.0).evidence for _ in range(40)]

@@ -28,6 +28,7 @@ def test_a_drift_is_said_with_the_pulls_before_and_since():
     sentence, figures = drifted("left at 12", [0.0, 0.5, -0.5, 0.0, 4.0, 5.0])
     assert sentence == "left at 12 has drifted: the last 2 pulls ran 4.5 s slower than the 4 before."
     assert figures == {"last_pulls": 2, "before_pulls": 4, "before_s": 0.0, "after_s": 4.5}
+    assert drifted("x", [0.0, 0.0025, -3.1264, -3.1287])[1] == {"last_pulls": 2, "before_pulls": 2, "before_s": 0.0, "after_s": -3.13}
     assert drifted("x", [1.0, 1.0, 1.0, -2.26])[0] == "x has drifted: the last pull ran 3.3 s faster than the 3 before."
     assert drifted("x", [2.5]) == ("x has drifted: its 1 pulls ran 2.5 s slower than the recipe.",
                                    {"last_pulls": 1, "before_pulls": 0, "before_s": 0.0, "after_s": 2.5})

@@ -199,7 +199,7 @@ def test_a_change_is_shared_where_three_of_its_pulls_are_others_or_the_bar_has_o
 
 @pytest.mark.parametrize("late, many, before, tapped, told_so", [
     (3.1, 5, 10, True, True), (2.9, 5, 10, True, False), (3.1, 8, 10, True, True), (3.1, 9, 10, True, False),
-    (3.1, 5, 0, True, False),
+    (3.1, 5, 0, True, False), (3.1, 5, 1, True, True),
     (3.1, 5, 10, False, False), (-3.1, 5, 10, True, False)])
 def test_a_few_lone_taps_each_far_too_late_for_a_grinder_are_asked_about(late, many, before, tapped, told_so):
     watch = of_people(*((0.0, "A", False) for _ in range(10)), *((0.0, "A", True) for _ in range(many - 1)), (0.0, "A", tapped))

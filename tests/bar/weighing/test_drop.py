@@ -31,8 +31,13 @@ def begins(at_s: float, pace: float = 2.0, hum: float = 0.0):
     return grams
 
 
-SHAPES = st.builds(lambda at, pace, hum, drip: (lambda t: begins(at, pace, hum)(t) + (drip if t > 3.0 else 0.0)),
-                   st.floats(3.0, 9.0), st.floats(0.0, 8.0), st.floats(0.0, 0.5), st.sampled_from((0.0, 0.3, 0.6)))
+def shape(at_s, pace, hum, drip, runs_s):
+    """A stream that runs so long, over a hum, after a drip."""
+    return lambda t: begins(at_s, pace)(min(t, at_s + runs_s)) + hum * sin(17.0 * t) + (drip if t > 3.0 else 0.0)
+
+
+SHAPES = st.builds(shape, st.floats(2.0, 9.0), st.floats(0.0, 8.0), st.floats(0.0, 0.5), st.sampled_from((0.0, 0.3, 0.6)),
+                   st.sampled_from((1.0, 2.0, 99.0)))
 
 
 @settings(max_examples=80, deadline=None)
@@ -89,6 +94,11 @@ def test_it_begins_where_it_rises_over_three_seconds_or_eight_or_soon_at_a_strea
     seems = t_s - shaken_s >= 1.5 and half >= whole / 2 and (
         rises(plate, on_s, t_s, 3.0, 0.4, 1.5) or rises(plate, on_s, t_s, 8.0, 0.6, 2.0) or soon)
     assert DropWatch(RECIPE)._seems(plate, on_s, t_s) is bool(seems)
+
+
+@pytest.mark.parametrize("pace, seems", [(0.32, True), (0.2, False)])
+def test_a_trickle_of_a_third_of_a_gram_a_second_is_a_stream_after_eight_seconds(pace, seems):
+    assert DropWatch(RECIPE)._seems(plate_of(begins(4.0, pace), 12.0), 0.0, 12.0) is seems
 
 
 def told_at(grams, for_s: float, on_s: float = 0.0) -> list[float]:

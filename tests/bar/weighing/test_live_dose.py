@@ -72,7 +72,7 @@ def test_a_dose_off_is_told_as_grams_to_add_or_to_take_out():
     assert to_mend_g(DOUBLE, 17.5) == pytest.approx(-1.5)
     assert to_mend_g(DOUBLE, 16.2) is None
     assert to_mend_g(DOUBLE, 15.5) is None and to_mend_g(DOUBLE, 16.5) is None      # the recipe's ± 0.5 g, edges in
-    assert to_mend_g(SINGLE, 8.6) == pytest.approx(-0.6)
+    assert to_mend_g(DOUBLE, 14.8765) == 1.12 and to_mend_g(SINGLE, 8.6) == pytest.approx(-0.6)
 
 
 def test_two_portafilters_that_weigh_alike_are_not_guessed_between():
@@ -231,6 +231,12 @@ def test_a_load_that_kept_still_for_half_a_second_to_a_tenth_rests():
     assert Bench(empties=FAR_APART).shows(535.9, 536.1, 536.0, 535.9, 536.1, 536.0)     # it swings about one weight
     assert not Bench(empties=FAR_APART).shows(536.0, 536.1, 536.2, 536.3, 536.4, 536.5)     # a gram a second: still falling
     assert not Bench(empties=FAR_APART).shows(536.0, 536.6, 536.0, 536.6, 536.0, 536.6)     # no scale's last tenth
+
+
+def test_a_dose_is_told_in_hundredths_and_nothing_is_unclear_before_anything_was_set_down():
+    bench = Bench(empties=FAR_APART)
+    assert not bench.watch.unclear
+    assert [each.dose_g for each in bench.shows(*[536.1264] * 5)] == [16.13]
 
 
 def test_what_comes_back_after_the_scale_was_gone_has_to_rest_anew():

@@ -426,6 +426,12 @@ def test_until_the_pump_is_on_what_gathers_at_rest_is_the_cups():
     assert pull.watch.grams == pytest.approx(1.0) and pull.watch.flow_g_per_s == 0.0
 
 
+def test_what_still_runs_into_a_cup_before_the_pump_is_not_taken_for_its_own_weight():
+    pull = Pull()
+    pull.stands(1.2, 2.0)
+    assert pull.watch.grams == pytest.approx(2.4, abs=0.15)
+
+
 def test_the_first_drop_is_told_at_once_and_once_more_a_second_later():
     pull = Pull()
     pull.on()

@@ -101,6 +101,11 @@ def test_hot_water_and_then_an_espresso_into_it_is_a_pour_of_the_espresso_alone(
     assert [each.drop_at_s for each in seen] == [pytest.approx(began[4], abs=0.6)]
 
 
+def test_a_stream_into_what_stood_there_all_along_is_a_pour_too():
+    seen, began = fed((9, level(0)), (8, lambda s: 2 * s))
+    assert [each.drop_at_s for each in seen] == [pytest.approx(began[1], abs=0.6)]
+
+
 def test_a_cup_changed_for_the_next_is_another_pour():
     seen, began = fed((3, level(0)), (6, level(120)), (8, lambda s: 120 + 2 * s), (3, level(0)), (5, level(90)),
                       (8, lambda s: 90 + 2 * s))
