@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from enum import StrEnum
 
+from kiosk.bar.messages import Message
 from kiosk.bar.model.recipe import Unfit
 
 
@@ -50,4 +51,4 @@ class Lesson:
             raise Unfit(f"{self.name}: a lesson is with a scale, without, or as the bar is. Choose one.")
 
 
-BLIND_TEST = Lesson(name="Blind test", blind=True)      # everybody's
+BLIND_TEST = Lesson(name=Message("Blind test"), blind=True)      # everybody's

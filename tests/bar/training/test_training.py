@@ -328,6 +328,13 @@ def test_a_trainers_lesson_is_given_pulled_and_kept_on_the_certificate(tmp_path)
         assert "Dose or grind" in page and "2 / 4" in page and "4 of them could only be guessed" in page
 
 
+def test_the_blind_test_is_called_so_in_german(tmp_path):
+    with AtWork(tmp_path, scale=False, settings={"language": "de"}) as work:
+        work.kiosk.root.go("practice")
+        work.settle_threads()
+        assert work.finger.find("Blindtest") is not None and work.finger.find("Blind test") is None
+
+
 def test_a_lessons_faults_come_up_as_often_as_each_other():
     dealt = deck(Lesson(name="Three", faults=("fine", "cold", "none"), pulls=31), Random(1))
     assert len(dealt) == 31 and all(10 <= dealt.count(cause) <= 11 for cause in (Cause.FINE, Cause.COLD, Cause.NONE))
