@@ -4,7 +4,7 @@ from math import exp, inf, sin
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from kiosk.bar.model import usual
@@ -48,6 +48,7 @@ def test_coffee_seems_to_come_where_the_last_third_of_a_second_lies_over_the_two
     times, values = np.array(plate.points).T
     t_s = times[-1]
     last, before = values[times >= t_s - 0.35 - 1e-9], values[(times >= t_s - 2.6 - 1e-9) & (times < t_s - 0.6)]
+    assume(abs(last.mean() - before.mean() - max(0.3, 4 * before.std())) > 1e-6)      # on the edge itself the last bit decides
     rises = last[-1] >= last[0] and last.mean() - before.mean() > max(0.3, 4 * before.std())
     may = t_s - shaken_s >= 0.6 and t_s - on_s >= 1.5
     assert DropWatch(RECIPE).seems(plate, on_s, t_s) == bool(may and rises)
@@ -71,6 +72,8 @@ def rises(plate: Plate, on_s: float, t_s: float, for_s: float, third_g: float, w
     a, b, c = values[its][:k].mean(), values[its][k:-k].mean(), values[its][-k:].mean()
     slope = np.polyfit(times[its][-k:], values[its][-k:], 1)[0]
     left = values[its] - np.polyval(np.polyfit(times[its], values[its], 1), times[its])
+    assume(min(abs(min(b - a, c - b) - max(third_g, before.std())), abs(c - before.mean() - max(whole_g, 4 * before.std())),
+               abs(np.sqrt(np.mean(left**2)) - 0.15 - before.std() - 0.08 * (c - a))) > 1e-6)
     return bool(min(b - a, c - b) > max(third_g, before.std()) and c - before.mean() > max(whole_g, 4 * before.std())
                 and slope > 0 and np.sqrt(np.mean(left**2)) < 0.15 + before.std() + 0.08 * (c - a))
 
@@ -90,6 +93,7 @@ def test_it_begins_where_it_rises_over_three_seconds_or_eight_or_soon_at_a_strea
     plate = plate_of(grams, now_s, shaken_s=shaken_s)
     t_s = plate.points[-1][0]
     half, whole = (np.polyfit(*np.array(plate.since(t_s - each)).T, 1)[0] for each in (0.5, 1.0))
+    assume(abs(half - whole / 2) > 1e-6 or abs(half) < 1e-6)
     soon = t_s - on_s > 3.0 and half < 3 * RECIPE.yield_g / RECIPE.time_window_s[0] and rises(plate, on_s, t_s, 1.5, 0.35, 1.4)
     seems = t_s - shaken_s >= 1.5 and half >= whole / 2 and (
         rises(plate, on_s, t_s, 3.0, 0.4, 1.5) or rises(plate, on_s, t_s, 8.0, 0.6, 2.0) or soon)
