@@ -71,7 +71,7 @@ class Catalogue(GNUTranslations):
         return number(value, form).replace(".", self._point)
 
     def render(self, text: str) -> str:
-        """Any text in this language, be it Said or the plain English of a record."""
+        """Any text in this language, be it a Message or the plain English of a record."""
         if isinstance(text, Message):
             return text.render(self)
         if not text or text in self._words:

@@ -1,6 +1,7 @@
 """The rooms and the one way between them: what may import what, no circles, and the written style."""
 
 import ast
+import builtins
 import os
 import re
 import subprocess
@@ -161,3 +162,12 @@ def test_no_class_name_has_two_meanings():
             if isinstance(node, ast.ClassDef):
                 where.setdefault(node.name, []).append(name)
     assert {each: names for each, names in where.items() if len(names) > 1} == {}
+
+
+def test_what_a_docstring_says_is_raised_is_an_exception_that_there_is():
+    sources = {name: path.read_text("utf-8") for name, path in modules().items()}
+    known = {*dir(builtins), *(node.name for text in sources.values() for node in ast.walk(ast.parse(text))
+                               if isinstance(node, ast.ClassDef))}
+    wrong = [f"{name}: {said[0]}" for name, text in sources.items() for said in re.finditer(r"\b[Rr]aises ([A-Z]\w+)", text)
+             if said[1] not in known]
+    assert not wrong

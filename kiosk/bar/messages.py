@@ -6,7 +6,7 @@ from typing import Any, Protocol
 
 class Language(Protocol):
     """`gettext` gives a template in the language, unchanged where it has none; what it gives writes numbers as the
-    language does when it is filled (`format`). `number` writes a single one. `said` gives any text, be it Said or the
+    language does when it is filled (`format`). `number` writes a single one. `render` gives any text, be it a Message or the
     plain English of a record. `code` is the language's own (BCP 47)."""
 
     code: str
@@ -19,10 +19,10 @@ class Language(Protocol):
 
 
 class Message(str):
-    """`Said("{n:d} pulls, all in their window", n=40)`: a str that reads "40 pulls, all in their window".
+    """`Message("{n:d} pulls, all in their window", n=40)`: a str that reads "40 pulls, all in their window".
 
     Being a str, it goes into files as English. `template` and `values` are kept: numbers, names (which are the same in
-    every language), and what is Said itself. Without values the text is the template, braces and all.
+    every language), and other messages. Without values the text is the template, braces and all.
     """
 
     __slots__ = ("template", "values")
@@ -73,7 +73,7 @@ def joined(joint: str, parts: Sequence[str], end: str = "") -> Message:
 
 
 def to_json(text: str) -> Any:
-    """As JSON holds it without forgetting what it was made of; `again` makes it what it was."""
+    """As JSON holds it without forgetting what it was made of; `from_json` makes it what it was."""
     return {"template": text.template, "values": {name: to_json(value) for name, value in text.values.items()}} \
         if isinstance(text, Message) else text
 

@@ -169,7 +169,7 @@ def _read(path: Path, own_station: str, taken: Taken) -> Iterator[tuple[tuple[st
 
 
 def _where(station: Any, day: Any, in_path: dict[str, str], own_station: str) -> tuple[str | None, str]:
-    """The day and the station that a line is of, by itself or by its path. Raises Unsound."""
+    """The day and the station that a line is of, by itself or by its path. Raises BadRecord."""
     day = day or in_path.get("day")
     if day is not None and not is_day(day):
         raise BadRecord(f"day cannot be {json.dumps(day)[:40]}. {AS_DAY}")

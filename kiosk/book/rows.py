@@ -64,7 +64,7 @@ def row(pull: Pull, day: str, station: str, names: bool = True) -> dict[str, str
 
 
 def pull_of(cells: dict[str, str]) -> Pull:
-    """The pull that `row` was given, without its curve; a cell that is not there is empty. Raises Unsound."""
+    """The pull that `row` was given, without its curve; a cell that is not there is empty. Raises BadRecord."""
     cells = {name: cells.get(name) or "" for name in COLUMNS}
     fields: dict[str, Any] = {name: text_of(cells[name]) for name in TEXTS}
     fields |= {name: _words(cells[name]) for name in WORDS}

@@ -74,7 +74,7 @@ class Judged:
 
 
 def rows(file: Iterable[str]) -> Iterator[tuple[int, dict[str, str] | BadTable]]:
-    """(line, cells by column) of each row that is not blank. Raises Unread where the needed columns are not there."""
+    """(line, cells by column) of each row that is not blank. Raises BadTable where the needed columns are not there."""
     lines = iter(file)
     head = next(lines, "")
     mark = max(",;\t", key=head.count)
@@ -98,7 +98,7 @@ def rows(file: Iterable[str]) -> Iterator[tuple[int, dict[str, str] | BadTable]]
 
 
 def pull_of(line: int, cells: dict[str, str]) -> Pull:
-    """The pull that a row tells of. Raises Unread."""
+    """The pull that a row tells of. Raises BadTable."""
     grinder = cells.get("grinder")
     if not grinder:
         raise BadTable("it names no grinder. Fill in the column grinder.")

@@ -1,9 +1,9 @@
 """Drift: one watch a grinder and coffee. Each pull in, a verdict out; a move of the collar begins a new stretch.
 
 Three things are told apart, since each asks for something else: the stretch began off the recipe (the last move was
-too small or too large), it drifts, or this pull was odd. The statistics are in `stretch`, what a dose, a basket and a
-person do to the time in `even`, what past stretches taught in `known`, whose fault it was in `diagnosis`, and what to
-do about it in `advice`.
+too small or too large), it drifts, or this pull was odd. The statistics are in `change_detector`, what a dose, a
+basket and a person do to the time in `adjusted_time`, what past runs taught in `grinder_model`, whose fault it was in
+`diagnosis` and `attribution`, and what to do about it in `advice`.
 """
 
 from collections.abc import Mapping, Sequence
@@ -410,7 +410,7 @@ class Watch:
     # -- memory ------------------------------------------------------------------------------------------------------
 
     def memory(self) -> dict[str, Any]:
-        """All that the watch knows, as JSON can hold it: `resume` goes on as if it had never stopped."""
+        """All that the watch knows, as JSON can hold it: `restore` goes on as if it had never stopped."""
         return {
             "version": 5, **{name: getattr(self, name) for name in KEPT}, "effects": asdict(self.effects),
             "known": asdict(self.known), "clues": self.clues.memory(), "stretch": self.stretch.memory(),

@@ -37,7 +37,7 @@ def _put_right(kept: Kept, corrections: list[Corrected]) -> Kept | None:
 
 
 def _changed(kept: Kept, by: Corrected) -> Kept:
-    """Raises Unsound, a ValueError."""
+    """Raises BadRecord, a ValueError."""
     from kiosk.bar.model.validate import validate  # the first frame does without
 
     return cast(Kept, validate({**to_json(kept), **by.changes, "kind": type(kept).__name__, "id": kept.id}))

@@ -167,7 +167,7 @@ def event_to_json(event: Event) -> dict:
 
 
 def event_from_json(kept: dict) -> Event:
-    """The event that `event_plain` was given; ValueError where it is none."""
+    """The event that `event_to_json` was given; ValueError where it is none."""
     kind = EVENTS.get(kept.get("event"))
     if kind is None:
         raise ValueError(f"not an event of the guide: {kept.get('event')!r}")

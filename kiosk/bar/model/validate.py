@@ -66,7 +66,7 @@ SHAPES = EVENTS | {kind.__name__: kind for kind in (Began, PutBack, Reground)}
 
 
 def validate(kept: Any) -> Record:
-    """The record that `kept`, which JSON gave, describes: `record`, with nothing taken on trust. Raises Unsound."""
+    """The record that `kept`, which JSON gave, describes, with nothing taken on trust. Raises BadRecord."""
     kind = KINDS.get(kept["kind"]) if isinstance(kept, dict) and isinstance(kept.get("kind"), str) else None
     if kind is None:
         raise BadRecord("it is no record: its kind is missing or unknown")
@@ -81,7 +81,7 @@ def validate(kept: Any) -> Record:
 
 
 def moment(at: str) -> datetime:
-    """A record's `at`. Raises Unsound."""
+    """A record's `at`. Raises BadRecord."""
     try:
         found = datetime.fromisoformat(at)
     except ValueError:

@@ -10,7 +10,7 @@ _language: Language = ENGLISH
 
 
 def _(text: str) -> str:
-    """`text` in the language spoken now: of the screens, Said by the bar, or English out of the book."""
+    """`text` in the language spoken now: of the screens, a Message of the bar, or English out of the book."""
     return _language.render(text) if text else ""
 
 
