@@ -182,7 +182,7 @@ def turned_day(seed):
 def test_a_pull_on_its_way_at_a_turn_belongs_to_the_run_before_in_the_evening_and_in_the_watch_alike():
     """Held against `evening_again`, which cuts the runs by its own rule: the last turn that left the collar where a pull was."""
     worths = []
-    for seed in range(40):
+    for seed in range(10):
         records, late = turned_day(seed)
         pulls, moves = ([each for each in records if isinstance(each, kind)] for kind in (Pull, NotchMoved))
         own = [{"id": each.id, "day": DAY, "when": moment(each.at), "setting": each.setting} for each in pulls]
