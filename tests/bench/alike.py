@@ -83,7 +83,8 @@ class Day:
 
     def __init__(self, seed: int, alike: float, step: float = 0.0, at: int = 0):
         rng = Random(f"quiet {alike} {seed}")
-        self.spread, self.leans = rng.uniform(0.03, 0.08), {who: rng.gauss(0, 0.04) for who in PEOPLE}
+        self.spread, leans = rng.uniform(0.03, 0.08), {who: rng.gauss(0, 0.04) for who in PEOPLE}
+        self.leans = {who: lean - fmean(leans.values()) for who, lean in leans.items()}     # a quiet grinder is on its recipe
         self.law, side = Quiet(rng, alike), rng.choice((-1, 1))
         self.offs = [float(np.interp(score, SCORES, OFFS)) + (side * step if n >= TAUGHT + at else 0.0)
                      for n, score in enumerate(self.law.scores)]
@@ -97,13 +98,15 @@ class Day:
             yield_g=RECIPE.yield_g, time_s=RECIPE.time_s * exp(self.leans[slot.who] + self.spread * self.offs[n]))
 
     def flags(self) -> list[int]:
-        """Numbers of the pulls (1 …), once the watch was taught, that raised a flag."""
+        """Numbers of the pulls (1 …), once the watch was taught, that raised a flag where none stood: one that takes the place of
+        another says the same alarm in other words."""
         watch, found = Watch("left", "house"), []
         for n in range(len(self.offs)):
             if n == TAUGHT:
                 for before, after in ((10, 11), (11, 10)):
                     watch.moved(NotchMoved(id="m", at="", grinder="left", coffee="house", before=before, after=after))
-            if watch.update(self.pull(n)).flag and n >= TAUGHT:
+            stood = watch.standing is not None
+            if watch.update(self.pull(n)).flag and n >= TAUGHT and not stood:
                 found.append(n - TAUGHT + 1)
         return found
 

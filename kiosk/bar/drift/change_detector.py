@@ -19,6 +19,8 @@ STEP = 0.25
 REACH = 40                        # the centre lies within ± 40 quarters, 10 spreads, of the recipe
 FARTHEST = 11.5                   # a pull further off than this is taken to be this far off
 ODD, ODD_DENSITY = 0.05, 1 / 24   # share of odd pulls, and their density: anywhere in ± 12 spreads
+WIDE = 2.5                        # times as wide as the others are the pulls of a tail
+SLIGHT = 0.005                    # a tail of fewer is none
 SIZES = (0.5, 1.0, 1.5, 2.0, 2.5, 3.0, 4.0, 6.0, 8.5, 11.0)
 SIZE_WEIGHTS = (0.04, 0.16, 0.34, 0.32, 0.10, 0.02, 0.008, 0.006, 0.003, 0.003)
 ONWARD = 0.08                     # chance, a pull, that a level that has moved moves on to the next size
@@ -27,6 +29,7 @@ WIDER, WIDER_WEIGHT = 1.9, 0.05
 SPREAD_STEP = 0.2                 # two spreads of the grid lie no further apart than this, in the logarithm
 HAZARD = 1 / 150                  # chance, a pull, that a real grinder moves: for the level, not for the alarm
 UNLIKELY = 1e-6
+TRIMMED = 8                       # what counts for nothing is looked for on the first pulls and then on every so manieth
 ENOUGH = 1e12                     # evidence past which more is not kept: a grinder left alone stays far past any alarm
 
 _SHIFTS = tuple(side * round(size / STEP) for side in (1, -1) for size in SIZES)
@@ -66,11 +69,13 @@ def mean_sd(weighed: tuple[tuple[float, float], ...]) -> tuple[float, float]:
 class ChangeDetector:
     """`anchors`: (weight, centre, sd) of what the recipe and the stretch before say of the centre.
 
-    `doubt`: how unsure the spread is, as a standard deviation of its logarithm (0.05–0.5).
+    `doubt`: how unsure the spread is, as a standard deviation of its logarithm (0.05–0.5). `tail`: the share of pulls that
+    lie wide (0–0.2).
     """
 
-    def __init__(self, anchors: tuple[tuple[float, float, float], ...], doubt: float):
-        self.pulls = 0
+    def __init__(self, anchors: tuple[tuple[float, float, float], ...], doubt: float, tail: float = 0.0) -> None:
+        self.tail = tail
+        self.pulls, self.still = 0, 1.0        # `still`: what `calm` adds up to, by which all that is kept is divided
         each_side = max(1, round(sqrt(3) * doubt / SPREAD_STEP))
         nodes = [k * sqrt(3) / each_side for k in range(-each_side, each_side + 1)]
         weights = [exp(-0.5 * node ** 2) for node in nodes]
@@ -87,16 +92,17 @@ class ChangeDetector:
 
     def memory(self) -> dict:
         """As JSON can hold it, to four figures: ten kilobytes or so."""
-        short = [[_short(row) for row in rows] for rows in (self.calm, self.wider, *self.moved)]
-        return {"pulls": self.pulls, "ratios": self.ratios, "lowest": self.lowest, "calm": short[0], "wider": short[1],
-                "moved": short[2:]}
+        short = [[_short(row, self.still) for row in rows] for rows in (self.calm, self.wider, *self.moved)]
+        return {"pulls": self.pulls, "tail": self.tail, "ratios": self.ratios, "lowest": self.lowest, "calm": short[0],
+                "wider": short[1], "moved": short[2:]}
 
     @classmethod
     def restored(cls, memory: dict) -> "ChangeDetector":
         """The stretch that `memory` was taken from. Raises KeyError where it is not whole."""
         stretch = cls.__new__(cls)
-        for name in ("pulls", "ratios", "lowest", "calm", "moved", "wider"):
+        for name in ("pulls", "tail", "ratios", "lowest", "calm", "moved", "wider"):
             setattr(stretch, name, memory[name])
+        stretch.still = sum(map(sum, stretch.calm))
         return stretch
 
     def update(self, x: float, blur: float = 0.0, tapped: bool = False) -> Sight:
@@ -104,38 +110,42 @@ class ChangeDetector:
         end was told by a finger alone, which may have come late."""
         self.pulls += 1
         x = max(-FARTHEST, min(FARTHEST, x))
-        width = len(self.calm[0])
+        width, scale = len(self.calm[0]), 1 / self.still
         for j, ratio in enumerate(self.ratios):
-            near = _densities(x, sqrt(ratio ** 2 + blur ** 2), self.lowest - _FAR, width + 2 * _FAR, tapped)
-            wide = _densities(x, sqrt((WIDER * ratio) ** 2 + blur ** 2), self.lowest, width, tapped)
+            near = _densities(x, sqrt(ratio ** 2 + blur ** 2), self.lowest - _FAR, width + 2 * _FAR, tapped, scale, self.tail)
+            wide = _densities(x, sqrt((WIDER * ratio) ** 2 + blur ** 2), self.lowest, width, tapped, scale, self.tail)
             calm, moved = self.calm[j], self.moved[j]
             self.wider[j] = [(e + WIDER_WEIGHT * c) * f for e, c, f in zip(self.wider[j], calm, wide)]
             after = []
             for n, shift in enumerate(_SHIFTS):
                 weight, first, last = 0.5 * SIZE_WEIGHTS[n % _N], n % _N == 0, n % _N == _N - 1
-                stay, onward = 1.0 if last else 1 - ONWARD, 0.0 if first else ONWARD
-                density = near[_FAR + shift:_FAR + shift + width]
-                after.append([(e * stay + less * onward + weight * c) * f
-                              for e, less, c, f in zip(moved[n], moved[n - 1], calm, density)])
+                stay, density = 1.0 if last else 1 - ONWARD, near[_FAR + shift:_FAR + shift + width]
+                if first:
+                    after.append([(e * stay + weight * c) * f for e, c, f in zip(moved[n], calm, density)])
+                else:
+                    after.append([(e * stay + less * ONWARD + weight * c) * f
+                                  for e, less, c, f in zip(moved[n], moved[n - 1], calm, density)])
             self.moved[j] = after
             self.calm[j] = [c * f for c, f in zip(calm, near[_FAR:_FAR + width])]
-        still = sum(map(sum, self.calm))
+        self.still = sum(map(sum, self.calm))
         changed = sum(map(sum, self.wider)) + sum(sum(map(sum, rows)) for rows in self.moved)
-        self._scale(1 / still, min(1 / still, ENOUGH / changed))
-        self._trim(changed / still)
-        return self.sight(min(1.0, ODD * ODD_DENSITY / still))
+        if changed > ENOUGH * self.still:
+            self._hold(ENOUGH * self.still / changed)
+        if self.pulls < TRIMMED or self.pulls % TRIMMED == 0:
+            self._trim(changed / self.still)
+        return self.sight(min(1.0, ODD * ODD_DENSITY / self.still))
 
-    def _scale(self, calm: float, changed: float) -> None:
-        self.calm = [[e * calm for e in row] for row in self.calm]
-        self.wider = [[e * changed for e in row] for row in self.wider]
-        self.moved = [[[e * changed for e in row] for row in rows] for rows in self.moved]
+    def _hold(self, share: float) -> None:
+        """Keep only that share of the evidence for a change."""
+        self.wider = [[e * share for e in row] for row in self.wider]
+        self.moved = [[[e * share for e in row] for row in rows] for rows in self.moved]
 
     def _trim(self, changed: float = 1.0) -> None:
         """Drop the centres at either end that count for nothing, changed or not."""
         calm = [sum(column) for column in zip(*self.calm)]
         rest = [sum(column) for column in zip(*self.wider, *(row for rows in self.moved for row in rows))]
         share = 1 / max(1.0, min(changed, ENOUGH))
-        likely = [i for i, (c, r) in enumerate(zip(calm, rest)) if c + r * share > UNLIKELY]
+        likely = [i for i, (c, r) in enumerate(zip(calm, rest)) if c + r * share > UNLIKELY * self.still]
         start, stop = likely[0], likely[-1] + 1
         if stop - start < len(calm):
             self.lowest += start
@@ -145,19 +155,21 @@ class ChangeDetector:
 
     def sight(self, odd: float = 0.0) -> Sight:
         """What the stretch shows now; `odd` is the chance that its last pull says nothing of the grinder."""
-        centres = [sum(column) for column in zip(*self.calm)]
-        shifted = [[sum(column) for column in zip(*(rows[n] for rows in self.moved))] for n in range(2 * _N)]
-        wider = [sum(column) for column in zip(*self.wider)]
-        levels = {self.lowest + i: c + HAZARD * w for i, (c, w) in enumerate(zip(centres, wider))}
-        for shift, row in zip(_SHIFTS, shifted):
-            for i, e in enumerate(row, self.lowest + shift):
-                levels[i] = levels.get(i, 0.0) + HAZARD * e
-        total = sum(levels.values())
+        norm, width = 1 / self.still, len(self.calm[0])
+        centres = [norm * sum(column) for column in zip(*self.calm)]
+        wider = [norm * sum(column) for column in zip(*self.wider)]
+        moved = [norm * sum(sum(rows[n]) for rows in self.moved) for n in range(2 * _N)]
+        levels = [0.0] * (width + 2 * _FAR)
+        levels[_FAR:_FAR + width] = [c + HAZARD * w for c, w in zip(centres, wider)]
+        for n, shift in enumerate(_SHIFTS):
+            if HAZARD * moved[n] > UNLIKELY:
+                for i, column in enumerate(zip(*(rows[n] for rows in self.moved)), _FAR + shift):
+                    levels[i] += HAZARD * norm * sum(column)
+        total = sum(levels)
         return Sight(
-            slower=sum(map(sum, shifted[:_N])), faster=sum(map(sum, shifted[_N:])), wider=sum(wider), odd=odd,
-            spread=self.spread(HAZARD),
+            slower=sum(moved[:_N]), faster=sum(moved[_N:]), wider=sum(wider), odd=odd, spread=self.spread(HAZARD),
             centres=tuple((i * STEP, c) for i, c in enumerate(centres, self.lowest)),
-            levels=tuple((i * STEP, p / total) for i, p in sorted(levels.items())))
+            levels=tuple((i * STEP, p / total) for i, p in enumerate(levels, self.lowest - _FAR) if p))
 
     def spread(self, hazard: float) -> float:
         """Of single pulls, where a change has come with that chance a pull."""
@@ -166,17 +178,22 @@ class ChangeDetector:
         return sum(r * w for r, w in zip(self.ratios, weights)) / sum(weights)
 
 
-def _short(row: list[float]) -> list[float]:
-    return [float(f"{e:.4g}") if e > 1e-8 else 0 for e in row]
+def _short(row: list[float], still: float) -> list[float]:
+    return [float(f"{e / still:.4g}") if e > 1e-8 * still else 0 for e in row]
 
 
-def _densities(x: float, sd: float, lowest: int, many: int, tapped: bool) -> list[float]:
-    """Density of a pull at `x` about each of `many` lattice points from `lowest` up."""
+def _densities(x: float, sd: float, lowest: int, many: int, tapped: bool, scale: float, tail: float) -> list[float]:
+    """Density of a pull at `x` about each of `many` lattice points from `lowest` up, times `scale`."""
     late = LATE if tapped else 0.0
-    top, bend, floor = (1 - ODD - late) * _ROOT / sd, -0.5 / sd ** 2, ODD * ODD_DENSITY
-    near = [top * exp(bend * (x - i * STEP) ** 2) + floor for i in range(lowest, lowest + many)]
+    top, bend, floor = scale * (1 - ODD - late - tail) * _ROOT / sd, -0.5 / sd ** 2, scale * ODD * ODD_DENSITY
+    squares = [(x - i * STEP) ** 2 for i in range(lowest, lowest + many)]
+    if tail < SLIGHT:
+        near = [top * exp(bend * square) + floor for square in squares]
+    else:
+        wide, flat = scale * tail * _ROOT / sd / WIDE, bend / WIDE ** 2
+        near = [top * exp(bend * square) + wide * exp(flat * square) + floor for square in squares]
     if tapped:
         for n in range(many):
             if LATE_FROM <= x - (lowest + n) * STEP <= LATE_TO:
-                near[n] += late / (LATE_TO - LATE_FROM)
+                near[n] += scale * late / (LATE_TO - LATE_FROM)
     return near

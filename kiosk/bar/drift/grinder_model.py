@@ -22,11 +22,11 @@ class GrinderModel:
     doubt: float = 0.35
     worth: float = 0.10
     worth_sd: float = 0.05
-    def learn_spread(self, spread: float, pulls: int) -> None:
-        """A stretch of so many pulls had this spread."""
+
+    def learn_spread(self, spread: float, doubt: float, pulls: int) -> None:
+        """After a stretch of so many pulls, `spread` is how they spread, its logarithm known to `doubt`."""
         if pulls >= LEAST_PULLS:
-            self.spread = spread
-            self.doubt = max(LEAST_DOUBT, 1 / sqrt(1 / self.doubt ** 2 + 2 * (pulls - 1)))
+            self.spread, self.doubt = spread, max(LEAST_DOUBT, doubt)
 
     def learn_move(self, left: tuple[float, float], first: Sequence[float], notches: int) -> None:
         """The collar went `notches` (coarser: > 0) from a level `left` (mean, sd) to a stretch that began with `first`.

@@ -7,6 +7,7 @@ from typing import Any, NamedTuple
 
 from kiosk.bar.drift.advice import Advice
 from kiosk.bar.drift.diagnosis import DOSE, PULL, Fault
+from kiosk.bar.drift.steps import change_at
 
 STEADY, BEGAN_OFF, DRIFTING, ODD, SPREAD, UNKNOWN = "steady", "began_off", "drifting", "odd", "spread", "unknown"
 HANDS, LATE_STOPS = "hands", "late_stops"       # kinds of flag only: whose pulls changed, and what may be no change at all
@@ -111,15 +112,3 @@ def by_hand(where: str, cause: str, figures: dict[str, Any]) -> str:
 def _by(figures: dict[str, Any]) -> tuple[float, str]:
     by_s = figures["after_s"] - figures["before_s"]
     return abs(by_s), "slower" if by_s > 0 else "faster"
-
-
-def change_at(values: Sequence[float]) -> int:
-    """How many of the values came before the likeliest step (least squares); 0 for a single one."""
-    total, best, at, before = sum(values), -1.0, 0, 0.0
-    for k in range(1, len(values)):
-        before += values[k - 1]
-        after = len(values) - k
-        gain = (before / k - (total - before) / after) ** 2 * k * after
-        if gain > best:
-            best, at = gain, k
-    return at

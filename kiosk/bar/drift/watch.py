@@ -27,7 +27,7 @@ from kiosk.bar.drift.diagnosis import CHANCE, GRIND, TAMP, Clues, Fault
 from kiosk.bar.drift.dosing import Dosing
 from kiosk.bar.drift.grinder_model import GrinderModel
 from kiosk.bar.drift.on_its_way import AT_MOST, on_its_way
-from kiosk.bar.drift.rush import Resemblance, Rush
+from kiosk.bar.drift.rush import Resemblance, Rush, Seen
 from kiosk.bar.drift.verdict import (
     BEGAN_OFF,
     DRIFTING,
@@ -56,7 +56,6 @@ WIDER_COUNTS = 5.0          # it gets a twentieth of the alarm's evidence, but i
 SURE = 0.95                 # probability at which a stretch is said to have begun off its recipe
 AT_RECIPE = ((0.6, 0.2), (0.15, 0.7), (0.1, 3.0))   # a stretch begins so likely within so many spreads of its recipe
 AS_EXPECTED = 0.15          # or where the stretch before and the notch between say
-TURNED = 1 / 25             # chance, a pull, that a grinder moved whose collar was turned in the end
 MOVES_A_PULL = 0.15         # how far a grinder may go between two pulls, in spreads: for the coefficients alone
 FIRST = 8                   # pulls of a stretch that tell what the notch before it was worth
 LOOKED_BACK = 100           # pulls back that a flag's sentence looks for the change
@@ -65,7 +64,7 @@ LATELY = 40                 # pulls for which a move is still the last word, so 
 LEAN = 0.05                 # of a person never met, as a fraction of the time (3–5 %, from memory)
 OTHERS = 3                  # pulls of others since the change, before a grinder is named
 SURE_OF_GRINDER = 0.95       # the share beside the hands from which a grinder is named
-ALIKE_ASKS = 20.0           # how much more evidence is asked for, by what a rush shares (tuned on even seeds of the bench)
+ALIKE_ASKS = 10.0           # how much more evidence is asked for, by what a rush shares (tuned on even seeds of the bench)
 LOOKS_AGAIN = 5             # pulls after which a flag that blames a hand is looked at anew
 LATE_AT_MOST, LATE_BY = 8, 3.0      # so many taps in a row, so many spreads too late, may be just that
 BLAMED = (HANDS, LATE_STOPS)
@@ -106,6 +105,7 @@ class Watch:
     sight: Sight                    # what the run shows so far
     first: list[float]              # deviations of the run's first pulls, and of the last ones
     recent: list[float]
+    block: list[Seen]               # pulls that have not yet taught how they spread and resemble each other
     people: list[tuple[float, str | None, bool]]    # deviations with people in, who, told by a tap alone
     standing: Flag | None
     attributed: attribution.Attributed | None
@@ -171,11 +171,12 @@ class Watch:
 
     def _new_in(self, pull: Pull, seen: Adjusted) -> tuple[float, float]:
         """How far off the recipe, and how blurred, in spreads, the pull is by what is new in it beside its rush."""
-        x = seen.deviation / self.spread0
-        for before, who, shared in self.rush.pairs(pull.barista, pull.at):
-            unsure = self.effects.apart_variance(f"by {who}", f"by {pull.barista}") / self.spread0 ** 2
-            self.alike.observe(x - before, shared, unsure)
-        shown, blur = self.rush.observe(x, pull.barista, pull.at, self.alike.share)
+        before = self.rush.last[0] if self.rush.last else pull.barista
+        unsure = self.effects.apart_variance(f"by {before}", f"by {pull.barista}") / 2
+        self.block.append(Seen(seen.deviation, self.rush.fade(pull.barista, pull.at), unsure))
+        shown, blur = self.rush.observe(seen.deviation / self.spread0, pull.barista, pull.at, self.alike.share)
+        if len(self.block) == LOOKED_BACK:
+            self._learn_block()
         return shown, hypot(blur, seen.blur / self.spread0)
 
     def _lean(self, who: str) -> tuple[float, float]:
@@ -209,11 +210,11 @@ class Watch:
         anchors = [(weight, 0.0, width) for weight, width in AT_RECIPE]
         if expected:
             anchors.append((AS_EXPECTED, expected[0] / self.spread0, max(expected[1] / self.spread0, 0.2)))
-        self.stretch = ChangeDetector(tuple(anchors), self.known.doubt)
+        self.stretch = ChangeDetector(tuple(anchors), self.known.doubt, self.alike.tail)
         self.sight, self.first, self.recent, self.people = self.stretch.sight(), [], [], []
         self.leans = {name.removeprefix("by "): (self.effects[name], self.effects.sd(name))
                       for name in self.effects.names if name.startswith("by ")}
-        self.rush = Rush()
+        self.rush, self.block = Rush(), []
         self.standing, self.attributed, self.raised = None, None, []
         self.flagged_for = 0
         self.clues.begin()
@@ -254,7 +255,12 @@ class Watch:
     def _learn_of_stretch(self) -> None:
         if self.left:
             self.known.learn_move(self.left[:2], self.first, self.left[2])
-        self.known.learn_spread(self.spread0 * self.stretch.spread(TURNED), self.stretch.pulls)
+        self._learn_block()
+        self.known.learn_spread(self.alike.spread * (1 + self.alike.tail), self.alike.doubt, self.stretch.pulls)
+
+    def _learn_block(self) -> None:
+        self.alike.learn(self.block)
+        self.block = []
 
     def _settled(self) -> bool:
         """A flag that nobody need turn the collar for has stood long enough: what it found is the new usual."""
@@ -412,11 +418,12 @@ class Watch:
     def memory(self) -> dict[str, Any]:
         """All that the watch knows, as JSON can hold it: `restore` goes on as if it had never stopped."""
         return {
-            "version": 5, **{name: getattr(self, name) for name in KEPT}, "effects": asdict(self.effects),
+            "version": 6, **{name: getattr(self, name) for name in KEPT}, "effects": asdict(self.effects),
             "known": asdict(self.known), "clues": self.clues.memory(), "stretch": self.stretch.memory(),
             "first": self.first, "recent": self.recent, "people": [list(each) for each in self.people],
             "leans": {who: list(lean) for who, lean in self.leans.items()},
-            "rush": self.rush.memory(), "alike": asdict(self.alike), "dosing": asdict(self.dosing),
+            "rush": self.rush.memory(), "block": [list(seen) for seen in self.block], "alike": asdict(self.alike),
+            "dosing": asdict(self.dosing),
             "attributed": asdict(self.attributed) if self.attributed else None, "left": list(self.left) if self.left else None,
             "targets": {basket: list(target) for basket, target in self.targets.items()},
             "standing": asdict(self.standing) if self.standing else None,
@@ -427,7 +434,7 @@ class Watch:
     def restore(self, memory: dict[str, Any]) -> None:
         """Take up what `memory` gave. Raises ValueError where it is not whole: replay the last days instead."""
         try:
-            if memory["version"] != 5:
+            if memory["version"] != 6:
                 raise ValueError("not what this version of a watch remembers")
             kept = {name: memory[name] for name in KEPT}
             kept |= {
@@ -435,7 +442,8 @@ class Watch:
                 "clues": Clues.restored(memory["clues"]), "stretch": ChangeDetector.restored(memory["stretch"]),
                 "first": list(memory["first"]), "recent": list(memory["recent"]),
                 "leans": {who: tuple(lean) for who, lean in memory["leans"].items()},
-                "rush": Rush.restored(memory["rush"]), "alike": Resemblance(**memory["alike"]),
+                "rush": Rush.restored(memory["rush"]), "block": [Seen(*seen) for seen in memory["block"]],
+                "alike": Resemblance(**memory["alike"]),
                 "dosing": Dosing(**memory["dosing"]),
                 "people": [(off, who, tapped) for off, who, tapped in memory["people"]],
                 "attributed": attribution.Attributed(**memory["attributed"] | {"shares": tuple(

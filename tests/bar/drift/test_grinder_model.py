@@ -39,12 +39,11 @@ def test_no_sight_of_a_notch_makes_it_worth_nothing_or_the_whole_pull():
         assert model.worth == bound
 
 
-def test_a_stretch_of_five_pulls_tells_the_spread_and_each_makes_it_surer_down_to_seven_in_a_hundred():
-    """The logarithm of a spread from n pulls is known to 1/√(2(n−1)) (the usual approximation)."""
+def test_a_stretch_of_five_pulls_tells_the_spread_which_is_never_surer_than_to_seven_in_a_hundred():
     model = GrinderModel()
-    model.learn_spread(0.2, 4)
+    model.learn_spread(0.2, 0.1, 4)
     assert model == GrinderModel()
-    model.learn_spread(0.06, 5)
-    assert model.spread == 0.06 and model.doubt == pytest.approx((1 / 0.35**2 + 2 * 4)**-0.5)
-    model.learn_spread(0.07, 5000)
+    model.learn_spread(0.06, 0.2, 5)
+    assert (model.spread, model.doubt) == (0.06, 0.2)
+    model.learn_spread(0.07, 0.01, 5000)
     assert (model.spread, model.doubt) == (0.07, 0.07)

@@ -1,12 +1,14 @@
-"""What a rush has in common: against the algebra of the pulls' whole covariance, and a regression by numpy."""
+"""What a rush has in common: against the algebra of the pulls' whole covariance, and scipy's density of it."""
 
-from math import exp
-from random import Random
+from functools import cache
+from math import exp, log, pi
 
 import numpy as np
 import pytest
+from scipy.stats import multivariate_normal
 
-from kiosk.bar.drift.rush import FADES_MINUTES, LOOKED_BACK, MOST, ODD_AT, UNTIL_SEEN, Resemblance, Rush
+from kiosk.bar.drift.change_detector import ODD
+from kiosk.bar.drift.rush import FADES_MINUTES, ODD_AT, SHARES, SPREADS, Resemblance, Rush, Seen
 
 
 def at(minutes: float) -> str:
@@ -55,58 +57,53 @@ def test_other_hands_or_a_clock_set_back_share_nothing():
     assert again.observe(1.0, "A", at(1.0), 0.5) == (1.0, 0.0)
 
 
-def test_pairs_share_what_has_not_faded_within_one_rush_and_nothing_beyond():
+def test_what_fades_is_told_within_one_rush_and_nothing_beyond():
     rush = Rush()
-    for n, who in enumerate("AABBB"):
-        rush.observe(float(n), who, at(n), 0.2)
-    assert list(rush.pairs("B", at(6.0))) == [
-        (0.0, "A", 0.0), (1.0, "A", 0.0), *((float(n), "B", pytest.approx(exp(-(6 - n) / FADES_MINUTES))) for n in (2, 3, 4))]
-    assert [shared for _, _, shared in rush.pairs("A", at(6.0))] == [0.0] * 5
-    for n in range(20):
-        rush.observe(0.0, "B", at(6.0 + n), 0.2)
-    assert len(list(rush.pairs("B", at(30.0)))) == LOOKED_BACK
+    assert rush.fade("A", at(0.0)) == 0.0
+    rush.observe(0.0, "A", at(0.0), 0.2)
+    assert rush.fade("A", at(6.0)) == pytest.approx(exp(-6 / FADES_MINUTES)) and rush.fade("B", at(6.0)) == 0.0
+    assert rush.fade("A", at(0.0)) == rush.fade("A", "") > 0.8     # no two pulls end in one second: such a table tells no times
 
 
-def test_the_resemblance_is_the_slope_of_numpys_regression():
-    chance, resemblance = Random(4), Resemblance()
-    rows = [(chance.gauss(0, 1.3), chance.choice((0.0, chance.random())), chance.uniform(0.0, 0.1)) for _ in range(60)]
-    for by, shared, unsure in rows:
-        resemblance.observe(by * (1 - shared / 2), shared, unsure)
-    shares = np.array([shared for _, shared, _ in rows])
-    halves = np.array([(min(ODD_AT, abs(by * (1 - shared / 2)))**2 - unsure) / 2 for by, shared, unsure in rows])
-    # "not alike" counts for ten pairs: a slope of nothing over as much variation
-    centred = np.append(shares - shares.mean(), UNTIL_SEEN**0.5)
-    slope = np.linalg.lstsq(centred[:, None], np.append(halves - halves.mean(), 0.0), rcond=None)[0][0]
-    alone = halves.mean() - slope * shares.mean()
-    assert 0 < resemblance.share < MOST and resemblance.share == pytest.approx(-slope / alone)
+@pytest.mark.parametrize("share", SHARES)
+def test_a_run_is_as_likely_as_scipys_normal_of_its_whole_covariance(share, monkeypatch):
+    monkeypatch.setattr("kiosk.bar.drift.rush.FLOOR", 0.0)
+    moments, offs = [0.0, 2.0, 3.0, 9.0, 31.0, 33.0], [0.01, -0.02, 0.05, 0.04, -0.03, 0.02]
+    fades = [0.0, *(exp((before - after) / FADES_MINUTES) for before, after in zip(moments, moments[1:]))]
+    alike = share * np.exp(-np.abs(np.subtract.outer(moments, moments)) / FADES_MINUTES) + (1 - share) * np.eye(len(offs))
+    found = Resemblance()._likely([Seen(off, fade, 0.0) for off, fade in zip(offs, fades)], offs, share, 0.0)
+    for spread, likely in zip(SPREADS, found):
+        whole = multivariate_normal(np.zeros(len(offs)), spread**2 * alike).logpdf(offs)
+        assert likely == pytest.approx(whole + len(offs) * (log(1 - ODD) + log(2 * pi) / 2))
 
 
-def test_what_is_alike_is_learned_from_simulated_rushes_and_never_without():
-    def learned(share: float) -> float:
-        chance, resemblance, rush = Random(9), Resemblance(), Rush()
-        for n in range(600):
-            who = "AB"[n // 12 % 2]
-            if n % 12 == 0:
-                common = chance.gauss(0, share**0.5)
-            x = common + chance.gauss(0, (1 - share)**0.5)
-            for before, _, shared in rush.pairs(who, at(0.5 * n % 300)):
-                resemblance.observe(x - before, shared, 0.0)
-            rush.observe(x, who, at(0.5 * n % 300), 0.0)
-        return resemblance.share
+@cache
+def learned(share: float, spread: float = 0.05, step: float = 0.0, degrees: int = 200, pulls: int = 400) -> Resemblance:
+    """What pulls in rushes of ten within twenty minutes teach, the grinder moving by so many spreads amid each hundred."""
+    chance, resemblance = np.random.default_rng(9), Resemblance()
+    run: list[Seen] = []
+    common = 0.0
+    for n in range(pulls):
+        fade = exp(-2 / FADES_MINUTES) if n % 10 else 0.0
+        common = common * fade + chance.normal(0, (share * (1 - fade**2))**0.5)
+        own = chance.standard_t(degrees) * ((1 - share) * (degrees - 2) / degrees)**0.5
+        run.append(Seen(spread * (common + own + step * (n // 50 % 2)), fade, 0.0))
+        if len(run) == 100:
+            resemblance.learn(run)
+            run = []
+    return resemblance
 
-    assert learned(0.0) < 0.1 and learned(0.5) == pytest.approx(0.5, abs=0.15)
+
+def test_spread_and_what_is_alike_are_learned_from_simulated_rushes():
+    assert learned(0.0).share < 0.1 and learned(0.5).share == pytest.approx(0.5, abs=0.15)
+    assert learned(0.0).spread == pytest.approx(0.05, rel=0.1) and learned(0.5).spread == pytest.approx(0.05, rel=0.15)
     assert Resemblance().share == 0.0
 
 
-def test_all_alike_is_held_at_seven_tenths():
-    resemblance = Resemblance()
-    for n in range(400):
-        resemblance.observe(0.0 if n % 2 else 2.0, float(n % 2), 0.0)
-    assert resemblance.share == MOST == 0.7
+def test_a_grinder_that_moved_is_not_taken_for_pulls_that_spread_or_resemble_each_other():
+    moved = learned(0.0, step=2.0)
+    assert moved.share < 0.1 and moved.spread == pytest.approx(0.05, rel=0.1)
 
 
-def test_pairs_of_which_less_is_known_than_they_lie_apart_tell_of_nothing_alike():
-    resemblance = Resemblance()
-    for n in range(40):
-        resemblance.observe(0.1, float(n % 2), 0.5)
-    assert resemblance.apart < 0 and resemblance.share == 0.0
+def test_a_tail_is_learned_where_there_is_one():
+    assert learned(0.0, degrees=3).tail > 0.06 > 0.04 > learned(0.0).tail

@@ -380,9 +380,8 @@ def test_a_flag_that_nobody_need_turn_for_settles_after_fifteen_pulls(kind, flag
 def test_more_evidence_is_asked_for_where_pulls_resemble_each_other():
     watch = a_watch(3)
     assert watch._alarm() == 230.0
-    for n in range(400):
-        watch.alike.observe(0.0 if n % 2 else 2.0, float(n % 2), 0.0)
-    assert watch._alarm() == pytest.approx(230.0 * (1 + 20 * 0.7))
+    watch.alike.share = 0.4
+    assert watch._alarm() == pytest.approx(230.0 * (1 + 10 * 0.4))
 
 
 def test_a_stretch_begins_with_a_centre_that_is_not_known_and_people_who_are():
