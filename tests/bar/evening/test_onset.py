@@ -6,6 +6,7 @@ import numpy
 import pytest
 
 from kiosk.bar.evening.onset import change_at
+from tests.bench.headline import ramp
 
 PULLS, HOURS, SPREAD_S = 160, 10.0, 1.3
 
@@ -33,3 +34,8 @@ def test_a_clean_change_begins_where_least_squares_over_every_place_has_it(shape
         column = hours >= begins if shape == "step" else numpy.maximum(0, hours - begins)
         cost.append(numpy.linalg.lstsq(numpy.column_stack([numpy.ones(40), column]), values, rcond=None)[1][0])
     assert change_at(list(hours), list(values)) == 3 + int(numpy.argmin(cost))
+
+
+@pytest.mark.parametrize("seed", [2, 20])
+def test_a_ramp_that_the_watch_could_not_tell_from_hands_yet_is_told_where_the_day_can_tell_it(seed):
+    assert ramp(seed)[0].drifted
