@@ -435,7 +435,7 @@ def _loaded() -> dict[tuple[str, CodeType], list[FunctionType]]:
     """Every function, by its file and code. What is loaded by now is left alone by the collector, and so shared by all trials."""
     found = defaultdict(list)
     for each in gc.get_objects():
-        if isinstance(each, FunctionType):
+        if type(each) is FunctionType:       # nothing is asked of a dead weak reference, such as a screen leaves
             found[each.__code__.co_filename, each.__code__].append(each)
     gc.freeze()
     return found
