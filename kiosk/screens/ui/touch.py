@@ -210,8 +210,10 @@ class Curve(Widget):
             self._last = Line(width=1.5 * look.u)
             self._ink = Color(*Colour.water)
             self._line = Line(width=2.5 * look.u)
-        for cause in ("over", "points", "before", "window", "pos", "size", "opacity"):
+        for cause in ("over", "points", "before", "window", "pos", "size"):
             self.fbind(cause, self._draw)
+        for cause in ("over", "window", "pos", "size", "opacity"):
+            self.fbind(cause, self._name_window)
         for cause in ("over", "window", "pos", "size", "opacity", "parent"):
             self.fbind(cause, changed)
 
@@ -231,7 +233,7 @@ class Curve(Widget):
         return [box(axis, x, y, self.width, look.u), box(axis, x, y, look.u, self.height), *ground,
                 *frame(edge, *window, 2 * look.u)]
 
-    def _name_window(self):
+    def _name_window(self, *_):
         """The window's two numbers: its grams over it, its seconds under it on the axis."""
         from_s, to_s, from_g, to_g = self.window
         (across, up), there = self._scale, self.opacity and self.width > look.row_key / 2
@@ -247,7 +249,7 @@ class Curve(Widget):
         if scale != self._scale:
             self._scale = scale
             changed()
-        self._name_window()
+            self._name_window()
         (across, up), (x, y) = scale, self.pos
         self._ink.rgba = Colour.on_next if self.over else Colour.water
 
