@@ -24,7 +24,7 @@ class Dialling:
         notes = today.of(Noted)
         since = max((note.id for note in notes if note.what == ACCEPTED and note.facts.get("grinder") == grinder.name), default="")
         tastes = {note.facts.get("pull_id"): str(note.facts.get("taste")) for note in notes if note.what == TASTED}
-        return tuple((pull, taste if (taste := tastes.get(pull.id)) in TASTES else None) for pull in today.of(Pull)
+        return tuple((pull, taste if (taste := tastes.get(pull.id)) in TASTES else None) for pull in today.of(Pull, traces=False)
                      if pull.sink == TASTED_AT_OPENING and pull.grinder == grinder.name and pull.id > since)
 
     def accepted(self, grinder: Grinder) -> Noted | None:
