@@ -1,6 +1,8 @@
 """What a manager never reads, whatever the day was like: 0.0 s, -0.0, a negative worth of a notch, more grams than were ground."""
 
 import re
+from dataclasses import replace
+from datetime import date, timedelta
 
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -8,7 +10,10 @@ from hypothesis import strategies as st
 from kiosk.bar.drift import Watch
 from kiosk.bar.evening import groups
 from kiosk.bar.evening.evening import evening
+from kiosk.bar.evening.span import span, span_groups
 from kiosk.bar.model import FlagRaised, GroundsPurged, NotchMoved, Pull, usual
+from kiosk.book.sums import day_sums
+from kiosk.commands.report import _GivenDay as GivenDay
 
 DAY = "2026-10-23"
 RECIPES = (usual("House", "double"), usual("House", "single"))
@@ -69,3 +74,27 @@ def test_no_day_is_told_with_nothing_in_it(day):
         if row.unit == "g" and row.value is not None:
             assert row.value <= ground_g + 1e-6, row.text
     assert watch.known.worth > 0
+
+
+def on(day, record):
+    return replace(record, id=f"{day}-{record.id}", at=f"{day}{record.at[10:]}")
+
+
+@settings(max_examples=15, deadline=None)
+@given(st.lists(days(), min_size=1, max_size=4), st.integers(1, 9), st.sampled_from((0.0, 28.0)))
+def test_no_span_of_weeks_is_told_with_nothing_in_it(drawn, apart, price):
+    """Each day is told three times, `apart` days from the one before."""
+    sums, ground_g = [], 0.0
+    for n, (kept, grams, _) in enumerate(drawn * 3):
+        day = (date.fromisoformat(DAY) + timedelta(days=n * apart)).isoformat()
+        sums.append(day_sums(GivenDay(day, tuple(on(day, each) for each in kept))))
+        ground_g += grams
+    found = span(sums, sums[0].day, sums[-1].day, price_per_kg=price or None, currency="EUR", burrs_kg=0.05)
+    for words in (found.sentence, *(said for thing in found.to_do for said in (thing.what, thing.because))):
+        assert not NOTHING.search(words), words
+    for row in (row for group in span_groups(found, price or None, "EUR") for row in group.rows):
+        assert "-0.0 " not in f"{row.text} " and "nan" not in row.text and "inf" not in row.text.split(), row.text
+        if row.key == "worth" and row.value is not None:
+            assert 0 < row.value and 0 <= row.low <= row.value <= row.high, row.text
+        if row.unit == "g" and row.value is not None:
+            assert abs(row.value) <= ground_g + 1e-6, row.text
