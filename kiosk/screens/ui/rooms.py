@@ -80,6 +80,7 @@ class Rooms(BoxLayout):
         self.open.show()
         sheet.changed()
         if self._furnished:
+            self._tidy.cancel()             # a moment after the last change, when all of it has been drawn
             self._tidy()
 
     def home(self):
@@ -96,6 +97,7 @@ class Rooms(BoxLayout):
         first = language not in self._spoken
         self._rooms = self._spoken.setdefault(language, {})
         if first:
+            self._furnished = False
             Frames.schedule_once(lambda _s: Frames.schedule_interval(self._furnish, FURNISH_S), FURNISH_FROM_S)
 
     def _furnish(self, _seconds):
@@ -107,8 +109,9 @@ class Rooms(BoxLayout):
         """
         missing = next((name for name in SCREENS if name not in self._rooms), None)
         if missing is None:
-            gc.freeze()
-            self._furnished = True
+            if not self._furnished:         # once: what is waste by then would stay for good
+                gc.freeze()
+                self._furnished = True
             return False
         self.room(missing)
 
