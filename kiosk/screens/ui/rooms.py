@@ -80,7 +80,6 @@ class Rooms(BoxLayout):
         self.open.show()
         sheet.changed()
         if self._furnished:
-            self._tidy.cancel()             # a moment after the last change, when all of it has been drawn
             self._tidy()
 
     def home(self):
