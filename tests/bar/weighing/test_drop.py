@@ -72,7 +72,7 @@ def rises(plate: Plate, on_s: float, t_s: float, for_s: float, third_g: float, w
     a, b, c = values[its][:k].mean(), values[its][k:-k].mean(), values[its][-k:].mean()
     slope = np.polyfit(times[its][-k:], values[its][-k:], 1)[0]
     left = values[its] - np.polyval(np.polyfit(times[its], values[its], 1), times[its])
-    assume(min(abs(min(b - a, c - b) - max(third_g, before.std())), abs(c - before.mean() - max(whole_g, 4 * before.std())),
+    assume(min(abs(slope), abs(min(b - a, c - b) - max(third_g, before.std())), abs(c - before.mean() - max(whole_g, 4 * before.std())),
                abs(np.sqrt(np.mean(left**2)) - 0.15 - before.std() - 0.08 * (c - a))) > 1e-6)
     return bool(min(b - a, c - b) > max(third_g, before.std()) and c - before.mean() > max(whole_g, 4 * before.std())
                 and slope > 0 and np.sqrt(np.mean(left**2)) < 0.15 + before.std() + 0.08 * (c - a))
