@@ -45,7 +45,9 @@ class Rooms(BoxLayout):
         self._unlocked = False                  # for as long as nobody goes back to work
         self._coached: str | None = None        # the pull that the coach has already been opened for
         self._furnished = False
-        self._tidy = Frames.create_trigger(lambda _s: gc.collect(), TIDIES_S)
+        # In two goes, with frames between them: what a widget had bound comes free only once the widget is gone.
+        self._tidy_rest = Frames.create_trigger(lambda _s: gc.collect(), TIDIES_S)
+        self._tidy = Frames.create_trigger(lambda _s: gc.collect() and self._tidy_rest(), TIDIES_S)
         self._spoken: dict[str, dict[str, Room]] = {}    # language → its rooms: a key's words are set when it is made
         service.changed.append(self.show)
         self.home()
