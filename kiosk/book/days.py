@@ -174,7 +174,7 @@ class Days:
         """The day of the record with this id: `first`, then those at hand, then those whose sums allow it."""
         with self._hands:
             at_hand = (first, *reversed(self._journals))
-            others = self._sums.days_that_may_hold(id, reversed(self.names()))
+            others = self._sums.days_that_may_hold(id, reversed(self.names()), self._size)
             seen = set()
             for days in (at_hand, others):
                 for day in days:

@@ -42,7 +42,7 @@ class KeptSums:
         view = whole.of_station(self._station)
         reckoned = day_sums(view)
         if closed:
-            self._keep(day, {"reckoning": RECKONING, "size": size, "last": view.last_number, "ids": view.ids,
+            self._keep(day, {"reckoning": RECKONING, "size": size, "last": whole.last_number, "ids": whole.ids,
                              "stations": sorted(each or "" for each in whole.stations), "sums": plain_sums(reckoned)})
         return reckoned
 
@@ -63,11 +63,11 @@ class KeptSums:
         """The number of the day's last record when it was summed; 0 where it was not."""
         return self._kept(day).get("last", 0)
 
-    def days_that_may_hold(self, id: str, days: Iterable[str]) -> Iterator[str]:
-        """Those of `days` whose ids may include `id`."""
+    def days_that_may_hold(self, id: str, days: Iterable[str], size: Callable[[str], int]) -> Iterator[str]:
+        """Those of `days` whose ids may include `id`; `size(day)` is how many bytes its file has now."""
         for day in days:
             kept = self._kept(day)
-            if not kept or kept["ids"][0] <= id <= kept["ids"][1]:
+            if kept.get("size") != size(day) or kept["ids"][0] <= id <= kept["ids"][1]:
                 yield day
 
     def close(self) -> None:

@@ -225,7 +225,8 @@ def _planned(order: OrderTaken, drink: Callable[[str], Drink]) -> tuple[PlannedP
     if not order.pulls:                 # of a record that did not keep them yet
         return plan(tuple((drink(name), count) for name, count in order.drinks), order.coffee)
     pulls = _pulls_of(order.pulls, drink)
-    return tuple(replace(each, tasting=True) for each in pulls) if order.label == TASTING else pulls
+    for_nobody = not order.drinks and order.label == TASTING        # a name that somebody typed has drinks to it
+    return tuple(replace(each, tasting=True) for each in pulls) if for_nobody else pulls
 
 
 def work_of(key: str, waiting: Waiting, event: dict, events: list[dict]) -> Work:

@@ -256,6 +256,30 @@ def test_another_stations_half_made_pull_is_not_to_be_made_here_and_its_records_
         assert take_in(ours, tmp_path / "theirs.jsonl").added == 0
 
 
+def test_a_correction_that_comes_days_later_finds_the_record_of_another_station_that_it_puts_right(tmp_path, clock):
+    with Book.open(tmp_path / "theirs", now=clock) as theirs:
+        wrong, _ = pulled(theirs, 2)
+        first_day, station = theirs.day_now(), theirs.station
+        export(theirs, tmp_path / "first.jsonl", "jsonl")
+    with Book.open(tmp_path / "ours", now=clock) as ours:
+        pulled(ours)
+        ours.add_up()
+        take_in(ours, tmp_path / "first.jsonl")
+        for _ in range(8):                                      # so many days that the first is at hand no more
+            clock.pass_by(days=1)
+            pulled(ours)
+        ours.add_up()
+    with Book.open(tmp_path / "theirs", now=clock) as theirs:
+        theirs.keep(Corrected(id=theirs.new_id(), at=theirs.at(), of=wrong.id, changes={}, void=True))
+        export(theirs, tmp_path / "later.jsonl", "jsonl")
+    with Book.open(tmp_path / "ours", now=clock) as ours:
+        assert ours.find(wrong.id) is not None and ours.station_of(wrong.id) == station
+        assert take_in(ours, tmp_path / "later.jsonl").added == 1
+        ours.add_up()
+        assert ours.find(wrong.id) is None
+        assert [(day.day, day.pulls) for day in ours.sums("", "9999", station)] == [(first_day, 1)]
+
+
 def test_a_table_saved_by_a_spreadsheet_is_refused_row_by_row_in_words_and_stops_nothing(tmp_path, clock):
     with a_busy_book(tmp_path / "book", clock) as book:
         export(book, tmp_path / "pulls.csv", "csv")
