@@ -126,6 +126,12 @@ def test_the_bar_changes_its_lists_in_setup(work, tmp_path):
     setup.change(at("Place on the list").more)                  # round the end: it is the first
     write("Name", "Ice")
     assert setup.inside == "Ice" and [task.name for task in work.service.setup.opening][:2] == ["Ice", "Flush each group"]
+    before = work.service.book.settings["opening"]
+    write("Name", "pump pressure")                              # another's name: told, and nothing is lost
+    assert "one of that name already" in setup.affects and work.service.book.settings["opening"] == before
+    setup.look_inside("")
+    write("Add a task", "Ice")
+    assert "one of that name already" in setup.affects and work.service.book.settings["opening"] == before
     setup.look_inside("Pump pressure")
     setup.change(at("Off the list").more)
     assert "Pump pressure" not in [task.name for task in work.service.setup.opening] and setup.inside == ""

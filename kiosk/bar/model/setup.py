@@ -8,6 +8,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import asdict, dataclass, field, replace
 from typing import Any, get_type_hints
 
+from kiosk.bar.messages import Message
 from kiosk.bar.model.hints import checker
 from kiosk.bar.model.lessons import BEGINNERS, Lesson
 from kiosk.bar.model.order import USUAL_CHANGES, USUAL_MENU, Change, Drink, named
@@ -433,6 +434,13 @@ def new_entry(kind: str, name: str) -> dict[str, Any]:
         "grinders": {"coffee": name}, "menu": {"shot": SINGLE}, "changes": {"cup": ""}, "staff": {"new": True},
         OPENING: {"caution": ""}, CLOSING: {"caution": ""}, "lessons": {"faults": list(BEGINNERS)}}
     return begun[kind]
+
+
+def name_taken(setup: Setup, kind: str, name: str) -> tuple[str, ...]:
+    """What to say where a thing of that kind, one of those of `new_entry`, is called `name` already; capitals make no other name."""
+    if name.strip().casefold() in {each.name.casefold() for each in getattr(setup, kind)}:
+        return (Message("There is one of that name already. Choose another."),)
+    return ()
 
 
 def renamed(setup: Setup, path: SettingPath, name: str) -> tuple[SettingPath, dict[str, dict[str, Any]]]:

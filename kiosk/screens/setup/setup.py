@@ -11,7 +11,7 @@ from kivy.properties import (
 )
 from kivy.uix.boxlayout import BoxLayout
 
-from kiosk.bar.model import new_entry, renamed
+from kiosk.bar.model import name_taken, new_entry, renamed
 from kiosk.screens.setup.settings import NAME, PIN, SettingRow, sections
 from kiosk.screens.ui.ground import Ground
 from kiosk.screens.ui.look import Type, look
@@ -134,6 +134,10 @@ class SetupScreen(Room):
 
     def _written(self, row: SettingRow, text: str):
         *head, last = row.write
+        fresh = last == "?" and head[-1] != "portafilters" or last == NAME and text != head[-1]     # not its own name again
+        if fresh and (taken := name_taken(self.service.setup, head[0], text)):
+            self._complaint = _(taken[0])
+            return self.show()
         if last == NAME:
             before, self.inside = self.inside, text
             if not self.change(renamed(self.service.setup, tuple(head), text)):

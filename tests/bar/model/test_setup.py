@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from kiosk.bar.model import Setup, as_settings, change, new_entry, read, setup
+from kiosk.bar.model import Setup, as_settings, change, name_taken, new_entry, read, setup
 
 USUAL = Setup()
 LISTS = {"menu": ("may_share", True), "grinders": ("purge_g", 9.0), "changes": ("cold", True),
@@ -54,6 +54,14 @@ def test_what_is_added_by_its_name_alone_fits(kind):
     found = change({}, (kind, "New one"), new_entry(kind, "New one"))
     assert found.problems == () and [each.name for each in getattr(found.setup, kind)] == [
         *(each.name for each in getattr(USUAL, kind)), "New one"]
+
+
+@pytest.mark.parametrize("kind", sorted(LISTS))
+def test_a_name_that_is_there_already_is_told_however_it_is_written(kind):
+    first = getattr(USUAL, kind)[0].name
+    for name in (first, first.upper(), f" {first.lower()} "):
+        assert name_taken(USUAL, kind, name) == ("There is one of that name already. Choose another.",)
+    assert name_taken(USUAL, kind, f"{first} too") == ()
 
 
 @pytest.mark.parametrize("name", ("", "  ", "Dr. Oat"))
