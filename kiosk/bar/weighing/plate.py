@@ -15,6 +15,7 @@ GATE_G = 3.0               # no stream jumps so far between two readings: a hand
 POURING_GATE_G = 1.5       # and once its pace is known, no further than this from it
 FALLS_G = 1.2              # no stream falls; what came back down by more, through hum and tenths, was a hand
 FASTEST_G_PER_S = 12.0
+QUICKENS_G_PER_S = 4.0     # a young stream may run so fast after a jump, an older one at twice its pace
 SHOULDER_S = 0.4           # on either side of a jump the scale is already, or still, on its way
 STEADY_S = 0.7             # a cup that stays this long was set down
 STAYS_S = 2.5              # anything else that stays this long has come to stay
@@ -73,6 +74,12 @@ class Plate:
         last = self.since(self.points[-1][0] - PACE_S) if self.points else []
         return stream.line(last, t_s) if len(last) >= 3 else None
 
+    def _foreseen(self, t_s: float) -> tuple[float, float]:
+        """(net grams at `t_s`, flow) if the stream goes on as it ran: none falls back."""
+        last_s, last_g = self.points[-1]
+        grams, flow = self.line(last_s) or (last_g, 0.0)
+        return grams + max(0.0, flow) * (t_s - last_s), max(0.0, flow)
+
     def observe(self, t_s: float, raw_g: float, pump_on: bool) -> tuple[bool, tuple[CupSet | CupLifted | Shifted, ...]]:
         """Whether `points` has grown by this reading, and what came or went."""
         if self._base_g is None or self._jumped(t_s, raw_g - self._base_g):
@@ -117,7 +124,7 @@ class Plate:
         last_s, last_g = self.points[-1]
         since_s = min(0.3, t_s - last_s)
         if self.pouring:
-            expected_g, flow = self.line(t_s) or (last_g, 0.0)
+            expected_g, flow = self._foreseen(t_s)
             if net_g < max(g for _, g in self.since(last_s - PACE_S)) - FALLS_G:
                 return True
             return abs(net_g - expected_g) > POURING_GATE_G + max(1.0, flow) * since_s
@@ -140,7 +147,9 @@ class Plate:
         if self._base_g is None:
             return self._onto(began_s, level_g, level_g, steady)
         last_s, last_g = self.points[-1] if self.points else (t_s, 0.0)
-        expected_g, flow = self.line(t_s) or (last_g, 0.0) if self.pouring else (last_g, 0.0)
+        expected_g, flow = self._foreseen(t_s) if self.pouring and self.points else (last_g, 0.0)
+        if self.pouring and slope > max(QUICKENS_G_PER_S, 2 * flow):
+            return ()                    # it springs back: no stream runs so much faster all at once
         change_g = level_g - self._base_g - expected_g
         if self.pouring and abs(change_g) <= POURING_GATE_G + max(2.0, 1.5 * flow) * (t_s - last_s):
             return self._into(steady)    # a stream off the pace foreseen, or stopped, while a jump hid it

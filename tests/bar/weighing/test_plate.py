@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from kiosk.bar.weighing.plate import Plate, Shifted, _keeps_pace
 from kiosk.bar.weighing.sightings import CupLifted, CupSet
+from tests.bench.knocks import knocked
 
 
 class Shown:
@@ -336,3 +337,17 @@ def test_three_readings_over_seven_tenths_of_a_second_are_enough():
     assert plate._last_odd(10.46, 0.7) != [] and plate._last_odd(10.44, 0.7) != []
     plate._odd[-1] = (10.44, 5.0)
     assert plate._last_odd(10.44, 0.7) == []                    # less than 0.45 s of them
+
+
+@pytest.mark.parametrize("seed", (937, 1210, 1621, 1914))
+def test_a_knock_through_a_slow_scale_under_a_light_cup_is_not_taken_for_cup_upon_cup(seed):
+    """What springs back over a second looked like the stream, and each cup that it seemed to set down like the next one."""
+    pull = knocked(seed)
+    assert pull.kept_g is None or abs(pull.kept_g - pull.in_cup_g) < 15.0
+
+
+def test_knocked_pulls_are_in_the_cup_or_not_known():
+    # A slice of the campaign that `python -m tests.bench.knocks` runs whole.
+    made = [knocked(seed) for seed in range(5000, 5024, 2)]
+    known = [each for each in made if each.kept_g is not None]
+    assert len(known) >= 10 and sum(abs(each.kept_g - each.in_cup_g) > 1.0 for each in known) <= 1
