@@ -8,7 +8,7 @@ from random import Random
 
 from hardware.practice import DARCY, NOTCH, TAMP_N, UPTAKE, Faults, PracticeBar, Puck, Stream, pull
 from kiosk.bar.model import DOUBLE, Recipe, usual
-from kiosk.bar.training import ALIKE, LAIN_MIN, Cause, Mend, SeenPull, named
+from kiosk.bar.training import ALIKE, EYE_OFF_G, LAIN_MIN, Cause, Mend, SeenPull, named
 
 COFFEE = "Practice"
 LONGEST_S = 60.0        # then the pump stops by itself
@@ -16,7 +16,7 @@ AHEAD = 0.22            # of the stream goes over to one spout at a full tilt (c
 EYE = 0.015             # spread of what an eye makes of two even spouts
 SPITS_S = 3.0           # a hot group's steam is gone by then (chosen)
 SPURTS_FOR_S = 2.0
-EYE_READS_G = 5.0       # grams of a cup that an eye parts from each other (chosen: the marks of a shot glass)
+EYE_READS_G = 2 * EYE_OFF_G     # a cup is read to the nearest mark of a shot glass
 EYE_TIMES_S = 0.5       # and of a first drop
 DOSE_SD_G = 0.1         # of whoever dosed, where the dose is not the fault
 PALES = 2.0, 3.5        # grams in the cup for each gram of coffee: the stream is golden from here, pale from there (from memory)

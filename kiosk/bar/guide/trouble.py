@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from kiosk.bar.guide.guide import NOTHING_SHARE, Guide
 from kiosk.bar.messages import Message, joined
-from kiosk.bar.model import Step
+from kiosk.bar.model import Step, beside
 from kiosk.bar.model.judgement import CHOKED, GUSHED, extreme
 
 CHOKES, GUSHES, NO_CUP, SCORCHED, TOO_MUCH, TOO_LITTLE = "chokes", "gushes", "no cup", "scorched", "over", "under"
@@ -109,8 +109,11 @@ def seen_in_the_cup(guide: Guide) -> Message | None:
     recipe, time_s, yield_g = guide.recipe, guide.time_s, guide.yield_g
     if time_s is None and yield_g is None:
         return None
-    low_s, high_s, least_g, most_g = (round(end, 1) for end in (*recipe.time_window_s, *recipe.yield_window_g))
-    about = {"s": time_s, "g": yield_g, "low": low_s, "high": high_s, "least": least_g, "most": most_g}
+    about: dict[str, float] = {}
+    if time_s is not None:
+        about |= zip(("s", "low", "high"), beside(time_s, recipe.time_window_s))
+    if yield_g is not None:
+        about |= zip(("g", "least", "most"), beside(yield_g, recipe.yield_window_g))
     if time_s is None:
         return _amount_alone(guide, about)
     fast, slow = time_s < recipe.time_window_s[0], time_s > recipe.time_window_s[1]

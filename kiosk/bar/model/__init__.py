@@ -29,6 +29,7 @@ from kiosk.bar.model.events import (
     event_from_json,
     event_to_json,
 )
+from kiosk.bar.model.exact import Exact, beside
 from kiosk.bar.model.hints import checker
 from kiosk.bar.model.judgement import CHOKED, FIRST, GUSHED, Finding, Judgement, judge
 from kiosk.bar.model.order import USUAL_MENU, Drink, PlannedPull, plan
@@ -106,6 +107,7 @@ __all__ = [
     "DropSeen",
     "DropTapped",
     "Event",
+    "Exact",
     "Finding",
     "FlagRaised",
     "Forward",
@@ -147,6 +149,7 @@ __all__ = [
     "YieldSeen",
     "YieldTapped",
     "as_settings",
+    "beside",
     "change",
     "corrected",
     "name_taken",

@@ -4,6 +4,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from kiosk.bar.messages import Message, joined
+from kiosk.bar.model.exact import beside
 from kiosk.bar.model.recipe import Recipe
 from kiosk.bar.model.record import Pull
 
@@ -42,8 +43,8 @@ class Judgement:
 def judge(pull: Pull) -> Judgement:
     """What `pull` came to beside its own recipe. What was not measured is not judged."""
     recipe = pull.recipe
-    time = _beside(pull.time_s, recipe.time_fits, recipe.time_window_s, "s", "fast", "slow")
-    amount = _beside(pull.yield_g, recipe.yield_fits, recipe.yield_window_g, "g", "short", "long")
+    time = _off(pull.time_s, recipe.time_fits, recipe.time_window_s, "s", "fast", "slow")
+    amount = _off(pull.yield_g, recipe.yield_fits, recipe.yield_window_g, "g", "short", "long")
     in_window = recipe.in_window(pull.time_s, pull.yield_g)
     if not in_window and pull.time_s is not None and (far := extreme(recipe, pull.time_s, pull.yield_g)) is not None:
         time = Finding(far, pull.time_s, *recipe.time_window_s, "s")
@@ -51,14 +52,14 @@ def judge(pull: Pull) -> Judgement:
     if in_window and pull.time_s is not None:
         off = (Finding("in window", pull.time_s, *recipe.time_window_s, "s"),)
     drop_window = recipe.first_drop_from_s, recipe.first_drop_to_s
-    drop = _beside(pull.first_drop_s, lambda s: drop_window[0] <= s <= drop_window[1], drop_window, "s", "early drop", "late drop")
-    dose = _beside(pull.dose_g, recipe.dose_fits, recipe.dose_window_g, "g", "under", "over")
+    drop = _off(pull.first_drop_s, lambda s: drop_window[0] <= s <= drop_window[1], drop_window, "s", "early drop", "late drop")
+    dose = _off(pull.dose_g, recipe.dose_fits, recipe.dose_window_g, "g", "under", "over")
     findings = off + tuple(finding for finding in (drop, dose) if finding)
     return Judgement(findings, in_window, _sentence(pull, findings, in_window),
                      unweighed=pull.time_s is not None and pull.yield_g is None)
 
 
-def _beside(value: float | None, fits: Callable[[float], bool | None], window: tuple[float, float], unit: str,
+def _off(value: float | None, fits: Callable[[float], bool | None], window: tuple[float, float], unit: str,
             below: str, above: str) -> Finding | None:
     if value is None or fits(value):
         return None
@@ -96,13 +97,13 @@ def _sentence(pull: Pull, findings: tuple[Finding, ...], in_window: bool | None)
             (pull.time_s, pull.recipe.time_window_s, "s"), (pull.yield_g, pull.recipe.yield_window_g, "g"))
             if value is not None]
         said = [Message("In window: {known}", known=joined(", ", known))] if in_window else known
-    said += [Message("{what}: {g:.1f} g ({low:.1f}–{high:.1f})", what=DOSE[f.word], g=f.value, low=f.low, high=f.high)
-             for f in findings if f.word in DOSE]
+    said += [Message("{what}: {g:.1f} g ({low:.1f}–{high:.1f})", what=DOSE[f.word], g=g, low=low, high=high)
+             for f in findings if f.word in DOSE for g, low, high in [beside(f.value, (f.low, f.high))]]
     missing = [Message("the {what} was not measured", what=what) for what, value in (
         (Message("time"), pull.time_s), (Message("yield"), pull.yield_g)) if value is None]
     return joined("; ", [joined(", ", said), *missing], ".")
 
 
 def _number(finding: Finding) -> Message:
-    return Message("{value:.1f} {unit} ({low:g}–{high:g})", value=finding.value, unit=finding.unit,
-                   low=round(finding.low, 1), high=round(finding.high, 1))
+    value, low, high = beside(finding.value, (finding.low, finding.high))
+    return Message("{value:.1f} {unit} ({low:g}–{high:g})", value=value, unit=finding.unit, low=low, high=high)

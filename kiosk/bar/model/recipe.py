@@ -93,18 +93,17 @@ class Recipe:
     def dose_window_g(self) -> tuple[float, float]:
         return self.dose_g - self.dose_within_g, self.dose_g + self.dose_within_g
 
-
     def dose_fits(self, dose_g: float | None) -> bool | None:
         """Whether a dose in grams lies within its tolerance, limits included; None where it was not weighed."""
-        return _fits(dose_g, self.dose_window_g)
+        return fits(dose_g, self.dose_window_g)
 
     def time_fits(self, time_s: float | None) -> bool | None:
         """Whether a time in seconds, pump on to pump off, lies in its window; None where it was not measured."""
-        return _fits(time_s, self.time_window_s)
+        return fits(time_s, self.time_window_s)
 
     def yield_fits(self, yield_g: float | None) -> bool | None:
         """Whether a yield in grams lies in its window; None where it was not weighed."""
-        return _fits(yield_g, self.yield_window_g)
+        return fits(yield_g, self.yield_window_g)
 
     def in_window(self, time_s: float | None, yield_g: float | None) -> bool | None:
         """The one rule: time and yield both fit. A pull that was not weighed is judged on its time alone; one that was
@@ -117,7 +116,8 @@ class Recipe:
 EDGE = 1e-6     # 16.5 read as 16.500000000000028 is still the edge of the window, not outside it
 
 
-def _fits(value: float | None, window: tuple[float, float]) -> bool | None:
+def fits(value: float | None, window: tuple[float, float]) -> bool | None:
+    """Whether a value lies in its window, ends included; None where it was not measured."""
     return None if value is None else window[0] - EDGE <= value <= window[1] + EDGE
 
 

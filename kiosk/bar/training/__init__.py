@@ -4,6 +4,7 @@ from kiosk.bar.training.lesson import (
     ALIKE,
     AMOUNTS,
     CAUSES,
+    EYE_OFF_G,
     LAIN_MIN,
     MENDS,
     Cause,
@@ -41,6 +42,7 @@ from kiosk.bar.training.progress import (
 
 __all__ = [
     "ALIKE",
+    "EYE_OFF_G",
     "AMOUNTS",
     "CAUSES",
     "IN_WINDOW",

@@ -13,13 +13,13 @@ from enum import StrEnum
 from random import Random
 
 from kiosk.bar.messages import Message, joined
-from kiosk.bar.model import Recipe
+from kiosk.bar.model import Exact, Recipe, beside
 from kiosk.bar.model.lessons import CAUSES, Cause, Lesson
 
 UNEVEN = 0.08           # of the stream, beyond half, in one spout: an eye tells 58 from 42 (chosen)
 ALONE = 0.9             # of the stream in one spout: the other is blocked (chosen)
 EARLY = 0.69            # of the recipe's first drop, at that pace: an even bed's drop falls later (chosen)
-EYE_OFF_G = 2.5         # of a cup read by eye: half of what an eye parts there
+EYE_OFF_G = 2.5         # an eye reads a cup to the nearest mark, 5 g apart, and so by so much too high or too low (chosen)
 LAIN_MIN = 5.0          # grounds that lay longer have lost their aroma (common practice: minutes)
 LATE_SLOW, LATE_FAST = 1.025, 0.98   # of the recipe's first drop at that pace: later points to a deep bed (chosen on the practice puck)
 AGAIN, UNTRIED = 3.0, 2.0    # how much likelier a cause comes up that was just missed, or was not met yet (chosen)
@@ -83,6 +83,15 @@ class SeenPull:
         return self.drop_for_pace is not None and self.drop_for_pace < EARLY
 
     @property
+    def slow(self) -> bool:
+        """Too slow at its pace, whenever the pump was stopped; `fast` as well."""
+        return not self.recipe.time_fits(self.even_s) and self.even_s > self.recipe.time_s
+
+    @property
+    def fast(self) -> bool:
+        return not self.recipe.time_fits(self.even_s) and self.even_s < self.recipe.time_s
+
+    @property
     def ahead(self) -> float:
         """The stronger spout's share of the stream, 0.5 to 1."""
         return max(self.left, 1 - self.left)
@@ -90,12 +99,11 @@ class SeenPull:
 
 def shows(cause: Cause, seen: SeenPull) -> bool:
     """Whether what is seen is what `cause` alone would show."""
-    low_s, high_s = seen.recipe.time_window_s
     match cause:
         case Cause.OVER:
-            return seen.dose_off_g > 0 or (not seen.weighed and seen.even_s > high_s)
+            return seen.dose_off_g > 0 or (not seen.weighed and seen.slow)
         case Cause.UNDER:
-            return seen.dose_off_g < 0 or (not seen.weighed and seen.even_s < low_s)
+            return seen.dose_off_g < 0 or (not seen.weighed and seen.fast)
         case Cause.UNPURGED:
             return seen.spat
         case Cause.BLOCKED:
@@ -111,9 +119,9 @@ def shows(cause: Cause, seen: SeenPull) -> bool:
         case Cause.OLD:
             return seen.thin and seen.lain_min <= LAIN_MIN
         case Cause.FINE:
-            return seen.even_s > high_s
+            return seen.slow
         case Cause.COARSE:
-            return seen.even_s < low_s
+            return seen.fast
         case Cause.COLD:
             return seen.cold
     return not any(shows(other, seen) for other in CAUSES[1:])
@@ -142,13 +150,12 @@ def _likelier(grind: Cause, seen: SeenPull) -> Cause:
 
 def why(cause: Cause, seen: SeenPull) -> Message:
     """How `cause` shows, with this pull's own figures; by eye alone, what else would look the same."""
-    low_g, high_g = seen.recipe.dose_window_g
     match cause:
-        case Cause.OVER if seen.weighed:
-            return Message("{g:.1f} g was dosed, more than {most:.1f} g: a deeper puck slows the water.", g=seen.dose_g, most=high_g)
-        case Cause.UNDER if seen.weighed:
-            return Message("{g:.1f} g was dosed, less than {least:.1f} g: a thin puck lets the water through.", g=seen.dose_g,
-                           least=low_g)
+        case Cause.OVER | Cause.UNDER if seen.dose_g is not None:
+            dose_g, least_g, most_g = beside(seen.dose_g, seen.recipe.dose_window_g)
+            return Message("{g:.1f} g was dosed, more than {most:.1f} g: a deeper puck slows the water.", g=dose_g, most=most_g) \
+                if cause is Cause.OVER else \
+                Message("{g:.1f} g was dosed, less than {least:.1f} g: a thin puck lets the water through.", g=dose_g, least=least_g)
         case Cause.UNPURGED:
             return Message("It spurted steam before the first drop: the water in the group was too hot.")
         case Cause.BLOCKED:
@@ -190,31 +197,34 @@ def _grind(seen: SeenPull, grind: Cause) -> Message:
 
 def _pace(seen: SeenPull) -> Message:
     """Time and yield together, as they stand on the screen, and what they come to where the pump was stopped elsewhere."""
-    about = {"g": seen.yield_g, "s": seen.time_s, "even": seen.even_s, "low": round(seen.recipe.time_window_s[0], 1),
-             "high": round(seen.recipe.time_window_s[1], 1), "wanted": seen.recipe.yield_g}
-    alike = seen.recipe.time_fits(seen.even_s) is seen.recipe.time_fits(seen.time_s) and abs(seen.even_s - seen.time_s) < 0.5
-    if seen.recipe.yield_fits(seen.yield_g) and alike:
-        return Message("{g:.1f} g in {s:.1f} s (right: {low:g}–{high:g} s).", **about)
-    return Message("{g:.1f} g in {s:.1f} s: at that pace {wanted:.0f} g take {even:.1f} s (right: {low:g}–{high:g} s).", **about)
+    window_s, alike = seen.recipe.time_window_s, abs(seen.even_s - seen.time_s) < 0.5
+    if seen.recipe.yield_fits(seen.yield_g) and alike and seen.recipe.time_fits(seen.even_s) is seen.recipe.time_fits(seen.time_s):
+        time_s, low_s, high_s = beside(seen.time_s, window_s)
+        return Message("{g:.1f} g in {s:.1f} s (right: {low:g}–{high:g} s).", g=seen.yield_g, s=time_s, low=low_s, high=high_s)
+    even_s, low_s, high_s = beside(seen.even_s, window_s)
+    return Message("{g:.1f} g in {s:.1f} s: at that pace {wanted:.0f} g take {even:.1f} s (right: {low:g}–{high:g} s).",
+                   g=seen.yield_g, s=seen.time_s, even=even_s, low=low_s, high=high_s, wanted=seen.recipe.yield_g)
 
 
 def _drop(seen: SeenPull) -> list[Message]:
     recipe, drop_s = seen.recipe, seen.first_drop_s
     if drop_s is None or recipe.first_drop_from_s <= drop_s <= recipe.first_drop_to_s:
         return []
-    return [Message("The first drop was late ({s:.1f} s).", s=drop_s) if drop_s > recipe.first_drop_to_s else
-            Message("The first drop was early ({s:.1f} s).", s=drop_s)]
+    shown_s, _, _ = beside(drop_s, (recipe.first_drop_from_s, recipe.first_drop_to_s))
+    return [Message("The first drop was late ({s:.1f} s).", s=shown_s) if drop_s > recipe.first_drop_to_s else
+            Message("The first drop was early ({s:.1f} s).", s=shown_s)]
 
 
 def stopped(seen: SeenPull) -> Message | None:
     """What the hand on the pump did, apart from the cause; None where the cup is right, or where no eye could say that it is not."""
-    least, most = (round(end, 1) for end in seen.recipe.yield_window_g)
-    about, off_g = {"g": seen.yield_g, "least": least, "most": most}, 0.0 if seen.weighed else EYE_OFF_G
-    if seen.yield_g - off_g > most:
-        return Message("Stopped late: {g:.1f} g, right is {least:g}–{most:g}.", **about)
-    if seen.yield_g + off_g < least:
-        return Message("Stopped early: {g:.1f} g, right is {least:g}–{most:g}.", **about)
-    return None
+    recipe, within_g = seen.recipe, 0.0 if seen.weighed else EYE_OFF_G
+    nearest_g = min(max(recipe.yield_g, seen.yield_g - within_g), seen.yield_g + within_g)      # that could be in the cup
+    if recipe.yield_fits(nearest_g):
+        return None
+    grams, least, most = beside(seen.yield_g, recipe.yield_window_g)
+    if nearest_g > recipe.yield_g:
+        return Message("Stopped late: {g:.1f} g, right is {least:g}–{most:g}.", g=grams, least=least, most=most)
+    return Message("Stopped early: {g:.1f} g, right is {least:g}–{most:g}.", g=grams, least=least, most=most)
 
 
 WOULD_SHOW = {
@@ -242,9 +252,9 @@ def why_not(said: Cause, cause: Cause, seen: SeenPull) -> Message:
             return Message("The dose is right.") if not seen.dose_off_g else \
                 Message("The dose is off the other way.")
         case Cause.OVER | Cause.FINE:
-            return Message("Then {wanted:.0f} g would take longer than {s:g} s.", wanted=seen.recipe.yield_g, s=round(high_s, 1))
+            return Message("Then {wanted:.0f} g would take longer than {s:g} s.", wanted=seen.recipe.yield_g, s=Exact(high_s))
         case Cause.UNDER | Cause.COARSE:
-            return Message("Then {wanted:.0f} g would be there before {s:g} s.", wanted=seen.recipe.yield_g, s=round(low_s, 1))
+            return Message("Then {wanted:.0f} g would be there before {s:g} s.", wanted=seen.recipe.yield_g, s=Exact(low_s))
     return WOULD_SHOW[said]
 
 

@@ -13,9 +13,9 @@ from kivy.properties import (
 )
 from kivy.uix.boxlayout import BoxLayout
 
-from kiosk.bar.guide import AFTER, Trouble
+from kiosk.bar.guide import AFTER, Guide, Trouble
 from kiosk.bar.guide import guide as guides
-from kiosk.bar.model import PlannedPull, Recipe, Step
+from kiosk.bar.model import PlannedPull, Step, beside
 from kiosk.bar.model.setup import CLEANING, HEATING, OUT
 from kiosk.bar.model.steps import FIVE
 from kiosk.bar.model.tasks import RINSES
@@ -194,7 +194,7 @@ class LaneCard(Handed):
         self.big, self.big_colour, self.told = now_told(self.service, work)
         self.second, self.second_colour, said = second_figure(self.service, work)
         if self.second:
-            self.told = said if not self.pulling or self.named else f"{said}  {windows_told(work.guide.recipe)}".strip()
+            self.told = said if not self.pulling or self.named else f"{said}  {windows_told(work.guide)}".strip()
         self.first_track, self.second_track, self.track_judged = tracks(self.service, work)
         self.stop_word = (_("Past its time: stop") if past_time(work, self.service.clock.s()) else _("Stop now")) \
             if self.cued else ""
@@ -378,15 +378,20 @@ def second_figure(service, work: Work) -> tuple[str, list, str]:
     longest_s = recipe.time_window_s[1]
     if waits_s and waits_s <= longest_s and watch is not None and watch.comes:  # past that nothing flows, and that is said
         return amount(max(0.0, grams), ".1f", "g"), Colour.text, _("coffee comes")
-    fits = recipe.yield_fits(grams) if guide.pump_off_at_s is not None else None
-    colour = Colour.text if fits is None else Colour.good if fits else Colour.warn
-    return amount(max(0.0, grams), ".1f", "g"), colour, _("no drop yet") if late else ""
+    if guide.pump_off_at_s is None:
+        return amount(max(0.0, grams), ".1f", "g"), Colour.text, _("no drop yet") if late else ""
+    shown, *_ends = beside(max(0.0, grams), recipe.yield_window_g)
+    return amount(shown, ".1f", "g"), Colour.good if recipe.yield_fits(grams) else Colour.warn, ""
 
 
-def windows_told(recipe: Recipe) -> str:
+def windows_told(guide: Guide) -> str:
     """What seconds and grams should come to, where no curve says it."""
-    (from_s, to_s), (from_g, to_g) = recipe.time_window_s, recipe.yield_window_g
-    return f"{window(from_s, to_s)} s, {window(from_g, to_g)} g"
+    ends_s, ends_g = guide.recipe.time_window_s, guide.recipe.yield_window_g
+    if guide.time_s is not None:
+        _, *ends_s = beside(guide.time_s, ends_s)
+    if guide.yield_g is not None:
+        _, *ends_g = beside(guide.yield_g, ends_g)
+    return f"{window(*ends_s)} s, {window(*ends_g)} g"
 
 
 DOSE_FROM_G = 5.0       # below its target a dose's track begins: the last grams are what is looked at
@@ -431,9 +436,9 @@ def pull_told(work: Work, t_s: float) -> tuple[str, list, str]:
     grams = guide.yield_g if guide.yield_g is not None else live_g
     weight = "" if grams is None else _("{g:.1f} g of {target:.0f}").format(g=max(0.0, grams), target=recipe.yield_g)
     if not guide.pulling:
-        colour = Colour.good if low <= elapsed <= high else Colour.warn
-        beside = f"{window(low, high)} s"
-        return number(elapsed, ".1f"), colour, f"{beside}, {weight or _('yield not weighed')}"
+        shown, *ends = beside(elapsed, (low, high))
+        colour = Colour.good if recipe.time_fits(elapsed) else Colour.warn
+        return number(shown, ".1f"), colour, f"{window(*ends)} s, {weight or _('yield not weighed')}"
     if cued(work, t_s):
         told = _("Stop: past its time") if elapsed > high else _("Stop now")
         return number(elapsed, ".1f"), Colour.on_next, f"{told}  {weight}".strip()
@@ -458,9 +463,10 @@ def cued(work: Work, t_s: float) -> bool:
 def last_figures(lane: Lane) -> str:
     """What the last pull of a free group came to."""
     last = lane.last
-    time = amount(last.time_s, ".1f", "s") if last is not None and last.time_s is not None else ""
-    in_cup = amount(last.yield_g, ".1f", "g") if last is not None and last.yield_g is not None else ""
-    return ", ".join(part for part in (time, in_cup) if part)
+    if last is None:
+        return ""
+    measured = ((last.time_s, last.recipe.time_window_s, "s"), (last.yield_g, last.recipe.yield_window_g, "g"))
+    return ", ".join(amount(beside(value, ends)[0], ".1f", unit) for value, ends, unit in measured if value is not None)
 
 
 def last_told(lane: Lane) -> str:

@@ -23,7 +23,7 @@ from kiosk.screens.hire.causes import CAUSE_WORDS
 from kiosk.screens.ui.look import Colour, Type, look
 from kiosk.screens.ui.room import Room
 from kiosk.screens.ui.touch import Key
-from kiosk.screens.ui.words import N_, _, amount, number
+from kiosk.screens.ui.words import N_, _, amount, window
 from kiosk.station.teaching import lessons_of
 
 READY, PULLING, NAMING, TOLD, MENDING = range(5)
@@ -327,7 +327,7 @@ class PracticeScreen(Room):
     def _draw_figures(self):
         recipe = self.practice.recipe
         windows = (recipe.dose_window_g, (recipe.first_drop_from_s, recipe.first_drop_to_s), recipe.time_window_s, recipe.yield_window_g)
-        right = ["–".join(number(end, ".3g") for end in window) for window in windows]
+        right = [window(*ends) for ends in windows]
         right += ["50 : 50", _("even"), _("warm, thick"), _("1 min ago")]
         names = (_("Dose"), _("First drop"), _("Time"), _("Yield"), _("Left : right"), _("Stream"), _("Cup, crema"), _("Ground"))
         values = list(self._values().values())

@@ -3,7 +3,7 @@
 from typing import NamedTuple
 
 from kiosk.bar.messages import ENGLISH, Language
-from kiosk.bar.model import FIRST, Judgement, Step
+from kiosk.bar.model import FIRST, Exact, Judgement, Step, beside
 from kiosk.bar.model.order import APART
 
 _language: Language = ENGLISH
@@ -20,8 +20,8 @@ def number(value: float, form: str) -> str:
 
 
 def window(low: float, high: float) -> str:
-    """From which number to which, as exact as what is held against it."""
-    return f"{number(round(low, 1), 'g')}–{number(round(high, 1), 'g')}"
+    """From which number to which: to the tenth, or as exactly as `beside` has it for what is held against it."""
+    return f"{number(Exact(low), 'g')}–{number(Exact(high), 'g')}"
 
 
 def amount(value: float, form: str, unit: str) -> str:
@@ -121,8 +121,8 @@ FINDINGS = FIRST | {"over": N_("Too much coffee"), "under": N_("Too little coffe
 def judged(said: Judgement) -> str:
     """What the last pull came to, in one line."""
     told = [_("{what}: {value:.1f} {unit} ({low:g}–{high:g})").format(
-        what=_(FINDINGS[found.word]), value=found.value, unit=found.unit, low=round(found.low, 1),
-        high=round(found.high, 1))
-        for found in said.findings if found.word in FINDINGS]
+        what=_(FINDINGS[found.word]), value=value, unit=found.unit, low=low, high=high)
+        for found in said.findings if found.word in FINDINGS
+        for value, low, high in [beside(found.value, (found.low, found.high))]]
     told += [_("not weighed")] if told and said.unweighed else []
     return ", ".join(told) or _("Not judged")
