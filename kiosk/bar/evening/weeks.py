@@ -21,6 +21,7 @@ LEAST_BAGS = 3              # that lasted two days or more
 LEAST_WEEKS = 6             # for a trend of what is lost
 CLAIMED_AT = 2.576          # standard errors: 1 % by chance
 CURVED_S = 0.2              # what a drift that is no straight line adds, the same way each time, however many moves
+LEAST_NOTCH_S = 0.5         # finer is slower: where moves say less, or the opposite, a notch is reckoned at so much
 
 
 @dataclass(frozen=True, slots=True)
@@ -247,7 +248,8 @@ def notch_worth_of(own: Iterable[Any]) -> Within:
         total += turns.worth_s / turns.sd_s ** 2
         moves += turns.moves
     value, reach = total / weight, 1.959964 * sqrt(1 / weight + CURVED_S ** 2)
-    return Within(max(0.5, value), value - reach, value + reach, moves)
+    said = max(LEAST_NOTCH_S, value)
+    return Within(said, value - reach, max(said, value + reach), moves)
 
 
 def _room(own: Iterable[Any], worth: Within) -> tuple[Effect, ...]:

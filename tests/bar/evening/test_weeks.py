@@ -12,7 +12,7 @@ from statsmodels.stats.proportion import confint_proportions_2indep
 from kiosk.bar.evening import DayRun, RoomReading, Turns, Week, behind, of_week, share_change, slope, week_groups
 from kiosk.bar.evening.evening import evening
 from kiosk.bar.evening.week_rows import WEEKS
-from kiosk.bar.evening.weeks import weeks
+from kiosk.bar.evening.weeks import notch_worth_of, weeks
 from kiosk.bar.model import NotchMoved, Noted
 from kiosk.book import Book
 from kiosk.commands.report import _Demo
@@ -263,3 +263,9 @@ def test_one_dose_through_the_burrs_is_no_nought():
     young = replace(found, grinders=tuple(replace(each, ground_kg=0.016) for each in found.grinders))
     told = {row.key: row.text for row in week_groups(young)[0].rows}
     assert told["ground"].startswith("0.02 kg")
+
+
+@pytest.mark.parametrize("worth_s", [-3.0, 0.2, 0.4])
+def test_a_notch_that_seems_worth_next_to_nothing_lies_within_its_own_interval(worth_s):
+    found = notch_worth_of([GrinderDay(runs=(), readings=(), turns=Turns(moves=9, worth_s=worth_s, sd_s=0.05))])
+    assert found.value == 0.5 and found.low <= found.value <= found.high and found.count == 9
