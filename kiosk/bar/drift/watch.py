@@ -221,8 +221,9 @@ class Watch:
         self.effects.forget("centre", 0.0, 0.3)
 
     def _in_flight(self, pull: Pull) -> bool:
-        """Whether it was ground before the collar was turned, as the evening has it too: it belongs to the run before."""
-        if self.stretch.pulls >= AT_MOST:
+        """Whether it was ground before the collar was turned, as the evening has it too: it belongs to the run before. None is
+        on its way over night."""
+        if self.stretch.pulls >= AT_MOST or pull.at and service_day(pull.at) != self.day:
             self.in_flight = None
         return on_its_way(pull.setting, self.in_flight, self.setting, self.stretch.pulls)
 
@@ -232,7 +233,8 @@ class Watch:
         if self.setting is not None and pull.setting != self.setting:
             self._turned_to(pull.setting, self.setting)
         elif self.targets.get(pull.basket, targets) != targets:
-            self.left = None
+            self._learn_of_stretch()
+            self.left = self.in_flight = None
             self._begin(None)
         self.setting, self.targets[pull.basket] = pull.setting, targets
         day = service_day(pull.at) if pull.at else self.day
@@ -250,7 +252,7 @@ class Watch:
             expected = level - self.known.worth * notches, sqrt(sd ** 2 + (self.known.worth_sd * notches) ** 2)
         self._begin(expected)
         self.dosing.turned()
-        self.setting, self.last_move = after, after - before
+        self.setting, self.last_move, self.in_flight = after, after - before, None
 
     def _learn_of_stretch(self) -> None:
         if self.left:

@@ -187,6 +187,7 @@ def _stretches(pulls: list[Pull], moves: tuple[NotchMoved, ...], day_of: DayOf, 
     targets: dict[str, tuple] = {}
     turned_to: int | None = None                # by a move, since the last pull
     before: list[Pull] | None = None            # the run that the last turn ended, while pulls of it may come
+    since = 0                                   # pulls of the last run that tell of the grinder
     both: list[Pull | NotchMoved] = [*pulls, *moves]
     for kept in sorted(both, key=lambda kept: moment(kept.at)):
         if isinstance(kept, NotchMoved):
@@ -200,15 +201,17 @@ def _stretches(pulls: list[Pull], moves: tuple[NotchMoved, ...], day_of: DayOf, 
             cut[-1].append(kept)                # already running
             targets[kept.basket] = target
         elif before and same_day and turned_to is None and last is not None and on_its_way(
-                kept.setting, before[-1].setting, last[-1].setting, sum(_off_s(each, even) is not None for each in last)):
+                kept.setting, before[-1].setting, last[-1].setting, since):
             before.append(kept)
+            continue
         elif goes_on and turned_to is None and targets.get(kept.basket, target) == target:
             cut[-1].append(kept)
             targets[kept.basket] = target
         else:
             before = last if same_day and turned_to == kept.setting else None
             cut.append([kept])
-            targets, turned_to = {kept.basket: target}, None
+            targets, turned_to, since = {kept.basket: target}, None, 0
+        since += _off_s(kept, even) is not None
     return cut
 
 

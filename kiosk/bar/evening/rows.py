@@ -25,6 +25,7 @@ TASTES = {"sour": Message("{n:d} sour"), "bitter": Message("{n:d} bitter"), "sou
           "thin": Message("{n:d} thin"), "harsh": Message("{n:d} harsh"), "right": Message("{n:d} right")}
 LEAST_WORTH_S = 0.2         # a notch finer never makes a pull faster: less than that, and the moves do not agree
 PULLS, WORTH = Message("Pulls"), Message("A notch is worth")
+DISAGREE = Message("not known: its moves do not agree")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -137,7 +138,8 @@ def _grinder(each: GrinderEvening, of: Evening) -> tuple[Row, ...]:
                                    all=each.worth.count) if each.moves_before else ""))
     elif figures.pulls:
         rows.append(Row(key="worth", name=WORTH, record_ids=moves,
-                        words=Message("not known: it takes a move with three pulls before it and three after")))
+                        words=DISAGREE if each.worth else
+                        Message("not known: it takes a move with three pulls before it and three after")))
     if figures.doses:
         rows.append(Row(key="doses_off", name=Message("Doses outside their tolerance"), value=figures.doses_off,
                         of=figures.doses, record_ids=figures.doses_off_ids))

@@ -152,6 +152,16 @@ def test_another_recipe_is_another_stretch_that_expects_nothing_of_the_one_befor
     assert watch.stretch.pulls == 1 and watch.left is None
 
 
+def test_another_recipe_ends_a_stretch_that_teaches_as_a_turn_of_the_collar_does():
+    rng, watches = Random(3), (a_watch(), a_watch())
+    for off_s in [rng.gauss(0, 0.6) for _ in range(40)]:
+        assert len({watch.update(a_pull(off_s)).kind for watch in watches}) == 1
+    told(watches[0], [0], recipe=replace(RECIPE, dose_g=18.0))
+    watches[1].moved(a_move(12, 13))
+    assert watches[0].known == watches[1].known and watches[0].alike == watches[1].alike
+    assert watches[0].known.spread < 0.05
+
+
 def test_a_stretch_teaches_the_spread_and_the_move_before_it_when_it_ends():
     watch = a_watch(20)
     assert watch.known == a_watch().known                       # nothing while it goes on

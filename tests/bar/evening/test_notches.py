@@ -1,16 +1,19 @@
 """Where the collar is turned: what a notch is worth, where to open tomorrow, what the hands did and what the grinder
 did."""
 
+from dataclasses import replace
 from datetime import datetime, timedelta, timezone
 from random import Random
 from statistics import fmean
 
 import pytest
 
-from kiosk.bar.drift import UNKNOWN, Watch
+from kiosk.bar.drift import UNKNOWN, Watch, adjusted_time_s
 from kiosk.bar.evening import groups, moment
 from kiosk.bar.evening.evening import evening
+from kiosk.bar.evening.figures import figures
 from kiosk.bar.model import NotchMoved, Pull, usual
+from kiosk.bar.model.service_day import service_day
 from tests.bench.bars import Bars
 from tests.bench.notches import a_day, fortnight, over_the_weeks, words
 from tests.support.evening_again import stretches
@@ -25,6 +28,11 @@ def a_pull(n, hours, time_s, **more):
                    "coffee": "House",
                    "setting": 20, "recipe": RECIPE, "time_s": time_s, "dose_g": RECIPE.dose_g,
                    "yield_g": RECIPE.yield_g, "first_drop_s": 4.0, "order_id": "o", **more})
+
+
+def a_turn(hours, before, after):
+    at = (OPENS + timedelta(hours=hours)).isoformat()
+    return NotchMoved(id=f"m{at}", at=at, grinder="Left", coffee="House", before=before, after=after)
 
 
 def a_course(seed, off_s, pulls=80, **more):
@@ -55,8 +63,7 @@ def test_a_grinder_that_moved_only_towards_the_evening_is_opened_where_the_morni
 
 def test_after_a_day_of_following_the_collar_goes_back_towards_the_morning():
     day = a_course(2, lambda hour: 0.0, pulls=40)
-    day.append(NotchMoved(id="m", at=(OPENS + timedelta(hours=5)).isoformat(), grinder="Left", coffee="House",
-                          before=20, after=23))
+    day.append(a_turn(5, 20, 23))
     day += [a_pull(100 + n, 5.1 + n / 8, RECIPE.time_s, setting=23) for n in range(30)]
     assert left(day).start.setting == 22
 
@@ -169,8 +176,7 @@ def turned_day(seed):
         for _n in range(chance.randint(6, 14)):
             pulled(setting)
         before, setting, hours = setting, setting + chance.choice((-1, 1)), hours + 0.01
-        records.append(NotchMoved(id=f"m{len(records)}", at=(OPENS + timedelta(hours=hours)).isoformat(), grinder="Left",
-                                  coffee="House", before=before, after=setting))
+        records.append(a_turn(hours, before, setting))
         coming = [before] * chance.randint(0, 2) + [setting] * chance.randint(0, 2)
         chance.shuffle(coming)
         late |= {id for at in coming for id in (pulled(at),) if at == before}
@@ -194,3 +200,27 @@ def test_a_pull_on_its_way_at_a_turn_belongs_to_the_run_before_in_the_evening_an
         assert {id for id, kind in told if kind == UNKNOWN} == late
         worths.append(of.worth.value)
     assert fmean(worths) == pytest.approx(3.6, rel=0.05)
+
+
+STRONGER = replace(RECIPE, dose_g=18.0)
+
+
+@pytest.mark.parametrize("between, hours, late", [
+    ([], 1.2, True), ([], 25.0, False), ([(19, STRONGER)], 1.2, False), ([(18, RECIPE)], 1.2, False)])
+def test_no_pull_is_on_its_way_over_a_night_another_recipe_or_a_turn_that_nobody_told(between, hours, late):
+    """In the evening and in the watch alike."""
+    before = [a_pull(n, 0.1 * n, 25.0, setting=20) for n in range(6)]
+    then = [a_pull(7 + n, 1.05 + 0.05 * n, 25.0, setting=at, recipe=recipe) for n, (at, recipe) in enumerate([(19, RECIPE), *between])]
+    last, turn = a_pull(20, hours, 25.0, setting=20), a_turn(1.0, 20, 19)
+    watch = Watch("Left", "House")
+    kinds = [watch.update(each).kind for each in (*before, turn, *then, last) if each is not turn or watch.moved(turn)]
+    assert (kinds[-1] == UNKNOWN) is late
+    runs = figures((*before, turn, *then, last), service_day, DAY, DAY, adjusted_time_s).grinders[0].stretches
+    assert (last.id in runs[0].pulls) is late
+
+
+def test_a_long_run_after_a_turn_is_added_up_in_one_go():
+    pulls, asked = [a_pull(n, 0.01 * n, 25.0, setting=20 if n < 5 else 19) for n in range(400)], []
+    figures((*pulls, a_turn(0.045, 20, 19)), lambda _at: DAY, DAY, DAY, lambda pull: asked.append(pull.id) or 25.0,
+            slope=lambda _points: None)
+    assert len(asked) <= 4 * len(pulls)

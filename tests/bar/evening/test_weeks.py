@@ -111,6 +111,15 @@ def test_a_notch_s_worth_is_found_from_the_moves():
     assert numpy.mean([w.low <= WORTH_S <= w.high for w in worths]) >= 0.9
 
 
+@pytest.mark.parametrize("worth_s, told", [(WORTH_S, "from 40 moves"), (-3.0, "not known: its moves do not agree")])
+def test_moves_that_do_not_agree_give_a_notch_no_worth(worth_s, told):
+    """A finer notch never makes a pull faster, and no figure lies beside its own interval."""
+    days = [replace(day, grinders=(replace(day.grinders[0], turns=Turns(moves=1, worth_s=worth_s, sd_s=0.8)),)) for day in month(1)]
+    row, = (row for group in week_groups(weeks(days)) for row in group.rows if row.key == "worth")
+    assert row.words == told and (row.value is None) is (worth_s < 0)
+    assert row.value is None or row.low <= row.value <= row.high
+
+
 def test_the_suiting_setting_is_within_a_fifth_of_a_notch_on_nine_days_in_ten():
     misses = []
     for seed in range(10):
