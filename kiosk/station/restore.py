@@ -226,7 +226,7 @@ def _planned(order: OrderTaken, drink: Callable[[str], Drink]) -> tuple[PlannedP
         return plan(tuple((drink(name), count) for name, count in order.drinks), order.coffee)
     pulls = _pulls_of(order.pulls, drink)
     for_nobody = not order.drinks and order.label == TASTING        # a name that somebody typed has drinks to it
-    return tuple(replace(each, tasting=True) for each in pulls) if for_nobody else pulls
+    return tuple(replace(each, tasting=True, grinder=order.grinder) for each in pulls) if for_nobody else pulls
 
 
 def work_of(key: str, waiting: Waiting, event: dict, events: list[dict]) -> Work:

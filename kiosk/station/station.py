@@ -19,6 +19,7 @@ from kiosk.bar.model import (
     DOUBLE,
     Corrected,
     Drink,
+    Grinder,
     GuideEvent,
     Noted,
     OrderEnded,
@@ -165,14 +166,25 @@ class Station:
         self.publish()
         return order_id
 
-    def tasting_shot(self, coffee: str) -> None:
-        """A double of that coffee for nobody, to be tasted: it takes its turn like any other pull."""
-        order = OrderTaken(id=self.book.new_id(), at=self.clock.at(), coffee=coffee, drinks=(), pulls=((coffee, DOUBLE, ()),),
-                           label=str(TASTING))
+    def tasting_shot(self, grinder: Grinder) -> None:
+        """A double of that grinder for nobody, to be tasted: it takes its turn like any other pull."""
+        shot = PlannedPull(coffee=grinder.coffee, basket=DOUBLE, drinks=(), tasting=True, grinder=grinder.name)
+        order = OrderTaken(id=self.book.new_id(), at=self.clock.at(), coffee=shot.coffee, drinks=(), pulls=((shot.coffee, DOUBLE, ()),),
+                           label=str(TASTING), grinder=grinder.name)
         self.book.keep(order)
-        self.line.take(order, (Waiting(order.id, 0, PlannedPull(coffee=coffee, basket=DOUBLE, drinks=(), tasting=True)),))
+        self.line.take(order, (Waiting(order.id, 0, shot),))
         self.fill_lanes()
         self.publish()
+
+    def tasting_shots_due(self, grinder: Grinder) -> int:
+        """How many tasting shots of it are on a lane or wait for one."""
+        begun = [lane.work.planned for lane in self.lanes.values() if lane.work is not None]
+        return sum(each.tasting and self._grinder_of(each).name == grinder.name
+                   for each in (*begun, *(waiting.planned for waiting in self.line.waiting)))
+
+    def _grinder_of(self, planned: PlannedPull) -> Grinder:
+        """The one that grinds it; where Setup has lost the one it was planned for, whichever holds its coffee."""
+        return self.setup.grinder(planned.grinder) or self.setup.grinder_for(planned.coffee)
 
     def cancel(self, order_id: str) -> None:
         """What nobody has touched yet is dropped; a pull on its way is finished, or binned by hand and not made again."""
@@ -422,7 +434,7 @@ class Station:
             work = lane.work
             if work is None or work.ground:
                 continue
-            grinder = self.setup.grinder_for(work.planned.coffee)
+            grinder = self._grinder_of(work.planned)
             if (grinder.name, grinder.coffee) != (work.grinder, work.guide.recipe.coffee):
                 recipe, t_s = self.setup.recipe(grinder.coffee, work.planned.basket), self.clock.s()
                 event = began(work, t_s) | {"recipe": asdict(recipe), "grinder": grinder.name,
@@ -496,7 +508,7 @@ class Station:
             self.publish()
 
     def _begin(self, lane: Lane, waiting: Waiting) -> None:
-        grinder = self.setup.grinder_for(waiting.planned.coffee)
+        grinder = self._grinder_of(waiting.planned)
         person = self.setup.person(self.barista)
         guide = guides.begin(self.setup.recipe(grinder.coffee, waiting.planned.basket), self.clock.s(),
                              full=self.teaching.every_step(person), has_scale=self.weighing_of(lane.group).there,

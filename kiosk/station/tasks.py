@@ -1,6 +1,7 @@
 """Opening, closing and cleaner at work: what hands tell is noted, and no pull is planned on a group that is not rinsed."""
 
 from collections.abc import Callable, Iterable
+from functools import lru_cache
 
 from kiosk.bar.model import Noted, Setup
 from kiosk.bar.model.tasks import (
@@ -18,7 +19,7 @@ from kiosk.bar.model.tasks import (
     rinsing,
     ticked,
 )
-from kiosk.book import Book, OneStation
+from kiosk.book import Book, DayRecords, OneStation
 
 SINCE_DAYS = 3              # cleaner of so many days back is still in the group if nobody told that it was rinsed
 
@@ -37,7 +38,8 @@ class Tasks:
     # ---- lists ----------------------------------------------------------------------------------------------------
 
     def ticked(self, of: str) -> dict[str, Noted]:
-        return ticked(of, self._book.today().of(Noted))
+        """Task → what was told of it last today."""
+        return _ticked(self._book.today(), of)
 
     def done(self, of: str, task: Task, value: float | None = None) -> None:
         self._note(TASK_DONE, list=of, task=task.name, **({} if value is None else {"value": value, "unit": task.unit}))
@@ -83,3 +85,8 @@ class Tasks:
         for group, told in self.rinsing.items():
             for what in (CLEANER, *[RINSED] * told.rinses):
                 yield Noted(id="", at="", what=what, facts={"group": group})
+
+
+@lru_cache(maxsize=1)           # a day's records never change: once something was kept, the book gives others
+def _ticked(today: DayRecords, of: str) -> dict[str, Noted]:
+    return ticked(of, today.of(Noted))

@@ -5,7 +5,7 @@ from datetime import timedelta
 import pytest
 
 from kiosk.bar.guide import guide as guides
-from kiosk.bar.model import NotchMoved, Noted, Pull, usual
+from kiosk.bar.model import NotchMoved, Noted, OrderTaken, Pull, to_json, usual
 from kiosk.book import Book
 from kiosk.station.evenings import evening_of
 from tests.support.at_work import OPENING, AtWork
@@ -75,8 +75,8 @@ def test_scene_42_three_tasting_shots_and_the_collar_is_accepted(book_of_yesterd
                 work = AtWork(book_of_yesterday, scale=False, start_s=work.t_s).__enter__()
                 assert work.service.lanes[1].work.planned.title == "Tasting shot"
             pulled(work, time_s)
-            work.tap("Notch", "Dial in", "Taste", word, "Back", "Notch", "Dial in")
-            room = work.kiosk.root.open
+            work.tap("Notch", "Dial in", "Taste", word, "Back")
+        room = work.kiosk.root.open
         assert room.shots.count("\n") == 2 and room.enough and work.finger.find("Another shot") is None
         work.tap("Accept")
         assert room.advice.startswith("Accepted at ") and room.shots == ""
@@ -89,10 +89,68 @@ def test_scene_42_three_tasting_shots_and_the_collar_is_accepted(book_of_yesterd
         work.close()
 
 
+def test_the_second_grinder_of_a_coffee_is_dialled_in_by_shots_of_its_own_and_a_cut_mixes_nothing_up(tmp_path):
+    grinders = {"Left": {"coffee": "House", "setting": 20}, "Right": {"coffee": "House", "setting": 31}}
+    with AtWork(tmp_path, scale=False, settings={"groups": 1, "grinders": grinders}) as work:
+        work.tap("Notch", "Dial in", "Next grinder", "Tasting shot")
+        work.close()
+        work = AtWork(tmp_path, scale=False, start_s=work.t_s).__enter__()
+        made = work.service.lanes[1].work
+        assert (made.grinder, made.setting) == ("Right", 31)
+        pulled(work, 25.0)
+        shot, = work.book.today().of(Pull)
+        left, right = work.service.setup.grinders
+        assert (shot.grinder, shot.setting, shot.sink) == ("Right", 31, "tasted at opening")
+        assert [pull.id for pull, _taste in work.service.dialling.told(right)[0]] == [shot.id] and work.service.dialling.told(left) == ((), None)
+        work.close()
+
+
+def test_a_tasting_shot_follows_its_grinder_when_setup_gives_that_another_coffee_or_takes_it_away(tmp_path):
+    grinders = {"Left": {"coffee": "House"}, "Right": {"coffee": "House"}}
+    with AtWork(tmp_path, scale=False, settings={"groups": 1, "grinders": grinders}) as work:
+        service = work.service
+        service.tasting_shot(service.setup.grinders[1])                 # on the lane
+        service.tasting_shot(service.setup.grinders[1])                 # waits
+        service.set_setting(("grinders", "Right", "coffee"), "Guest")
+        made = service.lanes[1].work
+        assert (made.grinder, made.guide.recipe.coffee) == ("Right", "Guest")
+        assert service.tasting_shots_due(service.setup.grinders[1]) == 2 and service.tasting_shots_due(service.setup.grinders[0]) == 0
+        service.set_setting(("grinders", "Right"), None)
+        assert (service.lanes[1].work.grinder, service.lanes[1].work.guide.recipe.coffee) == ("Left", "House")
+        work.close()
+        with AtWork(tmp_path, scale=False, start_s=work.t_s) as again:
+            assert again.service.lanes[1].work.grinder == "Left"
+            pulled(again, 25.0)                                         # the one, and the one that waited
+            assert [(pull.grinder, pull.sink) for pull in again.book.today().of(Pull)] == [("Left", "tasted at opening")] * 2
+
+
+def test_a_tasting_shot_of_an_earlier_versions_book_is_taken_up_as_it_was(tmp_path):
+    with AtWork(tmp_path, scale=False, settings={"groups": 1}) as work:
+        order = OrderTaken(id=work.book.new_id(), at=work.clock.at(), coffee="House", drinks=(), pulls=(("House", "double", ()),),
+                           label="Tasting shot")
+        work.book.table().insert({name: value for name, value in to_json(order).items() if name != "grinder"})
+        work.close()
+        with AtWork(tmp_path, scale=False, start_s=work.t_s) as again:
+            assert (again.service.lanes[1].work.planned.title, again.service.lanes[1].work.grinder) == ("Tasting shot", "Grinder 1")
+
+
+def test_shots_that_wait_count_among_the_three_and_the_way_to_them_is_the_strong_key(tmp_path):
+    with AtWork(tmp_path, scale=False, settings={"groups": 1}) as work:
+        work.tap("Notch", "Dial in", "Tasting shot", "Notch", "Dial in")
+        room = work.kiosk.root.open
+        assert room.advice.startswith("A tasting shot waits") and work.finger.find("Back").kind == "next"
+        work.tap("Tasting shot", "Notch", "Dial in", "Tasting shot", "Notch", "Dial in")
+        assert room.enough and work.service.tasting_shots_due(work.service.setup.grinders[0]) == 3
+        assert work.finger.find("Tasting shot") is None                 # a touch more takes no fourth
+        pulled(work, 25.0)
+        work.tap("Notch", "Dial in")
+        assert room.enough and work.finger.find("Taste").kind == "next"
+
+
 def test_a_tasting_shot_that_was_a_slip_is_undone_and_tells_nothing_of_a_hire(tmp_path):
     with AtWork(tmp_path, scale=False, settings={"groups": 1, "staff": {"Tomo": {"new": True}}}) as work:
         work.service.choose("Tomo")
-        work.service.tasting_shot("House")
+        work.service.tasting_shot(work.service.setup.grinders[0])
         pulled(work, 25.0)
         assert work.service.teaching.steadiness("Tomo").pulls == 0 and len(work.book.today().of(Pull)) == 1
         work.service.tap(1, guides.Undo)

@@ -115,6 +115,7 @@ class PlannedPull:
     basket: str
     drinks: tuple[Drink, ...]
     tasting: bool = False               # for nobody: the collar is set by its taste
+    grinder: str = ""                   # the one whose collar that is; "" where any that holds the coffee will do
 
     @property
     def cups(self) -> int:

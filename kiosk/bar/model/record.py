@@ -79,6 +79,7 @@ class OrderTaken:
     coffee: str
     pulls: tuple[tuple[str, str, tuple[str, ...]], ...] = ()
     label: str = ""                     # the table, the number: what the till calls it
+    grinder: str = ""                   # a tasting shot's, whose collar is dialled in
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

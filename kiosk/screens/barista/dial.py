@@ -24,7 +24,7 @@ class DialScreen(Room):
     tastable = BooleanProperty(False)   # the last shot was not tasted yet
     enough = BooleanProperty(False)     # no more shots
     ready = BooleanProperty(False)      # a shot was tasted: it can be accepted
-    again = BooleanProperty(True)       # a shot more is what to touch next
+    strong = StringProperty("shot")     # what to touch next: "shot", "back" to where one waits, "taste" or "accept"
 
     def of(self, grinder_name: str):
         self.grinder_name = grinder_name
@@ -40,18 +40,19 @@ class DialScreen(Room):
         stands = _("It stands at {shown}.").format(shown=grinder.shown)
         self.start = f"{stands} {_(morning.words)}. {_(morning.why)}" if morning else \
             f"{stands} {_('Nothing from yesterday says otherwise.')}"
-        shots = self.service.dialling.shots(grinder)[-MOST_SHOTS:]
+        shots, accepted = self.service.dialling.told(grinder)
         self.shots = "\n".join(f"{n} · {judged(judge(pull))} · {_(TASTE_WORDS[found]) if found else '–'}"
-                               for n, (pull, found) in enumerate(shots, start=1))
+                               for n, (pull, found) in enumerate(shots[-MOST_SHOTS:], start=1))
         pull, found = shots[-1] if shots else (None, None)
         self._last = pull
         self.tastable, self.ready = pull is not None and found is None, found is not None
-        self.enough = len(shots) >= MOST_SHOTS
-        self.again = not (self.tastable or self.enough or found == RIGHT)
-        done = self.service.dialling.accepted(grinder)
+        due = self.service.tasting_shots_due(grinder)
+        self.enough = len(shots) + due >= MOST_SHOTS
+        self.strong = "taste" if self.tastable else "back" if due else "accept" if self.enough or found == RIGHT else "shot"
         self.advice = _(self.service.tasting.says(pull, found).change) if found else \
             _("Taste it: sip, then stir and sip again.") if pull else \
-            _("Accepted at {time}.").format(time=done.at[11:16]) if done else _("Pull a shot for nobody and taste it.")
+            _("A tasting shot waits: pull it, then taste it.") if due else \
+            _("Accepted at {time}.").format(time=accepted.at[11:16]) if accepted else _("Pull a shot for nobody and taste it.")
 
     def next_grinder(self):
         names = [grinder.name for grinder in self.service.setup.grinders]
@@ -59,7 +60,7 @@ class DialScreen(Room):
         self.show()
 
     def pull(self):
-        self.service.tasting_shot(self._grinder().coffee)
+        self.service.tasting_shot(self._grinder())
         self.rooms.home()
 
     def taste(self):

@@ -54,6 +54,10 @@ class TasteScreen(Room):
         said = self.service.tasting.keep(self._pull, found, self.tds or None)
         self.why, self.change = _(said.why), _(said.change)
 
+    def back(self):
+        """To the grinder that is dialled in, where that is what the taste is for."""
+        self.rooms.go("dial") if self.rooms.came_from == "dial" else self.rooms.home()
+
     def add_tds(self, percent: float):
         self.tds = round(min(20.0, max(0.0, (self.tds or USUAL_TDS) + percent)), 1)
         self._tds_told()
