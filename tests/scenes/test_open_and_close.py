@@ -74,6 +74,15 @@ def test_scene_43_a_closing_left_half_done_is_asked_about_next_morning(work, tmp
         assert "Left at closing: Shower screens" in station.waiting
 
 
+def test_a_list_left_in_the_middle_goes_on_at_the_first_step_that_nothing_was_told_of(work):
+    for _ in range(2):                                      # opened twice: nothing is passed over
+        work.tap("More", "Opening", "Back")
+    work.tap("More", "Opening")
+    assert work.kiosk.root.open.what == "Flush each group"
+    work.tap("Done", "Pump pressure", "Done", "Back", "More", "Opening")
+    assert work.kiosk.root.open.what == "Check the scale"
+
+
 def test_a_step_told_by_a_slip_is_taken_back_and_one_skipped_has_a_reason_of_the_bars_own(work):
     work.tap("More", "Opening", "Done", "Flush each group", "Undo")
     assert work.service.tasks.ticked("opening") == {}

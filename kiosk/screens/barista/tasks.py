@@ -10,6 +10,7 @@ from kivy.uix.widget import Widget
 from kiosk.bar.model.record import Noted
 from kiosk.bar.model.tasks import OPENING, REASONS, TASK_SKIPPED, Task
 from kiosk.screens.ui.look import Type, look
+from kiosk.screens.ui.paging import Paging
 from kiosk.screens.ui.room import Room
 from kiosk.screens.ui.touch import Key
 from kiosk.screens.ui.words import N_, _, amount, number
@@ -42,7 +43,7 @@ class TasksScreen(Room):
 
     def enter(self):
         if self.rooms.came_from != "letters":
-            self._first = 0
+            self._task, self._shown = None, Paging()
             self._turn_to(self._next())
 
     # ---- whose turn it is -----------------------------------------------------------------------------------------
@@ -53,19 +54,22 @@ class TasksScreen(Room):
 
     def _next(self) -> Task | None:
         """The first that nothing was told of, from the one on the screen on, then from the top."""
-        done, tasks = self.service.tasks.ticked(self.of), self._tasks
-        at = next((n for n, task in enumerate(tasks) if task.name == self._at), -1) + 1
+        done, tasks, at = self.service.tasks.ticked(self.of), self._tasks, self._place + 1
         return next((task for task in (*tasks[at:], *tasks[:at]) if task.name not in done), None)
 
-    _at = ""                # the name of the task on the screen
+    @property
+    def _place(self) -> int:
+        """Of the step on the screen in its list; -1 where none is, or it is on the list no more."""
+        return next((n for n, task in enumerate(self._tasks) if self._is_on_screen(task)), -1)
+
+    def _is_on_screen(self, task: Task) -> bool:
+        return self._task is not None and task.name == self._task.name
 
     def _turn_to(self, task: Task | None, told: str = ""):
-        self._task, self._at, self.skipping = task, task.name if task else "", False
+        self._task, self._kept, self.skipping = task, told, False
         self.reading = task is not None and bool(task.unit)
-        self._kept = told
-        if task is not None and self._at in [each.name for each in self._tasks]:
-            place, room = [each.name for each in self._tasks].index(self._at), self._room
-            self._first = place // room * room if len(self._tasks) > self._places else 0
+        if self._place >= 0:
+            self._shown = self._paging().with_(self._place)
         if self.reading:
             note = self.service.tasks.ticked(self.of).get(task.name)
             read = note.facts.get("value") if note else None
@@ -76,10 +80,10 @@ class TasksScreen(Room):
     def _places(self) -> int:
         return look.rows(BESIDE if not look.upright else look.down / 2 + BESIDE / 2) * ACROSS
 
-    @property
-    def _room(self) -> int:
+    def _paging(self) -> Paging:
         """Of the list at once: all of it, or all but one place, which turns to the rest."""
-        return self._places if len(self._tasks) <= self._places else self._places - 1
+        count, places = len(self._tasks), self._places
+        return self._shown.over(count, places if count <= places else places - 1)
 
     # ---- what it shows --------------------------------------------------------------------------------------------
 
@@ -87,7 +91,7 @@ class TasksScreen(Room):
         task, tasks = self._task, self._tasks
         done = self.service.tasks.ticked(self.of)
         self.title = _("Opening") if self.of == OPENING else _("Closing")
-        self.asks, self.ticked = task is not None, self._at in done
+        self.asks, self.ticked = task is not None, task is not None and task.name in done
         self._list(tasks, done)
         if task is None:
             self.what = self._kept or (_("All of it is told.") if tasks else _("Nothing is on this list. Add it under Setup."))
@@ -102,21 +106,22 @@ class TasksScreen(Room):
     def _list(self, tasks: tuple[Task, ...], done: dict[str, Noted]):
         grid = self.ids.grid
         grid.clear_widgets()
-        for task in tasks[self._first:self._first + self._room]:
-            key = Key(text=_(task.name), under=self._under(task, done.get(task.name)), on=self._at == task.name, size_u=Type.body,
+        self._shown = self._paging()
+        for task in self._shown.of(tasks):
+            key = Key(text=_(task.name), under=self._under(task, done.get(task.name)), on=self._is_on_screen(task), size_u=Type.body,
                       kind="quiet" if task.name in done else "plain")
             key.bind(on_tap=lambda _key, task=task: self._turn_to(task))
             grid.add_widget(key)
-        for _place in range(self._places - len(grid.children) - (len(tasks) > self._places)):
+        for _n in range(self._shown.blank):
             grid.add_widget(Widget())
-        if len(tasks) > self._places:
-            more = Key(text=_("More"), kind="quiet", size_u=Type.body, under=_("{n} of {all}").format(
-                n=self._first // self._room + 1, all=-(-len(tasks) // self._room)))
+        if self._shown.pages > 1:
+            more = Key(text=_("More"), kind="quiet", size_u=Type.body,
+                       under=_("{n} of {all}").format(n=self._shown.page, all=self._shown.pages))
             more.bind(on_tap=lambda _key: self._more())
             grid.add_widget(more)
 
     def _more(self):
-        self._first = self._first + self._room if self._first + self._room < len(self._tasks) else 0
+        self._shown = self._shown.turned()
         self.show()
 
     def _under(self, task: Task, note: Noted | None) -> str:
@@ -130,12 +135,10 @@ class TasksScreen(Room):
         return f"{note.at[11:16]}{read}{by}"
 
     def _window(self, task: Task) -> str:
-        low, high = task.low, task.high
         self.value_words = amount(self.value, "g", task.unit)
-        window = "" if low is None and high is None else \
-            f"{number(low, 'g')}–{number(high, 'g')} {task.unit}" if low is not None and high is not None else \
-            f"≤ {number(high, 'g')} {task.unit}" if low is None else f"≥ {number(low, 'g')} {task.unit}"
-        right = _("Right: {window}.").format(window=window) if window else ""
+        low, high = ("" if end is None else number(end, "g") for end in (task.low, task.high))
+        ends = f"{low}–{high}" if low and high else f"≥ {low}" if low else f"≤ {high}" if high else ""
+        right = _("Right: {window}.").format(window=f"{ends} {task.unit}") if ends else ""
         return right if task.fits(self.value) else f"{right} {_(OUTSIDE)}"
 
     # ---- what a finger does ---------------------------------------------------------------------------------------

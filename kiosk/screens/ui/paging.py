@@ -16,6 +16,8 @@ class Paging:
     ('abc', 'g', 0)
     >>> paging.turned().turned().blank, paging.turned().page, paging.pages
     (2, 2, 3)
+    >>> paging.with_(4).of("abcdefg")
+    'def'
     """
 
     first: int = 0
@@ -29,6 +31,10 @@ class Paging:
     def of(self, things: Sequence[Thing]) -> Sequence[Thing]:
         """Those that are shown."""
         return things[self.first:self.first + self.room]
+
+    def with_(self, place: int) -> "Paging":
+        """Those among which number `place` is (0 is the first of all)."""
+        return replace(self, first=place // self.room * self.room)
 
     def turned(self) -> "Paging":
         """The next ones; after the last the first again."""
