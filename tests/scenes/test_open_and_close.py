@@ -11,7 +11,9 @@ from kiosk.bar.model import Noted, Pull, Step, read
 from kiosk.bar.model.setup import CLEANING
 from kiosk.bar.model.tasks import USUAL
 from kiosk.book import Book
+from kiosk.languages import catalogue
 from kiosk.screens.setup.settings import sections
+from kiosk.screens.ui import words
 from tests.support.at_work import OPENING, AtWork
 
 
@@ -92,6 +94,55 @@ def test_a_step_told_by_a_slip_is_taken_back_and_one_skipped_has_a_reason_of_the
     note = work.service.tasks.ticked("opening")["Check the scale"]
     assert note.facts["why"] == "sent away"
     assert "skipped: sent away" in work.finger.find("Check the scale").under
+
+
+@pytest.fixture
+def in_german(tmp_path):
+    """The rooms of a bar that reads German."""
+    with AtWork(tmp_path / "book", scale=False, settings={"groups": 1, "language": "de", "staff": {"Opening": {}}}) as work:
+        work.kiosk.root.home()
+        yield work
+    words.speak(catalogue("en"))
+
+
+def section(work, name: str):
+    """That section of Setup, opened; `name` is what it is called in the language spoken."""
+    work.kiosk.root.go("setup")
+    setup = work.kiosk.root.open
+    setup.choose([each.name for each in sections(work.service.setup)].index(name))
+    return setup
+
+
+def test_a_step_whose_words_were_looked_at_and_saved_unchanged_is_the_kiosks_own_still(in_german):
+    work = in_german
+    setup = section(work, words._("Opening"))
+    setup.look_inside("Flush each group")
+    for row in ("Name", "Caution", "Who does it"):
+        setup.touch(next(each.row for each in setup.ids.rows.children if getattr(each, "row", None) and each.row.name == words._(row)))
+        assert work.kiosk.root.current == "letters"
+        work.kiosk.root.open.done()
+        assert setup.inside == "Flush each group"
+    assert "opening" not in work.book.settings and not setup.undoable
+    assert work.service.setup.opening == USUAL["opening"]
+    assert setup.affects.endswith("› Jede Gruppe spülen")
+
+
+def test_a_person_called_like_a_word_of_the_kiosks_is_called_that_in_every_language(in_german):
+    setup = section(in_german, words._("Staff"))
+    assert words._("Opening") != "Opening" in [each.row.name for each in setup.ids.rows.children if getattr(each, "row", None)]
+    setup.look_inside("Opening")
+    assert setup.affects.endswith("› Opening")
+
+
+def test_a_grinder_that_is_added_leaves_the_rows_where_they_were(tmp_path):
+    with AtWork(tmp_path, scale=False, size=(800, 480), settings={"groups": 1}) as work:
+        setup = section(work, "Grinders")
+        setup.turn()
+        page = setup.page
+        setup.write(next(row for row in sections(work.service.setup)[0].rows if row.name == "Add grinder"))
+        Window.dispatch("on_textinput", "Decaf")
+        work.kiosk.root.open.done()
+        assert work.service.setup.grinders[1].coffee == "Decaf" and setup.page[0] == page[0] == "2"
 
 
 def test_the_bar_changes_its_lists_in_setup(work, tmp_path):

@@ -69,14 +69,16 @@ class Section:
     def shown(self, inside: str) -> tuple[SettingRow, ...]:
         """The rows of the item of that name; without one, the section's own, and one for each item."""
         item = self.item(inside)
-        return item.rows if item else (*self.rows, *(SettingRow(_(item.name), item.value, opens=item.name) for item in self.items))
+        return item.rows if item else (*self.rows, *(SettingRow(item.title, item.value, opens=item.name) for item in self.items))
 
 
 @dataclass(frozen=True, slots=True)
 class SettingItem:
-    """`value` is what its row says of it."""
+    """`title` is its name as it is shown: the kiosk's own words are translated, what the bar calls somebody is not. `value` is
+    what its row says of it."""
 
     name: str
+    title: str
     value: str
     rows: tuple[SettingRow, ...]
 
@@ -177,11 +179,11 @@ def _menu(setup: Setup) -> Section:
                                 (_("the first grinder's"), *setup.coffees)))
         rows.append(SettingRow(_("{name}: cup").format(name=d.name), _(d.cup), write=(*at, "cup"), written=d.cup))
         rows.append(SettingRow(_("{name}: off the menu").format(name=d.name), "", more=(at, None), more_word=_("Take off")))
-        items.append(SettingItem(d.name, _(d.shot), tuple(rows)))
+        items.append(SettingItem(d.name, _(d.name), _(d.shot), tuple(rows)))
     for change in setup.changes:
         at = ("changes", change.name)
         name = _(change.name)
-        items.append(SettingItem(change.name, _("a change"), (
+        items.append(SettingItem(change.name, name, _("a change"), (
             SettingRow(_("{name}: cup").format(name=name), _(change.cup) or _("the drink's own"), write=(*at, "cup"), written=change.cup,
                        blank=True),
             SettingRow(_("{name}: contains").format(name=name), _(change.allergen) or "–", write=(*at, "allergen"), written=change.allergen,
@@ -204,7 +206,7 @@ def _moved(menu: dict[str, dict], place: int, by: int) -> dict[str, dict]:
 
 def _staff(setup: Setup) -> Section:
     return Section(_("Staff"), _("A first name to tap, no password."), (SettingRow(_("Add a person"), "", write=("staff", "?")),),
-                   tuple(SettingItem(p.name, _("new") if p.new else "", _person(setup, p)) for p in setup.staff))
+                   tuple(SettingItem(p.name, p.name, _("new") if p.new else "", _person(setup, p)) for p in setup.staff))
 
 
 def _person(setup: Setup, p: Person) -> tuple[SettingRow, ...]:
@@ -225,7 +227,7 @@ def _person(setup: Setup, p: Person) -> tuple[SettingRow, ...]:
 def _lessons(setup: Setup) -> Section:
     return Section(_("Lessons"), _("For the practice bar: which faults, how many pulls. Give one to a person under Trainer."), (
         SettingRow(_("Add a lesson"), "", write=("lessons", "?")),),
-        tuple(SettingItem(each.name, _("{n} pulls").format(n=each.pulls), _lesson(each)) for each in setup.lessons))
+        tuple(SettingItem(each.name, each.name, _("{n} pulls").format(n=each.pulls), _lesson(each)) for each in setup.lessons))
 
 
 def _lesson(lesson: Lesson) -> tuple[SettingRow, ...]:
@@ -260,7 +262,7 @@ def _tasks(setup: Setup, of: str) -> Section:
                  _chosen(_("Picture"), (*at, "picture"), task.picture, PICTURES, tuple(_(PICTURE_WORDS[name]) for name in PICTURES)),
                  *_reading(task, at),
                  SettingRow(_("Off the list"), "", more=(at, None), more_word=_("Take off"))]
-        items.append(SettingItem(task.name, task.unit, tuple(rows)))
+        items.append(SettingItem(task.name, _(task.name), task.unit, tuple(rows)))
     opening = of == OPENING
     return Section(_("Opening") if opening else _("Closing"), _("What is to be done, in its order. Local rules count."), (
         SettingRow(_("Add a task"), "", write=(of, "?")),), tuple(items))
@@ -271,17 +273,12 @@ def _reading(task: Task, at: tuple[str, ...]) -> list[SettingRow]:
     rows = [_chosen(_("A number is read"), (*at, "unit"), task.unit, UNITS if task.unit in UNITS else (*UNITS, task.unit),
                     (_("no"), *UNITS[1:], task.unit))]
     if task.unit:
+        low, high, begins = task.low, task.high, task.begins_at
+        as_low, as_high = begins if low is None else low, begins if high is None else high
         fields = as_settings((task,))[task.name]
-        low, high = task.low, task.high
-        ends = (low is not None, high is not None)
-        begins = task.begins_at
-        limits = {(False, False): {"low": None, "high": None}, (True, False): {"low": begins if low is None else low, "high": None},
-                  (False, True): {"low": None, "high": begins if high is None else high},
-                  (True, True): {"low": begins if low is None else low, "high": begins if high is None else high}}
-        ways = tuple(fields | ways for ways in limits.values())
-        place = list(limits).index(ends)
-        words = (_("none"), _("at least"), _("at most"), _("between"))
-        rows.append(SettingRow(_("Limits"), words[place], (at, ways[place - 1]), (at, ways[(place + 1) % len(ways)]), "‹", "›"))
+        limits = [{**fields, "low": least, "high": most}
+                  for least, most in ((None, None), (as_low, None), (None, as_high), (as_low, as_high))]
+        rows.append(_chosen(_("Limits"), at, fields, tuple(limits), (_("none"), _("at least"), _("at most"), _("between"))))
         rows += [_measured(_("At least"), (*at, "low"), low, task.step, task.unit)] if low is not None else []
         rows += [_measured(_("At most"), (*at, "high"), high, task.step, task.unit)] if high is not None else []
         rows.append(_chosen(_("A touch is worth"), (*at, "step"), task.step, tuple(sorted({*STEPS, task.step})),

@@ -45,9 +45,9 @@ class SetupScreen(Room):
     def show(self):
         all_sections = sections(self.service.setup)
         self.section = min(self.section, len(all_sections) - 1)
-        section = all_sections[self.section]
-        if section.item(self.inside) is None:
-            self.inside = ""
+        self._shown_section = section = all_sections[self.section]
+        item = section.item(self.inside)
+        self.inside = item.name if item else ""
         listed = section.shown(self.inside)
         room = look.rows(BESIDE)
         self._rows = self._rows.over(len(listed), room)
@@ -57,8 +57,8 @@ class SetupScreen(Room):
             self.ids.rows.add_widget(SettingWidget(row=row, screen=self))
         for _n in range(self._rows.blank):
             self.ids.rows.add_widget(BoxLayout())
-        self._names = {_(item.name): item.name for item in section.items}
-        self.affects = self._complaint or (f"{section.name} › {_(self.inside)}" if self.inside else section.affects)
+        self._names = {item.title: item.name for item in section.items}
+        self.affects = self._complaint or (f"{section.name} › {item.title}" if item else section.affects)
         self.beside = _("To the list") if self.inside else _("Find") if section.items else _("Scale lines")
         self.page = _("{n} of {all}").format(n=self._rows.page, all=self._rows.pages) if self._rows.pages > 1 else ""
         self.undoable = bool(self._undo)
@@ -129,10 +129,13 @@ class SetupScreen(Room):
     def write(self, row: SettingRow):
         if row.write == PIN:
             return self.rooms.set_pin()
-        there = row.value if row.written is None else row.written
-        self.rooms.write(row.name, "" if row.write[-1] == "?" else there, lambda text: self._written(row, text), row.blank)
+        there = "" if row.write[-1] == "?" else row.value if row.written is None else row.written
+        self.rooms.write(row.name, there, lambda text: self._written(row, text, there), row.blank)
 
-    def _written(self, row: SettingRow, text: str):
+    def _written(self, row: SettingRow, text: str, there: str):
+        self._complaint = ""
+        if text == there:
+            return self.show()              # saved as it stood: words of the kiosk's own stay its own, in every language
         *head, last = row.write
         fresh = last == "?" and head[-1] != "portafilters" or last == NAME and text != head[-1]     # not its own name again
         if fresh and (taken := name_taken(self.service.setup, head[0], text)):
@@ -148,7 +151,7 @@ class SetupScreen(Room):
             return self.change((row.write, text))
         if head[-1] == "portafilters":
             return self._changed(head[0], self.service.book.settings.get(head[0]), self.service.add_portafilter(text))
-        if self.change(((*head, text), new_entry(head[0], text))):
+        if self.change(((*head, text), new_entry(head[0], text))) and self._shown_section.item(text):
             self.look_inside(text)
 
 
