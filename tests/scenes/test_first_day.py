@@ -37,6 +37,12 @@ def test_a_name_that_does_not_fit_is_told_and_the_question_stands(tmp_path):
         assert work.service.barista is None and not work.service.setup.staff
         work.tap("Type it", "I", "D", "A", "Save")
         assert (room.complaint, work.service.barista) == ("", "Ida")
+        work.tap("Type it")
+        Window.dispatch("on_textinput", ".")
+        press(work, "enter")
+        assert room.complaint
+        work.tap("Next")
+        assert (room.question, room.complaint) == ("Is there a scale under the cup?", "")      # it was another question's
 
 
 def test_all_questions_skipped_the_first_order_is_taken_and_served(tmp_path):

@@ -79,7 +79,7 @@ class FirstDayScreen(Room):
     def next(self):
         if self.asked == SCALE:
             return self.rooms.home()
-        self.asked += 1
+        self.asked, self.complaint = self.asked + 1, ""
         self.show()
 
 
