@@ -1,8 +1,13 @@
 """A hire, and the trainer beside them, on the real screens."""
 
+from threading import Event
+
 from kiosk.__main__ import main
 from kiosk.bar.guide import guide as guides
 from kiosk.bar.model import Noted, Pull
+from kiosk.bar.model.lessons import BLIND_TEST
+from kiosk.bar.training import Score
+from kiosk.station.teaching import training_of
 from tests.support.at_work import AtWork
 
 STAFF = {"Ines": {}, "Tomo": {"new": True}}
@@ -42,6 +47,37 @@ def test_scene_44_the_trainer_ticks_steps_off_while_watching_and_the_certificate
         assert "http" not in text and "<script" not in text
     assert main(["certificate", "Nobody", "--html", str(file), "--book", str(tmp_path / "book")]) == 2
     assert "knows nobody called Nobody" in capsys.readouterr().err
+
+
+def test_whoever_comes_back_from_find_finds_the_record_once_and_goes_on_watching(tmp_path):
+    trainers = {f"{letter}la": {} for letter in "ABCDEU"}           # more than have a key each
+    with AtWork(tmp_path, scale=False, settings={"groups": 1, "staff": {"Tomo": {"new": True}} | trainers}) as work:
+        work.service.teaching.lesson_done(BLIND_TEST, Score(), 0, "Tomo")
+        work.kiosk.root.go("trainer")
+        room = work.kiosk.root.open
+        work.settle_threads()
+        assert len(room.ids.told.children) == 1
+        work.tap("Person…", "Tomo")
+        work.settle_threads()
+        assert len(room.ids.told.children) == 1
+        work.tap("Watch", "Ula")
+        work.settle_threads()
+        assert room.rule.startswith("Ula watches Tomo") and room.lines == "" and not room.ids.told.children
+        work.tap("Dose", "Done")
+        work.settle_threads()
+        assert "Seen right by a trainer: 1 of 11 steps" in room.lines
+
+
+def test_a_record_that_is_added_up_late_does_not_come_over_a_trainers_watch(tmp_path, monkeypatch):
+    late = Event()
+    monkeypatch.setattr("kiosk.screens.hire.trainer.training_of", lambda *given: late.wait(30) and training_of(*given))
+    with AtWork(tmp_path, scale=False, settings={"groups": 1, "staff": STAFF}) as work:
+        work.kiosk.root.go("trainer")
+        work.frames(12)
+        work.tap("Watch", "Ines")
+        late.set()
+        work.settle_threads()
+        assert work.kiosk.root.open.lines == "" and work.finger.find("Dose") is not None
 
 
 def test_a_restart_remembers_who_is_at_work(tmp_path):

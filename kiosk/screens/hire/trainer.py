@@ -49,11 +49,12 @@ class TrainerScreen(Room):
     signing = BooleanProperty(False)
 
     def enter(self):
+        if self.rooms.came_from == "find":
+            return self._draw()             # what was found there goes on with it
         staff = self.service.setup.staff
         at_work = self.service.setup.person(self.service.barista)
         hires = [each for each in staff if each.new]
-        chosen = self.service.setup.person(self.person) if self.rooms.came_from == "find" else \
-            at_work if at_work in hires else next(iter(hires or staff), None)
+        chosen = at_work if at_work in hires else next(iter(hires or staff), None)
         self._choose(chosen.name if chosen else "")
 
     def _choose(self, name: str):
@@ -62,21 +63,22 @@ class TrainerScreen(Room):
         self.ids.told.clear_widgets()
         self.ids.steps.clear_widgets()
         self._draw()
+        self._asked = asked = object()      # the sum that is waited for: the answer to one before it is not shown
         if name:
             self.lines = _("Adding up …")
-            self.service.aside.begin("sums", lambda: self._add_up(name), lambda: self._failed(name))
+            self.service.aside.begin("sums", lambda: self._add_up(name, asked), lambda: self._failed(asked))
 
-    def _add_up(self, name: str):
-        self._show(training_of(self.service.book, name, DAYS))
+    def _add_up(self, name: str, asked: object):
+        self._show(training_of(self.service.book, name, DAYS), asked)
 
     @mainthread
-    def _failed(self, name: str):
-        if name == self.person:
+    def _failed(self, asked: object):
+        if asked is self._asked:
             self.lines = _("This could not be added up. The records are kept: have the kiosk's log looked at.")
 
     @mainthread
-    def _show(self, found: Training):
-        if found.name == self.person:
+    def _show(self, found: Training, asked: object):
+        if asked is self._asked:
             self._found = found
             self.lines = "\n".join(record_lines(found))
             for each in found.step_s:
@@ -203,7 +205,7 @@ class TrainerScreen(Room):
         """A trainer's name was touched: to sign, or to watch."""
         if not self._to_watch:
             return self.sign(trainer)
-        self.signing, self._watcher, self._seen = False, trainer, set()
+        self.signing, self._watcher, self._seen, self._asked = False, trainer, set(), None
         self.lines = self.apart = ""            # the steps take their place
         self.ids.told.clear_widgets()
         self.ids.steps.clear_widgets()
