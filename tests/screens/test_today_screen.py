@@ -2,6 +2,7 @@
 curves; notes in two taps; and a PIN that is never in the way of service."""
 
 import errno
+import threading
 import time
 
 import pytest
@@ -9,6 +10,7 @@ import pytest
 from kiosk.bar.model import Corrected, NotchMoved, Noted, Pull, ScaleChecked
 from kiosk.bar.model import pin as hashes
 from kiosk.screens.ui.touch import Words
+from kiosk.station.evenings import evening_of
 from tests.support.at_work import AtWork
 from tests.support.bar_of_the_book import a_pull
 from tests.support.failing_disk import Refusing, refusing
@@ -151,6 +153,35 @@ def test_a_figure_of_a_week_leads_to_the_records_that_made_it_and_to_those_alone
         work.finger.tap("Back")
         work.frames(2)
         assert shown(work) == "weeks" and "Week by week" in weeks.title
+
+
+def test_a_figure_of_a_week_that_is_added_up_late_opens_nothing_once_another_key_was_touched(work, monkeypatch):
+    """The page turned, or another figure touched: what was asked for last is what opens."""
+    a_day(work, 4)
+    work.kiosk.root.go("weeks")
+    await_thread(work, lambda: work.kiosk.root.open.weeks is not None)
+    weeks, late = work.kiosk.root.open, threading.Event()
+    rows, = (group.rows for group in weeks._groups if str(group.name) == "Week by week")
+    asked = {row.key.partition("_")[2]: row for row in rows}
+
+    def waits(*given):
+        late.wait(PATIENCE_REAL_S)
+        return evening_of(*given)
+
+    monkeypatch.setattr("kiosk.screens.manager.weeks.evening_of", waits)
+    weeks.down(asked["pulls"])
+    weeks.turn()
+    late.set()
+    work.settle_threads()
+    assert shown(work) == "weeks" and weeks.title != "Adding up …"
+    late.clear()
+    for figure in ("pulls", "window", "window"):
+        weeks.down(asked[figure])
+    assert sum(thread.name == "sums" for thread in threading.enumerate()) == 2     # a touch more begins no sum more
+    late.set()
+    await_thread(work, lambda: shown(work) == "pulls")
+    work.settle_threads()
+    assert work.kiosk.root.open.title == str(asked["window"].name)
 
 
 def test_with_a_pin_the_day_is_one_tap_and_the_pin_away_and_closed_again_after_work_goes_on(work):
