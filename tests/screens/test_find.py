@@ -5,7 +5,7 @@ import string
 from kivy.core.window import Window
 
 from kiosk.bar.model import OrderTaken
-from kiosk.screens.setup.find import initials, narrowed
+from kiosk.screens.setup.find import FindScreen, initials, narrowed
 from tests.support.at_work import AtWork
 
 PEOPLE = {f"{letter}{rest}": {} for letter in string.ascii_uppercase for rest in ("da", "io")} | {"Zoë-Lu": {}}
@@ -39,6 +39,15 @@ def test_one_of_53_people_is_at_work_in_three_touches_or_as_soon_as_she_is_typed
         Window.dispatch("on_textinput", "q")                            # nobody: a slip
         Window.dispatch("on_key_down", 13, 40, None, [])                # Enter
         assert work.service.barista == "Zoë-Lu"
+
+
+def test_the_room_is_built_once_with_what_was_typed_before_it_was_there(tmp_path, monkeypatch):
+    built, show = [], FindScreen.show
+    monkeypatch.setattr(FindScreen, "show", lambda room: built.append(room.so_far) or show(room))
+    with AtWork(tmp_path, scale=False, size=(800, 480), settings={"groups": 1, "staff": PEOPLE}) as work:
+        for typed in ("", "z", "#"):                                    # nobody begins with the last: a slip
+            work.kiosk.root.find({name: name for name in PEOPLE}, print, typed)
+        assert built == ["", "z", ""]
 
 
 def test_a_foot_switch_types_nothing(tmp_path):

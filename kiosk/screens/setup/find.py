@@ -28,6 +28,12 @@ class FindScreen(Typed, Room):
     page = StringProperty()
     KEYS = {"backspace": "delete", "enter": "first", "numpadenter": "first", "escape": "back"}
 
+    def of(self, names: dict[str, str], then, letters: str = ""):
+        """The room opens for these; `letters` were typed before it was there."""
+        self.names, self.then, self.back_to = names, then, self.rooms.current
+        self.so_far = letters if narrowed(names, letters) else ""
+        self.rooms.go("find")
+
     def enter(self):
         super().enter()
         self._shown = Paging()

@@ -1,7 +1,6 @@
 """A keyboard that is plugged in: what is typed comes to the room that is open, as the keyboard's own layout has it."""
 
 from kivy.core.window import Window
-from kivy.properties import ObjectProperty
 
 NAMED = {"spacebar": " "}       # what a key is called in Setup, where that is not the letter it types
 
@@ -10,7 +9,6 @@ class Typed:
     """Part of a room: while it is open, `typed(letters)` is called with what is typed, and a method of the room for each key
     in `KEYS`, which names both. A key that is a group's foot switch types nothing."""
 
-    service = ObjectProperty()
     KEYS: dict[str, str] = {}
 
     def enter(self):

@@ -182,7 +182,4 @@ class Rooms(BoxLayout):
 
     def find(self, names: dict[str, str], then, typed: str = ""):
         """Find one of many: what each is called → what it is. `then(what)` with the open room back, once one is touched."""
-        room = self.room("find")
-        room.names, room.then, room.so_far, room.back_to = names, then, "", self.current
-        self.go("find")
-        room.typed(typed)
+        self.room("find").of(names, then, typed)
