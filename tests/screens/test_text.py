@@ -2,6 +2,7 @@
 
 import gc
 import time
+from weakref import ref
 
 import pytest
 from kivy.base import EventLoop
@@ -14,7 +15,7 @@ from kiosk.screens.ui import sheet
 from kiosk.screens.ui.look import Colour, look
 from kiosk.screens.ui.rooms import TIDIES_S
 from kiosk.screens.ui.text import Running, Words
-from kiosk.screens.ui.touch import Key
+from kiosk.screens.ui.touch import Curve, Key
 from tests.support.at_work import AtWork
 
 
@@ -119,6 +120,46 @@ def test_rooms_opened_all_day_long_keep_no_more_in_memory_than_on_the_first_visi
         finally:
             gc.enable()
     assert gc.get_freeze_count() == 0
+
+
+class Ring:
+    """Waste that only Python's search for it finds."""
+
+    def __init__(self):
+        self.itself = self
+
+
+@pytest.mark.parametrize("ordered", [False, True])
+def test_what_is_waste_as_the_rooms_are_set_aside_is_not_set_aside_with_them_but_no_order_waits_for_that(tmp_path, ordered):
+    with AtWork(tmp_path, scale=False, settings={"groups": 1}) as work:
+        rooms = work.kiosk.root
+        rooms._rooms.update({name: None for name in rooms.names if name not in rooms._rooms})       # as if all were built
+        if ordered:
+            work.service.take_order(((work.service.setup.menu[0], 1),))
+        gc.disable()
+        try:
+            waste = ref(Ring())
+            assert rooms._furnish(0) is False and gc.get_freeze_count() > 0
+            assert (waste() is not None) is ordered
+        finally:
+            gc.enable()
+
+
+def test_the_numbers_of_a_curves_window_are_set_once_for_each_change(panel):
+    class Counted(Curve):
+        named = 0
+
+        def _name_window(self, *_):
+            self.named += 1
+            super()._name_window()
+
+    curve = Counted(size_hint=(None, None), size=(400, 300), pos=(10, 10))
+    for change, value, times in (("window", [20, 30, 30, 40], 1), ("over", True, 1), ("opacity", 0.5, 1), ("points", [(5.0, 2.0)], 0),
+                                 ("points", [(5.0, 2.0), (60.0, 20.0)], 1)):                        # past the axis' end
+        before = curve.named
+        setattr(curve, change, value)
+        assert curve.named - before == times, change
+    assert curve._seconds.text == "20–30 s" and curve._grams.text == "30–40 g"
 
 
 def test_a_text_that_comes_to_need_two_lines_leaves_its_old_line_nowhere(panel):

@@ -111,6 +111,8 @@ class Rooms(BoxLayout):
         missing = next((name for name in SCREENS if name not in self._rooms), None)
         if missing is None:
             if not self._furnished:         # once: what is waste by then would stay for good
+                if not self.service.at_work:
+                    gc.collect()            # a tenth of a second, in which no cue can fall
                 gc.freeze()
                 self._furnished = True
             return False

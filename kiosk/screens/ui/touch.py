@@ -210,12 +210,11 @@ class Curve(Widget):
             self._last = Line(width=1.5 * look.u)
             self._ink = Color(*Colour.water)
             self._line = Line(width=2.5 * look.u)
-        for cause in ("over", "points", "before", "window", "pos", "size"):
+        for cause in ("points", "before"):
             self.fbind(cause, self._draw)
         for cause in ("over", "window", "pos", "size", "opacity"):
-            self.fbind(cause, self._name_window)
-        for cause in ("over", "window", "pos", "size", "opacity", "parent"):
-            self.fbind(cause, changed)
+            self.fbind(cause, self._lay_out)
+        self.fbind("parent", changed)
 
     def _across_and_up(self) -> tuple[float, float]:
         """Pixels a second, pixels a gram."""
@@ -244,13 +243,18 @@ class Curve(Widget):
             words.pos, words.size = (x, y), (2 * half, look.foot)
             words.text, words.color = told if there else "", Colour.on_next if self.over else Colour.quiet
 
+    def _lay_out(self, *_):
+        """All of it, where its place, its window or its scale is another."""
+        self._scale = self._across_and_up()
+        changed()
+        self._name_window()
+        self._draw()
+
     def _draw(self, *_):
-        scale = self._across_and_up()
-        if scale != self._scale:
-            self._scale = scale
-            changed()
-            self._name_window()
-        (across, up), (x, y) = scale, self.pos
+        """What runs in it."""
+        if self._across_and_up() != self._scale:
+            return self._lay_out()
+        (across, up), (x, y) = self._scale, self.pos
         self._ink.rgba = Colour.on_next if self.over else Colour.water
 
         def along(points) -> list[float]:
