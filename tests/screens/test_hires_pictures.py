@@ -25,6 +25,11 @@ def test_a_pull_that_goes_wrong_is_not_shown_as_one_that_runs():
     assert of_step(Step.JUDGE, one, "gushes", stopped=True) == ("gushes", "")
 
 
+def test_what_is_new_to_the_pictures_is_shown_as_the_step_it_goes_wrong_at():
+    one = (Setup().drink("Espresso"),)
+    assert of_step(Step.DOSE, one, "something nobody drew") == ("dose", "")
+
+
 def test_the_water_stays_in_the_cup_until_the_lock_in_and_two_cups_are_two(tmp_path):
     with AtWork(tmp_path, scale=False, settings={"groups": 1, "staff": STAFF}) as work:
         work.service.choose("Tomo")

@@ -16,7 +16,7 @@ def of_step(step: Step, drinks: tuple[Drink, ...], wrong: str | None = None, sto
     if wrong == CHOKES and stopped:
         return "vents", ""
     if wrong is not None:
-        return WRONG[wrong], ""
+        return WRONG.get(wrong, str(step)), ""
     if step is Step.PULL and len(drinks) == 2:
         return "pull_two", ""
     if step is Step.SERVE:

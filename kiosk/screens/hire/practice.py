@@ -157,7 +157,7 @@ class PracticeScreen(Room):
         weighed = self.service.weighing.there if given is None or given.scale == AS_THE_BAR else given.scale == WITH
         self.practice = Practising(randrange(2**32), recipe=setup.recipe(setup.coffees[0], DOUBLE), weighed=weighed)
         self._lesson, self._given = given, []
-        self._deck = list(deck(given, Random(randrange(2**32)))) if given else []
+        self._deck = list(deck(given, Random())) if given else []
         self.next()
 
     def _look_back(self, name):
@@ -283,8 +283,9 @@ class PracticeScreen(Room):
         if phase in (NAMING, MENDING):
             return self._keys_of(phase, self._part)
         if phase == READY:
+            given = self.service.setup.lesson_of(self.service.barista)
             pace = _("{n} times as fast").format(n=self._speed) if self._speed > 1 else _("Real speed")
-            offered = [] if self._lesson is not None or self._mending else [BLIND_TEST, *self._given_by_a_trainer()]
+            offered = [] if self._lesson is not None or self._mending else [BLIND_TEST, given] if given else [BLIND_TEST]
             lessons = [self._key(_(each.name), lambda each=each: self._begin(each)) for each in offered]
             return [back, self._key(pace, self.speed), *lessons, self._key(_("Pump on"), self.begin, "next")]
         if phase == PULLING:
@@ -292,10 +293,6 @@ class PracticeScreen(Room):
         fix = [self._key(_("Fix it…"), lambda: self._go_to(MENDING))] if self.cause is not Cause.NONE else []
         on = _("Result") if self._lesson is not None and not self._deck else _("Next pull")
         return [back, *fix, self._key(on, self.next, "next")]
-
-    def _given_by_a_trainer(self) -> list[Lesson]:
-        given = self.service.setup.lesson_of(self.service.barista)
-        return [] if given is None else [given]
 
     def _keys_of(self, phase: int, part: str | None) -> list[Key]:
         """Of naming or mending: first where, then what."""
