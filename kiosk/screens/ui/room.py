@@ -21,7 +21,7 @@ class Room(BoxLayout):
         """Called as the room is opened."""
 
     def closed(self):
-        """Called as another room is opened instead."""
+        """Called as another room is opened instead, or the kiosk stops."""
 
     def show(self):
         """Called whenever something changed while it is open."""
