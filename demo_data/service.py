@@ -9,7 +9,7 @@ from statistics import median
 
 from demo_data import story
 from hardware.practice import PracticeGrinder, PracticeGroup, Puck, pull
-from kiosk.bar.drift import drifted
+from kiosk.bar.drift import drifted, off_since_set, stands
 from kiosk.bar.model import (
     SCALE,
     TAPPED,
@@ -223,11 +223,11 @@ class Bar:
         off_s = median(even - right for even, right in grinder.evens[-8:])
         if abs(off_s) <= (2 * OFF_S if len(grinder.evens) < 6 else OFF_S):
             return
-        direction, side = ("coarser", "slow") if off_s > 0 else ("finer", "fast")
+        direction = "coarser" if off_s > 0 else "finer"
         before_s = [even - right for even, right in grinder.evens[:-8]]
         began = not before_s or (off_s - median(before_s)) * off_s <= 0
-        where = f"{made.grinder} at {made.setting}"
-        said = f"{where} has run {abs(off_s):.0f} s {side} since it was set." if began else \
+        where = stands(made.grinder, made.setting)
+        said = off_since_set(where, off_s) if began else \
             drifted(where, [median(before_s)] * len(before_s) + [off_s] * 8)[0]
         grinder.asked = self._keep(
             FlagRaised, moment, grinder=made.grinder, coffee=made.coffee, setting=made.setting, direction=direction,

@@ -12,6 +12,7 @@ from threading import Event, Lock, Thread
 from typing import Any
 
 from hardware import ports
+from hardware.port_message import PortMessage
 
 LINES = ("cts", "dsr", "cd", "ri")
 LOOK_S = 0.02               # between two looks at the lines
@@ -33,11 +34,11 @@ class Wired:
 
 @dataclass(frozen=True, slots=True)
 class LineHealth:
-    """What is known of a port now, for the setup screen: `on` by group, None where it was not read yet."""
+    """What is known of a port now: `on` by group, None where it was not read yet; `trouble`, a sentence where something is amiss."""
 
     on: Mapping[int, bool | None]
     connected: bool = False
-    words: str = "The signal's port was not opened yet."
+    trouble: PortMessage = PortMessage("")
 
 
 class Debounced:
@@ -108,7 +109,8 @@ class Contact:
                 port = self._opens(self.url, baudrate=9600, timeout=0)
             except Exception as wrong:      # drivers raise all kinds of errors, and none may end the thread
                 log.info("%s: %s", self.url, wrong)
-                self._say(False, f"The signal's port {self.url} does not answer. Plug its adapter in; service goes on by taps.")
+                self._say(False, PortMessage("The signal's port {url} does not answer. Plug its adapter in; service goes on by taps.",
+                                       url=self.url))
                 self._stop.wait(RETRY_S)
                 continue
             try:
@@ -117,7 +119,7 @@ class Contact:
                 self._listen(port)
             except Exception as wrong:
                 log.info("%s: %s", self.url, wrong)
-                self._say(False, "The signal's adapter is gone. Plug its cable back in; service goes on by taps.")
+                self._say(False, PortMessage("The signal's adapter is gone. Plug its cable back in; service goes on by taps."))
                 self._stop.wait(RETRY_S)
             finally:
                 with suppress(Exception):
@@ -136,11 +138,11 @@ class Contact:
                     self._on_edge(each.group, *edge)
             chattering = [str(group) for group, line in self._lines.items() if line.chatters]
             groups = ", ".join(chattering)
-            self._say(True, f"The signal of group {groups} chatters. Check its contact; taps count meanwhile."
-                      if chattering else "The signal's adapter is read.")
+            self._say(True, PortMessage("The signal of group {groups} chatters. Check its contact; taps count meanwhile.", groups=groups)
+                      if chattering else PortMessage(""))
             self._stop.wait(LOOK_S)
 
-    def _say(self, connected: bool, words: str) -> None:
+    def _say(self, connected: bool, trouble: PortMessage) -> None:
         with self._lock:
-            self._now = replace(self._now, connected=connected, words=words,
+            self._now = replace(self._now, connected=connected, trouble=trouble,
                                 on={group: line.on for group, line in self._lines.items()})

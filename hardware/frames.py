@@ -16,22 +16,23 @@ from functools import lru_cache, partial
 from typing import NamedTuple
 
 from hardware.pattern import Pattern
+from hardware.port_message import PortMessage
 
 LONGEST = 256            # bytes of one line
 HEAVIEST_G = 20_000.0    # either way; far above what stands on a bar's scale, far below what noise makes up
-OVERLOAD = "the scale says that it is overloaded; take something off"
-UNDERLOAD = "the scale says that it is below its range; set its plate right, then tare"
-FAULT = "the scale reports a fault; switch it off and on"
-TOO_LONG = f"longer than {LONGEST} bytes; the bit rate may be wrong"
-NOT_TEXT = "not plain text; the bit rate or the parity may be wrong"
-NO_NUMBER = "no number in it"
-ABSURD = f"more than {HEAVIEST_G / 1000:g} kg; not believed"
-TWO_NUMBERS = "more than one number; set a pattern that says which is the weight"
-TWO_UNITS = "more than one unit; set a pattern that says which to take"
-OTHER_UNIT = "its unit is none of g, kg, mg, oz, lb; switch the scale to grams"
-TARE = "it tells the tare, not what stands on the scale"
-STRANGE = "not a shape that is known; set a pattern for it"
-NOT_ITS_PATTERN = "not what the station's pattern describes"
+OVERLOAD = PortMessage("the scale says that it is overloaded; take something off")
+UNDERLOAD = PortMessage("the scale says that it is below its range; set its plate right, then tare")
+FAULT = PortMessage("the scale reports a fault; switch it off and on")
+TOO_LONG = PortMessage("longer than {bytes:d} bytes; the bit rate may be wrong", bytes=LONGEST)
+NOT_TEXT = PortMessage("not plain text; the bit rate or the parity may be wrong")
+NO_NUMBER = PortMessage("no number in it")
+ABSURD = PortMessage("more than {kg:.0f} kg; not believed", kg=HEAVIEST_G / 1000)
+TWO_NUMBERS = PortMessage("more than one number; set a pattern that says which is the weight")
+TWO_UNITS = PortMessage("more than one unit; set a pattern that says which to take")
+OTHER_UNIT = PortMessage("its unit is none of g, kg, mg, oz, lb; switch the scale to grams")
+TARE = PortMessage("it tells the tare, not what stands on the scale")
+STRANGE = PortMessage("not a shape that is known; set a pattern for it")
+NOT_ITS_PATTERN = PortMessage("not what the station's pattern describes")
 
 # grams in each unit: NIST Handbook 44, Appendix C, gives the avoirdupois pound as exactly 453.592 37 g
 GRAMS = {"g": Fraction(1), "kg": Fraction(1000), "mg": Fraction(1, 1000),
@@ -76,7 +77,7 @@ _reading = partial(tuple.__new__, Reading)
 class Refused:
     """A line that gave no weight: why, in words fit to show, and the bytes themselves."""
 
-    why: str
+    why: PortMessage
     line: bytes
 
 

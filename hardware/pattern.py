@@ -10,6 +10,8 @@ a line costs at most (bytes + 1) × (steps of the pattern) whatever is in either
 import re
 from typing import Any
 
+from hardware.port_message import PortMessage
+
 LONGEST = 200     # characters of a pattern
 LARGEST = 300     # steps it may come to, repeats written out
 DEEPEST = 12      # brackets inside brackets
@@ -26,11 +28,15 @@ _NAME = re.compile(r"\(\?P<([a-z]+)>")
 
 
 class BadPattern(ValueError):
-    """A pattern that is not taken; its text says what to change, in the user's words."""
+    """A pattern that is not taken; its words say what to change."""
+
+    def __init__(self, words: PortMessage):
+        super().__init__(words)
+        self.words = words
 
 
 class Pattern:
-    """A checked pattern. Raises Unfit where `text` is not one.
+    """A checked pattern. Raises BadPattern where `text` is not one.
 
     It describes the whole line, with the blanks around it taken away. Named groups say what is what: `weight` (must
     be there; digits with a point or comma, a sign allowed), `sign`, `unit` (g, kg, mg, oz, lb), `stable` (something
@@ -41,9 +47,9 @@ class Pattern:
 
     def __init__(self, text: str):
         if len(text) > LONGEST:
-            raise BadPattern(f"The pattern is longer than {LONGEST} characters. Make it shorter.")
+            raise BadPattern(PortMessage("The pattern is longer than {n:d} characters. Make it shorter.", n=LONGEST))
         if not text.isascii() or not text.isprintable():
-            raise BadPattern("The pattern has characters that a scale does not send. Use plain letters.")
+            raise BadPattern(PortMessage("The pattern has characters that a scale does not send. Use plain letters."))
         self.text = text
         self._rest = text.removeprefix("^")
         if self._rest.endswith("$") and not self._rest.endswith("\\$"):
@@ -51,9 +57,9 @@ class Pattern:
         self.names: list[str] = []
         tree = self._either(0)
         if self._rest:
-            raise BadPattern("A bracket is closed that was never opened. Take it out, or write \\) for the character.")
+            raise BadPattern(PortMessage("A bracket is closed that was never opened. Take it out, or write \\) for the character."))
         if "weight" not in self.names:
-            raise BadPattern("The pattern does not say which part is the weight. Put (?P<weight>...) around it.")
+            raise BadPattern(PortMessage("The pattern does not say which part is the weight. Put (?P<weight>...) around it."))
         self._steps: list[tuple] = []
         self._write(tree)
         self._emit("end")
@@ -93,7 +99,7 @@ class Pattern:
 
     def _either(self, depth: int) -> tuple:
         if depth > DEEPEST:
-            raise BadPattern("The brackets stand too deep inside one another. Make the pattern simpler.")
+            raise BadPattern(PortMessage("The brackets stand too deep inside one another. Make the pattern simpler."))
         ways = [self._run(depth)]
         while self._rest.startswith("|"):
             self._rest = self._rest[1:]
@@ -117,13 +123,13 @@ class Pattern:
         else:
             return tree
         if most is not None and most < least:
-            raise BadPattern("A repeat ends before it begins. Put the smaller count first.")
+            raise BadPattern(PortMessage("A repeat ends before it begins. Put the smaller count first."))
         if most != 1 and _may_be_empty(tree):
-            raise BadPattern("Something that may be nothing is repeated. Take one of the two repeats away.")
+            raise BadPattern(PortMessage("Something that may be nothing is repeated. Take one of the two repeats away."))
         few = self._rest.startswith("?")
         self._rest = self._rest[few:]
         if self._rest[:1] and self._rest[0] in "*+?" or _COUNT.match(self._rest):
-            raise BadPattern("Two repeats stand side by side. Take one away, or put brackets between.")
+            raise BadPattern(PortMessage("Two repeats stand side by side. Take one away, or put brackets between."))
         return "repeat", tree, least, most, few
 
     def _one(self, depth: int) -> tuple:
@@ -136,28 +142,28 @@ class Pattern:
         if char == "\\":
             return "take", self._escaped()
         if char in "*+?{}^$":
-            raise BadPattern(f"The sign {char} stands where it repeats nothing. Write \\{char} for the character itself.")
+            raise BadPattern(PortMessage("The sign {char} stands where it repeats nothing. Write \\{char} for the character itself.", char=char))
         return "take", _ALL if char == "." else frozenset(char)
 
     def _group(self, depth: int) -> tuple:
         slot = None
         if named := _NAME.match(self._rest):
             if named[1] not in NAMES:
-                raise BadPattern(f"A group is called {named[1]}. The names are {', '.join(NAMES)}.")
+                raise BadPattern(PortMessage("A group is called {name}. The names are {names}.", name=named[1], names=", ".join(NAMES)))
             if named[1] in self.names:
-                raise BadPattern(f"Two groups are called {named[1]}. Keep one.")
+                raise BadPattern(PortMessage("Two groups are called {name}. Keep one.", name=named[1]))
             slot = len(self.names)
             self.names.append(named[1])
             self._rest = self._rest[named.end():]
         elif self._rest.startswith("(?:"):
             self._rest = self._rest[3:]
         elif self._rest.startswith("(?"):
-            raise BadPattern("Looking ahead or back, and switches, are not taken. Use (?P<name>...), (?:...) or (...).")
+            raise BadPattern(PortMessage("Looking ahead or back, and switches, are not taken. Use (?P<name>...), (?:...) or (...)."))
         else:
             self._rest = self._rest[1:]
         tree = self._either(depth + 1)
         if not self._rest.startswith(")"):
-            raise BadPattern("A bracket is opened and never closed. Close it, or write \\( for the character.")
+            raise BadPattern(PortMessage("A bracket is opened and never closed. Close it, or write \\( for the character."))
         self._rest = self._rest[1:]
         return tree if slot is None else ("named", slot, tree)
 
@@ -173,7 +179,7 @@ class Pattern:
                 self._rest = self._rest[1:]
                 high = self._member()
                 if len(low) != 1 or len(high) != 1 or max(low) > max(high):
-                    raise BadPattern("A range in [...] runs backwards. Put the smaller end first.")
+                    raise BadPattern(PortMessage("A range in [...] runs backwards. Put the smaller end first."))
                 chars.update(map(chr, range(ord(max(low)), ord(max(high)) + 1)))
             else:
                 chars |= low
@@ -182,7 +188,7 @@ class Pattern:
 
     def _member(self) -> frozenset:
         if not self._rest:
-            raise BadPattern("A [ is opened and never closed. Close it, or write \\[ for the character.")
+            raise BadPattern(PortMessage("A [ is opened and never closed. Close it, or write \\[ for the character."))
         char, self._rest = self._rest[0], self._rest[1:]
         return self._escaped() if char == "\\" else frozenset(char)
 
@@ -191,7 +197,8 @@ class Pattern:
         if char in _SETS:
             return _SETS[char]
         if not char or char.isalnum():
-            raise BadPattern(f"A \\ stands before {char or 'nothing'}. Use \\d, \\s, \\w, \\t, or one before a sign.")
+            raise BadPattern(PortMessage("A \\ stands before {char}. Use \\d, \\s, \\w, \\t, or one before a sign.",
+                                   char=char or PortMessage("nothing")))
         return frozenset(char)
 
     # Writing the steps.
@@ -199,7 +206,7 @@ class Pattern:
     def _emit(self, *step: Any) -> int:
         self._steps.append(step)
         if len(self._steps) > LARGEST:
-            raise BadPattern(f"The pattern comes to more than {LARGEST} steps. Repeat less.")
+            raise BadPattern(PortMessage("The pattern comes to more than {n:d} steps. Repeat less.", n=LARGEST))
         return len(self._steps) - 1
 
     def _write(self, tree: tuple) -> None:

@@ -17,6 +17,7 @@ from typing import Any
 
 from hardware import bitrate, ports
 from hardware.frames import Reading
+from hardware.port_message import PortMessage
 from hardware.serial_settings import SerialSettings, typed
 from hardware.stay import Heard, Stay
 
@@ -35,7 +36,7 @@ class Health:
     """How the scale is. `words` is one sentence for the screen; `rate_hz` and `age_s` None: no readings yet."""
 
     state: str = SEARCHING
-    words: str = ""
+    words: PortMessage = PortMessage("")
     port: str | None = None
     usb: str | None = None
     bit_rate: int | None = None          # None: means nothing on this port, or still being guessed
@@ -44,7 +45,7 @@ class Health:
     accepted: int = 0
     rejected: int = 0
     last_rejected: bytes | None = None
-    why_rejected: str | None = None
+    why_rejected: PortMessage | None = None
     unit: str | None = None
     resolution_g: float | None = None
 
@@ -68,7 +69,7 @@ class Scale:
         self._stop = threading.Event()
         self._thread: threading.Thread | None = None
         self._lock = threading.Lock()
-        self._now = Health(words="Not started.")
+        self._now = Health(words=PortMessage("Not started."))
         self._times_s: deque[float] = deque(maxlen=64)
         self._recent: deque[Heard] = deque(maxlen=24)
         self._usb = line.usb
@@ -130,7 +131,7 @@ class Scale:
                 self._say(self._apart(), _not_there(self._url))
             tried.clear()
             self._stop.wait(RETRY_S)
-        self._say(SEARCHING, "Closed.")
+        self._say(SEARCHING, PortMessage("Closed."))
 
     def _candidates(self) -> list[ports.SerialPort]:
         try:
@@ -162,7 +163,7 @@ class Scale:
         except Exception as wrong:
             known = stay is not None and (stay.proven or self._url)
             self._say(LOST if known else self._apart(),
-                      "The scale is gone. Plug its cable back in; service goes on by taps.", wrong)
+                      PortMessage("The scale is gone. Plug its cable back in; service goes on by taps."), wrong)
         finally:
             with suppress(Exception):
                 opened.close()
@@ -189,7 +190,7 @@ class Scale:
             if self._url or stay.proven:
                 self._say(CONNECTED, stay.words())
             else:
-                self._say(self._apart(), f"Looking for the scale on {port.device}.")
+                self._say(self._apart(), PortMessage("Looking for the scale on {device}.", device=port.device))
 
     def _send_waiting(self, stay: Stay | None) -> None:
         with suppress(Empty):
@@ -213,7 +214,7 @@ class Scale:
         if isinstance(read, Reading) and trusted:
             self._tell(self._on_reading, heard.t_s, read)
 
-    def _say(self, state: str, words: str, cause: Exception | None = None) -> None:
+    def _say(self, state: str, words: PortMessage, cause: Exception | None = None) -> None:
         now_s, same = self._clock(), (state, words) == (self._now.state, self._now.words)
         if same and now_s - self._told_s < TELL_S:
             return
@@ -232,22 +233,24 @@ class Scale:
                 log.exception("a callback of the scale went wrong")
 
 
-def _not_there(url: str) -> str:
+def _not_there(url: str) -> PortMessage:
     if not url:
-        return "No scale is plugged in. Plug its USB cable in, or name its port in Setup; service goes on by taps."
-    return f"The port {url} is not there. Plug the scale in, or choose another port in Setup; service goes on by taps."
+        return PortMessage("No scale is plugged in. Plug its USB cable in, or name its port in Setup; service goes on by taps.")
+    return PortMessage("The port {url} is not there. Plug the scale in, or choose another port in Setup; service goes on by taps.",
+                 url=url)
 
 
-def _not_opened(device: str, wrong: Exception) -> str:
+def _not_opened(device: str, wrong: Exception) -> PortMessage:
     if isinstance(wrong, ports.RefusedPort):
-        return str(wrong)
+        return wrong.words
     number = getattr(wrong, "errno", None)
     if number in (errno.EACCES, errno.EPERM):
-        return f"The kiosk may not open {device}. Install the device rule from hardware/station, then plug in again."
+        return PortMessage("The kiosk may not open {device}. Install the device rule from hardware/station, then plug in again.",
+                     device=device)
     if number in (errno.EAGAIN, errno.EBUSY):
-        return f"Another program holds {device}. Close it, or choose another port in Setup."
+        return PortMessage("Another program holds {device}. Close it, or choose another port in Setup.", device=device)
     if number in (errno.ENOENT, errno.ENODEV, errno.ENXIO):
         return _not_there(device)
     if isinstance(wrong, ValueError):
-        return f"{device} is not an address of a port. Correct it in Setup; service goes on by taps."
-    return f"{device} does not answer. Check its cable and address; service goes on by taps."
+        return PortMessage("{device} is not an address of a port. Correct it in Setup; service goes on by taps.", device=device)
+    return PortMessage("{device} does not answer. Check its cable and address; service goes on by taps.", device=device)

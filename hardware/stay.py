@@ -10,6 +10,7 @@ import serial
 from hardware import bitrate, frames, ports
 from hardware.frames import Reading, Refused
 from hardware.pattern import Pattern
+from hardware.port_message import PortMessage
 from hardware.serial_settings import SerialSettings, typed
 
 WHOLE_AFTER_S = 0.03    # bytes that come sooner after opening may begin inside a line
@@ -112,11 +113,11 @@ class Stay:
             return False
         return unread_s > TRY_S or silent_s > (SILENT_S if self.proven else STAY_S) and not self._request
 
-    def words(self) -> str:
+    def words(self) -> PortMessage:
         """How it goes, in one sentence for the screen."""
         if self._clock() - self._heard_s > 2.0 or self._quiet:
-            return "Connected, but nothing comes. Is the scale on?"
+            return PortMessage("Connected, but nothing comes. Is the scale on?")
         if self.trusted:
             readable = self.proven and self._clock() - self._read_s < 2.0
-            return "Reading." if readable else "Lines come, but none is read. See Setup for each line and why."
-        return f"Finding the bit rate: trying {self.rate}."
+            return PortMessage("Reading.") if readable else PortMessage("Lines come, but none is read. See Setup for each line and why.")
+        return PortMessage("Finding the bit rate: trying {rate}.", rate=self.rate)

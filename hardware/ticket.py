@@ -13,6 +13,7 @@ from threading import Event, Thread
 from typing import Any
 
 from hardware import ports
+from hardware.port_message import PortMessage
 
 PAUSE_S = 1.5               # nothing more has come for so long: the ticket is whole
 RETRY_S = 1.0
@@ -132,7 +133,7 @@ class TillPort:
                  clock: Callable[[], float] = time.monotonic, opens: Callable = ports.opened):
         self.url, self._on_ticket, self._clock, self._opens = url, on_ticket, clock, opens
         self._code_page = code_page
-        self.words, self.trouble = "The till's port was not opened yet.", ""
+        self.listening, self.trouble = False, PortMessage("")
         self._stop = Event()
         self._thread = Thread(target=self._run, name="till", daemon=True)
 
@@ -149,11 +150,12 @@ class TillPort:
             port = None
             try:
                 port = self._opens(self.url, baudrate=9600, timeout=0.1)
-                self.words, self.trouble = "Listening to the till.", ""
+                self.listening, self.trouble = True, PortMessage("")
                 self._listen(port)
             except Exception as wrong:      # drivers raise all kinds of errors, and none may end the thread
                 log.info("%s: %s", self.url, wrong)
-                self.words = self.trouble = f"The till's port {self.url} does not answer. Plug its cable in; key the orders meanwhile."
+                self.listening, self.trouble = False, PortMessage(
+                    "The till's port {url} does not answer. Plug its cable in; key the orders meanwhile.", url=self.url)
                 self._stop.wait(RETRY_S)
             finally:
                 if port is not None:

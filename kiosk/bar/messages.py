@@ -1,13 +1,17 @@
 """What the bar says: English as it stands, and what it was made of, so that any language can say it again."""
 
+import re
 from collections.abc import Sequence
+from string import Formatter
 from typing import Any, Protocol
+
+FORM = re.compile(r"\+?(\.\d)?[dfg]?")        # of a number in a template
 
 
 class Language(Protocol):
     """`gettext` gives a template in the language, unchanged where it has none; what it gives writes numbers as the
-    language does when it is filled (`format`). `number` writes a single one. `render` gives any text, be it a Message or the
-    plain English of a record. `code` is the language's own (BCP 47)."""
+    language does when it is filled (`format`). `number` writes a single one. `render` gives any text, be it a Message or a text
+    without values. `code` is the language's own (BCP 47)."""
 
     code: str
 
@@ -36,9 +40,7 @@ class Message(str):
 
     def render(self, language: Language) -> str:
         """This in another language, with what is in it."""
-        text = language.gettext(self.template)
-        return text.format(**{name: render(value, language) for name, value in self.values.items()}) if self.values \
-            else text
+        return render(self, language)
 
     def __getnewargs_ex__(self) -> tuple[tuple[str], dict[str, Any]]:
         return (self.template,), self.values
@@ -63,7 +65,13 @@ ENGLISH = English()
 
 
 def render(value: Any, language: Language) -> Any:
-    return value.render(language) if isinstance(value, Message) else value
+    """A Message, or whatever else keeps its `template` and `values`, in that language, with what is in it; anything else as it
+    is: a number, a name."""
+    template = getattr(value, "template", None)
+    if template is None:
+        return value
+    text = language.gettext(template)
+    return text.format(**{name: render(each, language) for name, each in value.values.items()}) if value.values else text
 
 
 def joined(joint: str, parts: Sequence[str], end: str = "") -> Message:
@@ -79,8 +87,14 @@ def to_json(text: str) -> Any:
 
 
 def from_json(text: Any) -> Any:
-    return Message(text["template"], **{name: from_json(value) for name, value in text["values"].items()}) \
-        if isinstance(text, dict) else text
+    """What `to_json` was given. Raises ValueError, KeyError or TypeError for what never was one: a file may come from anywhere."""
+    if not isinstance(text, dict):
+        return text
+    template, values = text["template"], {name: from_json(value) for name, value in text["values"].items()}
+    for _, name, form, conversion in Formatter().parse(template):
+        if name is not None and (name not in values or conversion or not FORM.fullmatch(form or "")):
+            raise ValueError(f"{{{name}}} is no place of a message")
+    return Message(template, **values)
 
 
 def number(value: float, form: str) -> str:

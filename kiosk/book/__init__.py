@@ -5,7 +5,8 @@ from kiosk.book.daybook import DayRecords
 from kiosk.book.identity import BookNewer
 from kiosk.book.journal import NeverEdited
 from kiosk.book.lock import BookBusy
+from kiosk.book.older_sentences import message_of
 from kiosk.book.one_station import OneStation, stations
 
-__all__ = ["Book", "BookBusy", "BookNewer", "DayRecords", "NeverEdited", "OneStation",
+__all__ = ["Book", "BookBusy", "BookNewer", "DayRecords", "NeverEdited", "OneStation", "message_of",
            "stations"]

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from tinydb.table import Table
 
+from kiosk.bar.messages import Message, joined
 from kiosk.bar.model import Corrected
 from kiosk.bar.model.service_day import service_day
 from kiosk.book.daybook import DayRecords
@@ -45,7 +46,7 @@ class Days:
         self._sums = KeptSums(folder / "sums", disk, read_only)
         self._sums_of: dict[str | None, KeptSums] = {None: self._sums}
         self._emptied: set[str] = set()
-        self.notices: list[str] = []
+        self.notices: list[Message] = []
 
     def names(self) -> tuple[str, ...]:
         with self._hands:
@@ -236,12 +237,12 @@ class Days:
 
     def _without(self, path: Path, error: OSError) -> Journal:
         """The disk does not give the file back: out of the way with it, so that the day can be written."""
-        sentence = f"{path.stem}: its file cannot be read ({error.strerror})."
+        sentence = Message("{day}: its file cannot be read ({why}).", day=path.stem, why=error.strerror)
         if not self._read_only:
             try:
                 name = free_name(self._aside, path.stem)
                 os.replace(path, self._aside / name)
-                sentence += f" It is set aside as aside/{name}."
+                sentence = joined(" ", (sentence, Message("It is set aside as aside/{name}.", name=name)))
             except OSError:
                 pass   # new records follow what is there, and are told from it by their numbers
         self.notices.append(sentence)

@@ -3,12 +3,13 @@
 import json
 from pathlib import Path
 
+from kiosk.bar.messages import Message, joined
 from kiosk.book.disk import Disk
 from kiosk.book.journal import Journal
 from kiosk.book.stored_record import LOST, StoredRecord
 
 
-def mend(journal: Journal, due: int, disk: Disk, aside: Path, keep: bool) -> tuple[Journal, str | None]:
+def mend(journal: Journal, due: int, disk: Disk, aside: Path, keep: bool) -> tuple[Journal, Message | None]:
     """A journal that reads cleanly, and a sentence about what was found.
 
     `due` is the number of the last record that is known to have been written (0 where none is). Where `keep` is False,
@@ -25,24 +26,24 @@ def mend(journal: Journal, due: int, disk: Disk, aside: Path, keep: bool) -> tup
             journal.write_out()
         except OSError:
             pass   # cut off again before the next record is written
-        return journal, (f"{day}: the last line was cut short, as by a power cut, and dropped. It was not yet "
-                         f"confirmed as kept; all {len(found_here.lines)} records before it are whole.")
+        return journal, Message("{day}: the last line was cut short, as by a power cut, and dropped. It was not yet confirmed as "
+                                "kept; all {n:d} records before it are whole.", day=day, n=len(found_here.lines))
     name = free_name(aside, day)
     lines = _with_lost(found_here.lines, missing, name)
     data = b"".join(each.encoded(day) for each in lines)
     saved = sum(each.kind != LOST for each in found_here.lines)
-    sentence = f"{day}: the file was damaged. {saved} records are whole and kept{_named(missing, found_here.lines)}."
+    found = Message("{day}: the file was damaged. {n:d} records are whole and kept; {lost}.", day=day, n=saved,
+                    lost=_named(missing, found_here.lines))
     if not keep:
-        return Journal(path, disk, data), sentence
+        return Journal(path, disk, data), found
     try:
         if path.exists():
             disk.replace(aside / name, path.read_bytes())
         disk.replace(path, data)
-        sentence += f" The file as it was found is set aside as {aside.name}/{name}."
     except OSError:
-        sentence += " It could not be set aside, since the disk cannot be written."
-        return Journal(path, disk), sentence
-    return Journal(path, disk, data), sentence
+        return Journal(path, disk), joined(" ", (found, Message("It could not be set aside, since the disk cannot be written.")))
+    return Journal(path, disk, data), joined(" ", (found, Message("The file as it was found is set aside as {file}.",
+                                                                  file=f"{aside.name}/{name}")))
 
 
 def free_name(aside: Path, day: str) -> str:
@@ -54,19 +55,21 @@ def _with_lost(lines: tuple[StoredRecord, ...], missing: list[tuple[int, int]], 
     return sorted((*lines, *lost), key=lambda each: each.number)
 
 
-def _named(missing: list[tuple[int, int]], lines: tuple[StoredRecord, ...]) -> str:
+def _named(missing: list[tuple[int, int]], lines: tuple[StoredRecord, ...]) -> Message:
     """Which are lost, by number and by the times of the whole records around them."""
     if not missing:
-        return "; none is known to be lost"
+        return Message("none is known to be lost")
     runs = []
     for first, last in missing:
         before = next((each for each in reversed(lines) if each.number < first), None)
         after = next((each for each in lines if each.number > last), None)
-        runs.append((f"number {first}" if first == last else f"numbers {first} to {last}")
-                    + (f" after {_clock(before)}" if before else "")
-                    + (f" before {_clock(after)}" if after else ""))
+        parts = [Message("number {n:d}", n=first) if first == last else Message("numbers {first:d} to {last:d}", first=first, last=last)]
+        parts += [Message("after {time}", time=_clock(before))] if before else []
+        parts += [Message("before {time}", time=_clock(after))] if after else []
+        runs.append(joined(" ", parts))
     count = sum(last - first + 1 for first, last in missing)
-    return f"; {count} {'is' if count == 1 else 'are'} lost: " + "; ".join(runs)
+    which = joined("; ", runs)
+    return Message("1 is lost: {which}", which=which) if count == 1 else Message("{n:d} are lost: {which}", n=count, which=which)
 
 
 def _clock(line: StoredRecord) -> str:

@@ -6,6 +6,7 @@ from pathlib import Path
 from threading import RLock
 from typing import Any
 
+from kiosk.bar.messages import Message
 from kiosk.bar.model import SettingChanged
 from kiosk.book import snapshot
 from kiosk.book.disk import Disk
@@ -22,7 +23,7 @@ class Settings:
         self._kept: dict[str, Any] | None = None
         self._upto = ""   # id of the last change folded in
         self.waiting = False
-        self.notices: list[str] = []
+        self.notices: list[Message] = []
 
     def load(self, changes: Callable[[], Iterable[SettingChanged]]) -> None:
         """From the file; where it is damaged, from the one before it, or from nothing, and the `changes` since."""
@@ -36,8 +37,7 @@ class Settings:
                 self.apply(change)
             self.waiting = True   # from here on a missing file is a lost one
             if due or older or self._path.exists():
-                self.notices.append("The settings' file was damaged. The settings were made again from the "
-                                    "record of changes.")
+                self.notices.append(Message("The settings' file was damaged. The settings were made again from the record of changes."))
 
     def copy(self) -> dict[str, Any]:
         with self._one_at_a_time:

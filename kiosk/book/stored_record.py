@@ -15,6 +15,7 @@ from zlib import crc32
 
 from kiosk.bar.model import Pull, Record
 from kiosk.bar.model.record import from_json
+from kiosk.book.older_sentences import upgraded
 
 LOST = "lost"   # a line in the place of lost ones: {"to": last lost number, "aside": where the damaged file lies}, or of
 #                 one that moved to its own day: {"to": its number, "moved": that day}
@@ -61,7 +62,7 @@ class StoredRecord:
             fields = self.fields
             if trace := fields.get("trace"):
                 fields["trace"] = tuple(map(tuple, trace))
-            return from_json({"kind": self.kind, **fields})
+            return upgraded(from_json({"kind": self.kind, **fields}))
         except (ValueError, TypeError):
             return self.without_trace
 
@@ -72,7 +73,7 @@ class StoredRecord:
             rest, _, _ = self.body.partition(b"\t")
             fields = json.loads(rest.decode())
             fields.pop("trace", None)
-            self._without_trace = from_json({"kind": self.kind, **fields})
+            self._without_trace = upgraded(from_json({"kind": self.kind, **fields}))
         return self._without_trace
 
     def encoded(self, day: str) -> bytes:

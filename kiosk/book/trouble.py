@@ -5,25 +5,27 @@ import logging
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
+from kiosk.bar.messages import Message, joined
+
 log = logging.getLogger(__name__)
 
 SLOW_S = 0.08    # a write that takes this long is felt at the screen
 SLOW_RUN = 3      # a card pauses now and then to tidy itself; this many in a row are no pause
 
-SLOW = "The memory card has become slow. Service goes on and nothing is lost: have the card replaced soon."
+SLOW = Message("The memory card has become slow. Service goes on and nothing is lost: have the card replaced soon.")
 HANGS_S = 5.0
-HANGS = ("The disk has not answered for a while. Service goes on and what happens waits in memory, to be written when it "
-         "answers: do not switch off.")
-WAITING = "Service goes on and what happens waits in memory, to be written when the disk takes it: do not switch off."
+HANGS = Message("The disk has not answered for a while. Service goes on and what happens waits in memory, to be written when it "
+                "answers: do not switch off.")
+WAITING = Message("Service goes on and what happens waits in memory, to be written when the disk takes it: do not switch off.")
 CAUSES = {
-    errno.ENOSPC: "The disk is full. Make room on it: old backups and exports can go. ",
-    errno.EDQUOT: "The disk is full. Make room on it: old backups and exports can go. ",
-    errno.EROFS: "The disk can only be read. Its write lock may be on, or the card may be worn out. ",
-    errno.EACCES: "The book's folder belongs to another user. Start the kiosk as the one it belongs to. ",
-    errno.EPERM: "The book's folder belongs to another user. Start the kiosk as the one it belongs to. ",
-    errno.ENOENT: "The book's folder has gone. Plug its disk in again. ",
+    errno.ENOSPC: Message("The disk is full. Make room on it: old backups and exports can go."),
+    errno.EDQUOT: Message("The disk is full. Make room on it: old backups and exports can go."),
+    errno.EROFS: Message("The disk can only be read. Its write lock may be on, or the card may be worn out."),
+    errno.EACCES: Message("The book's folder belongs to another user. Start the kiosk as the one it belongs to."),
+    errno.EPERM: Message("The book's folder belongs to another user. Start the kiosk as the one it belongs to."),
+    errno.ENOENT: Message("The book's folder has gone. Plug its disk in again."),
 }
-OTHERWISE = "The disk fails. Have it replaced soon. "
+OTHERWISE = Message("The disk fails. Have it replaced soon.")
 
 
 class DiskTrouble:
@@ -49,7 +51,7 @@ class DiskTrouble:
         try:
             yield
         except OSError as error:
-            self.say(CAUSES.get(error.errno or 0, OTHERWISE) + WAITING, error)
+            self.say(joined(" ", [CAUSES.get(error.errno or 0, OTHERWISE), WAITING]), error)
         finally:
             self._began_s = None
         self._slow_in_a_row = self._slow_in_a_row + 1 if self._ticks() - began >= SLOW_S else 0

@@ -90,7 +90,7 @@ class UnsetClock:
         self._known: Known | None = None
         self.unset = False
         self.waiting = False
-        self.notices: list[str] = []
+        self.notices: list[Message] = []
 
     def load(self, days: Days, today: str, now: datetime, read_only: bool) -> None:
         """See to what an earlier opening left, and whether the clock can be right now. Writes nothing yet."""

@@ -66,4 +66,4 @@ class Backups:
             self.trouble = None
         except (BackupFailed, OSError) as wrong:
             log.warning("no backup to %s: %s", to, wrong)
-            self.trouble = f"No backup could be made in {to}. Put the stick back in, or choose another folder under Setup."
+            self.trouble = Message("No backup could be made in {to}. Put the stick back in, or choose another folder under Setup.", to=to)

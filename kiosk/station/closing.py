@@ -4,6 +4,7 @@ from collections.abc import Callable
 from pathlib import Path
 from threading import Thread
 
+from kiosk.bar.messages import Message
 from kiosk.bar.model import Setup
 from kiosk.book import Book
 from kiosk.places import named
@@ -22,7 +23,7 @@ class Closing:
         self._looked_s = float("-inf")
         self._at_work: Thread | None = None
         self._amiss: str | None = None      # the day that `trouble` is of
-        self.trouble: str | None = None
+        self.trouble: Message | None = None
         self.written: Path | None = None
 
     @property
@@ -65,12 +66,13 @@ class Closing:
                 self.trouble = None
             except OSError as wrong:
                 self._amiss = day
-                self.trouble = (f"The evening could not be written to {folder} ({wrong.strerror}). Check that the "
-                                "folder is there and has room, or choose another under Setup, Evening.")
+                self.trouble = Message("The evening could not be written to {folder} ({why}). Check that the folder is there and has "
+                                       "room, or choose another under Setup, Evening.", folder=folder, why=wrong.strerror)
 
         def failed() -> None:
             self._amiss = day
-            self.trouble = f"The evening of {day} could not be added up. Its records are kept: have the kiosk's log looked at."
+            self.trouble = Message("The evening of {day} could not be added up. Its records are kept: have the kiosk's log looked at.",
+                                   day=day)
 
         self._at_work = self._aside.begin("evening", work, failed)
         if wait:

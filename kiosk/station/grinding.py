@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from typing import Any
 
 from kiosk.bar.drift import HOLD, Flag, Timed, Verdict, Watch
 from kiosk.bar.messages import from_json, to_json
@@ -19,7 +20,7 @@ from kiosk.bar.model import (
     SettingPath,
     Setup,
 )
-from kiosk.book import Book
+from kiosk.book import Book, message_of
 from kiosk.station.recall import marks, recent_days, since
 
 Sentences = tuple[str, ...]
@@ -223,10 +224,11 @@ class Grinding:
         watches = {}
         for name, coffee, remembered in memory["watches"]:
             watches[name, coffee] = watch = self._new_watch(name, coffee)
-            watch.restore(remembered)
+            watch.restore(remembered | {
+                "standing": _worded(remembered["standing"]), "raised": [_worded(flag) for flag in remembered["raised"]]})
         self._watches = watches
         self._raised, self._aside = dict(memory["raised"]), set(memory["aside"])
-        self._to_do = {name: (act, from_json(said), notches) for name, (act, said, notches) in memory["to_do"].items()}
+        self._to_do = {name: (act, message_of(from_json(said)), notches) for name, (act, said, notches) in memory["to_do"].items()}
 
     def _remember(self) -> None:
         book = self._book
@@ -268,6 +270,11 @@ class Grinding:
 
 def _collar(grinder: Grinder) -> SettingPath:
     return "grinders", grinder.name, "setting"
+
+
+def _worded(flag: dict[str, Any] | None) -> dict[str, Any] | None:
+    """A remembered flag, whose sentence an older program kept as English alone."""
+    return flag and flag | {"sentence": to_json(message_of(from_json(flag["sentence"])))}
 
 
 def _matters(record: Record) -> bool:

@@ -29,7 +29,7 @@ class Port:
             line = SerialSettings(bit_rate=setup.baud, request=setup.request, tare=setup.tare, pattern=setup.pattern,
                         usb=(book.memory("scale") or {}).get("usb") if url == "auto" else None)
         except BadPattern as unfit:
-            complain(str(unfit))
+            complain(unfit.words)
             line = SerialSettings()
         self._usb = line.usb
         self.scale = Scale("" if url == "auto" else url, line, on_reading=self._take, on_heard=self._heard.put,

@@ -5,6 +5,7 @@ from queue import Empty, SimpleQueue
 
 from hardware.contact import Contact, LineHealth, Wired
 from kiosk.bar.guide import guide as guides
+from kiosk.bar.messages import Message
 from kiosk.bar.model import GroupPurged, PumpOffSeen, PumpOnSeen, Step
 from kiosk.bar.model.record import CONTACT
 from kiosk.bar.model.setup import SignalSetup
@@ -66,6 +67,11 @@ class Signals:
     def health(self) -> tuple[LineHealth, ...]:
         return tuple(contact.health for contact in self._contacts)
 
+    @property
+    def trouble(self) -> str:
+        """A sentence where a port does not answer or a line cannot be believed; "" where all is well."""
+        return next((each.trouble for each in self.health if each.trouble), "")
+
     def edge(self, group: int, t_s: float, on: bool) -> None:
         """That group's pump went on or off, told on any thread."""
         self._edges.put((group, t_s, on))
@@ -117,7 +123,7 @@ class Signals:
         now_s, guide = self._clock(), self._guide(group)
         match ran.what:
             case "stuck":
-                self._trouble(f"The signal of group {group} stays on. Check its contact; taps count meanwhile.")
+                self._trouble(Message("The signal of group {group} stays on. Check its contact; taps count meanwhile.", group=group))
             case "purge" if guide is not None:
                 self._happened(group, GroupPurged(now_s))
             case "on" | "again" if guide is not None:
@@ -125,7 +131,8 @@ class Signals:
             case "off" if guide is not None:
                 self._happened(group, PumpOffSeen(now_s, ran.at_s, CONTACT, WITHIN_S))
             case "off" if began_s is not None and (other := self._pours_without_its_own(group, began_s)) is not None:
-                self._trouble(f"The signal of group {group} ran while group {other} pulled. Check that each is wired to its own group.")
+                self._trouble(Message("The signal of group {group} ran while group {other} pulled. Check that each is wired to its own group.",
+                                      group=group, other=other))
             case "off" if began_s is not None and ran.at_s - began_s >= UNWEIGHED_PULL_S and self._unordered((group,)):
                 self._happened(group, PumpOnSeen(now_s, began_s, CONTACT, WITHIN_S))
                 self._happened(group, PumpOffSeen(now_s, ran.at_s, CONTACT, WITHIN_S))

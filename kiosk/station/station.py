@@ -73,14 +73,14 @@ from kiosk.station.weighing import LIFTED_BELOW_G, Weighing
 
 REDONE = "redone"
 SENT_BACK = "sent back"
-NOT_TAKEN_UP = "A pull that was under way could not be read after the restart. Its drinks wait in the queue again."
+NOT_TAKEN_UP = Message("A pull that was under way could not be read after the restart. Its drinks wait in the queue again.")
 AT_WORK = "at-work"                 # who it was, for a restart on the same service day
 HEARD, HEARD_EVERY_S = 3, 1.5        # the stop is heard so often, so far apart, unless the pump is seen to stop
 LOOKS_EVERY_S = 1.0
 OPENS_FIRST_S = 10.0                # the first screen comes before yesterday's evening
 KEY_WITHIN_S = 0.3                  # ± of a foot switch (common practice)
 DOSES = ("over", "under")            # what the dose's own step says already
-WHOSE_POUR = "Coffee pours. Whose is it? Touch Pump on at the group that pours."
+WHOSE_POUR = Message("Coffee pours. Whose is it? Touch Pump on at the group that pours.")
 
 
 def _by_drink(waiting: Waiting) -> tuple[tuple[str, int], ...]:

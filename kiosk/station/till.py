@@ -62,9 +62,8 @@ class Till:
         self._port = None
 
     @property
-    def words(self) -> str:
-        """How the port does; "" without one."""
-        return self._port.words if self._port is not None else ""
+    def listening(self) -> bool:
+        return self._port is not None and self._port.listening
 
     @property
     def trouble(self) -> str:

@@ -5,6 +5,7 @@ from dataclasses import asdict, dataclass, field
 from math import inf
 
 from kiosk.bar.guide import guide as guides
+from kiosk.bar.messages import Message
 from kiosk.bar.model import EVERY_STEP, SCALE, PourOver, PumpOnSeen, Setup, Step, WhosePour
 from kiosk.bar.model.record import CONTACT, KEY
 from kiosk.bar.weighing import DoseWatch, Habits, PourWatch, Sample, Sighting, habits_from, learn, unlearn, whose
@@ -24,7 +25,7 @@ LATE_S = 0.5                    # a pump told later than that is looked for in t
 LIFTED_G, ASKED_FOR_S = 12.0, 90.0
 FAR_OFF = 8.0                   # of its own ±: a signal that runs for so long or so shortly is of no pull that begins to fall
 TIMELY = 2.0                    # of its own ±: a pull whose drop could have fallen then, too
-NOT_SEPARABLE = "Two pulls poured onto one scale at once: their yields cannot be told apart."
+NOT_SEPARABLE = Message("Two pulls poured onto one scale at once: their yields cannot be told apart.")
 POURING_FROM = EVERY_STEP.index(Step.PURGE)     # a cup may stand ready before the pump is on
 
 

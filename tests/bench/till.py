@@ -147,7 +147,7 @@ def at_work(orders: int, per_hour: float = 300.0) -> tuple[float, float]:
     with AtWork(Path(tempfile.mkdtemp()), scale=False, settings={"groups": 2}) as work:
         work.service.set_setting(("till", "url"), os.ttyname(slave))
         limit = monotonic() + 5
-        while "Listening" not in work.service.till.words and monotonic() < limit:
+        while not work.service.till.listening and monotonic() < limit:
             work.frame()
         for n in range(orders):
             drinks = [(chance.choice(DRINKS), chance.choice((1, 2))) for _ in range(chance.randint(1, 3))]

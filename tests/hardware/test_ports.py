@@ -47,7 +47,7 @@ def test_a_scale_and_a_signal_at_a_refused_address_say_so_and_end(tmp_path):
     contact.start()
     pause = threading.Event()
     for _ in range(100):
-        if "begins with socket://" in scale.health.words and "does not answer" in contact.health.words:
+        if "begins with socket://" in scale.health.words and "does not answer" in contact.health.trouble:
             break
         pause.wait(0.02)
     assert "begins with socket://" in scale.health.words and not contact.health.connected

@@ -27,7 +27,7 @@ class WithTill(AtWork):
         words = {"cafe test": "nothing", "table": "number"}
         assert self.service.set_setting(("till",), {"url": self.url, "words": words}) == ()
         self.frame()
-        self._await(lambda: "Listening" in self.service.till.words)
+        self._await(lambda: self.service.till.listening)
         return self
 
     def prints(self, data: bytes):

@@ -115,7 +115,7 @@ def test_the_manager_reads_a_demo_day_and_its_weeks_in_german_down_to_the_last_f
 
 
 def test_nobody_at_work_reads_english_at_a_german_station(tmp_path, monkeypatch):
-    monkeypatch.setattr(tour, "TO_DO", tour.TO_DO.replace(" (turn left)", ""))      # a collar's own words are the bar's
+    monkeypatch.setattr(tour, "COLLAR", {"finer": "finer"})      # a collar's own words are the bar's
     names = {"Left", "Right", "House", "Decaf", *tour.SETTINGS["staff"], "First week at the bar", str(tmp_path)}      # the bar's own
     with AtWork(tmp_path, scale=False, settings=tour.SETTINGS | {"language": "de"}) as work:
         for place in tour.visit(work):

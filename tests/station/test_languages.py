@@ -12,7 +12,7 @@ from string import Formatter
 import pytest
 
 from assets.languages.catalogue import mo, read_po, write_po
-from assets.languages.gather import ROOT, gather, in_rules, marked, spoken
+from assets.languages.gather import ROOT, gather, in_rules, marked
 from kiosk import languages
 from kiosk.bar.drift import Fault, Standing, advise
 from kiosk.bar.evening import day_name, groups, week_groups
@@ -20,14 +20,16 @@ from kiosk.bar.evening.evening import evening
 from kiosk.bar.evening.weeks import weeks
 from kiosk.bar.guide import Forward, SkipTo
 from kiosk.bar.guide import guide as guides
-from kiosk.bar.messages import Message, from_json, to_json
+from kiosk.bar.messages import Message, from_json, joined, to_json
 from kiosk.bar.model import Grinder, Pull, Setup, Unfit, judge, read, usual
 from kiosk.bar.model.record import from_json as record_from_json
+from kiosk.book import message_of
 from kiosk.languages import LANGUAGES, catalogue
 from kiosk.screens.ui import words
 from tests.bar.evening.test_weeks import month
 from tests.support.longer import GROWTH, Longer
 from tests.support.summed import summary
+from tests.support.unmarked import unmarked, unmarked_in
 
 ENGLISH_WORDS = re.compile(r"\b(the|of|to|pulls?|and|ran|from|not|them|before|each|at|with|no|it|by|than)\b", re.I)
 OTHERS = [language for language in LANGUAGES if language != "en"]
@@ -98,10 +100,11 @@ def test_texts_are_found_in_the_code_and_in_the_rules_of_the_widgets():
     assert [*in_rules('<A>:\n    text: _("Four…") if b else _("Five")\n')] == ["Four…", "Five"]
 
 
-def test_whole_sentences_are_found_with_their_places_and_docstrings_are_not():
-    source = ('"""A docstring here."""\ndef f(self):\n    """And another one."""\n'
-              '    return f"{self.name}: {abs(g):.0f} g is {g} too much."\n')
-    assert list(spoken(source)) == ["{name}: {g:.0f} g is {g2} too much."]
+def test_no_sentence_that_is_shown_is_left_unmarked():
+    source = ('"""A docstring here."""\ndef f(self):\n    """And another one."""\n    log.info("A line for the log.")\n'
+              '    raise ValueError("One for a programmer.")\n    return Message("A marked one."), f"{self.name} is {g} too much."\n')
+    assert [text for _, text in unmarked_in(source)] == ["… is … too much."]
+    assert not unmarked()
 
 
 def test_no_key_on_the_screens_is_left_in_english_only():
@@ -128,18 +131,18 @@ def test_a_setting_that_does_not_fit_is_refused_in_german(german):
                                                      "Eine Station hat 1 bis 4 Gruppen. Stell die Zahl neu ein."]
     with pytest.raises(Unfit) as unfit:
         Grinder(name="Links", purge_g=99)
-    assert german(str(unfit.value)) == "Links: Nach einer Stufe mahlst du 0 bis 50 g aus. Stell es neu ein."
+    assert german(unfit.value.message) == "Links: Nach einer Stufe mahlst du 0 bis 50 g aus. Stell es neu ein."
 
 
 def test_two_sentences_said_together_are_both_said_in_german(german):
-    said = german("Left at 20 has run 4 s slow since it was set. "
-                  "Leave the grind setting: nothing says that the grinder is off.")
+    said = german(joined(" ", [message_of("Left at 20 has run 4 s slow since it was set."),
+                               Message("Leave the grind setting: nothing says that the grinder is off.")]))
     assert said == "Left auf 20 läuft 4 s zu langsam, seit sie so steht. Lass den Einstellring: Nichts spricht gegen die Mühle."
 
 
 def test_a_grinder_called_by_a_word_of_ours_keeps_its_name(german):
     assert german("Right") == "Passt"
-    said = german("Right at 20 has run 4 s fast since it was set.")
+    said = german(message_of("Right at 20 has run 4 s fast since it was set."))
     assert said == "Right auf 20 läuft 4 s zu schnell, seit sie so steht."
 
 

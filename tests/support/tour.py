@@ -13,8 +13,9 @@ from kivy.uix.boxlayout import BoxLayout
 from kivy.uix.gridlayout import GridLayout
 from kivy.uix.image import Image
 
-from kiosk.bar.drift import Flag
+from kiosk.bar.drift import Flag, Standing, advise
 from kiosk.bar.training import MILK_STEPS
+from kiosk.book import message_of
 from kiosk.screens.barista.lane import LaneCard
 from kiosk.screens.ui.ground import Ground
 from kiosk.screens.ui.look import TOUCH, Colour, Type, look
@@ -30,8 +31,10 @@ SETTINGS = {
 LETTER = 63             # u: a letter among letters is at least 12 mm
 TYPES = {size for name, size in vars(Type).items() if not name.startswith("_")}
 FLAG = Flag("Left", "House", 20, "drifting", "finer",
-            "Left at 20 has moved: the last 6 pulls ran 3.1 s faster than those before.", {"pulls": 14, "level_s": -3.1})
-TO_DO = "One notch finer (turn left): about 2 s slower. Purge 6 g of the old grounds, then judge at least 2 pulls."
+            message_of("Left at 20 has moved: the last 6 pulls ran 3.1 s faster than those before."), {"pulls": 14, "level_s": -3.1})
+COLLAR = {"finer": "turn left"}
+ONE_NOTCH_FINER = Standing(pulls=14, flagged=True, direction="finer", flagged_for=1, off=-1.0, level_s=(-2.0, 0.5), worth_s=(2.0, 0.5),
+                           purge_g=6.0)
 
 
 def visit(work: AtWork) -> Iterator[str]:
@@ -86,7 +89,7 @@ def visit(work: AtWork) -> Iterator[str]:
     hand.tap(1)
     yield at("station-last")
     service.grinding.watch("Left", "House").standing = FLAG
-    service.grinding._to_do["Left"] = "notch", TO_DO, 1
+    service.grinding._to_do["Left"] = "notch", advise(ONE_NOTCH_FINER, COLLAR).sentence, 1
     service.publish()
     yield at("station-flag")
     late = [service.take_order(((service.setup.drink(name), 1),), label)

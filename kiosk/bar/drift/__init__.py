@@ -19,7 +19,7 @@ from kiosk.bar.drift.diagnosis import (
 )
 from kiosk.bar.drift.dosing import Timed
 from kiosk.bar.drift.on_its_way import on_its_way
-from kiosk.bar.drift.verdict import HANDS, LATE_STOPS, drifted
+from kiosk.bar.drift.verdict import HANDS, LATE_STOPS, drifted, off_since_set, stands
 from kiosk.bar.drift.watch import BEGAN_OFF, DRIFTING, ODD, SPREAD, STEADY, UNKNOWN, Flag, Verdict, Watch, counts
 
 __all__ = [
@@ -59,7 +59,9 @@ __all__ = [
     "adjusted_time_s",
     "adjusted",
     "first_drop_share",
+    "off_since_set",
     "on_its_way",
     "quickening",
     "slips",
+    "stands",
 ]

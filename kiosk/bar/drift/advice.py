@@ -20,7 +20,7 @@ PATIENCE = 5            # pulls that a standing flag leaves technique to mend it
 NEARLY_CERTAIN = 0.9
 NEARER = 0.65           # probability that a notch brings the grinder nearer, from which it is worth turning
 OFF, BACK = 0.5, 0.8    # off by more than this share of a notch, it does; to take the last notch back, more is asked
-PLAIN_WORDS = {FINER: "finer", COARSER: "coarser"}
+PLAIN_WORDS = {FINER: Message("finer"), COARSER: Message("coarser")}
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +68,8 @@ class Standing:
 def advise(standing: Standing, words: Mapping[str, str] = PLAIN_WORDS) -> Advice:
     """The next step. `words` say on this collar what "finer" and "coarser" are ({"finer": "turn left", …})."""
     if standing.pulls < JUDGE_BY:
-        return Advice(HOLD, f"Leave the grind setting: judge at least {JUDGE_BY} pulls at this setting first.")
+        return Advice(HOLD, Message("Leave the grind setting: judge at least {JUDGE_BY} pulls at this setting first.",
+                                    JUDGE_BY=JUDGE_BY))
     if standing.timer is not None and (not standing.flagged or standing.direction is None):
         return Advice(DOSE, Message("Leave the grind setting. {timer}", timer=standing.timer.sentence))
     blamed = next((fault for fault in standing.faults if fault.cause != CHANCE), None)
@@ -76,12 +77,12 @@ def advise(standing: Standing, words: Mapping[str, str] = PLAIN_WORDS) -> Advice
         if not standing.flagged or standing.flagged_for <= PATIENCE or blamed.probability >= NEARLY_CERTAIN:
             return _technique(blamed)
     if not standing.flagged:
-        return Advice(HOLD, "Leave the grind setting: nothing says that the grinder is off.")
+        return Advice(HOLD, Message("Leave the grind setting: nothing says that the grinder is off."))
     if standing.direction is None:
-        return Advice(TECHNIQUE, "Leave the grind setting: the pulls are uneven. Dose, level and tamp with care.")
+        return Advice(TECHNIQUE, Message("Leave the grind setting: the pulls are uneven. Dose, level and tamp with care."))
     slow = standing.direction == COARSER
     if (standing.off if slow else -standing.off) < NEARER:
-        return Advice(HOLD, "Leave the grind setting: a notch would not bring it nearer yet. Judge the next pull.")
+        return Advice(HOLD, Message("Leave the grind setting: a notch would not bring it nearer yet. Judge the next pull."))
     return _turn(standing, words)
 
 

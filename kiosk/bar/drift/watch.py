@@ -43,8 +43,11 @@ from kiosk.bar.drift.verdict import (
     by_hand,
     drifted,
     late_stops,
+    off_since_set,
     one_persons,
+    stands,
 )
+from kiosk.bar.messages import Message
 from kiosk.bar.model import NotchMoved, Pull
 from kiosk.bar.model.service_day import service_day
 
@@ -324,12 +327,11 @@ class Watch:
 
     def _flag(self, pull: Pull, kind: str, direction: str | None) -> Flag:
         target_s = pull.recipe.time_s
-        where, level_s = f"{self.grinder} at {pull.setting}", self._level()[0] * target_s
+        where, level_s = stands(self.grinder, pull.setting), self._level()[0] * target_s
         evidence = {"pulls": self.stretch.pulls, "level_s": round(level_s, 2), "odds": round(self.sight.evidence, 1),
                     "spread_s": round(self.spread0 * self.sight.spread * target_s, 2), "side": direction or ""}
         if kind == BEGAN_OFF:
-            side = "slow" if direction == COARSER else "fast"
-            sentence = f"{where} has run {abs(level_s):.0f} s {side} since it was set."
+            sentence = off_since_set(where, abs(level_s) if direction == COARSER else -abs(level_s))
             evidence["certainty"] = round(abs(self._off(self.sight.centres)), 3)
         elif kind == DRIFTING:
             sentence, figures = drifted(where, [deviation * target_s for deviation in self.recent])
@@ -356,7 +358,8 @@ class Watch:
                         evidence |= {"who": who} | {f"own_{name}": value for name, value in own.items()}
             direction = direction if kind == DRIFTING else None
         else:
-            sentence = f"{where} is uneven: its pulls spread wider than before. The hands come first, not the grind setting."
+            sentence = Message("{where} is uneven: its pulls spread wider than before. The hands come first, not the grind setting.",
+                               where=where)
         return Flag(self.grinder, self.coffee, pull.setting, kind, direction, sentence, evidence)
 
     def _stopped_late(self, figures: dict, target_s: float) -> bool:
@@ -407,7 +410,7 @@ class Watch:
         return Verdict(
             even_s=adjusted_time_s(pull), deviation_s=None, value=0.0, low=-limit, high=limit, kind=UNKNOWN, flag=None,
             standing=self.standing, pulls=self.stretch.pulls,
-            advice=Advice(to_do.HOLD, "Leave the grind setting: this pull says nothing of the grinder."))
+            advice=Advice(to_do.HOLD, Message("Leave the grind setting: this pull says nothing of the grinder.")))
 
     def _keep(self, pull: Pull, verdict: Verdict) -> Verdict:
         self.points.append(ChartedPull(pull.at, verdict.value, verdict.low, verdict.high, verdict.kind, verdict.deviation_s,
@@ -428,8 +431,8 @@ class Watch:
             "dosing": asdict(self.dosing),
             "attributed": asdict(self.attributed) if self.attributed else None, "left": list(self.left) if self.left else None,
             "targets": {basket: list(target) for basket, target in self.targets.items()},
-            "standing": asdict(self.standing) if self.standing else None,
-            "raised": [asdict(flag) for flag in self.raised],
+            "standing": self.standing.to_json() if self.standing else None,
+            "raised": [flag.to_json() for flag in self.raised],
             "points": [[_short(item) for item in point] for point in self.points],
         }
 
@@ -452,8 +455,8 @@ class Watch:
                     (cause, share) for cause, share in memory["attributed"]["shares"])}) if memory["attributed"] else None,
                 "left": tuple(memory["left"]) if memory["left"] else None,
                 "targets": {basket: tuple(target) for basket, target in memory["targets"].items()},
-                "standing": Flag(**memory["standing"]) if memory["standing"] else None,
-                "raised": [Flag(**flag) for flag in memory["raised"]],
+                "standing": Flag.from_json(memory["standing"]) if memory["standing"] else None,
+                "raised": [Flag.from_json(flag) for flag in memory["raised"]],
                 "points": [ChartedPull(*point) for point in memory["points"]]}
         except (KeyError, TypeError, AttributeError) as wrong:
             raise ValueError(f"not what a watch remembers: {wrong}") from None

@@ -9,6 +9,7 @@ from dataclasses import dataclass, fields, replace
 from math import hypot
 from typing import Any
 
+from kiosk.bar.messages import Message
 from kiosk.bar.model import (
     BRISK,
     EVERY_STEP,
@@ -142,14 +143,17 @@ CONFIRMS_S = 1.5            # a tap so soon after the pump was seen to go on con
 BELIEVED = 2.0              # a stop tapped later than so many times the recipe's time, with nothing weighed, was forgotten
 RESUMES_S = 0.4             # the signal again so soon after it went: it was the contact, and the pump ran on
 REPLACES_S = 3.0            # the group's own signal so near a tap is the same pump going on or off, told better
-LATE_STOP = "Stop was tapped long after the pull should have ended: its time is not known."
-LIFTED_EARLY = "The cup was lifted before the pump was seen to stop: the time is not known."
-MADE_NOT_TIMED = "It was made, and nobody timed it."
-SCALE_GONE = "The scale went away during this pull."
-PROBABLY_ITS = "Two pulls could have been this one: it was taken for the one whose first drop was due."
-PROBABLY = "Nobody told which group poured this: it was taken for the one that was ready first."
+LATE_STOP = Message("Stop was tapped long after the pull should have ended: its time is not known.")
+LIFTED_EARLY = Message("The cup was lifted before the pump was seen to stop: the time is not known.")
+MADE_NOT_TIMED = Message("It was made, and nobody timed it.")
+SCALE_GONE = Message("The scale went away during this pull.")
+NO_DOSE = Message("The dose was not measured.")
+NO_FIRST_DROP = Message("The first drop was not measured.")
+NO_YIELD = Message("The yield was not measured.")
+PROBABLY_ITS = Message("Two pulls could have been this one: it was taken for the one whose first drop was due.")
+PROBABLY = Message("Nobody told which group poured this: it was taken for the one that was ready first.")
 UNCERTAIN = frozenset((PROBABLY_ITS, PROBABLY))
-RESTARTED = "The kiosk restarted during this pull; times across it are by the wall clock."
+RESTARTED = Message("The kiosk restarted during this pull; times across it are by the wall clock.")
 
 
 
@@ -446,10 +450,10 @@ def warnings(guide: Guide, t_s: float, *, lock_to_pump_s: float, grind_to_pull_s
     said = []
     locked_s = _between(guide.locked_at_s, t_s)
     if locked_s is not None and locked_s > lock_to_pump_s:
-        said.append(f"Locked in {locked_s:.0f} s. Start at once: it scorches.")
+        said.append(Message("Locked in {locked_s:.0f} s. Start at once: it scorches.", locked_s=locked_s))
     ground_s = _between(guide.dosed_at_s, t_s)
     if ground_s is not None and ground_s > grind_to_pull_s:
-        said.append(f"Ground {ground_s:.0f} s ago. Grind just before.")
+        said.append(Message("Ground {ground_s:.0f} s ago. Grind just before.", ground_s=ground_s))
     return tuple(said)
 
 
@@ -457,9 +461,9 @@ def finished(guide: Guide, **about: Any) -> Pull:
     """The record of an ended guide. `about` are the fields of Pull that the guide does not know: id, at, grinder …"""
     notes = list(guide.notes)
     if guide.pump_on_at_s is not None:
-        for found, what in ((guide.dose_g, "dose"), (guide.first_drop_s, "first drop"), (guide.yield_g, "yield")):
+        for found, unknown in ((guide.dose_g, NO_DOSE), (guide.first_drop_s, NO_FIRST_DROP), (guide.yield_g, NO_YIELD)):
             if found is None:
-                notes.append(f"The {what} was not measured.")
+                notes.append(unknown)
     return Pull(
         recipe=guide.recipe, coffee=guide.recipe.coffee,
         dose_g=guide.dose_g, dose_from=guide.dose_from, dose_kept=guide.dose_kept,

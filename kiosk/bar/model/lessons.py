@@ -44,11 +44,12 @@ class Lesson:
 
     def __post_init__(self) -> None:
         if not self.faults or not set(self.faults) <= set(CAUSES):
-            raise Unfit(f"{self.name}: a lesson needs a fault at least, of those that the practice bar knows. Choose one.")
+            raise Unfit(Message("{name}: a lesson needs a fault at least, of those that the practice bar knows. Choose one.",
+                                name=self.name))
         if not 1 <= self.pulls <= MOST_PULLS:
-            raise Unfit(f"{self.name}: a lesson has 1 to {MOST_PULLS} pulls. Set it again.")
+            raise Unfit(Message("{name}: a lesson has 1 to {MOST_PULLS} pulls. Set it again.", name=self.name, MOST_PULLS=MOST_PULLS))
         if self.scale not in SCALES:
-            raise Unfit(f"{self.name}: a lesson is with a scale, without, or as the bar is. Choose one.")
+            raise Unfit(Message("{name}: a lesson is with a scale, without, or as the bar is. Choose one.", name=self.name))
 
 
 BLIND_TEST = Lesson(name=Message("Blind test"), blind=True)      # everybody's

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from kiosk.bar.messages import Message
 from kiosk.bar.model.recipe import DOUBLE, SINGLE, Unfit
 
-WATER = "glass of water"
+WATER = Message("glass of water")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -16,7 +16,7 @@ class Drink:
 
     name: str
     shot: str = SINGLE
-    cup: str = "espresso cup"
+    cup: str = Message("espresso cup")
     beside: str = ""
     after: str = ""
     may_share: bool = True
@@ -28,20 +28,20 @@ class Drink:
 
     def __post_init__(self) -> None:
         if not self.name.strip():
-            raise Unfit("A drink needs a name. Type one.")
+            raise Unfit(Message("A drink needs a name. Type one."))
         if self.shot not in (SINGLE, DOUBLE):
-            raise Unfit(f"{self.name}: a drink is made of a single or a double. Choose one.")
+            raise Unfit(Message("{name}: a drink is made of a single or a double. Choose one.", name=self.name))
 
 
 # Cups and what goes beside: common practice. A bar edits all of it.
 USUAL_MENU = (
-    Drink(name="Espresso", beside=WATER),
-    Drink(name="Double espresso", shot=DOUBLE, cup="cappuccino cup", beside=WATER),
-    Drink(name="Americano", shot=DOUBLE, cup="large cup", after="hot water"),
-    Drink(name="Cappuccino", cup="cappuccino cup", after="steamed milk and foam"),
-    Drink(name="Latte", shot=DOUBLE, cup="tall glass", after="steamed milk"),
-    Drink(name="Mocha", shot=DOUBLE, cup="tall glass", after="chocolate and steamed milk"),
-    Drink(name="Macchiato", after="a spot of milk foam"),
+    Drink(name=Message("Espresso"), beside=WATER),
+    Drink(name=Message("Double espresso"), shot=DOUBLE, cup=Message("cappuccino cup"), beside=WATER),
+    Drink(name=Message("Americano"), shot=DOUBLE, cup=Message("large cup"), after=Message("hot water")),
+    Drink(name=Message("Cappuccino"), cup=Message("cappuccino cup"), after=Message("steamed milk and foam")),
+    Drink(name=Message("Latte"), shot=DOUBLE, cup=Message("tall glass"), after=Message("steamed milk")),
+    Drink(name=Message("Mocha"), shot=DOUBLE, cup=Message("tall glass"), after=Message("chocolate and steamed milk")),
+    Drink(name=Message("Macchiato"), after=Message("a spot of milk foam")),
 )
 
 
@@ -63,18 +63,18 @@ class Change:
 
     def __post_init__(self) -> None:
         if not self.name.strip() or APART in self.name:
-            raise Unfit("A change needs a name without a comma. Type one.")
+            raise Unfit(Message("A change needs a name without a comma. Type one."))
 
 
 USUAL_CHANGES = (
-    Change(name="large", cup="large cup"),
-    Change(name="takeaway", cup="paper cup", cold=True),
-    Change(name="extra shot", extra=True),
-    Change(name="iced", cup="glass with ice", cold=True),
-    Change(name="into a jug", cup="jug", cold=True),
-    Change(name="oat milk", milk=True, allergen="oats"),
-    Change(name="soya milk", milk=True, allergen="soya"),
-    Change(name="nut milk", milk=True, allergen="nuts"),
+    Change(name=Message("large"), cup=Message("large cup")),
+    Change(name=Message("takeaway"), cup=Message("paper cup"), cold=True),
+    Change(name=Message("extra shot"), extra=True),
+    Change(name=Message("iced"), cup=Message("glass with ice"), cold=True),
+    Change(name=Message("into a jug"), cup=Message("jug"), cold=True),
+    Change(name=Message("oat milk"), milk=True, allergen=Message("oats")),
+    Change(name=Message("soya milk"), milk=True, allergen=Message("soya")),
+    Change(name=Message("nut milk"), milk=True, allergen=Message("nuts")),
 )
 
 

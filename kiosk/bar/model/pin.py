@@ -3,6 +3,7 @@
 import hmac
 from hashlib import scrypt
 
+from kiosk.bar.messages import Message
 from kiosk.bar.model.recipe import Unfit
 
 LEAST, MOST = 4, 8
@@ -15,7 +16,7 @@ FIRST_WAIT_S, LONGEST_WAIT_S = 5.0, 900.0
 def hashed(pin: str, salt: bytes) -> dict:
     """What is kept of `pin`, for `fits`: JSON can hold it. Raises Unfit where it is not four to eight figures."""
     if not (LEAST <= len(pin) <= MOST and pin.isascii() and pin.isdigit()):
-        raise Unfit(f"A PIN has {LEAST} to {MOST} figures. Choose another.")
+        raise Unfit(Message("A PIN has {LEAST} to {MOST} figures. Choose another.", LEAST=LEAST, MOST=MOST))
     return {"salt": salt.hex(), "hash": _hash(pin, salt, COST, BLOCK, LANES).hex(), "cost": [COST, BLOCK, LANES]}
 
 

@@ -2,28 +2,35 @@
 
 from dataclasses import dataclass
 
+from kiosk.bar.messages import Message
+
 SINGLE, DOUBLE = "single", "double"
 BASKETS = (SINGLE, DOUBLE)
+BASKET_WORDS = {SINGLE: Message("single"), DOUBLE: Message("double")}
 LIQUID_G_PER_ML = 1.0   # espresso under its crema: water at 65 °C and about a tenth of dissolved solids (from memory)
 CREMA_G_PER_ML = 0.2    # mostly gas; common practice has no figure, so a bar calibrates (`grams_per_ml_from`)
 CREMA_SHARE = 0.2       # middle of the 10–30 % of the cup that common practice gives
 
 
 class Unfit(ValueError):
-    """A setting that cannot be worked with; its text says what to change, in the user's words."""
+    """A setting that cannot be worked with; its message says what to change, in the user's words."""
+
+    def __init__(self, message: Message):
+        super().__init__(message)
+        self.message = message
 
 
 def grams_per_ml(crema_share: float = CREMA_SHARE) -> float:
     """Mass of one millilitre in the cup, crema included, where `crema_share` (0–1) of the volume is crema."""
     if not 0 <= crema_share <= 0.6:
-        raise Unfit("Crema is a share of the cup between 0 and 60 %. Measure it again on a still cup.")
+        raise Unfit(Message("Crema is a share of the cup between 0 and 60 %. Measure it again on a still cup."))
     return (1 - crema_share) * LIQUID_G_PER_ML + crema_share * CREMA_G_PER_ML
 
 
 def grams_per_ml_from(weighed_g: float, volume_ml: float) -> float:
     """The same, calibrated: pour one shot into a measuring glass, read millilitres with the crema, weigh it."""
     if weighed_g <= 0 or volume_ml <= 0 or not 0.4 <= weighed_g / volume_ml <= 1.1:
-        raise Unfit("A shot weighs between 0.4 and 1.1 g a millilitre. Tare the glass, pour and read both again.")
+        raise Unfit(Message("A shot weighs between 0.4 and 1.1 g a millilitre. Tare the glass, pour and read both again."))
     return weighed_g / volume_ml
 
 
@@ -50,24 +57,25 @@ class Recipe:
     g_per_ml: float = grams_per_ml()
 
     def __post_init__(self) -> None:
-        def need(holds: bool, sentence: str) -> None:
+        def need(holds: bool, sentence: Message) -> None:
             if not holds:
-                raise Unfit(f"{self.coffee}, {self.basket}: {sentence}")
+                raise Unfit(Message("{coffee}, {basket}: {sentence}", coffee=self.coffee,
+                                    basket=BASKET_WORDS.get(self.basket, self.basket), sentence=sentence))
 
-        need(self.basket in BASKETS, "the basket is single or double. Choose one.")
-        need(self.unit in ("g", "ml"), "the yield is in g or ml. Choose one.")
-        need(3 <= self.dose_g <= 30, "a dose is between 3 and 30 g. Set the dose again.")
-        need(0.1 <= self.dose_within_g < self.dose_g / 2, "the dose tolerance is 0.1 g up to half the dose. Set it again.")
-        need(5 <= self.amount <= 150, f"a yield is between 5 and 150 {self.unit}. Set the yield again.")
-        need(0.5 <= self.amount_within < self.amount / 2, "the yield tolerance is 0.5 up to half the yield. Set it again.")
-        need(5 <= self.time_s <= 90, "a pull takes between 5 and 90 s. Set the time again.")
-        need(0.5 <= self.time_within_s < self.time_s / 2, "the time tolerance is 0.5 s up to half the time. Set it again.")
+        need(self.basket in BASKETS, Message("the basket is single or double. Choose one."))
+        need(self.unit in ("g", "ml"), Message("the yield is in g or ml. Choose one."))
+        need(3 <= self.dose_g <= 30, Message("a dose is between 3 and 30 g. Set the dose again."))
+        need(0.1 <= self.dose_within_g < self.dose_g / 2, Message("the dose tolerance is 0.1 g up to half the dose. Set it again."))
+        need(5 <= self.amount <= 150, Message("a yield is between 5 and 150 {unit}. Set the yield again.", unit=self.unit))
+        need(0.5 <= self.amount_within < self.amount / 2, Message("the yield tolerance is 0.5 up to half the yield. Set it again."))
+        need(5 <= self.time_s <= 90, Message("a pull takes between 5 and 90 s. Set the time again."))
+        need(0.5 <= self.time_within_s < self.time_s / 2, Message("the time tolerance is 0.5 s up to half the time. Set it again."))
         need(0 < self.first_drop_from_s < self.first_drop_to_s,
-             "the first drop's window ends before it begins. Set the earlier time first, the later second.")
+             Message("the first drop's window ends before it begins. Set the earlier time first, the later second."))
         need(self.first_drop_to_s < self.time_s - self.time_within_s,
-             "the first drop would come after the pull is over. Set it earlier, or the time longer.")
-        need(0.5 <= self.purge_s <= 15, "a purge runs 0.5 to 15 s. Set it again.")
-        need(0.4 <= self.g_per_ml <= 1.1, "a millilitre in the cup weighs 0.4 to 1.1 g. Calibrate it again.")
+             Message("the first drop would come after the pull is over. Set it earlier, or the time longer."))
+        need(0.5 <= self.purge_s <= 15, Message("a purge runs 0.5 to 15 s. Set it again."))
+        need(0.4 <= self.g_per_ml <= 1.1, Message("a millilitre in the cup weighs 0.4 to 1.1 g. Calibrate it again."))
 
     @property
     def _g_per_unit(self) -> float:

@@ -1,20 +1,28 @@
 """What is kept: each a frozen value, a thing that happened, never edited. A correction is a record of its own.
 
 Every record has an `id` (unique, made by whoever keeps it) and `at`, a wall time in ISO 8601 with its UTC offset.
-`plain` and `record` carry them to and from dictionaries that JSON can hold. `None` always means "not measured".
+`to_json` and `from_json` carry them to and from dictionaries that JSON can hold. `None` always means "not measured".
+
+A message in a record is English to whoever reads the JSON. What it was made of, its template and values, stands beside it under
+"messages", so that any language can say it again; without that, or where that is odd, the English stands alone.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, fields, is_dataclass
 from datetime import datetime
 from functools import cache
 from typing import Any, get_type_hints
 
+from kiosk.bar import messages
+from kiosk.bar.messages import Message
 from kiosk.bar.model.hints import checker
 from kiosk.bar.model.recipe import Recipe
 
 TAPPED, SCALE = "tap", "scale"   # who said so: a finger, or the scale
-TASTED_AT_OPENING = "tasted at opening"     # why a tasting shot went to nobody
+TASTED_AT_OPENING = Message("tasted at opening")    # why a tasting shot went to nobody
+# Why else a pull went to nobody, as it is kept; the last two by older programs.
+SINKS = (Message("gushed"), Message("choked"), Message("spilt"), Message("wrong drink"), Message("tastes off"),
+         Message("one spout"), Message("binned"), Message("tastes wrong"))
 CONTACT, KEY = "contact", "key"  # the group's own signal, or a foot switch that is a keyboard key
 
 
@@ -194,16 +202,19 @@ Record = (Pull | OrderTaken | OrderEnded | GuideEvent | NotchMoved | GroundsPurg
           | Noted | SettingChanged | Corrected)
 KINDS = {kind.__name__: kind for kind in Record.__args__}
 OPEN = ("evidence", "facts", "changes", "event")       # fields that hold what their kind of thing needs
+WORDED = ("notes", "sentence", "facts")     # fields that may hold a message
 FIELDS = {kind: frozenset(field.name for field in fields(kind)) for kind in Record.__args__}
 
 
 def to_json(value: Record) -> dict[str, Any]:
-    """The record as a dictionary of what JSON holds, its kind under "kind"."""
-    return {"kind": type(value).__name__, **_plain(value)}
+    """The record as a dictionary of what JSON holds, its kind under "kind", what its messages were made of under "messages"."""
+    kept = {"kind": type(value).__name__, **_plain(value)}
+    made = [each for name in WORDED for each in _messages(getattr(value, name, None))]
+    return kept | {"messages": list(map(messages.to_json, made))} if made else kept
 
 
 def from_json(kept: dict[str, Any]) -> Record:
-    """The record that `plain` was given. Raises ValueError, naming what is wrong, for anything else."""
+    """The record that `to_json` was given. Raises ValueError, naming what is wrong, for anything else."""
     kept = dict(kept)
     kind = KINDS.get(kept.pop("kind", None))
     if kind is None:
@@ -220,6 +231,8 @@ def from_json(kept: dict[str, Any]) -> Record:
             if name in given and not fits(given[name]):
                 raise TypeError(f"{name} is {given[name]!r:.40}")
         datetime.fromisoformat(given["at"])
+        if made := _made_of(kept.get("messages")):
+            given |= {name: _worded(given[name], made) for name in WORDED if name in given}
         return kind(**given)
     except (TypeError, KeyError) as wrong:
         raise ValueError(f"not a whole {kind.__name__}: {wrong}") from None
@@ -265,3 +278,33 @@ def _plain(value: Any) -> Any:
 
 def _frozen(value: Any) -> Any:
     return tuple(_frozen(item) for item in value) if isinstance(value, list) else value
+
+
+def _messages(value: Any) -> Iterator[Message]:
+    """Those in `value` that are more than their English."""
+    if isinstance(value, Message) and value.values:
+        yield value
+    elif isinstance(value, (list, tuple, dict)):
+        for each in value.values() if isinstance(value, dict) else value:
+            yield from _messages(each)
+
+
+def _made_of(kept: Any) -> dict[str, Message]:
+    """The messages that `kept` describes, by their English; those that are odd left out."""
+    found: dict[str, Message] = {}
+    for each in kept if isinstance(kept, list) and checker(Any)(kept) else ():
+        try:
+            message = messages.from_json(each)
+        except (ValueError, KeyError, TypeError, AttributeError):
+            continue
+        if isinstance(message, Message):
+            found[str(message)] = message
+    return found
+
+
+def _worded(value: Any, made: dict[str, Message]) -> Any:
+    if isinstance(value, str):
+        return made.get(value, value)
+    if isinstance(value, dict):
+        return {name: _worded(each, made) for name, each in value.items()}
+    return type(value)(_worded(each, made) for each in value) if isinstance(value, (list, tuple)) else value

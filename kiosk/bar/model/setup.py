@@ -32,20 +32,21 @@ class Grinder:
     coffee: str = "House"
     setting: int = 20
     collar_rises: str = COARSER
-    finer_words: str = "finer"
-    coarser_words: str = "coarser"
+    finer_words: str = Message("finer")
+    coarser_words: str = Message("coarser")
     purge_g: float = 6.0
     timer_s: float = 0.0
 
     def __post_init__(self) -> None:
         if self.collar_rises not in (FINER, COARSER):
-            raise Unfit(f"{self.name}: a higher number is finer or coarser. Choose one.")
+            raise Unfit(Message("{name}: a higher number is finer or coarser. Choose one.", name=self.name))
         if not -999 <= self.setting <= 999:
-            raise Unfit(f"{self.name}: a grind setting is between -999 and 999. Read it off the grinder again.")
+            raise Unfit(Message("{name}: a grind setting is between -999 and 999. Read it off the grinder again.", name=self.name))
         if not 0 <= self.purge_g <= 50:
-            raise Unfit(f"{self.name}: a purge after a notch is 0 to 50 g. Set it again.")
+            raise Unfit(Message("{name}: a purge after a notch is 0 to 50 g. Set it again.", name=self.name))
         if not 0 <= self.timer_s <= 60:
-            raise Unfit(f"{self.name}: a timer grinds for 0 to 60 s, 0 where it does not dose by time. Set it again.")
+            raise Unfit(Message("{name}: a timer grinds for 0 to 60 s, 0 where it does not dose by time. Set it again.",
+                                name=self.name))
 
     @property
     def shown(self) -> int:
@@ -74,7 +75,7 @@ class Person:
 
     def __post_init__(self) -> None:
         if self.help not in (BY_RULE, EVERY, FIVE):
-            raise Unfit(f"{self.name}: the steps shown are every one, five, or automatic. Choose one.")
+            raise Unfit(Message("{name}: the steps shown are every one, five, or automatic. Choose one.", name=self.name))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -88,9 +89,9 @@ class Limits:
 
     def __post_init__(self) -> None:
         if not (0 < self.lock_to_pump_s <= 60 and 0 < self.grind_to_pull_s <= 600):
-            raise Unfit("Waiting limits are above 0 s, up to 60 s locked in and 600 s ground. Set them again.")
+            raise Unfit(Message("Waiting limits are above 0 s, up to 60 s locked in and 600 s ground. Set them again."))
         if not 1 <= self.order_late_min <= 120:
-            raise Unfit("An order is late after 1 to 120 minutes. Set it again.")
+            raise Unfit(Message("An order is late after 1 to 120 minutes. Set it again."))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -109,11 +110,11 @@ class Manager:
 
     def __post_init__(self) -> None:
         if not 0 <= self.price_per_kg <= 10_000:
-            raise Unfit("A kilogram costs between 0 and 10000. Set its price again.")
+            raise Unfit(Message("A kilogram costs between 0 and 10000. Set its price again."))
         if not 20 <= self.burrs_kg <= 5000:
-            raise Unfit("Burrs are good for 20 to 5000 kg. Set it as their maker says.")
+            raise Unfit(Message("Burrs are good for 20 to 5000 kg. Set it as their maker says."))
         if not 1 <= self.notches_at_opening <= 6:
-            raise Unfit("At opening a grinder may be turned 1 to 6 notches at once. Set it again.")
+            raise Unfit(Message("At opening a grinder may be turned 1 to 6 notches at once. Set it again."))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -142,8 +143,8 @@ PORT_SCHEMES = ("socket", "rfc2217", "loop")        # others of pyserial's write
 def _port(url: str) -> None:
     scheme, there, _ = url.partition("://")
     if there and scheme.lower() not in PORT_SCHEMES:
-        raise Unfit("A port is a device such as /dev/ttyUSB0, or begins with socket://, rfc2217:// or loop://. "
-                    "Choose one of these.")
+        raise Unfit(Message("A port is a device such as /dev/ttyUSB0, or begins with socket://, rfc2217:// or loop://. "
+                            "Choose one of these."))
 
 
 IN_USE, HEATING, CLEANING, OUT = "in use", "heating", "cleaning", "out of order"
@@ -165,7 +166,7 @@ class SignalSetup:
     def __post_init__(self) -> None:
         _port(self.url)
         if self.line not in SIGNAL_LINES:
-            raise Unfit("A signal comes in on cts, dsr, cd or ri. Choose one.")
+            raise Unfit(Message("A signal comes in on cts, dsr, cd or ri. Choose one."))
 
 
 TILL_PAGES = ("cp437", "cp850", "cp858", "cp1252", "cp852", "utf-8")
@@ -183,7 +184,7 @@ class TillSetup:
     def __post_init__(self) -> None:
         _port(self.url)
         if self.code_page not in TILL_PAGES:
-            raise Unfit("The till's code page is none that is known here. Choose one in Setup.")
+            raise Unfit(Message("The till's code page is none that is known here. Choose one in Setup."))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -213,15 +214,15 @@ class Setup:
 
     def __post_init__(self) -> None:
         if self.panel_inches and not 5 <= self.panel_inches <= 32:
-            raise Unfit("A panel has 5 to 32 inches from corner to corner. Set it again.")
+            raise Unfit(Message("A panel has 5 to 32 inches from corner to corner. Set it again."))
         if not 1 <= self.groups <= 4:
-            raise Unfit("A station has 1 to 4 groups. Set the number again.")
-        for what, names in (("grinder", [g.name for g in self.grinders]), ("drink", [d.name for d in self.menu]), ("change", [c.name for c in self.changes]),
-                            ("person", [p.name for p in self.staff])):
+            raise Unfit(Message("A station has 1 to 4 groups. Set the number again."))
+        for what, names in ((Message("grinder"), [g.name for g in self.grinders]), (Message("drink"), [d.name for d in self.menu]),
+                            (Message("change"), [c.name for c in self.changes]), (Message("person"), [p.name for p in self.staff])):
             if len(set(names)) < len(names):
-                raise Unfit(f"Each {what} needs a name of its own. Rename one of the two that are alike.")
+                raise Unfit(Message("Each {what} needs a name of its own. Rename one of the two that are alike.", what=what))
         if not self.grinders or not self.menu:
-            raise Unfit("A station needs a grinder and a drink on the menu. Add one back.")
+            raise Unfit(Message("A station needs a grinder and a drink on the menu. Add one back."))
 
     @property
     def coffees(self) -> tuple[str, ...]:
@@ -280,7 +281,8 @@ def read(settings: dict[str, Any]) -> tuple[Setup, tuple[str, ...]]:
     complaints: list[str] = []
 
     def unread(word: str) -> None:
-        complaints.append(f"A setting for {word} could not be read and was left out. Set it again under Setup.")
+        complaints.append(Message("A setting for {word} could not be read and was left out. Set it again under Setup.",
+                                  word=word))
 
     def build(kind: type, given: Any, word: str, base: Any = None, **fixed: Any) -> Any:
         if not isinstance(given, dict):
@@ -297,7 +299,7 @@ def read(settings: dict[str, Any]) -> tuple[Setup, tuple[str, ...]]:
         try:
             return replace(base, **chosen) if base else kind(**chosen, **fixed)
         except Unfit as unfit:
-            complaints.append(str(unfit))
+            complaints.append(unfit.message)
         return None
 
     def many(kind: type, given: Any) -> tuple:
@@ -324,7 +326,7 @@ def read(settings: dict[str, Any]) -> tuple[Setup, tuple[str, ...]]:
         made
         for coffee, baskets in _dict(settings.get("recipes")).items()
         for basket, given in _dict(baskets).items() if basket in BASKETS
-        if (made := build(Recipe, given, "recipe", usual(coffee, basket), coffee=coffee, basket=basket)) is not None)
+        if (made := build(Recipe, given, Message("recipe"), usual(coffee, basket), coffee=coffee, basket=basket)) is not None)
     scale = _dict(settings.get("scale"))
     parts = {
         "grinders": many(Grinder, settings.get("grinders")),
@@ -335,13 +337,13 @@ def read(settings: dict[str, Any]) -> tuple[Setup, tuple[str, ...]]:
         OPENING: many(Task, settings.get(OPENING)),
         CLOSING: many(Task, settings.get(CLOSING)),
         "lessons": many(Lesson, settings.get("lessons")),
-        "scale": build(ScaleSetup, scale, "scale", portafilters=portafilters(scale.get("portafilters"))),
+        "scale": build(ScaleSetup, scale, Message("scale"), portafilters=portafilters(scale.get("portafilters"))),
         "signals": tuple(made for group, given in _dict(settings.get("signals")).items() if group in ("1", "2", "3", "4")
-                         if (made := build(SignalSetup, given, "signal", group=int(group))) is not None and (made.url or made.key)),
-        "till": build(TillSetup, {name: each for name, each in till.items() if name != "words"}, "till",
+                         if (made := build(SignalSetup, given, Message("signal"), group=int(group))) is not None and (made.url or made.key)),
+        "till": build(TillSetup, {name: each for name, each in till.items() if name != "words"}, Message("till"),
                       words=till_words(till.get("words"))),
-        "limits": build(Limits, _dict(settings.get("limits")), "limits"),
-        "manager": build(Manager, _dict(settings.get("manager")), "manager"),
+        "limits": build(Limits, _dict(settings.get("limits")), Message("limits")),
+        "manager": build(Manager, _dict(settings.get("manager")), Message("manager")),
     }
     setup, hints = Setup(), get_type_hints(Setup)
 
@@ -350,7 +352,7 @@ def read(settings: dict[str, Any]) -> tuple[Setup, tuple[str, ...]]:
         try:
             setup = replace(setup, **{name: part})
         except Unfit as unfit:
-            complaints.append(str(unfit))
+            complaints.append(unfit.message)
 
     for name, part in parts.items():
         if part or settings.get(name) == {}:        # the last grinder or drink taken away is said, not made up for
@@ -365,7 +367,8 @@ def read(settings: dict[str, Any]) -> tuple[Setup, tuple[str, ...]]:
             put(name, value)
         elif value is not None:
             complaints.append(
-                f"The setting “{name}” could not be read and was left at its default. Set it again under Setup.")
+                Message("The setting “{name}” could not be read and was left at its default. Set it again under Setup.",
+                        name=name))
     return setup, tuple(complaints)
 
 
@@ -412,7 +415,7 @@ def change(settings: dict[str, Any], path: SettingPath, value: Any) -> SettingCh
 def _problems(settings: dict[str, Any], whole: dict[str, Any], path: SettingPath, complaints: tuple[str, ...]) -> tuple[str, ...]:
     for n, part in enumerate(path):
         if ("." in part or not part.strip()) and _at(whole, path[:n + 1]) is None:
-            return ("A name has at least one letter and no full stop. Choose another.",)
+            return (Message("A name has at least one letter and no full stop. Choose another."),)
     if not complaints:
         return ()
     (_, before), (_, without) = read(settings), read(_changed(whole, path, None))

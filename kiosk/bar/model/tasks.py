@@ -38,13 +38,13 @@ class Task:
 
     def __post_init__(self) -> None:
         if not self.name.strip():
-            raise Unfit("A thing to do needs a name. Type one.")
+            raise Unfit(Message("A thing to do needs a name. Type one."))
         if self.low is not None and self.high is not None and self.low > self.high:
-            raise Unfit(f"{self.name}: the least is above the most. Set one of the two again.")
+            raise Unfit(Message("{name}: the least is above the most. Set one of the two again.", name=self.name))
         if not 0 < self.step <= 100:
-            raise Unfit(f"{self.name}: a reading goes up by more than 0 and at most 100. Set the step again.")
+            raise Unfit(Message("{name}: a reading goes up by more than 0 and at most 100. Set the step again.", name=self.name))
         if self.picture not in PICTURES:
-            raise Unfit(f"{self.name}: there is no such picture. Choose another.")
+            raise Unfit(Message("{name}: there is no such picture. Choose another.", name=self.name))
 
     @property
     def begins_at(self) -> float:
@@ -56,25 +56,31 @@ class Task:
         return (self.low is None or value >= self.low) and (self.high is None or value <= self.high)
 
 
-HOT = "Hot water and steam: hands and face away."
+HOT = Message("Hot water and steam: hands and face away.")
+MILK_FRIDGE = Task(name=Message("Milk fridge"), caution=Message("Local food rules count."), unit="°C", high=5.0, usual=4.0, step=0.5,
+                   picture="milk_fridge")
 # Water 90.5–96.1 °C and 9–10 atm: Specialty Coffee Association, definition of espresso (2018 wording).
 USUAL_OPENING = (
-    Task(name="Flush each group", caution=HOT, picture="purge"),
-    Task(name="Check the scale", caution="Nothing wet under it: cables are away from water.", picture="scale"),
-    Task(name="Water and filter", caution="Mains water: valves only, repairs are a plumber's.", picture="water_filter"),
-    Task(name="Machine temperature", caution=HOT, unit="°C", low=90.5, high=96.1, usual=93.0, step=0.5, picture="machine_heat"),
-    Task(name="Pump pressure", caution="Read it only: pressure is set by a licensed person.", unit="bar", low=8.0, high=10.2,
-         usual=9.0, step=0.5, picture="pump_pressure"),
-    Task(name="Milk fridge", caution="Local food rules count.", unit="°C", high=5.0, usual=4.0, step=0.5, picture="milk_fridge"),
-    Task(name="Dial in each grinder", caution="Under Notch, Dial in. Keep hands out of the burrs.", picture="finer"),
+    Task(name=Message("Flush each group"), caution=HOT, picture="purge"),
+    Task(name=Message("Check the scale"), caution=Message("Nothing wet under it: cables are away from water."), picture="scale"),
+    Task(name=Message("Water and filter"), caution=Message("Mains water: valves only, repairs are a plumber's."),
+         picture="water_filter"),
+    Task(name=Message("Machine temperature"), caution=HOT, unit="°C", low=90.5, high=96.1, usual=93.0, step=0.5,
+         picture="machine_heat"),
+    Task(name=Message("Pump pressure"), caution=Message("Read it only: pressure is set by a licensed person."), unit="bar", low=8.0,
+         high=10.2, usual=9.0, step=0.5, picture="pump_pressure"),
+    MILK_FRIDGE,
+    Task(name=Message("Dial in each grinder"), caution=Message("Under Notch, Dial in. Keep hands out of the burrs."), picture="finer"),
 )
 USUAL_CLOSING = (
-    Task(name="Backflush with water", caution="Hot: hands away from the group. Only with a three-way valve, and where the "
-                                               "machine's maker says so.", picture="backflush"),
-    Task(name="Shower screens", caution="Let the group cool: it burns long after.", picture="shower_screen"),
-    Task(name="Empty and wipe the hopper", caution="Unplug the grinder before a hand goes near the burrs.", picture="clean_hopper"),
-    Task(name="Steam wand", caution="Steam burns: purge into a cloth, then wipe with the wand's own cloth.", picture="milk_wipe"),
-    Task(name="Milk fridge", caution="Local food rules count.", unit="°C", high=5.0, usual=4.0, step=0.5, picture="milk_fridge"),
+    Task(name=Message("Backflush with water"), caution=Message(
+        "Hot: hands away from the group. Only with a three-way valve, and where the machine's maker says so."), picture="backflush"),
+    Task(name=Message("Shower screens"), caution=Message("Let the group cool: it burns long after."), picture="shower_screen"),
+    Task(name=Message("Empty and wipe the hopper"), caution=Message("Unplug the grinder before a hand goes near the burrs."),
+         picture="clean_hopper"),
+    Task(name=Message("Steam wand"), caution=Message("Steam burns: purge into a cloth, then wipe with the wand's own cloth."),
+         picture="milk_wipe"),
+    MILK_FRIDGE,
 )
 USUAL = {OPENING: USUAL_OPENING, CLOSING: USUAL_CLOSING}
 

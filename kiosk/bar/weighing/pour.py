@@ -4,6 +4,7 @@ from collections.abc import Iterable
 from math import hypot, inf
 from statistics import median
 
+from kiosk.bar.messages import Message
 from kiosk.bar.model import Recipe
 from kiosk.bar.weighing import stream
 from kiosk.bar.weighing.cue import Habits, Poured
@@ -41,11 +42,11 @@ UNSEEN_S = 1.0                   # a pump on so long before the watch began is a
 NOTHING_G = 1.0                  # less on the scale is no coffee
 CURVE_EVERY_S, CURVE_POINTS = 0.1, 1800
 
-GONE = "The scale went away during the pull: the yield is not known."
-LIFTED = "The cup was lifted before it was full: the yield is not known."
-UNSEEN = "The scale was not read from the start of this pull: the yield is not known."
-NO_CUP = "No cup was seen on the scale: the yield is not known."
-KNOCKED = "Something was set on or taken off the scale during the pull: the yield is not known."
+GONE = Message("The scale went away during the pull: the yield is not known.")
+LIFTED = Message("The cup was lifted before it was full: the yield is not known.")
+UNSEEN = Message("The scale was not read from the start of this pull: the yield is not known.")
+NO_CUP = Message("No cup was seen on the scale: the yield is not known.")
+KNOCKED = Message("Something was set on or taken off the scale during the pull: the yield is not known.")
 
 
 LOOKS_BACK_S = 6.0               # before the first reading that is shown to a watch that begins late

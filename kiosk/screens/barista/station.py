@@ -8,6 +8,7 @@ from kivy.properties import BooleanProperty, StringProperty
 from kiosk import languages
 from kiosk.bar.drift import NOTCH
 from kiosk.bar.guide import next_lane
+from kiosk.bar.messages import joined
 from kiosk.bar.model import FINER
 from kiosk.screens.barista.lane import LaneCard, cued
 from kiosk.screens.barista.order_queue import orders_told, waiting_orders
@@ -64,7 +65,7 @@ class StationScreen(Room):
         self.wait()
         self.sounding = service.setup.sounds
         self.who = service.barista or _("Who?")
-        self.trouble = _(trouble_told(service))
+        self.trouble = trouble_told(service)
         self.collars = ", ".join(
             _("{name} at {shown}").format(name=g.name, shown=g.shown) for g in service.setup.grinders)
         self.tick()
@@ -104,7 +105,7 @@ class StationScreen(Room):
                 self._cards[group].first = group == first
                 self._cards[group].tick(lane)
         self.weighed = weighed_told(self.service)
-        self.trouble = _(trouble_told(self.service))        # a disk may stop answering while nobody touches anything
+        self.trouble = trouble_told(self.service)        # a disk may stop answering while nobody touches anything
 
 
 def due_told(due) -> str:
@@ -175,12 +176,13 @@ NOT_YET_S = 1.0         # what waits for the disk so long is said
 def trouble_told(service) -> str:
     """What is the matter now; else, until the first pull is done, what was found on opening."""
     overdue = (told,) if (told := service.backing.overdue) else ()
-    opening = " ".join((*service.book.notices, *service.complaints, *languages.notices(), *overdue))
+    opening = joined(" ", (*service.book.notices, *service.complaints, *languages.notices(), *overdue))
     book = service.book
     unset = _("The clock is not set: it says {day}. Set the date and the time: what was kept until then is put in its day.").format(
         day=book.day_now()) if book.clock_unset else ""
     unwritten = _("Not yet on disk: {n}").format(n=book.waiting) if book.waits_s > NOT_YET_S else ""
-    return book.trouble or unwritten or unset or service.backing.trouble or service.till.trouble or ("" if service.pulls_since_opening else opening)
+    return _(book.trouble) or unwritten or unset or _(
+        service.backing.trouble or service.till.trouble or service.signals.trouble or ("" if service.pulls_since_opening else opening))
 
 
 def weighed_told(service) -> str:

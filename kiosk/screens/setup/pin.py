@@ -89,7 +89,7 @@ class PinScreen(Room):
             try:
                 self.service.pin.set(typed)
             except (Unfit, OSError) as wrong:
-                self._first, self._refused = "", _(str(wrong)) if isinstance(wrong, Unfit) else \
+                self._first, self._refused = "", _(wrong.message) if isinstance(wrong, Unfit) else \
                     _("The PIN could not be kept. See that the disk has room.")
             else:
                 return self.rooms.unlock("setup")

@@ -36,7 +36,7 @@ class ScaleScreen(Room):
         age = _(", the last {s:.1f} s ago").format(s=now.age_s) if now.age_s is not None else ""
         step = _(", in steps of {g:g} g").format(g=now.resolution_g) if now.resolution_g else ""
         refused = _("{n} lines refused").format(n=now.rejected)
-        why = f": {_(str(now.why_rejected))}" if now.why_rejected else ""
+        why = f": {_(now.why_rejected)}" if now.why_rejected else ""
         self.health = f"{_(now.words)}\n{rate}{age}{step}. {refused}{why}"
         self.lines = "\n".join(line_told(heard) for heard in port.recent()[-9:])
 
@@ -66,7 +66,7 @@ class ScaleScreen(Room):
 def line_told(heard) -> str:
     raw = heard.raw.decode("ascii", "backslashreplace").strip()
     read = heard.read
-    told = amount(read.grams, ".2f", "g") if isinstance(read, Reading) else _(str(read.why))
+    told = amount(read.grams, ".2f", "g") if isinstance(read, Reading) else _(read.why)
     return f"{raw[:40]:<40}  {told}"
 
 

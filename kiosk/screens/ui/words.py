@@ -9,8 +9,8 @@ from kiosk.bar.model.order import APART
 _language: Language = ENGLISH
 
 
-def _(text: str) -> str:
-    """`text` in the language spoken now: of the screens, a Message of the bar, or English out of the book."""
+def _(text: str | None) -> str:
+    """`text` in the language spoken now: one of the screens, or a Message of the bar."""
     return _language.render(text) if text else ""
 
 

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from kiosk.bar.drift import Watch
 from kiosk.bar.evening.evening import evening
 from kiosk.bar.guide import Forward, ScaleSeen, begin
+from kiosk.bar.messages import Message
 from kiosk.bar.model import (
     BadRecord,
     Corrected,
@@ -66,7 +67,8 @@ def a_day() -> list[dict]:
         OrderEnded(id="x", at=at(9), order_id="o", how="served"),
         NotchMoved(id="m", at=at(10), before=12, after=11, by="Ada", **of),
         GroundsPurged(id="g", at=at(10), grams=6.0, **of),
-        FlagRaised(id="f", at=at(9), setting=12, what="drifting", direction="finer", sentence="Finer.",
+        FlagRaised(id="f", at=at(9), setting=12, what="drifting", direction="finer",
+                   sentence=Message("{where} ran {by_s:+.1f} s {way}.", where="left", by_s=2.51, way=Message("slower")),
                    evidence={"level_s": 2.5}, **of),
         ScaleChecked(id="s", at=at(11), nominal_g=100.0, read_g=99.9),
         *(Noted(id=f"n{n}", at=at(4), what=what, facts=facts, by="Ada") for n, (what, facts) in enumerate([
