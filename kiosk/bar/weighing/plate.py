@@ -16,10 +16,15 @@ POURING_GATE_G = 1.5       # and once its pace is known, no further than this fr
 FALLS_G = 1.2              # no stream falls; what came back down by more, through hum and tenths, was a hand
 FASTEST_G_PER_S = 12.0
 QUICKENS_G_PER_S = 4.0     # a young stream may run so fast after a jump, an older one at twice its pace
+AT_ONCE_S, AT_ONCE_FROM_G = 0.5, 1.0       # no stream begins with the lightest cup's grams in so little time from a level
 SHOULDER_S = 0.4           # on either side of a jump the scale is already, or still, on its way
 STEADY_S = 0.7             # a cup that stays this long was set down
 STAYS_S = 2.5              # anything else that stays this long has come to stay
 LATE_CUP_S = 2.1           # and a rise this long keeps a stream's pace, where a slow scale's creep dies away
+LATE_WITHIN_G = 2.0        # a cup set down as the stream began is known so well, or not at all
+STEEP_S, STEEP_G_PER_S = 0.25, 6.0         # a scale on its way to a cup's weight; no stream that is looked for behind it
+SURELY_RISEN_S = 1.4       # so much of the stream is looked at in any case
+LEVEL_S = 0.4              # of level that must be seen for a stream to have begun on it
 STILL_G_PER_S = 0.3
 STEADY_G = 0.5
 CUP_FROM_G = 4.0           # the lightest paper cup
@@ -129,6 +134,9 @@ class Plate:
                 return True
             return abs(net_g - expected_g) > POURING_GATE_G + max(1.0, flow) * since_s
         level_g = sorted(g for _, g in self.points)[len(self.points) // 4]
+        soon = [g for _, g in self.since(t_s - AT_ONCE_S)]
+        if soon and net_g - min(soon) > CUP_FROM_G and min(soon) - level_g < AT_ONCE_FROM_G:
+            return True      # a light cup through a slow scale
         return net_g > last_g + GATE_G + 8.0 * since_s or net_g < level_g - FALLS_G
 
     def _stays(self, t_s: float, pump_on: bool) -> tuple[CupSet | CupLifted | Shifted, ...]:
@@ -161,13 +169,25 @@ class Plate:
         return (Shifted(began_s),) if self.pouring else ()
 
     def _under_a_stream(self, began_s: float, steady: stream.Points) -> tuple[CupSet | CupLifted | Shifted, ...]:
-        base_g = stream.begun_at(steady, began_s)
-        change_g = base_g - (self._base_g or 0.0) - (self.points[-1][1] if self.points else 0.0)
+        risen = self._risen(steady)
+        cup = stream.set_down(risen, began_s)
+        change_g = cup.grams - (self._base_g or 0.0) - (self.points[-1][1] if self.points else 0.0)
         if self.points and not (self._like_a_cup(change_g) and (abs(change_g) >= HIDDEN_STREAM_G
                                                                 or self._stepped(began_s, change_g))):
             return self._into(steady)    # no cup came: a knock hid where the stream began
-        self.pouring = True
-        return self._onto(began_s, base_g, change_g, steady)
+        settled = [p for p in risen if p[0] >= cup.settled_s]
+        self.pouring = cup.begun_s - cup.settled_s < LEVEL_S or len(settled) < 3
+        moved = self._onto(began_s, cup.grams, change_g, settled if not self.pouring else steady)
+        return (*moved, Shifted(began_s)) if cup.within_g > LATE_WITHIN_G else moved
+
+    def _risen(self, steady: stream.Points) -> stream.Points:
+        """The readings since a jump but for the scale's own way up, which is steeper than the stream that came to be."""
+        steep = max(STEEP_G_PER_S, 1.1 * stream.line(steady, 0.0)[1])
+        for i, (t_s, grams) in enumerate(self._odd):
+            soon_s, soon_g = next((p for p in self._odd[i + 1:] if p[0] - t_s >= STEEP_S), steady[-1])
+            if t_s >= steady[-1][0] - SURELY_RISEN_S or soon_g - grams < steep * (soon_s - t_s):
+                return self._odd[i:]
+        return steady
 
     def _stepped(self, began_s: float, change_g: float) -> bool:
         """Whether the weight was up by nearly all of `change_g` a second after the jump, as under a cup, and stayed."""

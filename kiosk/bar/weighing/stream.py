@@ -5,14 +5,18 @@ the other unknowns being linear once it is fixed (variable projection: Golub and
 """
 
 from collections.abc import Callable
-from math import exp, sqrt
+from dataclasses import dataclass
+from math import exp, log, sqrt
 
 GATHER_S = 0.3     # from the first drop to a full stream, as a time constant: spouts, a puck wet unevenly (from memory)
 FALL_S = 0.5       # from a shut valve to the last of the stream, likewise
 FALLS_S = (0.15, 0.25, 0.4, 0.6, 0.9)     # and what a scale's own filter makes of it
 BENDS = 10         # and one: the places of a bend that have their say
 BEND_WITHIN_S = 0.3     # of a pump's own stop, as the signal told it and the group's bends taught
-TAILS_S, SURELY_A_TAIL = (0.1, 0.15, 0.25, 0.4), 0.6      # a scale's filter; how much less it must leave unexplained
+TAILS_S = (0.1, 0.15, 0.2, 0.3, 0.4, 0.55)     # a scale's filter
+SET_DOWN_POINTS = 40       # many fits are tried, while the screen waits
+RAN_BEFORE_S, BEGINS_EVERY_S, SEEN_STREAM_S = 2.0, 0.2, 0.8      # beginnings that are tried: from before the cup until so long ago
+NEXT_TO_NOTHING_G = 0.1
 ALIKE = 3.0        # readings so near each other tell as much as a third of them would
 FAR_G = 0.4        # from the fitted curve: more than hum and tenths make
 
@@ -29,28 +33,58 @@ def line(points: Points, at_s: float) -> tuple[float, float]:
     return mean_g + slope * (at_s - mean_t), slope
 
 
-def begun_at(points: Points, at_s: float) -> float:
-    """Grams at `at_s`, before the points, of the straight line that they come to lie on as a scale's filter dies away."""
-    slope_free, base_g = _past_a_tail(points, at_s, None)
-    for tail_s in TAILS_S:
-        misfit, grams = _past_a_tail(points, at_s, tail_s)
-        if misfit < SURELY_A_TAIL * slope_free:
-            slope_free, base_g = misfit / SURELY_A_TAIL, grams
-    return base_g
+@dataclass(frozen=True, slots=True)
+class SetDown:
+    """A cup that was set down shortly before a stream began, or under one: what it weighs, ± 19 times in 20, when the scale had
+    done with it, and when the stream began."""
+
+    grams: float
+    within_g: float
+    settled_s: float
+    begun_s: float
 
 
-def _past_a_tail(points: Points, at_s: float, tail_s: float | None) -> tuple[float, float]:
-    """(squared error, grams at `at_s`) of a straight line, on top of a tail that dies away over `tail_s`."""
-    n = len(points)
-    times, grams = [t - at_s for t, _ in points], [g for _, g in points]
-    tails = [exp(-(t - times[0]) / tail_s) for t in times] if tail_s else [0.0] * n
-    mean_t, mean_g, mean_x = sum(times) / n, sum(grams) / n, sum(tails) / n
-    t, g, x = ([each - mean for each in row] for row, mean in ((times, mean_t), (grams, mean_g), (tails, mean_x)))
-    tt, tx, xx = _dot(t, t), _dot(t, x), _dot(x, x)
-    tg, xg, det = _dot(t, g), _dot(x, g), tt * xx - tx * tx
-    pace, tail = ((tg * xx - xg * tx) / det, (xg * tt - tg * tx) / det) if det > 1e-9 else (tg / tt, 0.0)
-    misfit = sum((c - pace * a - tail * b) ** 2 for a, b, c in zip(t, x, g))
-    return misfit, mean_g - pace * mean_t - tail * mean_x
+def set_down(points: Points, at_s: float) -> SetDown:
+    """What was set down at `at_s`, of points that were seen since, over a second or more of stream.
+
+    A scale's filter brings them up to a level, or to a stream that ran already, on which the stream gathers. Every such filter and
+    every beginning has its say by how well it fits: where the stream hides the level, ± is wide.
+    """
+    points = points[::1 + len(points) // SET_DOWN_POINTS]
+    found = []
+    for tail_s in (None, *TAILS_S):
+        begins_s = at_s - RAN_BEFORE_S
+        while begins_s <= points[-1][0] - SEEN_STREAM_S:
+            found.append((*_past_a_tail(points, at_s, begins_s, tail_s), begins_s))
+            begins_s += BEGINS_EVERY_S
+    least = min(misfit for misfit, *_ in found)
+    noise2 = max(least / max(len(points) - 5, 1), 0.03**2)
+    weights = [exp(-(misfit - least) / (2 * ALIKE * noise2)) for misfit, *_ in found]
+    grams, settled_s, begun_s = (sum(w * each[i] for w, each in zip(weights, found)) / sum(weights) for i in (1, 2, 3))
+    spread = sqrt(sum(w * (each[1] - grams) ** 2 for w, each in zip(weights, found)) / sum(weights))
+    return SetDown(grams, 2 * sqrt(spread**2 + ALIKE * noise2 / len(points)), settled_s, begun_s)
+
+
+def _past_a_tail(points: Points, at_s: float, begins_s: float, tail_s: float | None) -> tuple[float, float, float]:
+    """(squared error, grams at `at_s`, when next to nothing is left of the tail) of a stream that gathers from `begins_s` on, on top
+    of a tail that dies away over `tail_s`."""
+    n, from_s = len(points), points[0][0]
+    grams = [g for _, g in points]
+    flows = [_gathering(t - begins_s) for t, _ in points]
+    tails = [exp((from_s - t) / tail_s) for t, _ in points] if tail_s else [0.0] * n
+    mean_f, mean_g, mean_x = sum(flows) / n, sum(grams) / n, sum(tails) / n
+    f, g, x = ([each - mean for each in row] for row, mean in ((flows, mean_f), (grams, mean_g), (tails, mean_x)))
+    ff, fx, xx = _dot(f, f), _dot(f, x), _dot(x, x)
+    fg, xg, det = _dot(f, g), _dot(x, g), ff * xx - fx * fx
+    pace, tail = ((fg * xx - xg * fx) / det, (xg * ff - fg * fx) / det) if det > 1e-9 else (fg / ff if ff else 0.0, 0.0)
+    misfit = sum((c - pace * a - tail * b) ** 2 for a, b, c in zip(f, x, g))
+    settled_s = from_s + tail_s * max(0.0, log(abs(tail) / NEXT_TO_NOTHING_G)) if tail_s and tail else from_s
+    return misfit, mean_g - pace * (mean_f - _gathering(at_s - begins_s)) - tail * mean_x, settled_s
+
+
+def _gathering(u: float) -> float:
+    """A flow of one from 0 on that gathers."""
+    return u - GATHER_S * (1 - exp(-u / GATHER_S)) if u > 0 else 0.0
 
 
 def _dot(a: list[float], b: list[float]) -> float:
@@ -62,15 +96,13 @@ def onset(points: Points, from_s: float, to_s: float) -> tuple[float, float, flo
 
     A level, then a flow that gathers; the root mean square of what is left over says how well that describes them.
     """
-    def shape(u: float) -> float:
-        return u - GATHER_S * (1 - exp(-u / GATHER_S)) if u > 0 else 0.0
-    bend_s, within_s = _bend(points, shape, from_s, to_s)
-    left = _left(points, shape, bend_s)
+    bend_s, within_s = _bend(points, _gathering, from_s, to_s)
+    left = _left(points, _gathering, bend_s)
     far_g = max(FAR_G, 3 * _root_mean_square(left))
     near = [point for point, g in zip(points, left) if abs(g) < far_g]
     if len(near) < len(points):      # the tail of a knock, once found, has no say
-        bend_s, within_s = _bend(near, shape, from_s, to_s)
-    return bend_s, within_s, _root_mean_square(_left(near, shape, bend_s))
+        bend_s, within_s = _bend(near, _gathering, from_s, to_s)
+    return bend_s, within_s, _root_mean_square(_left(near, _gathering, bend_s))
 
 
 def ending(points: Points, from_s: float, to_s: float) -> tuple[float, float]:
