@@ -112,7 +112,7 @@ def _told(source: "_Kept | _Demo", first: str, last: str, people: bool) -> Eveni
         return long_span(source.sums(first, last), first, last, burrs_kg=manager.burrs_kg, **cost)
     before = weeks(source.sums(*evenings.weeks_before(first)))
     return evening(source.records(first, last), first, last, show_people=manager.people and people,
-                   worths=evenings.worths(before), **cost)
+                   worths=evenings.worths(before), timers=source.timers(last), **cost)
 
 
 def _weeks(source: "_Kept | _Demo", first: str, last: str, asked: bool) -> Weeks | None:
@@ -162,6 +162,9 @@ class _Kept:
     def records(self, first: str, last: str) -> Iterator[Record]:
         return evenings.kept(self._one, first, last, traces=self._traces)
 
+    def timers(self, last: str) -> dict[str, float]:
+        return evenings.timers_after(self._one, self.setup, last)
+
     def sums(self, first: str, last: str) -> tuple[DaySums, ...]:
         return self._one.sums(first, last)
 
@@ -182,6 +185,9 @@ class _Demo:
             if path.is_file():
                 for line in path.read_text(encoding="utf-8").splitlines():
                     yield from_json(json.loads(line))
+
+    def timers(self, _last: str) -> dict[str, float]:
+        return {each.name: each.timer_s for each in self.setup.grinders}
 
     def sums(self, first: str, last: str) -> tuple[DaySums, ...]:
         return tuple(day_sums(_GivenDay(day, tuple(corrected(self.records(day, day))))) for day in self.days

@@ -6,6 +6,7 @@ from typing import Any
 
 from kiosk.bar.evening import Evening, Weeks, Within
 from kiosk.bar.evening.evening import evening
+from kiosk.bar.evening.timers import timers_before
 from kiosk.bar.evening.weeks import weeks
 from kiosk.bar.model import (
     FlagRaised,
@@ -17,13 +18,15 @@ from kiosk.bar.model import (
     Pull,
     Record,
     ScaleChecked,
+    SettingChanged,
     Setup,
 )
 from kiosk.bar.model import read as read_setup
 from kiosk.book import Book, OneStation
 
-KINDS = (Pull, NotchMoved, GroundsPurged, FlagRaised, OrderTaken, OrderEnded, ScaleChecked, Noted)
+KINDS = (Pull, NotchMoved, GroundsPurged, FlagRaised, OrderTaken, OrderEnded, ScaleChecked, Noted, SettingChanged)
 DAYS_OF_WEEKS = 28       # four weeks, this day included
+TIMERS_ASKED_DAYS = 7    # what a timer wants is asked of the days just past
 
 
 Readable = Book | OneStation
@@ -48,7 +51,18 @@ def evening_of(book: Readable, setup: Setup, first_day: str, last_day: str | Non
     manager = setup.manager
     return evening(kept(book, first_day, last_day or first_day, traces), first_day, last_day,
                    price_per_kg=manager.price_per_kg or None, show_people=manager.people, currency=manager.currency,
-                   worths=worths(weeks_of(book, before(first_day))))
+                   worths=worths(weeks_of(book, before(first_day))), timers=timers_after(book, setup, last_day or first_day))
+
+
+def timers_after(book: Readable, setup: Setup, last_day: str) -> dict[str, float]:
+    """Where each grinder's timer stood at the end of that day, in seconds; empty where that is long ago, and for another station,
+    whose settings are not here."""
+    one = _one(book)
+    later = [day for day in one.days() if day > last_day]
+    if one.station is not None or len(later) > TIMERS_ASKED_DAYS:
+        return {}
+    changes = [change for day in later for change in one.day(day).of(SettingChanged)]
+    return timers_before(changes, {each.name: each.timer_s for each in setup.grinders})
 
 
 def before(day: str) -> str:

@@ -17,7 +17,7 @@ from kiosk.bar.drift.diagnosis import (
     quickening,
     slips,
 )
-from kiosk.bar.drift.dosing import Timed
+from kiosk.bar.drift.dosing import TENTH_S, Dosing, Timed
 from kiosk.bar.drift.on_its_way import on_its_way
 from kiosk.bar.drift.verdict import HANDS, LATE_STOPS, drifted, off_since_set, stands
 from kiosk.bar.drift.watch import BEGAN_OFF, DRIFTING, ODD, SPREAD, STEADY, UNKNOWN, Flag, Verdict, Watch, counts
@@ -41,8 +41,10 @@ __all__ = [
     "STEADY",
     "TAMP",
     "TECHNIQUE",
+    "TENTH_S",
     "UNKNOWN",
     "Clue",
+    "Dosing",
     "Effects",
     "Fault",
     "Flag",

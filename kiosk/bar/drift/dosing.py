@@ -68,9 +68,13 @@ class Dosing:
         """The collar was turned: the timer's next doses are other ones."""
         self.before, self.last_g, self.off_g = None, [], []
 
+    def takes(self, pull: Pull) -> bool:
+        """Whether its dose tells of the timer: one weighed, of the larger basket, which the timer is set for."""
+        return bool(self.timer_s) and pull.dose_g is not None and pull.basket != SINGLE
+
     def observe(self, pull: Pull) -> None:
-        """Take in a dose: one weighed, of the larger basket, which the timer is set for."""
-        if not self.timer_s or pull.dose_g is None or pull.basket == SINGLE:
+        """Take in a dose, if it tells of the timer."""
+        if pull.dose_g is None or not self.takes(pull):
             return
         self.last_g = (self.last_g + [pull.dose_g])[-LATEST:]
         self.off_g = (self.off_g + [pull.dose_g - pull.recipe.dose_g])[-LATEST:]

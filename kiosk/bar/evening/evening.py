@@ -14,10 +14,11 @@ from kiosk.bar.evening.opening import Start, start
 from kiosk.bar.evening.people import Hands, people
 from kiosk.bar.evening.sentences import day_sentence
 from kiosk.bar.evening.summary import Summary
+from kiosk.bar.evening.timers import timers_wanted
 from kiosk.bar.evening.tomorrow import to_do
 from kiosk.bar.evening.traffic import Hour, Traffic, hours, traffic
 from kiosk.bar.messages import Message
-from kiosk.bar.model import STARTS, Noted, OrderEnded, OrderTaken, Pull, Record, corrected
+from kiosk.bar.model import STARTS, Noted, OrderEnded, OrderTaken, Pull, Record, SettingChanged, corrected
 from kiosk.bar.model.service_day import service_day, span
 
 BY_RUN_DAYS = 14
@@ -69,13 +70,14 @@ def by_week(first_day: str, last_day: str) -> bool:
 
 def evening(records: Iterable[Record], day: str, last_day: str | None = None, *, price_per_kg: float | None = None,
             show_people: bool = True, currency: str = "", worths: Mapping[tuple[str, str], Within] = {}, even: Even = adjusted_time_s,
-            starts: time = STARTS) -> Evening:
+            starts: time = STARTS, timers: Mapping[str, float] = {}) -> Evening:
     """The evening of service day `day` ("2026-10-23"), or of all days to `last_day`.
 
     `records` may be in any order and hold other days too: corrections among them are followed, whenever they were
     made. `even` gives a pull's adjusted time in seconds, or None. Sink shots are left out of adjusted times and drift,
     unless the grinder caused them, practice pulls of everything. `show_people`: whether anybody may be named. `worths`
-    are seconds a notch by grinder and coffee, as the weeks before have them.
+    are seconds a notch by grinder and coffee, as the weeks before have them, `timers` where the timer of each grinder that doses by
+    time stood at the end, in seconds.
     """
     last_day = last_day or day
     kept = [each for each in corrected(records) if day <= service_day(each.at, starts) <= last_day]
@@ -83,8 +85,10 @@ def evening(records: Iterable[Record], day: str, last_day: str | None = None, *,
     notes = tuple(sorted((each for each in kept if isinstance(each, Noted)), key=lambda each: moment(each.at)))
     charts = tuple(day_chart(each, found, notes, even) for each in found.grinders)
     several = day != last_day
+    wanted = timers_wanted(found, (each for each in kept if isinstance(each, SettingChanged)), timers)
     return Evening(
-        summary=Summary(sentence=day_sentence(found, price_per_kg, currency), to_do=to_do(found, show_people), figures=found),
+        summary=Summary(sentence=day_sentence(found, price_per_kg, currency), to_do=to_do(found, show_people, wanted), figures=found,
+                        timers=wanted),
         notes=notes, names=show_people, costs=costs(found, price_per_kg),
         grinders=tuple(_grinder(each, chart, found.pulls, several, worths.get((each.grinder, each.coffee)))
                        for each, chart in zip(found.grinders, charts)),

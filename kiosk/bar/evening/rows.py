@@ -5,6 +5,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from string import Formatter
 
+from kiosk.bar.drift import TENTH_S
 from kiosk.bar.evening.costs import Cost
 from kiosk.bar.evening.day_chart import moved, note_mark, scale_mark
 from kiosk.bar.evening.evening import Evening, GrinderEvening
@@ -140,6 +141,9 @@ def _grinder(each: GrinderEvening, of: Evening) -> tuple[Row, ...]:
         rows.append(Row(key="worth", name=WORTH, record_ids=moves,
                         words=DISAGREE if each.worth else
                         Message("not known: it takes a move with three pulls before it and three after")))
+    rows += [Row(key="timer", name=Message("Its timer wants"), value=wanted.tenths * TENTH_S, form="+.1f", unit="s",
+                 words=Message("it grinds {rate:.1f} g a second", rate=wanted.g_per_s), record_ids=wanted.record_ids)
+             for wanted in of.summary.timers if (wanted.grinder, wanted.coffee) == (figures.grinder, figures.coffee)]
     if figures.doses:
         rows.append(Row(key="doses_off", name=Message("Doses outside their tolerance"), value=figures.doses_off,
                         of=figures.doses, record_ids=figures.doses_off_ids))

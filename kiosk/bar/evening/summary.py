@@ -12,6 +12,7 @@ from kiosk.bar.evening.figures import (
     Figures,
     GrinderFigures,
 )
+from kiosk.bar.evening.timers import TimerWanted
 from kiosk.bar.evening.tomorrow import ToDo
 from kiosk.bar.evening.trend import Trend
 from kiosk.bar.messages import ENGLISH, Language, Message
@@ -21,11 +22,13 @@ FORMAT = 1
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Summary:
-    """`sentence` is the day in words, `to_do` at most three things, `figures` what both rest on."""
+    """`sentence` is the day in words, `to_do` at most three things, `figures` what both rest on; `timers` are those that want
+    to be set otherwise."""
 
     sentence: Message
     to_do: tuple[ToDo, ...]
     figures: Figures
+    timers: tuple[TimerWanted, ...] = ()
 
 
 def as_text(of: Summary, title: str = "", language: Language = ENGLISH, runs: bool = True) -> str:
@@ -47,6 +50,8 @@ def as_plain(of: Summary, names: bool = True) -> dict[str, Any]:
     even_s, even_sd_s, off_s, drift}].
     waste: [{why, grams, record_id, grinder, coffee, words, assumed}].
     scale_checks: [{id, at, nominal_g, read_g}].
+    timers: [{grinder, coffee, timer_s (as it stands), tenths (of a second to add to it, less: < 0), off_g, doses, g_per_s,
+    record_ids}], of grinders that dose by time, where the last doses lay off.
     """
     found = of.figures
     return {
@@ -63,6 +68,7 @@ def as_plain(of: Summary, names: bool = True) -> dict[str, Any]:
         "waste": [asdict(each) for each in found.waste],
         "scale_checks": [{"id": check.id, "at": check.at, "nominal_g": check.nominal_g, "read_g": check.read_g}
                          for check in found.scale_checks],
+        "timers": [_listed(asdict(each)) for each in of.timers],
     }
 
 

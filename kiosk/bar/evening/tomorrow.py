@@ -1,15 +1,16 @@
 """Up to three things to do tomorrow, the one that hurts the cup most first, each with what it rests on."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import timedelta
 from statistics import fmean
 from typing import Any
 
-from kiosk.bar.drift import HANDS
+from kiosk.bar.drift import HANDS, TENTH_S
 from kiosk.bar.evening.figures import SINK, Figures, GrinderFigures, dose_off, moment
 from kiosk.bar.evening.notch import NOTCH_S
-from kiosk.bar.evening.opening import start
+from kiosk.bar.evening.opening import Start, start
+from kiosk.bar.evening.timers import TimerWanted
 from kiosk.bar.messages import Message, joined
 from kiosk.bar.model import Pull
 
@@ -33,17 +34,24 @@ class ToDo:
     record_ids: tuple[str, ...]
 
 
-def to_do(figures: Figures, names: bool = True) -> tuple[ToDo, ...]:
-    """`names`: whether a person may be named."""
-    found = (*_grinders_left_off(figures), *_doses(figures), *_scale(figures), *_not_measured(figures),
-             *_hands(figures, names), *_drifting(figures), *_turned_too_often(figures), *_old_grounds(figures), *_uneven(figures), *_groups(figures), *_sink(figures))
+def to_do(figures: Figures, names: bool = True, timers: Sequence[TimerWanted] = ()) -> tuple[ToDo, ...]:
+    """`names`: whether a person may be named. A timer is left alone where the collar is to be turned: a notch changes what it
+    grinds."""
+    turned = {each.grinder for each, _ in _to_turn(figures)}
+    timers = [each for each in timers if each.grinder not in turned]
+    found = (*_grinders_left_off(figures), *_timers(timers), *_doses(figures, {each.grinder for each in timers}), *_scale(figures),
+             *_not_measured(figures), *_hands(figures, names), *_drifting(figures), *_turned_too_often(figures), *_old_grounds(figures),
+             *_uneven(figures), *_groups(figures), *_sink(figures))
     return tuple(found[:MOST])
 
 
+def _to_turn(figures: Figures) -> list[tuple[GrinderFigures, Start]]:
+    return [(each, begin) for each in figures.grinders if (begin := start(each)) is not None and begin.turned
+            and not _against_the_flag(each, begin.turned)]
+
+
 def _grinders_left_off(figures: Figures) -> Iterable[ToDo]:
-    turned = [(each, begin) for each in figures.grinders if (begin := start(each)) is not None and begin.turned
-              and not _against_the_flag(each, begin.turned)]
-    for each, begin in sorted(turned, key=lambda found: -found[1].by):
+    for each, begin in sorted(_to_turn(figures), key=lambda found: -found[1].by):
         what = Message("Start {grinder} one notch coarser, at {setting}.", grinder=each.grinder, setting=begin.setting) \
             if begin.turned > 0 else Message("Start {grinder} one notch finer, at {setting}.", grinder=each.grinder, setting=begin.setting)
         yield ToDo(what=what, because=joined(" ", [begin.why, Message("Judge two pulls there.")]), record_ids=begin.record_ids)
@@ -57,8 +65,23 @@ def _against_the_flag(each: GrinderFigures, turned: int) -> bool:
     return (last.direction == "coarser") != (turned > 0)
 
 
-def _doses(figures: Figures) -> Iterable[ToDo]:
-    weighed = [pull for pull in figures.pulls if pull.dose_g is not None]
+def _timers(timers: Iterable[TimerWanted]) -> Iterable[ToDo]:
+    for each in timers:
+        about = {"grinder": each.grinder, "s": abs(each.tenths) * TENTH_S, "to": each.timer_s + each.tenths * TENTH_S}
+        said = {"n": each.doses, "g": abs(each.off_g), "rate": each.g_per_s}
+        if each.tenths > 0:
+            yield ToDo(what=Message("Set the timer of {grinder} {s:.1f} s longer, to {to:.1f} s.", **about), record_ids=each.record_ids,
+                       because=Message("The last {n:d} weighed doses were {g:.1f} g light, and it grinds {rate:.1f} g a second. Weigh "
+                                       "the first dose.", **said))
+        else:
+            yield ToDo(what=Message("Set the timer of {grinder} {s:.1f} s shorter, to {to:.1f} s.", **about), record_ids=each.record_ids,
+                       because=Message("The last {n:d} weighed doses were {g:.1f} g heavy, and it grinds {rate:.1f} g a second. Weigh "
+                                       "the first dose.", **said))
+
+
+def _doses(figures: Figures, timed: Collection[str]) -> Iterable[ToDo]:
+    """Of grinders whose timer is not what wants to be put right (`timed`)."""
+    weighed = [pull for pull in figures.pulls if pull.dose_g is not None and pull.grinder not in timed]
     off = [pull for pull in weighed if dose_off(pull)]
     if len(off) < 4 or len(off) < 0.08 * len(weighed):
         return

@@ -6,7 +6,7 @@ from datetime import date, timedelta
 
 from kiosk.bar.evening.costs import worth
 from kiosk.bar.evening.rows import DISAGREE, WORTH, Group, Row
-from kiosk.bar.evening.weeks import GrinderWeek, GrinderWeeks, Week, Weeks
+from kiosk.bar.evening.weeks import LEAST_NOTCH_S, GrinderWeek, GrinderWeeks, Week, Weeks
 from kiosk.bar.messages import Message, joined
 
 CHECKS = LATEST = 8     # the latest of the scale, and of the weeks
@@ -69,7 +69,7 @@ def _grinder(each: GrinderWeeks, burrs_kg: float) -> tuple[Row, ...]:
     worth = each.worth
     rows.append(Row(key="worth", name=WORTH, value=worth.value, low=max(0.0, worth.low), high=worth.high, form=".1f",
                     unit="s", words=Message("from {n:d} moves", n=worth.count) if worth.count
-                    else Message("the usual: no move was seen yet")) if worth.value <= worth.high
+                    else Message("the usual: no move was seen yet")) if worth.value > LEAST_NOTCH_S
                 else Row(key="worth", name=WORTH, words=DISAGREE))
     since = [Message("since new burrs on {day}", day=each.changed_on) if each.changed_on
              else Message("since the first day here: no new burrs were noted")]
