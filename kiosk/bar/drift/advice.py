@@ -20,6 +20,7 @@ PATIENCE = 5            # pulls that a standing flag leaves technique to mend it
 NEARLY_CERTAIN = 0.9
 NEARER = 0.65           # probability that a notch brings the grinder nearer, from which it is worth turning
 OFF, BACK = 0.5, 0.8    # off by more than this share of a notch, it does; to take the last notch back, more is asked
+WHOLE = 0.95            # seconds or grams; less is said to the tenth, or not at all, and never as 0
 PLAIN_WORDS = {FINER: Message("finer"), COARSER: Message("coarser")}
 
 
@@ -111,13 +112,14 @@ def _turn(standing: Standing, words: Mapping[str, str]) -> Advice:
     collar = words.get(direction, direction)
     said = {"many": Message("One notch") if notches == 1 else Message("{n:d} notches", n=notches),
             "direction": Message(direction), "how": "" if collar == direction else f" ({collar})",
-            "middle": abs(middle), "way": Message("slower") if sign > 0 else Message("faster"), "purge_g": standing.purge_g,
-            "JUDGE_BY": JUDGE_BY}
-    parts = [Message("{many} {direction}{how}: about {middle:.0f} s {way}. Purge {purge_g:.0f} g of the old grounds, then judge at "
-                     "least {JUDGE_BY} pulls.", **said)]
+            "middle": abs(middle), "way": Message("slower") if sign > 0 else Message("faster")}
+    parts = [Message("{many} {direction}{how}: about {middle:.0f} s {way}.", **said) if abs(middle) >= WHOLE else
+             Message("{many} {direction}{how}: about {middle:.1f} s {way}.", **said),
+             Message("Purge {purge_g:.0f} g of the old grounds, then judge at least {JUDGE_BY} pulls.", purge_g=standing.purge_g,
+                     JUDGE_BY=JUDGE_BY) if standing.purge_g >= WHOLE else
+             Message("Judge at least {JUDGE_BY} pulls.", JUDGE_BY=JUDGE_BY)]
     if in_all > notches:
         parts.append(Message("About {n:d} notches in all, one at a time.", n=in_all))
     if standing.timed:
         parts.append(Message("Weigh the next dose: a notch changes what the timer grinds."))
-    sentence = joined(" ", parts) if len(parts) > 1 else parts[0]
-    return Advice(NOTCH, sentence, standing.direction, notches, (middle - reach, middle, middle + reach), standing.purge_g)
+    return Advice(NOTCH, joined(" ", parts), standing.direction, notches, (middle - reach, middle, middle + reach), standing.purge_g)

@@ -5,7 +5,7 @@ from dataclasses import asdict, dataclass
 from statistics import fmean
 from typing import Any, NamedTuple
 
-from kiosk.bar.drift.advice import Advice
+from kiosk.bar.drift.advice import WHOLE, Advice
 from kiosk.bar.drift.diagnosis import DOSE, PULL, Fault
 from kiosk.bar.drift.steps import change_at
 from kiosk.bar.messages import Message, from_json, to_json
@@ -89,8 +89,9 @@ def stands(grinder: str, setting: int) -> Message:
 
 def off_since_set(where: Message, level_s: float) -> Message:
     """The sentence for a grinder that began off its recipe by so many seconds, above zero where it is slow."""
-    return Message("{where} has run {level_s:.0f} s {side} since it was set.", where=where, level_s=abs(level_s),
-                   side=Message("slow") if level_s > 0 else Message("fast"))
+    about = {"where": where, "level_s": abs(level_s), "side": Message("slow") if level_s > 0 else Message("fast")}
+    return Message("{where} has run {level_s:.0f} s {side} since it was set.", **about) if abs(level_s) >= WHOLE else \
+        Message("{where} has run {level_s:.1f} s {side} since it was set.", **about)
 
 
 def drifted(where: Message, offs_s: Sequence[float]) -> tuple[Message, dict[str, Any]]:

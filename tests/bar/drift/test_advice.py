@@ -1,9 +1,12 @@
 """The next notch: one at a time, never on thin evidence, never on what a dose or a hand explains."""
 
+import re
 from dataclasses import replace
 from random import Random
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from kiosk.bar.drift import (
     CHANCE,
@@ -21,8 +24,10 @@ from kiosk.bar.drift import (
     Watch,
     advise,
 )
-from kiosk.bar.drift.dosing import Timed
+from kiosk.bar.drift.dosing import Dosing, Timed
+from kiosk.bar.drift.grinder_model import WORTH_RANGE
 from tests.bench import advice as bench
+from tests.bench.drift import a_pull
 
 FLAGGED = Standing(pulls=6, flagged=True, direction=COARSER, flagged_for=0, off=0.97, level_s=(4.0, 0.8), worth_s=(2.4, 0.5),
                    faults=(Fault(GRIND, 0.9), Fault(CHANCE, 0.1)), purge_g=6.0)
@@ -40,6 +45,24 @@ def test_a_flag_that_stands_gives_one_notch_with_all_that_goes_with_it():
 def test_finer_makes_it_slower():
     advice = advise(replace(FLAGGED, direction=FINER, off=-0.97, level_s=(-4.0, 0.8)))
     assert advice.direction == FINER and advice.expected_s[1] == pytest.approx(2.4) and "slower" in advice.sentence
+
+
+NOTHING = re.compile(r"(?<![\d.])-?0(\.0+)? (s|g|notch|notches|doses)\b|-\d|\bnan\b|\binf\b")
+
+
+@given(st.floats(-60, 60), st.floats(0, 5), st.floats(*WORTH_RANGE), st.floats(0, 0.05), st.floats(5, 90), st.floats(0, 50),
+       st.integers(1, 3), st.sampled_from((None, COARSER, FINER)), st.lists(st.floats(0.0, 30.0), min_size=4, max_size=12), st.floats(0.1, 60))
+def test_no_advice_is_told_with_nothing_in_it(level_s, level_sd_s, worth, worth_sd, time_s, purge_g, most, direction, doses, timer_s):
+    """However a grinder stands, and whatever its timer's doses were, within what is learned and what Setup takes."""
+    dosing = Dosing(round(timer_s, 1))
+    for dose_g in doses:
+        dosing.observe(replace(a_pull(0.0, 10), dose_g=dose_g))
+    standing = replace(
+        FLAGGED, direction=direction, off=0.97 if direction == COARSER else -0.97, level_s=(level_s, level_sd_s), purge_g=purge_g,
+        worth_s=(worth * time_s, worth_sd * time_s), most_notches=most, timed=True)
+    for flagged, timer in ((True, None), (False, dosing.wanted), (direction is not None, dosing.wanted)):
+        said = advise(replace(standing, flagged=flagged, timer=timer, direction=direction if flagged else None)).sentence
+        assert not NOTHING.search(said), said
 
 
 @pytest.mark.parametrize("pulls", [0, 1])

@@ -17,7 +17,7 @@ from kiosk.commands.report import _GivenDay as GivenDay
 
 DAY = "2026-10-23"
 RECIPES = (usual("House", "double"), usual("House", "single"))
-NOTHING = re.compile(r"(?<![\d.,])[+\-−]?0[.,]0+ (s|g|h)\b|-0\b(?!\.\d*[1-9])|\bnan\b|\binf\b")
+NOTHING = re.compile(r"(?<![\d.,])[+\-−]?0([.,]0+)? (s|g|h)\b|-0\b(?!\.\d*[1-9])|\bnan\b|\binf\b")
 
 
 @st.composite
