@@ -262,6 +262,10 @@ def test_scene_41_a_new_bars_first_double_is_served_within_two_minutes_of_first_
         assert work.t_s - began_s < 120 and len(work.book.today().of(Pull)) == 1
 
 
-def test_a_card_for_burns_is_one_touch_from_the_drawer(work):
-    work.tap("More", "Burnt?")
-    assert work.kiosk.root.current == "burn"
+def test_a_card_for_burns_is_one_touch_from_the_lanes_and_from_the_drawer(work):
+    for touches in (("Burnt?", "Back"), ("More", "Burnt?", "Back")):
+        *there, back = touches
+        work.tap(*there)
+        assert work.kiosk.root.current == "burn"
+        work.tap(back)
+        assert work.kiosk.root.current == "station"

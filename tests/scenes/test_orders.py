@@ -206,6 +206,7 @@ def test_an_order_older_than_the_bars_own_limit_is_late_in_word_and_colour(work)
     work.t_s += 90
     work.frames(10)
     assert "Late: " in waiting_told(work.service)
+    assert waiting_told(work.service, 0) == "Late: 2"       # two wait; a flag leaves no room for their names
     work.kiosk.root.go("line")
     work.frames(4)
     rows = [row for row in work.kiosk.root.room("line").ids.line.children if getattr(row, "state", "") == "late"]

@@ -76,7 +76,7 @@ class StationScreen(Room):
         self._aged = self.service.line.aged
         waits = bool(self.service.line.waiting or self.service.till.open)
         late = late_orders(self.service)
-        told = waiting_told(self.service, 1 if late else BESIDE_A_FLAG, ". ") if self.flag else waiting_told(self.service)
+        told = waiting_told(self.service, 0 if late else BESIDE_A_FLAG, ". ") if self.flag else waiting_told(self.service)
         room_for_it = self.idle and (look.roomy or not (self.flag and waits))       # orders come before it on a small panel
         self.due = due_told(self._due_told if room_for_it else ())
         if self.flag:
@@ -128,18 +128,18 @@ def late_orders(service) -> int:
 
 
 def waiting_told(service, most: int = SHOWN, apart: str = "\n") -> str:
-    """The line of orders: what no lane has taken yet, the first `most` by their names."""
+    """The line of orders: what no lane has taken yet, the first `most` by their names (0: how many are late alone)."""
     line = service.line
     made, more = line.as_made(most)
     titles = [drink_words(each.planned.title) for each in made]
     held = sum(each.order_id in line.held for each in line.waiting)
     if titles and (age_min := line.age_s(made[0].order_id) // 60):
         titles[0] += " " + _("{min:.0f} min").format(min=age_min)
-    said = _("Next: ") + ", ".join(titles) if titles else "" if held else _("Nothing waits.")
+    said = _("Next: ") + ", ".join(titles) if titles else "" if held or more else _("Nothing waits.")
     unread = len(service.till.open)
     if unread:
         said = from_till(unread) + ("\n" + said if titles else "")
-    said += _(" and {n} more").format(n=more) if more > 0 else ""
+    said += _(" and {n} more").format(n=more) if titles and more > 0 else ""
     late = late_orders(service)
     return apart.join(part for part in (_("Late: {n}").format(n=late) if late else "", said, _("Held: {n}").format(n=held) if held else "") if part)
 

@@ -73,6 +73,7 @@ class Look(EventDispatcher):
     icon = so_many(26)                                          # the square that an icon is drawn in
     track = so_many(16)                                         # the groove under a live figure
     row_key, tabs = so_many(120), so_many(150)                  # how broad a key in a row is, and a column of tabs
+    touch = so_many(TOUCH)                                      # how broad the narrowest is
     queue = so_many(260)                                        # how broad the queue beside the lanes is
 
     def fit(self, width: float, height: float, inches: float = 0.0) -> None:
