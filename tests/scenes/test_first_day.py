@@ -1,10 +1,16 @@
 """A new bar's first light, on the real screens: four questions that can be skipped, and a keyboard that writes."""
 
-from kivy.core.window import Keyboard, Window
+from pathlib import Path
 
+from kivy.core.window import Keyboard, Window
+from kivy.lang.parser import Parser
+
+from kiosk import screens
 from kiosk.bar.model import Pull
 from kiosk.screens.ui.touch import Key
 from tests.support.at_work import AtWork
+
+SCREENS = Path(screens.__path__[0])
 
 
 def press(work, key: str):
@@ -74,6 +80,22 @@ def test_a_plugged_in_keyboard_writes_and_escape_goes_back_and_closes_nothing(tm
         assert work.kiosk.root.current == "setup" and work.kiosk.root.parent is not None
 
 
+def test_every_row_that_ends_with_the_key_to_touch_next_is_turned_for_a_left_hand():
+    def within(rule):
+        for child in rule.children or ():
+            yield from ((rule, child), *within(child))
+
+    turned = 0
+    for file in sorted(SCREENS.rglob("*.kv")):
+        for _selector, rule in Parser(content=file.read_text("utf-8"), filename=str(file)).rules:
+            for row, key in within(rule):
+                kind = key.properties.get("kind")
+                if key.name == "Key" and kind is not None and kind.value == '"next"' and key is row.children[-1]:
+                    assert row.name == "Handed", f"{file.name}:{key.line + 1}"
+                    turned += 1
+    assert turned > 15
+
+
 def test_the_key_to_touch_next_is_on_the_left_for_a_left_hand(tmp_path):
     staff = {"Ines": {}, "Tomo": {"new": True, "left_handed": True}}
     with AtWork(tmp_path, scale=False, size=(800, 480), settings={"groups": 1, "staff": staff}) as work:
@@ -87,7 +109,9 @@ def test_the_key_to_touch_next_is_on_the_left_for_a_left_hand(tmp_path):
         work.tap("Start")
         assert work.kiosk.root.current == "coach" and left_of("Cup is warm", "Bin…")
         for room, strong, other in (("weight", "Exactly 16.0 g", "Back"), ("bin", "Go on", "Skip"), ("tasks", "Done", "Back"),
-                                    ("practice", "Pump on", "Back"), ("notch", "Which way?", "Back")):
+                                    ("practice", "Pump on", "Back"), ("notch", "Which way?", "Back"), ("setup", "Done", "Undo"),
+                                    ("letters", "Save", "Back"), ("pin", "Open", "Delete"), ("first day", "Next", "Skip all"),
+                                    ("notes", "Back", "Undo"), ("weeks", "Back", "More rows"), ("today", "Back", "Earlier")):
             if room != "notch":
                 work.kiosk.root.room(room).group = 1
             work.kiosk.root.go(room)
@@ -95,6 +119,7 @@ def test_the_key_to_touch_next_is_on_the_left_for_a_left_hand(tmp_path):
             work.frames(4)
             keys = {key.text: key.to_window(*key.pos)[0] for key in work.kiosk.root.open.walk() if isinstance(key, Key)}
             assert keys[strong] < keys[other], room
+        assert keys["Earlier"] < keys["Later"]                          # what has an order of its own keeps it
         work.kiosk.root.home()
         work.service.choose("Ines")
         work.tap("Order", "Espresso")

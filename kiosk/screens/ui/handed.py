@@ -1,4 +1,4 @@
-"""A row whose first and last change places for a left hand: the key to touch next is then the first."""
+"""A row whose last, the key to touch next, comes first for a left hand; the others keep their order."""
 
 from kivy.properties import BooleanProperty
 from kivy.uix.boxlayout import BoxLayout
@@ -23,4 +23,5 @@ class Handed(BoxLayout):
         wanted = self.left and self.orientation == "horizontal"
         if wanted is not self._turned:
             self._turned = wanted
-            self.children = self.children[::-1]
+            drawn = self.children           # the last one first: so Kivy has them
+            self.children = drawn[1:] + drawn[:1] if wanted else drawn[-1:] + drawn[:-1]
