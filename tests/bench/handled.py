@@ -1,12 +1,14 @@
 """Pulls that hands come between: `python -m tests.bench.handled [PULLS]`.
 
 Knocked: the scale is knocked or leant on three times while the pull runs (a bar's scale meets one such in a minute). Late: the cup
-is set down at any moment from pump on to a second and a half after the first drop, when what fell before is not in it. Laws and
-scales are drawn at random. What is kept as the yield is in the cup, or is said not to be known.
+is set down at any moment from pump on to a second and a half after the first drop, when what fell before is not in it. Split: a
+double runs into two cups alike, set down at once or one after the other, and lifted likewise. Laws and scales are drawn at random.
+What is kept as the yield is in the cups, or is said not to be known.
 
 Bars: nothing ever comes out that no cup explains; of knocked pulls wrong by more than a gram at most one in a hundred, not known at
 most six; of late cups wrong at most two in a hundred and never by more than 3 g, a first drop more than a second off never, not
-known at most three in a hundred where the cup stood for two seconds before the drop. The limits of `bar/weighing/plate` that answer
+known at most three in a hundred where the cup stood for two seconds before the drop; of split doubles at most one in a hundred wrong,
+three not known. The limits of `bar/weighing/plate` that answer
 all this were set on odd seeds; this runs on even ones. The suite runs a slice of it.
 """
 
@@ -23,6 +25,16 @@ from tests.bench.group import DT_S, Group, Pour
 
 KNOCKS, ON_S, CUP_SET_S, SEEN_AFTER_S = 3, 4.0, 1.0, 6.0
 NO_CUP_G = 50.0         # more than coffee, hidden by a knock, or a paper cup beside the first could make
+
+
+@dataclass(frozen=True)
+class Cup:
+    grams: float
+    set_s: float
+    lifted_s: float
+
+    def stands(self, t_s: float) -> bool:
+        return self.set_s < t_s < self.lifted_s
 
 
 @dataclass(frozen=True)
@@ -52,10 +64,14 @@ class Hands:
         self.off_s = ON_S + self.machine.time_s * chance.uniform(0.92, 1.08)
         self.lifted_s = self.off_s + chance.uniform(1.5, 8)
 
-    def handled(self, set_s: float = CUP_SET_S, bumps: Sequence[Bump] = ()) -> Handled:
+    def cup(self, set_s: float = CUP_SET_S) -> Cup:
+        return Cup(self.cup_g, set_s, self.lifted_s)
+
+    def handled(self, *cups: Cup, bumps: Sequence[Bump] = ()) -> Handled:
+        """The coffee runs into `cups` alike while the first of them stands."""
         watch, pour = PourWatch(usual("house", "double"), Habits(), 0.0), self.pour
         t_s, in_cup_g, before_g, told_on, told_off, kept_g, drop_s = 0.0, 0.0, 0.0, False, False, None, None
-        while t_s < self.lifted_s + SEEN_AFTER_S:
+        while t_s < max(each.lifted_s for each in cups) + SEEN_AFTER_S:
             t_s += DT_S
             if ON_S <= t_s < self.lifted_s:
                 pour.step()
@@ -66,30 +82,37 @@ class Hands:
                 told_off = True
                 pour.stop()
                 watch.pump_off(t_s)
-            stands = set_s < t_s < self.lifted_s
-            in_cup_g, before_g = in_cup_g + (pour.cup_g - before_g if stands else 0.0), pour.cup_g
-            load_g = self.cup_g + in_cup_g if stands else 0.0
+            in_cup_g, before_g = in_cup_g + (pour.cup_g - before_g if cups[0].stands(t_s) else 0.0), pour.cup_g
+            load_g = sum(each.grams + in_cup_g / len(cups) for each in cups if each.stands(t_s))
             reading = self.shown.step(t_s, load_g + sum(each.at(t_s) for each in bumps), ON_S <= t_s < self.off_s)
             for sighting in watch.observe(Sample(*reading)) if reading else ():
                 kept_g = sighting.yield_g if isinstance(sighting, Settled) else kept_g
                 drop_s = sighting.t_s if isinstance(sighting, FirstDrop) else drop_s
         fell_s = ON_S + (pour.first_drop_s or 0.0)
-        return Handled(in_cup_g, kept_g, fell_s - set_s, None if drop_s is None else drop_s - fell_s)
+        return Handled(in_cup_g, kept_g, fell_s - cups[0].set_s, None if drop_s is None else drop_s - fell_s)
 
 
 def knocked(seed: int) -> Handled:
     hands = Hands(seed)
     begins_s = ON_S + hands.machine.drop_s
-    return hands.handled(bumps=[Bump.drawn(hands.chance, begins_s, hands.lifted_s) for _ in range(KNOCKS)])
+    return hands.handled(hands.cup(), bumps=[Bump.drawn(hands.chance, begins_s, hands.lifted_s) for _ in range(KNOCKS)])
 
 
 def late(seed: int) -> Handled:
     hands = Hands(seed)
-    return hands.handled(set_s=ON_S + hands.chance.uniform(0.3, hands.machine.drop_s + 1.5))
+    return hands.handled(hands.cup(ON_S + hands.chance.uniform(0.3, hands.machine.drop_s + 1.5)))
+
+
+def split(seed: int) -> Handled:
+    hands = Hands(seed)
+    chance = hands.chance
+    hands.cup_g = chance.choice((chance.uniform(9, 18), chance.uniform(60, 150)))
+    set_s, lifted_s = (chance.choice((0.0, chance.uniform(0.3, 2.5))) for _ in range(2))
+    return hands.handled(hands.cup(), Cup(hands.cup_g + chance.uniform(-3, 3), CUP_SET_S + set_s, hands.lifted_s + lifted_s))
 
 
 def campaign(seeds: range) -> Bars:
-    bars = Bars(f"{len(seeds)} pulls, each knocked {KNOCKS} times, and as many cups that come late")
+    bars = Bars(f"{len(seeds)} pulls, each knocked {KNOCKS} times, and as many cups that come late, and split doubles")
     made = [knocked(seed) for seed in seeds]
     bars.below(f"knocked: yields that no cup explains, off by more than {NO_CUP_G:g} g", sum(each.off_g > NO_CUP_G for each in made), 0)
     bars.below("knocked: share kept wrong, by more than 1 g", sum(each.off_g > 1.0 for each in made) / len(made), 0.01)
@@ -101,6 +124,9 @@ def campaign(seeds: range) -> Bars:
     stood = [each for each in made if each.stood_s >= 2.0]
     bars.below("late: share not known of cups that stood for 2 s", sum(each.kept_g is None for each in stood) / max(1, len(stood)), 0.03)
     print(f"  late: share not known of all {sum(each.kept_g is None for each in made) / len(made):.3f}")
+    made = [split(seed) for seed in seeds]
+    bars.below("split: share kept wrong, by more than 1 g", sum(each.off_g > 1.0 for each in made) / len(made), 0.01)
+    bars.below("split: share not known", sum(each.kept_g is None for each in made) / len(made), 0.03)
     return bars
 
 

@@ -159,7 +159,8 @@ class Plate:
         if self.pouring and slope > max(QUICKENS_G_PER_S, 2 * flow):
             return ()                    # it springs back: no stream runs so much faster all at once
         change_g = level_g - self._base_g - expected_g
-        if self.pouring and abs(change_g) <= POURING_GATE_G + max(2.0, 1.5 * flow) * (t_s - last_s):
+        least_g, most_g = (g * (t_s - last_s) for g in (-max(2.0, 1.5 * flow), max(1.0, slope - flow)))
+        if self.pouring and least_g - POURING_GATE_G <= change_g <= most_g + POURING_GATE_G:
             return self._into(steady)    # a stream off the pace foreseen, or stopped, while a jump hid it
         if self._like_a_cup(change_g):
             return self._onto(began_s, self._base_g + change_g if pump_on else level_g, change_g, steady)
@@ -215,6 +216,7 @@ class Plate:
     def _onto(self, began_s: float, base_g: float, change_g: float,
               steady: stream.Points) -> tuple[CupSet | CupLifted, ...]:
         self._odd.clear()
+        empty_g = (self._base_g or 0.0) - sum(self.cups_g)
         self._base_g = base_g
         self.points = [] if not self.pouring else self.points
         self.points += [(t, g - base_g) for t, g in steady]
@@ -222,7 +224,8 @@ class Plate:
             self.cups_g.append(change_g)
             return (CupSet(began_s, round(change_g, 1)),)
         if change_g <= -CUP_FROM_G:
-            self.cups_g = self.cups_g[:-1]
+            all_of_them = steady[-1][1] - empty_g < CUP_FROM_G       # two cups may be lifted by one hand
+            self.cups_g = [] if all_of_them else self.cups_g[:-1]
             return (CupLifted(began_s),)
         return ()
 

@@ -323,16 +323,16 @@ class PourWatch:
     # what goes wrong
 
     def _moved(self, sighting: CupSet | CupLifted | Shifted) -> tuple[Sighting, ...]:
-        if isinstance(sighting, CupSet | CupLifted):
-            self._gone = self._told_g is not None and not self._plate.cups_g
+        gone, lifted = self._gone, isinstance(sighting, CupLifted)
+        self._gone = gone or (lifted and self._told_g is not None)
         if isinstance(sighting, CupSet) and self._lifted_s is not None:
             self._lifted_s, self._full_s = None, self._last_s
         in_the_pour = self._plate.pouring and self._settled_g is None and not self._lost
         if isinstance(sighting, Shifted):
             return self._lose(sighting.t_s, KNOCKED) if in_the_pour else ()
-        if isinstance(sighting, CupLifted) and self._told_g is not None and not self._lost:
-            return (*self._last_drips(sighting.t_s, self._told_g), sighting)
-        if not isinstance(sighting, CupLifted) or not in_the_pour:
+        if lifted and self._told_g is not None and not self._lost:
+            return (sighting,) if gone else (*self._last_drips(sighting.t_s, self._told_g), sighting)
+        if not lifted or not in_the_pour:
             return (sighting,)
         last = [p for p in self._plate.points if sighting.t_s - SEEN_S <= p[0] < sighting.t_s]
         flow = stream.line(last, sighting.t_s)[1] if len(last) >= 3 else self._peak_g_per_s
@@ -341,7 +341,7 @@ class PourWatch:
             full = self._full_when_lifted(sighting.t_s)
             if full is not None:
                 self._settled_g = self._told_g = full
-                self._gone = not self._plate.cups_g
+                self._gone = True
                 return (*seen, Settled(sighting.t_s, round(full, 2)), sighting)
             if seen:
                 return (*seen, *self._lose(sighting.t_s, LIFTED), sighting)
