@@ -20,8 +20,7 @@ from typing import TYPE_CHECKING, Any
 
 from tinydb.table import Table
 
-from kiosk.bar.model import STARTS, Corrected, Pull, Record, SettingChanged, to_json
-from kiosk.bar.model.service_day import service_day
+from kiosk.bar.model import STARTS, Corrected, Pull, Record, SettingChanged, service_day, to_json
 from kiosk.book import backup, forget, snapshot
 from kiosk.book.daybook import DayRecords
 from kiosk.book.days import Days

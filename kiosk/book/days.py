@@ -13,8 +13,7 @@ from typing import TYPE_CHECKING, Any
 from tinydb.table import Table
 
 from kiosk.bar.messages import Message, joined
-from kiosk.bar.model import Corrected
-from kiosk.bar.model.service_day import service_day
+from kiosk.bar.model import Corrected, service_day
 from kiosk.book.daybook import DayRecords
 from kiosk.book.disk import Disk
 from kiosk.book.journal import DayDB, Journal, Records

@@ -13,8 +13,7 @@ from dataclasses import dataclass, field
 from typing import Any
 from zlib import crc32
 
-from kiosk.bar.model import Pull, Record
-from kiosk.bar.model.record import from_json
+from kiosk.bar.model import Pull, Record, from_json
 from kiosk.book.older_sentences import upgraded
 
 LOST = "lost"   # a line in the place of lost ones: {"to": last lost number, "aside": where the damaged file lies}, or of

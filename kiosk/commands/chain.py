@@ -22,8 +22,7 @@ from urllib.parse import quote
 from kiosk.bar.drift import adjusted_time_s, counts
 from kiosk.bar.evening import tasted
 from kiosk.bar.model import GroundsPurged, NotchMoved, Pull
-from kiosk.book import Book, OneStation, stations
-from kiosk.book.disk import Disk
+from kiosk.book import Book, Disk, OneStation, stations
 from kiosk.book.exchange import whole
 from kiosk.book.rows import COLUMNS, inert, row
 from kiosk.commands import folders

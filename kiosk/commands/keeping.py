@@ -8,14 +8,12 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from kiosk.book import Book, BookBusy, BookNewer
+from kiosk.book import Book, BookBusy, BookNewer, Disk, Identity
 from kiosk.book.backup import BackupFailed, back_up, back_up_when_due, prove
 from kiosk.book.backup import restore as put_back
-from kiosk.book.disk import Disk
 from kiosk.book.exchange import FORMS, NotReadable
 from kiosk.book.exchange import export as write
 from kiosk.book.exchange import take_in as take
-from kiosk.book.identity import Identity
 from kiosk.commands import chain, folders
 from kiosk.commands.days import day
 from kiosk.commands.setup import parts

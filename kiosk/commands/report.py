@@ -14,13 +14,10 @@ import sys
 from collections.abc import Iterator
 from pathlib import Path
 
-from kiosk.bar.evening import Evening, Weeks
-from kiosk.bar.evening.evening import by_week, evening
+from kiosk.bar.evening import Evening, Weeks, by_week, evening, weeks
 from kiosk.bar.evening.span import BY_PULL_DAYS, Span
 from kiosk.bar.evening.span import span as long_span
-from kiosk.bar.evening.weeks import weeks
-from kiosk.bar.model import Record, Setup, corrected, span
-from kiosk.bar.model.record import from_json
+from kiosk.bar.model import Record, Setup, corrected, from_json, span
 from kiosk.book import Book, BookNewer, OneStation, stations
 from kiosk.book.sums import DaySums, day_sums
 from kiosk.commands import days, folders

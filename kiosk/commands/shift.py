@@ -16,8 +16,7 @@ from typing import TYPE_CHECKING
 
 from hardware.scale import CONNECTED
 from kiosk import display
-from kiosk.bar.evening import as_plain, as_text
-from kiosk.bar.evening.evening import evening
+from kiosk.bar.evening import as_plain, as_text, evening
 from kiosk.bar.guide import Bin
 from kiosk.bar.model.setup import FINER
 from kiosk.book import Book

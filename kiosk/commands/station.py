@@ -21,9 +21,7 @@ from pathlib import Path
 from time import sleep
 
 from kiosk import __version__
-from kiosk.book import BookNewer
-from kiosk.book.disk import Disk
-from kiosk.book.identity import Identity
+from kiosk.book import BookNewer, Disk, Identity
 from kiosk.commands import folders
 from kiosk.places import HERE, shipped
 from kiosk.station.refusal import refusal

@@ -6,8 +6,7 @@ A pull is found on its bar's own page: two bars may have made pulls of the same 
 from collections.abc import Mapping, Sequence
 from html import escape
 
-from kiosk.bar.evening import Evening, Group
-from kiosk.bar.evening.sentences import span_name
+from kiosk.bar.evening import Evening, Group, span_name
 from kiosk.bar.evening.span import Span
 from kiosk.bar.messages import ENGLISH, Language, Message
 from kiosk.page.page import EveningSheet

@@ -2,9 +2,8 @@
 
 from collections.abc import Container
 
-from kiosk.bar.evening import Group, Weeks, week_groups
+from kiosk.bar.evening import DAYS, GRINDER_COLUMNS, WEEK_COLUMNS, WEEKS, Group, Weeks, week_groups
 from kiosk.bar.evening.span import Span, span_groups
-from kiosk.bar.evening.week_rows import DAYS, GRINDER_COLUMNS, WEEK_COLUMNS, WEEKS
 from kiosk.bar.messages import ENGLISH, Language, Message
 from kiosk.page.chart import SUITS_LEGEND, suits_svg
 from kiosk.page.sheet import PageSheet

@@ -4,10 +4,7 @@ from collections.abc import Iterator
 from datetime import date, timedelta
 from typing import Any
 
-from kiosk.bar.evening import Evening, Weeks, Within
-from kiosk.bar.evening.evening import evening
-from kiosk.bar.evening.timers import timers_before
-from kiosk.bar.evening.weeks import weeks
+from kiosk.bar.evening import Evening, Weeks, Within, evening, timers_before, weeks
 from kiosk.bar.model import (
     FlagRaised,
     GroundsPurged,

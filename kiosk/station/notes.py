@@ -7,8 +7,7 @@ from threading import Thread
 from typing import Any, TypeVar
 
 from kiosk.bar.messages import Message
-from kiosk.bar.model import COARSER, FINER, Corrected, NotchMoved, Noted, Pull, Record, ScaleChecked, Setup
-from kiosk.bar.model.due import Due, due
+from kiosk.bar.model import COARSER, FINER, Corrected, Due, NotchMoved, Noted, Pull, Record, ScaleChecked, Setup, due
 from kiosk.book import Book, OneStation
 from kiosk.station.aside import Aside
 from kiosk.station.clock import Clock

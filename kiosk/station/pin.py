@@ -8,8 +8,7 @@ from typing import Any
 
 from kiosk.bar.model import Noted
 from kiosk.bar.model import pin as hashes
-from kiosk.book import Book, snapshot
-from kiosk.book.disk import Disk
+from kiosk.book import Book, Disk, snapshot
 from kiosk.station.clock import Clock
 
 FILE = "pin.json"

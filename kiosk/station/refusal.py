@@ -4,11 +4,7 @@ import os
 from pathlib import Path
 
 from kiosk.bar.messages import Message
-from kiosk.book import BookNewer
-from kiosk.book.disk import Disk
-from kiosk.book.identity import Identity
-from kiosk.book.mounts import not_mounted
-from kiosk.book.snapshot import get
+from kiosk.book import BookNewer, Disk, Identity, not_mounted, snapshot
 
 FIRST_S, LONGEST_S = 5.0, 120.0
 
@@ -43,7 +39,7 @@ def _closed(folder: Path) -> Message:
 
 def language(folder: Path) -> str:
     """The bar's own, read without opening the book; English where that cannot be read."""
-    named = ((get(folder / "settings.json") or {}).get("settings") or {}).get("language")
+    named = ((snapshot.get(folder / "settings.json") or {}).get("settings") or {}).get("language")
     return named if isinstance(named, str) else "en"
 
 

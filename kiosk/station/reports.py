@@ -16,11 +16,21 @@ from pathlib import Path
 from typing import Any
 
 from kiosk.bar import messages
-from kiosk.bar.evening import Evening, Group, Row, Weeks, as_plain, as_text, groups, week_groups
-from kiosk.bar.evening.sentences import span_of_days
+from kiosk.bar.evening import (
+    Evening,
+    Group,
+    Row,
+    Weeks,
+    as_plain,
+    as_text,
+    group_text,
+    groups,
+    span_of_days,
+    span_text,
+    week_groups,
+)
 from kiosk.bar.evening.span import Span, span_groups
 from kiosk.bar.evening.span import as_plain as span_plain
-from kiosk.bar.evening.week_text import group_text, span_text
 from kiosk.bar.messages import Language
 from kiosk.bar.model import Setup
 from kiosk.book.rows import inert

@@ -9,6 +9,7 @@ from typing import Any
 from kiosk.bar.guide import guide as guides
 from kiosk.bar.model import (
     DOUBLE,
+    TASTING,
     Corrected,
     Drink,
     GuideEvent,
@@ -25,7 +26,6 @@ from kiosk.bar.model import (
     event_from_json,
     plan,
 )
-from kiosk.bar.model.order import TASTING
 from kiosk.book import Book
 from kiosk.station.lane import Waiting, Work
 from kiosk.station.order_queue import DEEDS

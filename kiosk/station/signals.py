@@ -6,10 +6,9 @@ from queue import Empty, SimpleQueue
 from hardware.contact import Contact, LineHealth, Wired
 from kiosk.bar.guide import guide as guides
 from kiosk.bar.messages import Message
-from kiosk.bar.model import GroupPurged, PumpOffSeen, PumpOnSeen, Step
-from kiosk.bar.model.record import CONTACT
+from kiosk.bar.model import CONTACT, GroupPurged, PumpOffSeen, PumpOnSeen, Step
 from kiosk.bar.model.setup import SignalSetup
-from kiosk.bar.weighing.signal import WITHIN_S, GroupSignal, PumpRan
+from kiosk.bar.weighing import WITHIN_S, GroupSignal, PumpRan
 from kiosk.station.lane import Lane
 
 SERVED_AFTER_S = 4.0        # the pump runs again: what this group made before has been taken away

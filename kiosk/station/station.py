@@ -17,6 +17,8 @@ from kiosk.bar.guide import guide as guides
 from kiosk.bar.messages import Message
 from kiosk.bar.model import (
     DOUBLE,
+    KEY,
+    TASTING,
     Corrected,
     Drink,
     Grinder,
@@ -37,8 +39,6 @@ from kiosk.bar.model import (
     plan,
 )
 from kiosk.bar.model import read as read_setup
-from kiosk.bar.model.order import TASTING
-from kiosk.bar.model.record import KEY
 from kiosk.bar.model.setup import CLEANING, IN_USE, STATES
 from kiosk.book import Book
 from kiosk.station.aside import Aside

@@ -6,13 +6,24 @@ from math import inf
 
 from kiosk.bar.guide import guide as guides
 from kiosk.bar.messages import Message
-from kiosk.bar.model import EVERY_STEP, SCALE, PourOver, PumpOnSeen, Setup, Step, WhosePour
-from kiosk.bar.model.record import CONTACT, KEY
-from kiosk.bar.weighing import DoseWatch, Habits, PourWatch, Sample, Sighting, habits_from, learn, unlearn, whose
+from kiosk.bar.model import CONTACT, EVERY_STEP, KEY, SCALE, PourOver, PumpOnSeen, Setup, Step, WhosePour
+from kiosk.bar.weighing import (
+    BELIEVED_AFTER_S,
+    DoseWatch,
+    Habits,
+    PourSeen,
+    PourWatch,
+    Sample,
+    Sighting,
+    UntoldPour,
+    begun_before,
+    habits_from,
+    learn,
+    lesson,
+    unlearn,
+    whose,
+)
 from kiosk.bar.weighing import sightings as live
-from kiosk.bar.weighing.cue import lesson
-from kiosk.bar.weighing.pour import begun_before
-from kiosk.bar.weighing.untold import BELIEVED_AFTER_S, PourSeen, UntoldPour
 from kiosk.book import Book
 from kiosk.station.lane import Lane, Work
 from kiosk.station.signals import Signals

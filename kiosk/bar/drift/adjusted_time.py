@@ -10,8 +10,7 @@ stretch's centre is a coefficient too, so that a grinder on the move is not mist
 from dataclasses import dataclass, field
 from math import hypot, sqrt
 
-from kiosk.bar.model import SINGLE, Pull
-from kiosk.bar.model.record import TAPPED
+from kiosk.bar.model import SINGLE, TAPPED, Pull
 
 DOSE_POWER, DOSE_POWER_SD = 1.6, 0.5
 FIRST_DROP_SHARE = 0.16        # of the time, where the first drop was not seen: 4 s of 25 s

@@ -48,8 +48,7 @@ from kiosk.bar.drift.verdict import (
     stands,
 )
 from kiosk.bar.messages import Message
-from kiosk.bar.model import NotchMoved, Pull
-from kiosk.bar.model.service_day import service_day
+from kiosk.bar.model import NotchMoved, Pull, service_day
 
 __all__ = ["adjusted_time_s", "counts", "Watch", "Verdict", "Flag", "ChartedPull",
            "STEADY", "BEGAN_OFF", "DRIFTING", "ODD", "SPREAD", "UNKNOWN"]

@@ -18,8 +18,7 @@ from kiosk.bar.evening.timers import timers_wanted
 from kiosk.bar.evening.tomorrow import to_do
 from kiosk.bar.evening.traffic import Hour, Traffic, hours, traffic
 from kiosk.bar.messages import Message
-from kiosk.bar.model import STARTS, Noted, OrderEnded, OrderTaken, Pull, Record, SettingChanged, corrected
-from kiosk.bar.model.service_day import service_day, span
+from kiosk.bar.model import STARTS, Noted, OrderEnded, OrderTaken, Pull, Record, SettingChanged, corrected, service_day, span
 
 BY_RUN_DAYS = 14
 

@@ -12,6 +12,7 @@ from typing import Any
 from kiosk.bar.messages import Message
 from kiosk.bar.model import (
     BRISK,
+    CONTACT,
     EVERY_STEP,
     SCALE,
     TAPPED,
@@ -42,9 +43,8 @@ from kiosk.bar.model import (
     WhosePour,
     YieldSeen,
     YieldTapped,
+    extreme,
 )
-from kiosk.bar.model.judgement import extreme
-from kiosk.bar.model.record import CONTACT
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -8,8 +8,7 @@ from dataclasses import dataclass
 
 from kiosk.bar.guide.guide import NOTHING_SHARE, Guide
 from kiosk.bar.messages import Message, joined
-from kiosk.bar.model import Step, beside
-from kiosk.bar.model.judgement import CHOKED, GUSHED, extreme
+from kiosk.bar.model import CHOKED, GUSHED, Step, beside, extreme
 
 CHOKES, GUSHES, NO_CUP, SCORCHED, TOO_MUCH, TOO_LITTLE = "chokes", "gushes", "no cup", "scorched", "over", "under"
 SCORCHES_S = 60.0           # loaded in a hot group so long, and the coffee is not worth pulling

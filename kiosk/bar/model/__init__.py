@@ -1,6 +1,8 @@
 """What the bar writes down and what it agrees on: recipe, order, setup, records, events, judgement."""
 
+from kiosk.bar.model import pin
 from kiosk.bar.model.corrections import corrected
+from kiosk.bar.model.due import Due, due
 from kiosk.bar.model.events import (
     Back,
     Bin,
@@ -31,11 +33,13 @@ from kiosk.bar.model.events import (
 )
 from kiosk.bar.model.exact import Exact, beside
 from kiosk.bar.model.hints import checker
-from kiosk.bar.model.judgement import CHOKED, FIRST, GUSHED, Finding, Judgement, judge
-from kiosk.bar.model.order import USUAL_MENU, Drink, PlannedPull, plan
+from kiosk.bar.model.judgement import CHOKED, FIRST, GUSHED, Finding, Judgement, extreme, judge
+from kiosk.bar.model.order import APART, TASTING, USUAL_MENU, Drink, PlannedPull, plan
 from kiosk.bar.model.pin import LEAST, MOST
 from kiosk.bar.model.recipe import BASKETS, DOUBLE, SINGLE, Recipe, Unfit, grams_per_ml, grams_per_ml_from, usual
 from kiosk.bar.model.record import (
+    CONTACT,
+    KEY,
     SCALE,
     TAPPED,
     TASTED_AT_OPENING,
@@ -51,9 +55,10 @@ from kiosk.bar.model.record import (
     Record,
     ScaleChecked,
     SettingChanged,
+    from_json,
     to_json,
 )
-from kiosk.bar.model.service_day import STARTS, span
+from kiosk.bar.model.service_day import STARTS, service_day, span
 from kiosk.bar.model.setup import (
     BY_RULE,
     COARSER,
@@ -72,22 +77,26 @@ from kiosk.bar.model.setup import (
     read,
     renamed,
 )
-from kiosk.bar.model.steps import BRISK, EVERY_STEP, Step
+from kiosk.bar.model.steps import BRISK, EVERY_STEP, FIVE, Step
 from kiosk.bar.model.validate import AS_DAY, YEARS, BadRecord, is_day, moment, problem, validate
 
 __all__ = [
+    "APART",
     "AS_DAY",
     "BASKETS",
     "BRISK",
     "BY_RULE",
     "CHOKED",
     "COARSER",
+    "CONTACT",
     "DOUBLE",
     "EVERY",
     "EVERY_STEP",
     "FINER",
     "FIRST",
+    "FIVE",
     "GUSHED",
+    "KEY",
     "LEAST",
     "MOST",
     "SCALE",
@@ -95,9 +104,11 @@ __all__ = [
     "STARTS",
     "TAPPED",
     "TASTED_AT_OPENING",
+    "TASTING",
     "USUAL_MENU",
     "YEARS",
     "Back",
+    "BadRecord",
     "Bin",
     "Corrected",
     "CupTaken",
@@ -106,32 +117,33 @@ __all__ = [
     "Drink",
     "DropSeen",
     "DropTapped",
+    "Due",
     "Event",
     "Exact",
     "Finding",
     "FlagRaised",
     "Forward",
+    "GoTo",
     "Grinder",
     "GroundsPurged",
+    "GroupPurged",
     "GuideEvent",
     "Judgement",
     "Missed",
+    "NotTimed",
     "NotchMoved",
     "Noted",
     "OrderEnded",
     "OrderTaken",
     "Person",
     "PlannedPull",
+    "PourOver",
     "Pull",
+    "PumpOffSeen",
+    "PumpOnSeen",
     "Recipe",
     "Record",
     "ScaleChecked",
-    "GoTo",
-    "GroupPurged",
-    "NotTimed",
-    "PourOver",
-    "PumpOffSeen",
-    "PumpOnSeen",
     "ScaleSeen",
     "ScaleSetup",
     "SettingChange",
@@ -144,30 +156,34 @@ __all__ = [
     "Tap",
     "Undo",
     "Unfit",
-    "BadRecord",
     "WhosePour",
     "YieldSeen",
     "YieldTapped",
     "as_settings",
     "beside",
     "change",
+    "checker",
     "corrected",
-    "name_taken",
-    "new_entry",
+    "due",
     "event_from_json",
     "event_to_json",
-    "checker",
+    "extreme",
+    "from_json",
     "grams_per_ml",
     "grams_per_ml_from",
     "is_day",
     "judge",
     "moment",
-    "to_json",
+    "name_taken",
+    "new_entry",
+    "pin",
     "plan",
+    "problem",
     "read",
     "renamed",
-    "validate",
+    "service_day",
     "span",
+    "to_json",
     "usual",
-    "problem",
+    "validate",
 ]

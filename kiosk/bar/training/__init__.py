@@ -1,5 +1,6 @@
 """Practice lessons, a hire's progress, sign-off; the milk."""
 
+from kiosk.bar.training import lesson
 from kiosk.bar.training.lesson import (
     ALIKE,
     AMOUNTS,
@@ -42,9 +43,9 @@ from kiosk.bar.training.progress import (
 
 __all__ = [
     "ALIKE",
-    "EYE_OFF_G",
     "AMOUNTS",
     "CAUSES",
+    "EYE_OFF_G",
     "IN_WINDOW",
     "LAIN_MIN",
     "LESSON_DONE",
@@ -68,6 +69,7 @@ __all__ = [
     "answers",
     "brief",
     "deck",
+    "lesson",
     "made",
     "milk_allergens",
     "named",

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from kiosk.bar.messages import Message
-from kiosk.bar.model.order import Drink
+from kiosk.bar.model import Drink
 
 STEAMED_FROM_C, STEAMED_TO_C = 55, 65
 # A bar writes its menu itself, in a language that the kiosk speaks.

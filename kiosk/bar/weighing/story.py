@@ -8,8 +8,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from math import inf
 
-from kiosk.bar.model import Recipe
-from kiosk.bar.model.record import CONTACT, SCALE, TAPPED
+from kiosk.bar.model import CONTACT, SCALE, TAPPED, Recipe
 from kiosk.bar.weighing.cue import Habits, learn, lesson
 from kiosk.bar.weighing.portafilter import DoseWatch
 from kiosk.bar.weighing.pour import PourWatch, begun_before

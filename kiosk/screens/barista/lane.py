@@ -15,9 +15,8 @@ from kivy.uix.boxlayout import BoxLayout
 
 from kiosk.bar.guide import AFTER, Guide, Trouble
 from kiosk.bar.guide import guide as guides
-from kiosk.bar.model import PlannedPull, Step, beside
+from kiosk.bar.model import FIVE, PlannedPull, Step, beside
 from kiosk.bar.model.setup import CLEANING, HEATING, OUT
-from kiosk.bar.model.steps import FIVE
 from kiosk.bar.model.tasks import RINSES
 from kiosk.bar.weighing import cue_on_time, to_mend_g
 from kiosk.screens.ui.handed import Handed

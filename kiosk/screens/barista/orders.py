@@ -7,8 +7,7 @@ from kivy.properties import BooleanProperty, ListProperty, NumericProperty, Stri
 from kivy.uix.boxlayout import BoxLayout
 from kivy.uix.widget import Widget
 
-from kiosk.bar.model import plan
-from kiosk.bar.model.order import APART
+from kiosk.bar.model import APART, plan
 from kiosk.screens.ui.keyboard import Typed
 from kiosk.screens.ui.look import ROOMY, look
 from kiosk.screens.ui.room import Room

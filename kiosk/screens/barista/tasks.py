@@ -7,7 +7,7 @@ from kivy.lang import Builder
 from kivy.properties import BooleanProperty, NumericProperty, StringProperty
 from kivy.uix.widget import Widget
 
-from kiosk.bar.model.record import Noted
+from kiosk.bar.model import Noted
 from kiosk.bar.model.tasks import OPENING, REASONS, TASK_SKIPPED, Task
 from kiosk.screens.ui.look import Type, look
 from kiosk.screens.ui.paging import Paging

@@ -13,8 +13,7 @@ from kivy.uix.boxlayout import BoxLayout
 
 from kiosk.bar.guide import guide as guides
 from kiosk.bar.guide import seen_in_the_cup
-from kiosk.bar.model import Step
-from kiosk.bar.model.steps import FIVE
+from kiosk.bar.model import FIVE, Step
 from kiosk.bar.training import takes_milk
 from kiosk.screens.barista.lane import (
     BIN_IT,

@@ -1,6 +1,6 @@
 """Which picture the new hire sees: the step's own, the drink's own cup, or what goes wrong."""
 
-from kiosk.bar.guide.trouble import CHOKES, GUSHES, NO_CUP, SCORCHED, TOO_LITTLE, TOO_MUCH
+from kiosk.bar.guide import CHOKES, GUSHES, NO_CUP, SCORCHED, TOO_LITTLE, TOO_MUCH
 from kiosk.bar.model import Drink, Step
 from kiosk.bar.training import takes_milk
 

@@ -3,8 +3,7 @@
 from typing import NamedTuple
 
 from kiosk.bar.messages import ENGLISH, Language
-from kiosk.bar.model import FIRST, Exact, Judgement, Step, beside
-from kiosk.bar.model.order import APART
+from kiosk.bar.model import APART, FIRST, Exact, Judgement, Step, beside
 
 _language: Language = ENGLISH
 
