@@ -41,13 +41,20 @@ def test_one_of_53_people_is_at_work_in_three_touches_or_as_soon_as_she_is_typed
         assert work.service.barista == "Zoë-Lu"
 
 
-def test_the_room_is_built_once_with_what_was_typed_before_it_was_there(tmp_path, monkeypatch):
+def test_the_room_is_drawn_once_with_what_was_typed_before_it_was_there_and_so_is_every_long_list(tmp_path, monkeypatch):
     built, show = [], FindScreen.show
     monkeypatch.setattr(FindScreen, "show", lambda room: built.append(room.so_far) or show(room))
     with AtWork(tmp_path, scale=False, size=(800, 480), settings={"groups": 1, "staff": PEOPLE}) as work:
+        rooms = work.kiosk.root
         for typed in ("", "z", "#"):                                    # nobody begins with the last: a slip
-            work.kiosk.root.find({name: name for name in PEOPLE}, print, typed)
+            rooms.find({name: name for name in PEOPLE}, print, typed)
         assert built == ["", "z", ""]
+        for name in ("orders", "tasks", "setup", "first day"):
+            drawn, kind = [], type(rooms.room(name))
+            monkeypatch.setattr(kind, "show", lambda room, drawn=drawn, show=kind.show: drawn.append(room.name) or show(room))
+            rooms.home()
+            rooms.go(name)
+            assert drawn == [name]
 
 
 def test_a_foot_switch_types_nothing(tmp_path):

@@ -66,7 +66,7 @@ class OrdersScreen(Typed, Room):
     def enter(self):
         super().enter()
         if self.rooms.came_from in ("letters", "find"):
-            return self.show()          # with the order as it was
+            return                      # with the order as it was
         self.label = ""
         self.changing, self._next = self._next, ""
         self.counts: dict[str, int] = self.service.open_drinks(self.changing) if self.changing else {}
@@ -101,7 +101,6 @@ class OrdersScreen(Typed, Room):
         rows = max(ROOMY_ROWS if room == ROOMY_PLACES else LEAST_ROWS, -(-len(self.ids.menu.children) // self.ids.menu.cols))
         for _place in range(rows * self.ids.menu.cols - len(self.ids.menu.children)):
             self.ids.menu.add_widget(Widget())
-        self.show()
 
     def show(self):
         setup = self.service.setup
@@ -166,16 +165,18 @@ class OrdersScreen(Typed, Room):
     def turn_changes(self):
         self.changes, self.page = not self.changes, 0
         self._lay_out()
+        self.show()
 
     def clear(self):
         self.counts, self.minus, self.last = {}, False, ""
         if self.changes:
-            self.turn_changes()
+            return self.turn_changes()
         self.show()
 
     def turn_page(self):
         self.page = (self.page + 1) % self.pages
         self._lay_out()
+        self.show()
 
     def name_it(self):
         """A name or a table for this order, letter by letter."""

@@ -44,7 +44,7 @@ class TasksScreen(Room):
     def enter(self):
         if self.rooms.came_from != "letters":
             self._task, self._shown = None, Paging()
-            self._turn_to(self._next())
+            self._put_on(self._next())
 
     # ---- whose turn it is -----------------------------------------------------------------------------------------
 
@@ -66,6 +66,11 @@ class TasksScreen(Room):
         return self._task is not None and task.name == self._task.name
 
     def _turn_to(self, task: Task | None, told: str = ""):
+        self._put_on(task, told)
+        self.show()
+
+    def _put_on(self, task: Task | None, told: str = ""):
+        """That step comes on the screen, with what was `told` of the one before."""
         self._task, self._kept, self.skipping = task, told, False
         self.reading = task is not None and bool(task.unit)
         if self._place >= 0:
@@ -74,7 +79,6 @@ class TasksScreen(Room):
             note = self.service.tasks.ticked(self.of).get(task.name)
             read = note.facts.get("value") if note else None
             self.value = float(read) if isinstance(read, (int, float)) else task.begins_at
-        self.show()
 
     @property
     def _places(self) -> int:

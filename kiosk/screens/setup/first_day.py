@@ -28,7 +28,6 @@ class FirstDayScreen(Room):
     def enter(self):
         if self.rooms.came_from != "letters":
             self.asked = GRINDER
-        self.show()
 
     def show(self):
         setup = self.service.setup

@@ -40,7 +40,6 @@ class SetupScreen(Room):
     def enter(self):
         if self.rooms.came_from not in ("letters", "find"):
             self._undo, self._complaint, self._listed = [], "", Paging()
-        self.show()
 
     def show(self):
         all_sections = sections(self.service.setup)

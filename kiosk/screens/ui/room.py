@@ -18,7 +18,7 @@ class Room(BoxLayout):
     left = BooleanProperty(False)       # whoever is at work is left-handed
 
     def enter(self):
-        """Called as the room is opened."""
+        """Called as the room is opened, before `show`."""
 
     def closed(self):
         """Called as another room is opened instead, or the kiosk stops."""
