@@ -127,6 +127,19 @@ def test_a_step_whose_words_were_looked_at_and_saved_unchanged_is_the_kiosks_own
     assert setup.affects.endswith("› Jede Gruppe spülen")
 
 
+def test_a_long_caution_that_is_written_on_loses_nothing_of_what_was_there(tmp_path):
+    with AtWork(tmp_path, scale=False, settings={"groups": 1}) as work:
+        setup = section(work, "Closing")
+        setup.look_inside("Backflush with water")
+        setup.touch(next(each.row for each in setup.ids.rows.children if getattr(each, "row", None) and each.row.name == "Caution"))
+        before = work.service.setup.closing[0].caution
+        letters = work.kiosk.root.open
+        letters.delete()
+        Window.dispatch("on_textinput", "!")
+        letters.done()
+        assert work.service.setup.closing[0].caution == before[:-1] + "!" and len(before) > 80
+
+
 def test_a_person_called_like_a_word_of_the_kiosks_is_called_that_in_every_language(in_german):
     setup = section(in_german, words._("Staff"))
     assert words._("Opening") != "Opening" in [each.row.name for each in setup.ids.rows.children if getattr(each, "row", None)]

@@ -10,7 +10,7 @@ from kiosk.screens.ui.room import Room
 from kiosk.screens.ui.touch import Key
 from kiosk.screens.ui.words import N_, _
 
-LONGEST = 40            # letters of a name
+LONGEST = 40            # letters of a name; what was longer when it came here may stay so long
 LETTERS = N_("QWERTYUIOPASDFGHJKL-ZXCVBNM/:_1234567890")     # a language may have them in another order
 OTHERS = "ÄÖÜßÀÁÂÃÅÆÇÈÉÊËÌÍÎÏÑÒÓÔÕØŒÙÚÛÝŁŠŽ-/:_&'+"
 
@@ -32,8 +32,12 @@ class LettersScreen(Typed, Room):
             self.ids.letters.add_widget(key)
         self._lay_out()
 
+    def enter(self):
+        super().enter()
+        self._most = max(LONGEST, len(self.text))
+
     def typed(self, letters: str):
-        self.text = (self.text + letters)[:LONGEST]
+        self.text = (self.text + letters)[:self._most]
 
     def turn_letters(self):
         self.others = not self.others
