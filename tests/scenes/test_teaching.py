@@ -138,6 +138,8 @@ def test_a_hires_milk_is_a_step_a_page_beside_the_coffee_whose_stop_calls_her_ba
         assert rooms.current == "milk" and "Cappuccino" in room.title and room.caution.startswith("Contains soya.")
         work.tap("Next step", "Next step")
         assert "under the surface" in room.what and room.sign == "caution_steam" and "sprays" in room.caution
+        work.tap("Burnt?", "Back")                                      # one touch from the wand, and back to it
+        assert rooms.current == "milk" and "under the surface" in room.what
         work.tap("Step back", "To the coffee")
         assert rooms.current == "coach"
         while not work.service.lanes[1].work.guide.pulling:

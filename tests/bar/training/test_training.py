@@ -285,7 +285,9 @@ def test_a_trainers_lesson_is_given_pulled_and_kept_on_the_certificate(tmp_path)
         setup = rooms.open
         lessons = next(n for n, each in enumerate(sections(service.setup)) if each.name == "Lessons")
         setup.choose(lessons)
-        setup._written(SettingRow("", "", write=("lessons", "?")), "Dose or grind")
+        setup.write(SettingRow("", "", write=("lessons", "?")))
+        rooms.open.text = "Dose or grind"
+        rooms.open.done()
 
         def row(name):
             return next(each for each in sections(service.setup)[lessons].item("Dose or grind").rows if each.name == name)
