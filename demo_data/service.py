@@ -235,7 +235,7 @@ class Bar:
             sentence=said, evidence={"pulls": len(grinder.evens), "level_s": round(off_s, 2)})
 
     def _obey(self, grinder: _Grinder, moment: datetime, hand: story.Hand) -> None:
-        """Whoever grinds next does as the flag says, mostly: a notch, a purge, a new stretch."""
+        """Whoever grinds next does as the flag says, mostly: a notch, a purge, a new setting run."""
         flag, chance = grinder.asked, self.chance
         if flag is None or moment < datetime.fromisoformat(flag.at) + timedelta(seconds=5):
             return

@@ -5,7 +5,7 @@ The columns are those of the kiosk's own export (kiosk.book.rows), and only two 
     grinder, time_s              which grinder, and seconds from pump on to pump off
     at                           ISO 8601; rows are put in its order where every row has it
     coffee, basket               single or double (double where left out)
-    setting                      collar in notches, a larger number coarser; a change begins a new stretch
+    setting                      collar in notches, a larger number coarser; a change begins a new setting run
     dose_g, yield_g              grams, measured
     first_drop_s                 seconds from pump on
     time_from, time_plus_minus_s  how time_s was measured: contact, scale, tap, late tap or worked back; its ± in seconds

@@ -28,7 +28,7 @@ from kiosk.page.weeks import weeks_part
 
 HANDS = (("pulls", Message("Pulls")), ("dose", Message("Doses spread by")), ("time", Message("Times spread by")), ("lean", Message("Times lean by")), ("early", Message("Early first drops")),
          ("skipped", Message("With a step skipped")))
-STRETCHES = (("pulls", Message("Pulls")), ("even", Message("Adjusted time")), ("spread", Message("Spread")),
+RUNS = (("pulls", Message("Pulls")), ("even", Message("Adjusted time")), ("spread", Message("Spread")),
              ("drift", Message("Drift (95 %)")))
 MANY, OF_EACH = ("stretch_", "hour_"), ("move", "flag")      # rows that have a table of their own
 MOST_PULLS = 5000       # listed one by one
@@ -81,10 +81,10 @@ class EveningSheet(PageSheet):
         if each.chart.points or each.chart.marks:
             chart = self.figure(day_svg(each.chart, f"{self.key}{number}", self.language), LEGEND)
         single = [row for row in group.rows if not row.key.startswith(MANY) and row.key not in OF_EACH]
-        stretches = [row for row in group.rows if row.key.startswith("stretch_")]
+        runs = [row for row in group.rows if row.key.startswith("stretch_")]
         return self.section(group.name, chart + self.table(single, group) + (self.crossed(
-            group, stretches, Message("Setting"), STRETCHES, Message("Runs: the pulls at one setting"))
-            if stretches and not self.of.by_week else "") + self.hours(group))
+            group, runs, Message("Setting"), RUNS, Message("Runs: the pulls at one setting"))
+            if runs and not self.of.by_week else "") + self.hours(group))
 
     def hours(self, group: Group) -> str:
         items = "".join(f"<li><b>{escape(row.about)}</b> {self.value(group, row)} {self.shots(row.record_ids)}</li>"

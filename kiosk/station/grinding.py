@@ -80,7 +80,7 @@ class Grinding:
     # ---- pulls ----------------------------------------------------------------------------------------------------
 
     def judge(self, pull: Pull) -> Verdict:
-        """The pull beside its stretch. A flag is kept; as long as it stands, so does its advice."""
+        """The pull beside its setting run. A flag is kept; as long as it stands, so does its advice."""
         verdict = self._take(pull, None)
         if verdict.flag is not None:
             self._sound("flag")
@@ -111,7 +111,7 @@ class Grinding:
     # ---- notches --------------------------------------------------------------------------------------------------
 
     def move(self, grinder: Grinder, direction: str, purge_g: float, notches: int = 1) -> tuple[str, ...]:
-        """A hand has turned the collar and ground `purge_g` of the old setting away: a new stretch begins.
+        """A hand has turned the collar and ground `purge_g` of the old setting away: a new setting run begins.
 
         Says what does not fit where the collar cannot stand there: then nothing is kept.
         """

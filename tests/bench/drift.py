@@ -2,7 +2,7 @@
 
     python -m tests.bench.drift
 
-Every stream goes through `Watch.update`, in seconds, with a few past stretches behind it from which the watch learned
+Every stream goes through `Watch.update`, in seconds, with a few past setting runs behind it from which the watch learned
 the spread, the dose and the notch. A flag of either kind, "drifting" or "began off", counts: as a find after the change,
 as a false alarm where nothing changed. The charts it is held against see the same streams in the same run, tuned to the
 same false-alarm rate; the CUSUM is told the true centre and the true spread. A stream not found in 100 pulls counts 100.
@@ -42,10 +42,10 @@ def a_dose(rng: Random, spread_g: float) -> float:
     return RECIPE.dose_g + rng.gauss(0, spread_g)
 
 
-def seasoned(rng: Random, dose_spread_g: float = 0.0, dose_said: bool = True, stretches: int = 5) -> Watch:
-    """A watch with past stretches behind it, each ended by a drift of one notch and the move that mends it."""
+def seasoned(rng: Random, dose_spread_g: float = 0.0, dose_said: bool = True, runs: int = 5) -> Watch:
+    """A watch with past setting runs behind it, each ended by a drift of one notch and the move that mends it."""
     watch = Watch("left", "house")
-    for setting in range(10, 10 + stretches):
+    for setting in range(10, 10 + runs):
         for n in range(25):
             off_s = NOTCH_S if n >= 15 else 0.0
             watch.update(a_pull(rng.gauss(off_s, SIGMA_S), setting, a_dose(rng, dose_spread_g), dose_said))

@@ -54,9 +54,9 @@ class Day:
 
 
 @lru_cache
-def seasoned(law: str, stretches: int) -> Watch:
+def seasoned(law: str, runs: int) -> Watch:
     watch, day = Watch("left", "house"), Day(law, Random(f"seasoned {law}"))
-    for setting in range(10, 10 + stretches):
+    for setting in range(10, 10 + runs):
         for n in range(24):
             day.level = -NOTCH if n >= 16 else 0.0
             watch.update(day.pull(setting, day.rng.choice(PEOPLE)))
@@ -64,9 +64,9 @@ def seasoned(law: str, stretches: int) -> Watch:
     return watch
 
 
-def blamed(cause: str, law: str, rng: Random, stretches: int = 4) -> tuple[Fault, ...]:
+def blamed(cause: str, law: str, rng: Random, runs: int = 4) -> tuple[Fault, ...]:
     """The faults that the day's judging pull was given."""
-    watch, day = deepcopy(seasoned(law, stretches)), Day(law, rng)
+    watch, day = deepcopy(seasoned(law, runs)), Day(law, rng)
     effect_s = rng.uniform(1.5, 4.0) * SIGMA_S
     side = rng.choice((-1, 1))
     fault = {}
@@ -92,7 +92,7 @@ def blamed(cause: str, law: str, rng: Random, stretches: int = 4) -> tuple[Fault
         if cause == GRIND and n >= begins:
             day.level = -side * effect_s / puck.seconds_per_coarser(law)
         touched += now
-        watch.update(day.pull(10 + stretches, who, **this))
+        watch.update(day.pull(10 + runs, who, **this))
         if now and touched >= judged_from:
             break
     return watch.faults()

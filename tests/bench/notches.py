@@ -219,11 +219,11 @@ class Truth:
 
 
 def true_slope(found: Evening, each, truth: Truth, worth_s: float) -> float:
-    """The line that least squares lays through the truth at the same pulls, with the same stretches."""
+    """The line that least squares lays through the truth at the same pulls, with the same setting runs."""
     pulls = {pull.id: pull for pull in found.summary.figures.pulls}
-    rows = [(n, datetime.fromisoformat(pulls[id].at)) for n, stretch in enumerate(each.figures.stretches)
-            for id in stretch.told]
-    many = len(each.figures.stretches)
+    rows = [(n, datetime.fromisoformat(pulls[id].at)) for n, run in enumerate(each.figures.runs)
+            for id in run.told]
+    many = len(each.figures.runs)
     hours = [(when - rows[0][1]).total_seconds() / 3600 for _, when in rows]
     design = numpy.array([[hour, *(float(n == k) for k in range(many))] for hour, (n, _) in zip(hours, rows)])
     return numpy.linalg.lstsq(design, numpy.array([worth_s * truth.right(when) for _, when in rows]), rcond=None)[0][0]

@@ -198,7 +198,7 @@ def test_a_pull_undone_after_the_service_days_end_is_counted_once_after_a_restar
         grinder = service.setup.grinders[0]
         pulls = [pull for day in station.book.days() for pull in station.book.day(day).of(Pull)]
         assert len(station.book.days()) == 2
-        assert len(pulls) == made == service.grinding.watch(grinder.name, grinder.coffee).stretch.pulls
+        assert len(pulls) == made == service.grinding.watch(grinder.name, grinder.coffee).detector.pulls
         station.serve(1)
     station.book.close()
 
@@ -227,7 +227,7 @@ def test_a_watch_that_has_seen_four_days_counts_each_pull_once_after_a_restart(s
         service = station.restart(after_s=24 * 3600)
         grinder = service.setup.grinders[0]
         assert len(station.book.days()) == day
-        assert service.grinding.watch(grinder.name, grinder.coffee).stretch.pulls == day
+        assert service.grinding.watch(grinder.name, grinder.coffee).detector.pulls == day
 
 
 def test_an_order_left_in_the_evening_is_not_what_the_morning_begins_with(station):

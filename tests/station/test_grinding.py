@@ -7,6 +7,7 @@ import pytest
 
 from kiosk.bar.model import DOUBLE, FlagRaised, GroundsPurged, NotchMoved, Pull, usual
 from kiosk.book import Book
+from kiosk.languages import catalogue
 from kiosk.station.clock import Clock
 from kiosk.station.station import Station
 from tests.support.at_work import OPENING, AtWork
@@ -51,7 +52,21 @@ def test_a_grinder_that_moved_is_named_with_its_setting_and_which_way_to_turn(wo
     assert "Grinder 1" in station.flag and station.flagged == "Grinder 1"
 
 
-def test_turning_the_notch_that_the_flag_asks_for_begins_a_new_stretch_and_counts_the_grounds(work):
+def test_a_flag_that_an_older_program_remembered_in_english_alone_is_said_in_german_after_the_update(work):
+    drift(work.service, Random(1), -4.0)
+    said = work.service.grinding.flag(work.service.setup.grinders[0]).sentence
+    kept = work.book.memory("watches")
+    (_, _, watch), = kept["watches"]
+    for flag in (watch["standing"], *watch["raised"]):
+        assert isinstance(flag["sentence"], dict)
+        flag["sentence"] = str(said)
+    work.book.remember("watches", kept)
+    after = Station.open(work.book, work.clock)
+    again = after.grinding.flag(after.setup.grinders[0]).sentence
+    assert again == said and catalogue("de").render(again) == catalogue("de").render(said) != said
+
+
+def test_turning_the_notch_that_the_flag_asks_for_begins_a_new_run_and_counts_the_grounds(work):
     drift(work.service, Random(2), 4.0)
     work.service.publish()
     work.frames(3)

@@ -23,14 +23,14 @@ def station(tmp_path):
 
 
 def watched(service) -> int:
-    """Pulls of the stretch that the first grinder's watch is on."""
+    """Pulls of the setting run that the first grinder's watch is on."""
     grinder = service.setup.grinders[0]
-    return service.grinding.watch(grinder.name, grinder.coffee).stretch.pulls
+    return service.grinding.watch(grinder.name, grinder.coffee).detector.pulls
 
 
 def known(watch: Watch) -> tuple:
     """What the watch goes by, but for what its memory rounds."""
-    return (watch.setting, watch.stretch.pulls, [round(each, 4) for each in watch.recent],
+    return (watch.setting, watch.detector.pulls, [round(each, 4) for each in watch.recent],
             round(watch.known.spread, 4), watch.standing.sentence if watch.standing else None)
 
 

@@ -114,7 +114,7 @@ def _grinder(own, moves, rest, before):
     if dosed:
         found |= share("doses_off", sum(abs(p["dose_g"] - p["target_dose_g"]) > p["dose_within_g"] + 1e-6
                                          for p in dosed), len(dosed))
-    runs = stretches(own, moves)
+    runs = setting_runs(own, moves)
     told = [[p for p in each if p["told"]] for each in runs]
     for n, (each, of) in enumerate(zip(runs, told), 1):
         found[f"stretch_{n}_pulls/value"] = len(each)
@@ -135,9 +135,9 @@ def _grinder(own, moves, rest, before):
     return found
 
 
-def _turn(own, told, stretches, left):
+def _turn(own, told, runs, left):
     """Notches to open with, from where the collar was left: as the first pulls would have it, else the last."""
-    last_day = [p for p in own if p["told"] and p["day"] == stretches[-1][0]["day"]]
+    last_day = [p for p in own if p["told"] and p["day"] == runs[-1][0]["day"]]
     first = [p for p, x in zip(last_day, _hours_since(last_day, last_day[0])) if x <= 1] if last_day else []
     first = first if len(first) >= 4 else last_day[:4]
     first = _not_early(first)[:CLOSING]
@@ -145,7 +145,7 @@ def _turn(own, told, stretches, left):
         notches = numpy.mean([p["setting"] + p["off_s"] / 2 - left for p in first])
         return int(numpy.sign(notches)) if abs(notches) >= 1 else 0
     last = [p["off_s"] for p in _not_early(told[-1])][-CLOSING:]
-    if stretches[-1][0]["setting"] != left or len(last) < 4:
+    if runs[-1][0]["setting"] != left or len(last) < 4:
         return 0
     mean, reach = numpy.mean(last), stats.t.ppf(0.975, len(last) - 1) * stats.sem(last)
     return int(numpy.sign(mean)) if abs(mean) > reach and abs(mean) >= 1.5 else 0
@@ -157,7 +157,7 @@ def _not_early(pulls):
 
 
 def _sloped(key, x, points):
-    """Least squares with a level for each stretch, each person and the smaller basket; wider where residuals resemble
+    """Least squares with a level for each setting run, each person and the smaller basket; wider where residuals resemble
     the one before (two standard errors of it or more). Nothing where hands and hours cannot be told apart."""
     levels = [[float(n == k) for n, _ in points] for k in sorted({n for n, _ in points})]
     levels += [[float(p["barista"] == who) for _, p in points] for who in sorted({p["barista"] for _, p in points} - {""})]
@@ -178,7 +178,7 @@ def _sloped(key, x, points):
 
 
 def _drift(own, told, rest, before):
-    """One slope for all stretches by least squares with a level for each; what is left of each pull goes into
+    """One slope for all setting runs by least squares with a level for each; what is left of each pull goes into
     `rest`."""
     fitted = [each for each in told if len(each) >= 2]
     points = [(n, p) for n, each in enumerate(fitted) for p in each]
@@ -264,7 +264,7 @@ def _worth_weights(told, moved):
 
 
 def _held(told):
-    """Seconds off, none further than 2.5 spreads from the median of the six on each side in its stretch; the spread is
+    """Seconds off, none further than 2.5 spreads from the median of the six on each side in its setting run; the spread is
     the median deviation's, as of a normal law."""
     offs = [numpy.array([p["off_s"] for p in each]) for each in told]
     middles = numpy.concatenate([[numpy.median(each[max(0, n - 6):n + 7]) for n in range(len(each))] for each in offs])
@@ -273,7 +273,7 @@ def _held(told):
     return numpy.clip(y, middles - most, middles + most)
 
 
-def stretches(own, moves):
+def setting_runs(own, moves):
     """A pull belongs to its day, and to the last turn of the collar that left it at its setting: one already running
     keeps the old one."""
     turns = [(datetime.min.replace(tzinfo=own[0]["when"].tzinfo), moves[0]["before"] if moves else own[0]["setting"])]

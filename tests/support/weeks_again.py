@@ -11,7 +11,7 @@ import statsmodels.api as sm
 from scipy import stats
 from statsmodels.stats.proportion import confint_proportions_2indep
 
-from tests.support.evening_again import by_causes, exported, own_worth, right, share, stretches, within
+from tests.support.evening_again import by_causes, exported, own_worth, right, setting_runs, share, within
 
 Z = stats.norm.ppf(0.975)
 USUAL_S, USUAL_SD_S, CURVED_S = 2.0, 1.0, 0.2
@@ -67,7 +67,7 @@ def _days(pulls, kinds):
         for pair in {(p["grinder"], p["coffee"]) for p in own}:
             mine = [p for p in own if (p["grinder"], p["coffee"]) == pair]
             moves = sorted(_of(pair, there["NotchMoved"]), key=lambda move: move["when"])
-            runs[pair] = stretches(mine, moves)
+            runs[pair] = setting_runs(mine, moves)
             told = [each for each in ([p for p in run if p["told"]] for run in runs[pair]) if each]
             if told and (worth := own_worth(told)) is not None:
                 turns[pair] = worth[0], worth[4], sum(

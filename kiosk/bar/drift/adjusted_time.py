@@ -4,7 +4,7 @@ The yield part is physics: after the first drop the stream pours at the pace it 
 pour. The dose part starts from physics (by Darcy's law the puck's resistance grows with its depth, and a fuller basket
 packs denser: time goes with dose to the power 1.6 or so, from memory) and is then learned, for each grinder and coffee,
 together with what a basket and each person add: a Bayesian linear regression, one pull at a time, in which the
-stretch's centre is a coefficient too, so that a grinder on the move is not mistaken for a dose or a person.
+setting run's centre is a coefficient too, so that a grinder on the move is not mistaken for a dose or a person.
 """
 
 from dataclasses import dataclass, field
@@ -64,7 +64,7 @@ class Effects:
     """What moves the time, learned: value and covariance of each named coefficient (Kalman, 1960, for a fixed state).
 
     All are fractions of the recipe's time: "dose" for each fraction of dose over the recipe's, "single" for the
-    smaller basket, "by NAME" for a person, "centre" for the stretch.
+    smaller basket, "by NAME" for a person, "centre" for the setting run.
     """
 
     names: list[str] = field(default_factory=lambda: ["centre", "dose"])
@@ -93,7 +93,7 @@ class Effects:
         return max(0.0, self.sd(one) ** 2 + self.sd(other) ** 2 - 2 * both)
 
     def forget(self, name: str, value: float, sd: float) -> None:
-        """Set one coefficient anew, independent of the others: the centre, when a stretch begins."""
+        """Set one coefficient anew, independent of the others: the centre, when a setting run begins."""
         at = self.names.index(name)
         for row in self.covariance:
             row[at] = 0.0

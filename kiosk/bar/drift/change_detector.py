@@ -1,4 +1,4 @@
-"""One stretch of pulls: where its centre is, whether it has moved, and how sure one can be after a handful of pulls.
+"""One setting run: where its centre is, whether it has moved, and how sure one can be after a handful of pulls.
 
 Ordinary charts need twenty quiet pulls to learn a centre. Here centre, spread and change are weighed together, on a
 grid, from the first pull: each likely pair of a centre and a spread carries its own evidence for "no change", for
@@ -9,7 +9,7 @@ past say of them. While nothing changes it grows by one a pull on average, so th
 is at least the threshold (Pollak, Annals of Statistics 13, 1985).
 
 Each pull is, with a small chance, an odd one that says nothing of the grinder: no single pull can raise the alarm.
-All lengths are in units of the spread expected before the stretch, on a lattice of quarters.
+All lengths are in units of the spread expected before the setting run, on a lattice of quarters.
 """
 
 from dataclasses import dataclass
@@ -40,10 +40,10 @@ _ROOT = 1 / sqrt(2 * pi)
 
 @dataclass(frozen=True, slots=True)
 class Sight:
-    """What a stretch shows after a pull; lengths in units of the spread expected beforehand.
+    """What a setting run shows after a pull; lengths in units of the spread expected beforehand.
 
     `slower`, `faster`, `wider`: evidence (Shiryaev-Roberts) for each kind of change. `odd`: chance that this pull says
-    nothing of the grinder. `spread`: of single pulls. `centres`: where the stretch began, `levels`: where it is now,
+    nothing of the grinder. `spread`: of single pulls. `centres`: where the setting run began, `levels`: where it is now,
     each as (value, probability).
     """
 
@@ -67,7 +67,7 @@ def mean_sd(weighed: tuple[tuple[float, float], ...]) -> tuple[float, float]:
 
 
 class ChangeDetector:
-    """`anchors`: (weight, centre, sd) of what the recipe and the stretch before say of the centre.
+    """`anchors`: (weight, centre, sd) of what the recipe and the setting run before say of the centre.
 
     `doubt`: how unsure the spread is, as a standard deviation of its logarithm (0.05–0.5). `tail`: the share of pulls that
     lie wide (0–0.2).
@@ -98,12 +98,12 @@ class ChangeDetector:
 
     @classmethod
     def restored(cls, memory: dict) -> "ChangeDetector":
-        """The stretch that `memory` was taken from. Raises KeyError where it is not whole."""
-        stretch = cls.__new__(cls)
+        """The setting run that `memory` was taken from. Raises KeyError where it is not whole."""
+        detector = cls.__new__(cls)
         for name in ("pulls", "tail", "ratios", "lowest", "calm", "moved", "wider"):
-            setattr(stretch, name, memory[name])
-        stretch.still = sum(map(sum, stretch.calm))
-        return stretch
+            setattr(detector, name, memory[name])
+        detector.still = sum(map(sum, detector.calm))
+        return detector
 
     def update(self, x: float, blur: float = 0.0, tapped: bool = False) -> Sight:
         """One pull, `x` off the recipe, blurred by a further `blur` of noise that is known to be there. `tapped`: its
@@ -154,7 +154,7 @@ class ChangeDetector:
             self.moved = [[row[start:stop] for row in rows] for rows in self.moved]
 
     def sight(self, odd: float = 0.0) -> Sight:
-        """What the stretch shows now; `odd` is the chance that its last pull says nothing of the grinder."""
+        """What the setting run shows now; `odd` is the chance that its last pull says nothing of the grinder."""
         norm, width = 1 / self.still, len(self.calm[0])
         centres = [norm * sum(column) for column in zip(*self.calm)]
         wider = [norm * sum(column) for column in zip(*self.wider)]

@@ -120,17 +120,17 @@ def slips(pull: Pull) -> tuple[str, ...]:
 
 
 class Clues:
-    """The last pulls of a stretch as the diagnosis sees them, and what is usual on the grinder, learned on the way."""
+    """The last pulls of a setting run as the diagnosis sees them, and what is usual on the grinder, learned on the way."""
 
     def __init__(self) -> None:
         self.clues: list[Clue] = []      # off the recipe …
-        self.bases: list[float] = []     # … and where the stretch's centre was thought to be before each
+        self.bases: list[float] = []     # … and where the setting run's centre was thought to be before each
         self.slips = SLIPS_USUAL         # the share of this grinder's pulls that show a slip: what all of them show explains none
         self.usual = {"dose": Usual(0.0, 0.5), "stop": Usual(0.0, 0.5), "early": Usual(-1.85, 0.15),
                       "runaway": Usual(0.1, 0.2)}
 
     def observe(self, pull: Pull, deviation: float, dose_power: float, centre: float, spread: float) -> None:
-        """Keep a pull: its even deviation, the stretch's centre and the spread are fractions of the recipe's time."""
+        """Keep a pull: its even deviation, the setting run's centre and the spread are fractions of the recipe's time."""
         recipe, spread_s = pull.recipe, spread * pull.recipe.time_s
         dose_off_g = None if pull.dose_g is None else pull.dose_g - recipe.dose_g
         yield_off_g = None if pull.yield_g is None else pull.yield_g - recipe.yield_g
@@ -150,11 +150,11 @@ class Clues:
         del self.clues[:-LOOKED_AT], self.bases[:-LOOKED_AT]
 
     def begin(self) -> None:
-        """A new stretch: what the pulls before it showed is settled."""
+        """A new setting run: what the pulls before it showed is settled."""
         self.clues, self.bases = [], []
 
     def faults(self) -> tuple[Fault, ...]:
-        """Causes of the last pull, or of the run that it ends; empty where a stretch has no pulls."""
+        """Causes of the last pull, or of the run that it ends; empty where a setting run has no pulls."""
         if not self.clues:
             return ()
         return diagnose([replace(clue, rest=clue.rest - self.bases[0]) for clue in self.clues],
@@ -179,7 +179,7 @@ def diagnose(clues: list[Clue], usual_dose: float = 0.5, usual_stop: float = 0.5
              usual_slips: float = SLIPS_USUAL) -> tuple[Fault, ...]:
     """Causes of the last pull, or of the run that it ends, likeliest first; probabilities sum to 1.
 
-    `clues`: the stretch's pulls, oldest first (the last `LOOKED_AT` are read). `usual_dose`, `usual_stop`: what a dose
+    `clues`: the setting run's pulls, oldest first (the last `LOOKED_AT` are read). `usual_dose`, `usual_stop`: what a dose
     or a stop well within tolerance does to the time, in spreads; `usual_slips`: the share of pulls with a slip. Raises
     ValueError for no clues.
     """

@@ -1,11 +1,11 @@
-"""What past stretches taught of a grinder: how its pulls spread, and what a notch is worth. Fractions of the time."""
+"""What past setting runs taught of a grinder: how its pulls spread, and what a notch is worth. Fractions of the time."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 from math import sqrt
 from statistics import median
 
-LEAST_PULLS = 5                # of a stretch that is to say something of the spread
+LEAST_PULLS = 5                # of a setting run that is to say something of the spread
 LEAST_DOUBT = 0.07
 WORTH_RANGE = (0.02, 0.4)
 UNLIKE = 0.5                   # two moves of a notch differ by half a spread or so, for reasons of their own
@@ -24,12 +24,12 @@ class GrinderModel:
     worth_sd: float = 0.05
 
     def learn_spread(self, spread: float, doubt: float, pulls: int) -> None:
-        """After a stretch of so many pulls, `spread` is how they spread, its logarithm known to `doubt`."""
+        """After a setting run of so many pulls, `spread` is how they spread, its logarithm known to `doubt`."""
         if pulls >= LEAST_PULLS:
             self.spread, self.doubt = spread, max(LEAST_DOUBT, doubt)
 
     def learn_move(self, left: tuple[float, float], first: Sequence[float], notches: int) -> None:
-        """The collar went `notches` (coarser: > 0) from a level `left` (mean, sd) to a stretch that began with `first`.
+        """The collar went `notches` (coarser: > 0) from a level `left` (mean, sd) to a setting run that began with `first`.
 
         A step of Kalman's filter (1960) on a constant; the first pulls by their median, whose variance is 1.57 times
         that of the mean.

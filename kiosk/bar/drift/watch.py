@@ -1,6 +1,6 @@
-"""Drift: one watch a grinder and coffee. Each pull in, a verdict out; a move of the collar begins a new stretch.
+"""Drift: one watch a grinder and coffee. Each pull in, a verdict out; a move of the collar begins a new setting run.
 
-Three things are told apart, since each asks for something else: the stretch began off the recipe (the last move was
+Three things are told apart, since each asks for something else: the setting run began off the recipe (the last move was
 too small or too large), it drifts, or this pull was odd. The statistics are in `change_detector`, what a dose, a
 basket and a person do to the time in `adjusted_time`, what past runs taught in `grinder_model`, whose fault it was in
 `diagnosis` and `attribution`, and what to do about it in `advice`.
@@ -55,11 +55,11 @@ __all__ = ["adjusted_time_s", "counts", "Watch", "Verdict", "Flag", "ChartedPull
 
 ALARM = 230.0               # evidence at which a flag is raised; what that comes to is verdict.FALSE_ALARM
 WIDER_COUNTS = 5.0          # it gets a twentieth of the alarm's evidence, but is a quarter as common as a move
-SURE = 0.95                 # probability at which a stretch is said to have begun off its recipe
-AT_RECIPE = ((0.6, 0.2), (0.15, 0.7), (0.1, 3.0))   # a stretch begins so likely within so many spreads of its recipe
-AS_EXPECTED = 0.15          # or where the stretch before and the notch between say
+SURE = 0.95                 # probability at which a setting run is said to have begun off its recipe
+AT_RECIPE = ((0.6, 0.2), (0.15, 0.7), (0.1, 3.0))   # a setting run begins so likely within so many spreads of its recipe
+AS_EXPECTED = 0.15          # or where the setting run before and the notch between say
 MOVES_A_PULL = 0.15         # how far a grinder may go between two pulls, in spreads: for the coefficients alone
-FIRST = 8                   # pulls of a stretch that tell what the notch before it was worth
+FIRST = 8                   # pulls of a setting run that tell what the notch before it was worth
 LOOKED_BACK = 100           # pulls back that a flag's sentence looks for the change
 SETTLES = 15                # pulls that a flag stands although a notch would not bring the grinder nearer
 LATELY = 40                 # pulls for which a move is still the last word, so that the way back is looked at twice
@@ -125,7 +125,7 @@ class Watch:
         self.points: list[ChartedPull] = []
         self.in_flight: int | None = None                   # the setting before the last turn, while pulls of it may come
         self.last_move = 0                                  # in notches, coarser above zero
-        self.left: tuple[float, float, int] | None = None   # level and sd of the stretch before, and the notches since
+        self.left: tuple[float, float, int] | None = None   # level and sd of the setting run before, and the notches since
         self._begin(None)
 
     @property
@@ -140,7 +140,7 @@ class Watch:
     # -- what happens ------------------------------------------------------------------------------------------------
 
     def moved(self, move: NotchMoved) -> None:
-        """The collar was turned: the stretch is over. Moves of other grinders or coffees are none of this watch's."""
+        """The collar was turned: the setting run is over. Moves of other grinders or coffees are none of this watch's."""
         if move.grinder == self.grinder and move.coffee == self.coffee and move.after != self.setting:
             self._turned_to(move.after, move.before)
             self.in_flight = move.before
@@ -152,12 +152,12 @@ class Watch:
             return self._keep(pull, self._untold(pull))
         if self._in_flight(pull):
             return self._keep(pull, self._untold(pull))         # of the old setting, whose run is over
-        self._stretch_of(pull)
+        self._run_of(pull)
         self.dosing.observe(pull)
         self.clues.observe(pull, seen.deviation, self.effects["dose"], self._centre(), self.known.spread)
         tapped = tapped_unweighed(pull)
         own = self.effects[f"by {pull.barista}"] - self._lean(pull.barista)[0] if pull.barista else 0.0
-        self.sight = self.stretch.update(*self._new_in(pull, seen), tapped)
+        self.sight = self.detector.update(*self._new_in(pull, seen), tapped)
         self.people = (self.people + [(seen.deviation + own, pull.barista, tapped)])[-LOOKED_BACK:]
         learn(pull, self.effects, self.known.spread, MOVES_A_PULL * self.known.spread)
         self.first = (self.first + [seen.deviation])[:FIRST]
@@ -166,7 +166,7 @@ class Watch:
         flag = self._flagged(pull, kind)
         verdict = self._keep(pull, self._verdict(pull, seen, kind, flag))
         if self._settled():
-            self._learn_of_stretch()
+            self._learn_of_run()
             self.left = None
             self._begin(self._level())
         return verdict
@@ -182,15 +182,15 @@ class Watch:
         return shown, hypot(blur, seen.blur / self.spread0)
 
     def _lean(self, who: str) -> tuple[float, float]:
-        """What was known of a person's lean when the stretch began: value and standard deviation."""
+        """What was known of a person's lean when the setting run began: value and standard deviation."""
         return self.leans.get(who, (0.0, LEAN))
 
     def chart(self) -> tuple[ChartedPull, ...]:
-        """The last pulls, oldest first, across stretches."""
+        """The last pulls, oldest first, across setting runs."""
         return tuple(self.points)
 
     def faults(self) -> tuple[Fault, ...]:
-        """Causes of the last pull, or of the run that it ends, likeliest first; empty where a stretch has no pulls.
+        """Causes of the last pull, or of the run that it ends, likeliest first; empty where a setting run has no pulls.
 
         While a flag stands, grinder and tamp share what they have together as the whole run shows it, person by person.
         """
@@ -204,16 +204,16 @@ class Watch:
         by_cause[TAMP] = replace(by_cause[TAMP], probability=both * hands)
         return tuple(sorted(by_cause.values(), key=lambda fault: -fault.probability))
 
-    # -- stretches ---------------------------------------------------------------------------------------------------
+    # -- setting runs ---------------------------------------------------------------------------------------------------
 
     def _begin(self, expected: tuple[float, float] | None) -> None:
-        """A new stretch; `expected` is mean and sd of its centre as the stretch before would have it."""
+        """A new setting run; `expected` is mean and sd of its centre as the setting run before would have it."""
         self.spread0 = self.known.spread
         anchors = [(weight, 0.0, width) for weight, width in AT_RECIPE]
         if expected:
             anchors.append((AS_EXPECTED, expected[0] / self.spread0, max(expected[1] / self.spread0, 0.2)))
-        self.stretch = ChangeDetector(tuple(anchors), self.known.doubt, self.alike.tail)
-        self.sight, self.first, self.recent, self.people = self.stretch.sight(), [], [], []
+        self.detector = ChangeDetector(tuple(anchors), self.known.doubt, self.alike.tail)
+        self.sight, self.first, self.recent, self.people = self.detector.sight(), [], [], []
         self.leans = {name.removeprefix("by "): (self.effects[name], self.effects.sd(name))
                       for name in self.effects.names if name.startswith("by ")}
         self.rush, self.block = Rush(), []
@@ -225,17 +225,17 @@ class Watch:
     def _in_flight(self, pull: Pull) -> bool:
         """Whether it was ground before the collar was turned, as the evening has it too: it belongs to the run before. None is
         on its way over night."""
-        if self.stretch.pulls >= AT_MOST or pull.at and service_day(pull.at) != self.day:
+        if self.detector.pulls >= AT_MOST or pull.at and service_day(pull.at) != self.day:
             self.in_flight = None
-        return on_its_way(pull.setting, self.in_flight, self.setting, self.stretch.pulls)
+        return on_its_way(pull.setting, self.in_flight, self.setting, self.detector.pulls)
 
-    def _stretch_of(self, pull: Pull) -> None:
-        """See that the stretch is this pull's: its setting, its recipe."""
+    def _run_of(self, pull: Pull) -> None:
+        """See that the setting run is this pull's: its setting, its recipe."""
         targets = pull.recipe.dose_g, pull.recipe.yield_g, pull.recipe.time_s
         if self.setting is not None and pull.setting != self.setting:
             self._turned_to(pull.setting, self.setting)
         elif self.targets.get(pull.basket, targets) != targets:
-            self._learn_of_stretch()
+            self._learn_of_run()
             self.left = self.in_flight = None
             self._begin(None)
         self.setting, self.targets[pull.basket] = pull.setting, targets
@@ -243,8 +243,8 @@ class Watch:
         self.day, self.pulls_today = day, self.pulls_today + 1 if day == self.day else 1
 
     def _turned_to(self, after: int, before: int) -> None:
-        if self.stretch.pulls:
-            self._learn_of_stretch()
+        if self.detector.pulls:
+            self._learn_of_run()
             self.left = (*self._level(), after - before)
         elif self.left:                       # turned again with no pull between
             self.left = (*self.left[:2], self.left[2] + after - before)
@@ -256,11 +256,11 @@ class Watch:
         self.dosing.turned()
         self.setting, self.last_move, self.in_flight = after, after - before, None
 
-    def _learn_of_stretch(self) -> None:
+    def _learn_of_run(self) -> None:
         if self.left:
             self.known.learn_move(self.left[:2], self.first, self.left[2])
         self._learn_block()
-        self.known.learn_spread(self.alike.spread * (1 + self.alike.tail), self.alike.doubt, self.stretch.pulls)
+        self.known.learn_spread(self.alike.spread * (1 + self.alike.tail), self.alike.doubt, self.detector.pulls)
 
     def _learn_block(self) -> None:
         self.alike.learn(self.block)
@@ -274,7 +274,7 @@ class Watch:
         return self.standing.kind in (SPREAD, HANDS, LATE_STOPS) or self.standing.kind == DRIFTING and near
 
     def _centre(self) -> float:
-        return mean_sd(self.sight.centres)[0] * self.spread0 if self.stretch.pulls else 0.0
+        return mean_sd(self.sight.centres)[0] * self.spread0 if self.detector.pulls else 0.0
 
     def _level(self) -> tuple[float, float]:
         """Where the grinder now is off the recipe: mean and standard deviation, fractions of the time."""
@@ -298,7 +298,7 @@ class Watch:
         sight = self.sight
         if sight.evidence >= self._alarm():
             return SPREAD if WIDER_COUNTS * sight.wider > sight.slower + sight.faster else DRIFTING
-        if self.stretch.pulls >= to_do.JUDGE_BY and abs(self._off(sight.centres)) >= SURE:
+        if self.detector.pulls >= to_do.JUDGE_BY and abs(self._off(sight.centres)) >= SURE:
             return BEGAN_OFF
         return ODD if sight.odd >= 0.5 else STEADY
 
@@ -327,7 +327,7 @@ class Watch:
     def _flag(self, pull: Pull, kind: str, direction: str | None) -> Flag:
         target_s = pull.recipe.time_s
         where, level_s = stands(self.grinder, pull.setting), self._level()[0] * target_s
-        evidence = {"pulls": self.stretch.pulls, "level_s": round(level_s, 2), "odds": round(self.sight.evidence, 1),
+        evidence = {"pulls": self.detector.pulls, "level_s": round(level_s, 2), "odds": round(self.sight.evidence, 1),
                     "spread_s": round(self.spread0 * self.sight.spread * target_s, 2), "side": direction or ""}
         if kind == BEGAN_OFF:
             sentence = off_since_set(where, abs(level_s) if direction == COARSER else -abs(level_s))
@@ -390,9 +390,9 @@ class Watch:
         faults = self.faults() if kind != STEADY or _off_recipe(pull) else ()
         direction = self.standing.direction if self.standing else None
         back = FINER if self.last_move > 0 else COARSER if self.last_move < 0 else None
-        takes_back = direction is not None and direction == back and self.stretch.pulls <= LATELY
+        takes_back = direction is not None and direction == back and self.detector.pulls <= LATELY
         standing = to_do.Standing(
-            pulls=self.stretch.pulls, flagged=self.standing is not None, flagged_for=self.flagged_for,
+            pulls=self.detector.pulls, flagged=self.standing is not None, flagged_for=self.flagged_for,
             direction=direction, off=self._off(self.sight.levels, to_do.BACK if takes_back else to_do.OFF),
             level_s=(level * target_s, sd * target_s), faults=faults, purge_g=self.purge_g,
             worth_s=(self.known.worth * target_s, self.known.worth_sd * target_s),
@@ -402,13 +402,13 @@ class Watch:
             even_s=seen.even_s, deviation_s=seen.deviation * target_s, value=side * log10(1 + self.sight.evidence),
             low=-limit, high=limit, kind=kind, flag=flag, standing=self.standing,
             advice=to_do.advise(standing, self.words), faults=faults, level_s=level * target_s,
-            level_within_s=1.645 * sd * target_s, pulls=self.stretch.pulls)
+            level_within_s=1.645 * sd * target_s, pulls=self.detector.pulls)
 
     def _untold(self, pull: Pull) -> Verdict:
         limit = log10(1 + self._alarm())
         return Verdict(
             even_s=adjusted_time_s(pull), deviation_s=None, value=0.0, low=-limit, high=limit, kind=UNKNOWN, flag=None,
-            standing=self.standing, pulls=self.stretch.pulls,
+            standing=self.standing, pulls=self.detector.pulls,
             advice=Advice(to_do.HOLD, Message("Leave the grind setting: this pull says nothing of the grinder.")))
 
     def _keep(self, pull: Pull, verdict: Verdict) -> Verdict:
@@ -423,7 +423,7 @@ class Watch:
         """All that the watch knows, as JSON can hold it: `restore` goes on as if it had never stopped."""
         return {
             "version": 6, **{name: getattr(self, name) for name in KEPT}, "effects": asdict(self.effects),
-            "known": asdict(self.known), "clues": self.clues.memory(), "stretch": self.stretch.memory(),
+            "known": asdict(self.known), "clues": self.clues.memory(), "stretch": self.detector.memory(),
             "first": self.first, "recent": self.recent, "people": [list(each) for each in self.people],
             "leans": {who: list(lean) for who, lean in self.leans.items()},
             "rush": self.rush.memory(), "block": [list(seen) for seen in self.block], "alike": asdict(self.alike),
@@ -443,7 +443,7 @@ class Watch:
             kept = {name: memory[name] for name in KEPT}
             kept |= {
                 "effects": Effects(**memory["effects"]), "known": GrinderModel(**memory["known"]),
-                "clues": Clues.restored(memory["clues"]), "stretch": ChangeDetector.restored(memory["stretch"]),
+                "clues": Clues.restored(memory["clues"]), "detector": ChangeDetector.restored(memory["stretch"]),
                 "first": list(memory["first"]), "recent": list(memory["recent"]),
                 "leans": {who: tuple(lean) for who, lean in memory["leans"].items()},
                 "rush": Rush.restored(memory["rush"]), "block": [Seen(*seen) for seen in memory["block"]],
@@ -463,7 +463,7 @@ class Watch:
         for name, value in kept.items():
             setattr(self, name, value)
         self.timer_s = timer_s
-        self.sight = self.stretch.sight()
+        self.sight = self.detector.sight()
 
 
 def _family(kind: str) -> str:

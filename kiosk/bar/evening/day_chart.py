@@ -1,4 +1,4 @@
-"""What one grinder's day looks like: its adjusted times off the recipe, the level of each stretch, and what was done to
+"""What one grinder's day looks like: its adjusted times off the recipe, the level of each setting run, and what was done to
 it."""
 
 from collections.abc import Iterable, Sequence
@@ -10,7 +10,7 @@ from kiosk.bar.evening.figures import Even, Figures, GrinderFigures, SettingRun,
 from kiosk.bar.messages import Message, joined
 from kiosk.bar.model import NotchMoved, Noted, Pull, ScaleChecked
 
-LIMITS_SD = 3.0         # a stretch's limits, in standard deviations about its mean (Shewhart, 1931)
+LIMITS_SD = 3.0         # a setting run's limits, in standard deviations about its mean (Shewhart, 1931)
 LEAST_FOR_LIMITS = 5    # pulls
 CLOSED_H = 1.5          # with no pull: the bar was closed, and the grinder stood cold
 NOTCH, PURGE, FLAG, BEANS = Message("notch"), Message("purge"), Message("flag"), Message("beans")
@@ -31,8 +31,8 @@ class Point:
 
 @dataclass(frozen=True, slots=True)
 class Level:
-    """A stretch, or the part of it between two closed hours: where its points lie on average (s off the recipe) as it begins,
-    with its limits, None where it has too few pulls; and `climbs_s`, how much all three rise until its end where the stretch
+    """A setting run, or the part of it between two closed hours: where its points lie on average (s off the recipe) as it begins,
+    with its limits, None where it has too few pulls; and `climbs_s`, how much all three rise until its end where the setting run
     drifts for sure."""
 
     since: str
@@ -70,7 +70,7 @@ class DayChart:
 
 def day_chart(each: GrinderFigures, figures: Figures, notes: Sequence[Noted], even: Even) -> DayChart:
     """The chart of one grinder and coffee; `notes` are the span's, of all grinders."""
-    told = {id for stretch in each.stretches for id in stretch.told}
+    told = {id for run in each.runs for id in run.told}
     pulls = [pull for pull in figures.pulls if (pull.grinder, pull.coffee) == (each.grinder, each.coffee)]
     points = {pull.id: _point(pull, even_s, pull.id in told) for pull in pulls if (even_s := even(pull)) is not None}
     marks = [Mark(move.at, NOTCH, moved(move), move.id) for move in each.moves]
@@ -82,8 +82,8 @@ def day_chart(each: GrinderFigures, figures: Figures, notes: Sequence[Noted], ev
     return DayChart(
         grinder=each.grinder, coffee=each.coffee, points=tuple(points.values()),
         within_s=min((pull.recipe.time_within_s for pull in pulls), default=5.0),
-        levels=tuple(level for stretch in each.stretches if stretch.told
-                     for level in _levels(stretch, [points[id] for id in stretch.told])),
+        levels=tuple(level for run in each.runs if run.told
+                     for level in _levels(run, [points[id] for id in run.told])),
         marks=tuple(sorted(marks, key=lambda mark: moment(mark.at))))
 
 
@@ -127,10 +127,10 @@ def _point(pull: Pull, even_s: float, told: bool) -> Point:
     return Point(pull.id, pull.at, even_s - pull.recipe.time_s, pull.setting, told, pull.sink)
 
 
-def _levels(stretch: SettingRun, points: Sequence[Point]) -> Iterable[Level]:
-    """One line through all points of the stretch, drawn only while the bar was open."""
+def _levels(run: SettingRun, points: Sequence[Point]) -> Iterable[Level]:
+    """One line through all points of the setting run, drawn only while the bar was open."""
     hours = [(moment(point.at) - moment(points[0].at)) / timedelta(hours=1) for point in points]
-    slope = stretch.drift.s_per_hour if stretch.drift and stretch.drift.sure else 0.0
+    slope = run.drift.s_per_hour if run.drift and run.drift.sure else 0.0
     begins_s = fmean(point.off_s - slope * hour for point, hour in zip(points, hours))
     rest = [point.off_s - begins_s - slope * hour for point, hour in zip(points, hours)]
     reach = LIMITS_SD * stdev(rest) if len(points) >= LEAST_FOR_LIMITS else None
@@ -139,5 +139,5 @@ def _levels(stretch: SettingRun, points: Sequence[Point]) -> Iterable[Level]:
         if first == last and len(points) > 1:
             continue                        # a pull alone has no line
         off_s = begins_s + slope * hours[first]
-        yield Level(points[first].at, points[last].at, stretch.setting, off_s, None if reach is None else off_s - reach,
+        yield Level(points[first].at, points[last].at, run.setting, off_s, None if reach is None else off_s - reach,
                     None if reach is None else off_s + reach, slope * (hours[last] - hours[first]))

@@ -1,4 +1,4 @@
-"""What of a day the weeks are made of: each stretch in four figures, and where a grinder stood when the room was
+"""What of a day the weeks are made of: each setting run in four figures, and where a grinder stood when the room was
 read."""
 
 from collections.abc import Iterable, Sequence
@@ -17,7 +17,7 @@ LEAST_NEAR = 3
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DayRun:
-    """A stretch: its setting, how many pulls told of the grinder, and how far they ran off their recipe (mean, s)."""
+    """A setting run: its setting, how many pulls told of the grinder, and how far they ran off their recipe (mean, s)."""
 
     setting: int
     pulls: int
@@ -70,14 +70,14 @@ def _turns(each: GrinderFigures) -> Turns | None:
 
 
 def _runs(each: GrinderFigures, by_id: dict[str, Pull]) -> Iterable[DayRun]:
-    for stretch in each.stretches:
-        if stretch.told:
-            off_s = fmean(_off_s(by_id[id]) for id in stretch.told)
-            yield DayRun(setting=stretch.setting, pulls=len(stretch.told), off_s=off_s)
+    for run in each.runs:
+        if run.told:
+            off_s = fmean(_off_s(by_id[id]) for id in run.told)
+            yield DayRun(setting=run.setting, pulls=len(run.told), off_s=off_s)
 
 
 def _readings(each: GrinderFigures, by_id: dict[str, Pull], rooms: Sequence[Noted]) -> Iterable[RoomReading]:
-    told = [by_id[id] for stretch in each.stretches for id in stretch.told]
+    told = [by_id[id] for run in each.runs for id in run.told]
     for note in rooms:
         near = [pull for pull in told if abs(moment(pull.at) - moment(note.at)) <= NEAR_A_READING]
         if len(near) >= LEAST_NEAR:

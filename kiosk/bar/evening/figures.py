@@ -1,4 +1,4 @@
-"""The figures of a service day, or of several: stretches, grinders, waste. Each is traced to its records by id."""
+"""The figures of a service day, or of several: setting runs, grinders, waste. Each is traced to its records by id."""
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
@@ -71,15 +71,15 @@ class PullOffRecipe(NamedTuple):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GrinderFigures:
-    """One grinder with one coffee. `drift` is one slope for all its stretches, with the notches moved taken out.
+    """One grinder with one coffee. `drift` is one slope for all its setting runs, with the notches moved taken out.
 
-    `doses` counts weighed doses, `doses_off` those outside the recipe's tolerance. `told` holds, stretch by stretch,
+    `doses` counts weighed doses, `doses_off` those outside the recipe's tolerance. `told` holds, run by run,
     the pulls that tell of the grinder.
     """
 
     grinder: str
     coffee: str
-    stretches: tuple[SettingRun, ...]
+    runs: tuple[SettingRun, ...]
     pulls: int
     served: int
     judged: int
@@ -96,7 +96,7 @@ class GrinderFigures:
     @property
     def setting(self) -> int | None:
         """Where the collar was left."""
-        return self.moves[-1].after if self.moves else self.stretches[-1].setting if self.stretches else None
+        return self.moves[-1].after if self.moves else self.runs[-1].setting if self.runs else None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -155,7 +155,7 @@ def moment(at: str) -> datetime:
 def _grinder(pair: tuple[str, str], records: list[Record], day_of: DayOf, even: Even, slope: Slope) -> GrinderFigures:
     pulls = [kept for kept in records if isinstance(kept, Pull) and not kept.practice]
     moves = tuple(kept for kept in records if isinstance(kept, NotchMoved))
-    cut = _stretches(pulls, moves, day_of, even)
+    cut = _runs(pulls, moves, day_of, even)
     begins = moment(pulls[0].at) if pulls else datetime.min
     told = tuple(tuple(PullOffRecipe(_hours(begins, pull), off_s, _early(pull), pull.id, _labels(pull)) for pull in each
                        if (off_s := _off_s(pull, even)) is not None) for each in cut)
@@ -164,12 +164,12 @@ def _grinder(pair: tuple[str, str], records: list[Record], day_of: DayOf, even: 
     return GrinderFigures(
         grinder=pair[0], coffee=pair[1], moves=moves,
         flags=tuple(kept for kept in records if isinstance(kept, FlagRaised)),
-        stretches=tuple(_stretch(each, day_of(each[0].at), even, slope) for each in cut),
+        runs=tuple(_setting_run(each, day_of(each[0].at), even, slope) for each in cut),
         at={pull.id: pull.at for pull in pulls},
         pulls=len(pulls), served=sum(pull.sink is None for pull in pulls), judged=len(judged), in_window=sum(judged),
         doses=len(weighed), doses_off=sum(dose_off(pull) for pull in weighed),
         doses_off_ids=tuple(pull.id for pull in weighed if dose_off(pull)),
-        drift=slope(tuple(tuple((each.hours, each.off_s, each.labels) for each in stretch) for stretch in told)), told=told)
+        drift=slope(tuple(tuple((each.hours, each.off_s, each.labels) for each in run) for run in told)), told=told)
 
 
 def dose_off(pull: Pull) -> bool:
@@ -177,7 +177,7 @@ def dose_off(pull: Pull) -> bool:
     return pull.recipe.dose_fits(pull.dose_g) is False
 
 
-def _stretches(pulls: list[Pull], moves: tuple[NotchMoved, ...], day_of: DayOf, even: Even) -> list[list[Pull]]:
+def _runs(pulls: list[Pull], moves: tuple[NotchMoved, ...], day_of: DayOf, even: Even) -> list[list[Pull]]:
     """Cut where the collar was turned, a recipe changed or another day began.
 
     A pull that was on its way when the collar was turned still counts to the setting its grounds are of, though one of
@@ -215,7 +215,7 @@ def _stretches(pulls: list[Pull], moves: tuple[NotchMoved, ...], day_of: DayOf, 
     return cut
 
 
-def _stretch(pulls: list[Pull], day: str, even: Even, slope: Slope) -> SettingRun:
+def _setting_run(pulls: list[Pull], day: str, even: Even, slope: Slope) -> SettingRun:
     found = [(pull, off_s) for pull in pulls if (off_s := _off_s(pull, even)) is not None]
     told, offs = [pull for pull, _ in found], [off_s for _, off_s in found]
     evens = [off_s + pull.recipe.time_s for pull, off_s in found]

@@ -53,15 +53,15 @@ def notch_worth(each: GrinderFigures) -> NotchWorth | None:
     Forecasting, Structural Time Series Models and the Kalman Filter, 1989, 3.4). That a collar is turned because the last
     pulls ran off does no harm: the filter knows those pulls.
     """
-    stretches = [(stretch, pulls) for stretch, pulls in zip(each.stretches, each.told) if pulls]
+    runs = [(run, pulls) for run, pulls in zip(each.runs, each.told) if pulls]
     moves = sum(_is_move(a, b) and min(len(before), len(after)) >= LEAST
-                for (a, before), (b, after) in zip(stretches, stretches[1:]))
-    begun = 1 + sum(not _is_move(a, b) for (a, _), (b, _) in zip(stretches, stretches[1:]))
-    freedom = sum(len(pulls) for _, pulls in stretches) - begun - 1
+                for (a, before), (b, after) in zip(runs, runs[1:]))
+    begun = 1 + sum(not _is_move(a, b) for (a, _), (b, _) in zip(runs, runs[1:]))
+    freedom = sum(len(pulls) for _, pulls in runs) - begun - 1
     if not moves or freedom < 1:
         return None
-    slope = _slope_weights([pulls for _, pulls in stretches])
-    (value, by_slope), spread, squares = _filtered(_held(stretches), slope)
+    slope = _slope_weights([pulls for _, pulls in runs])
+    (value, by_slope), spread, squares = _filtered(_held(runs), slope)
     variance = squares / freedom
     if variance < 1e-9:
         return None
@@ -74,14 +74,14 @@ def _is_move(before: SettingRun, after: SettingRun) -> bool:
     return before.day == after.day and before.setting != after.setting
 
 
-def _held(stretches: Sequence[tuple[SettingRun, Sequence[PullOffRecipe]]]) -> list[tuple[SettingRun, list[PullOffRecipe]]]:
-    """The stretches with odd pulls held near their neighbours: a tilted tamp says nothing of the grinder."""
+def _held(runs: Sequence[tuple[SettingRun, Sequence[PullOffRecipe]]]) -> list[tuple[SettingRun, list[PullOffRecipe]]]:
+    """The setting runs with odd pulls held near their neighbours: a tilted tamp says nothing of the grinder."""
     middles = [[median(near.off_s for near in pulls[max(0, n - NEAR):n + NEAR + 1]) for n in range(len(pulls))]
-               for _, pulls in stretches]
-    apart = [abs(pull.off_s - middle) for (_, pulls), of_it in zip(stretches, middles) for pull, middle in zip(pulls, of_it)]
+               for _, pulls in runs]
+    apart = [abs(pull.off_s - middle) for (_, pulls), of_it in zip(runs, middles) for pull, middle in zip(pulls, of_it)]
     most_s = ODD_AT * MAD * median(apart)
-    return [(stretch, [pull._replace(off_s=max(middle - most_s, min(middle + most_s, pull.off_s)))
-                       for pull, middle in zip(pulls, of_it)]) for (stretch, pulls), of_it in zip(stretches, middles)]
+    return [(run, [pull._replace(off_s=max(middle - most_s, min(middle + most_s, pull.off_s)))
+                       for pull, middle in zip(pulls, of_it)]) for (run, pulls), of_it in zip(runs, middles)]
 
 
 def _slope_weights(told: Sequence[Sequence[PullOffRecipe]]) -> dict[str, float]:
@@ -91,18 +91,18 @@ def _slope_weights(told: Sequence[Sequence[PullOffRecipe]]) -> dict[str, float]:
     return {id: hour / spread if spread > 0 else 0.0 for id, hour in hours.items()}
 
 
-def _filtered(stretches: Sequence[tuple[SettingRun, Sequence[PullOffRecipe]]],
+def _filtered(runs: Sequence[tuple[SettingRun, Sequence[PullOffRecipe]]],
               slope: Mapping[str, float]) -> tuple[tuple[float, float], float, float]:
     """(a notch's worth as the seconds off have it, and the same sum made of `slope` instead: their covariance), its variance
     in those of a pull, and the squares of the surprises."""
-    labels = sorted({label for _, pulls in stretches for pull in pulls for label in pull.labels})
+    labels = sorted({label for _, pulls in runs for pull in pulls for label in pull.labels})
     names = {name: n for n, name in enumerate(("level", "pace", "notch", *labels))}
     beforehand = [UNKNOWN, PACE_AT_OPENING ** 2, UNKNOWN, *(LEAN ** 2 for _ in labels)]
     known = [[variance * (i == j) for j in range(len(names))] for i, variance in enumerate(beforehand)]
     values, of_slope = [0.0] * len(names), [0.0] * len(names)
     squares, last, hours = 0.0, None, 0.0
-    for stretch, pulls in stretches:
-        if last is None or not _is_move(last, stretch):
+    for run, pulls in runs:
+        if last is None or not _is_move(last, run):
             hours = pulls[0].hours
             for at in (0, 1):           # another day, or another recipe: level and pace are anyone's guess again
                 for row in known:
@@ -110,11 +110,11 @@ def _filtered(stretches: Sequence[tuple[SettingRun, Sequence[PullOffRecipe]]],
                 known[at] = [0.0] * len(names)
                 known[at][at] = beforehand[at]
                 values[at] = of_slope[at] = 0.0
-        last = stretch
+        last = run
         for pull in pulls:
             _passed(max(0.0, pull.hours - hours), known, values, of_slope)
             hours = max(hours, pull.hours)
-            given = {0: 1.0, 2: stretches[0][0].setting - stretch.setting} | {names[label]: 1.0 for label in pull.labels}
+            given = {0: 1.0, 2: runs[0][0].setting - run.setting} | {names[label]: 1.0 for label in pull.labels}
             carried = [sum(row[n] * x for n, x in given.items()) for row in known]
             total = 1 + sum(carried[n] * x for n, x in given.items())
             surprise, other = (seen - sum(found[n] * x for n, x in given.items())

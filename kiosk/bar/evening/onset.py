@@ -43,8 +43,8 @@ def onset(each: GrinderFigures) -> Onset | None:
     by_hand = bool(looked) and looked[-1].evidence.get("cause") != GRIND        # else the watch could not tell it from hands yet
     found = flagged or (drift and not by_hand and drift.sure and drift.in_all_s >= WORTH_SAYING_S
                         and abs(drift.s_per_hour) >= LEAST_S_PER_HOUR)
-    pulls = [(pull, run.setting) for run, told in zip(each.stretches, each.told) for pull in told]
-    if not found or len(pulls) < 2 * TOGETHER or len({run.day for run in each.stretches}) > 1:
+    pulls = [(pull, run.setting) for run, told in zip(each.runs, each.told) for pull in told]
+    if not found or len(pulls) < 2 * TOGETHER or len({run.day for run in each.runs}) > 1:
         return None
     first, (begins, ends) = pulls[0][1], _run_of(each, flagged[0]) if flagged else (0, len(pulls))
     at = begins + change_at([pull.hours for pull, _ in pulls[begins:ends]],
@@ -65,7 +65,7 @@ def _run_of(each: GrinderFigures, flag: FlagRaised) -> tuple[int, int]:
     """Where the run that was first flagged begins and ends among the pulls told; a turn answers it, and what comes after is
     another story. From the day's first pull where the run itself is short."""
     begins = 0
-    for run, told in zip(each.stretches, each.told):
+    for run, told in zip(each.runs, each.told):
         ends = begins + len(told)
         if flag.pull_id in run.pulls and ends >= TOGETHER:
             return (begins if len(told) >= TOGETHER else 0), ends

@@ -34,7 +34,7 @@ class Start:
 
 def start(each: GrinderFigures) -> Start | None:
     """One notch at most from where the collar was left. None for a grinder that nothing was pulled from."""
-    if each.setting is None or not each.stretches:
+    if each.setting is None or not each.runs:
         return None
     left, last_ids = each.setting, tuple(pull.id for pull in _closing(each))
     off_s, within_s = _sure([pull.off_s for pull in _closing(each)])
@@ -70,7 +70,7 @@ def start(each: GrinderFigures) -> Start | None:
 def _closing(each: GrinderFigures) -> tuple[PullOffRecipe, ...]:
     """The last pulls where the collar was left. A few early first drops among others that are not early are a hand's
     doing, and say nothing of the grinder."""
-    if not each.told or each.setting != each.stretches[-1].setting:
+    if not each.told or each.setting != each.runs[-1].setting:
         return ()
     last = each.told[-1]
     even = tuple(pull for pull in last if not pull.early)
@@ -80,8 +80,8 @@ def _closing(each: GrinderFigures) -> tuple[PullOffRecipe, ...]:
 
 def _opening(each: GrinderFigures) -> tuple[tuple[int, PullOffRecipe], ...]:
     """(setting, pull) of the last day's first hour."""
-    day = each.stretches[-1].day
-    pulls = [(stretch.setting, pull) for stretch, told in zip(each.stretches, each.told) if stretch.day == day
+    day = each.runs[-1].day
+    pulls = [(run.setting, pull) for run, told in zip(each.runs, each.told) if run.day == day
              for pull in told]
     first = [(setting, pull) for setting, pull in pulls if pull.hours <= pulls[0][1].hours + OPENING_H]
     first = first if len(first) >= LEAST else pulls[:LEAST]

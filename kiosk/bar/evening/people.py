@@ -21,7 +21,7 @@ LEAST_SAVED, SURE = 3.0, 2.0
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Hands:
     """One person's pulls. `dose_sd_g`: spread of weighed doses about the recipe's; `time_sd_s`: spread of adjusted times
-    once each stretch's level and the grinder's drift are taken out; `lean_s` is their mean, how far this person's pulls run
+    once each setting run's level and the grinder's drift are taken out; `lean_s` is their mean, how far this person's pulls run
     from everybody's, and `lean_within_s` its 95 % interval's half-width. None where there are too few. `early` are those of
     the first drops `seen` that came well before their window."""
 
@@ -106,13 +106,13 @@ def _hands(name: str, pulls: Sequence[Pull], rest: dict[str, float], early: Mapp
 
 
 def _rest(figures: Figures, charts: Sequence[DayChart]) -> dict[str, float]:
-    """Seconds of each pull that neither its stretch's level nor the grinder's drift explain, by id."""
+    """Seconds of each pull that neither its setting run's level nor the grinder's drift explain, by id."""
     rest: dict[str, float] = {}
     for each, chart in zip(figures.grinders, charts):
         slope = each.drift.s_per_hour if each.drift else 0.0
         by_id = {point.id: point for point in chart.points}
-        for stretch in each.stretches:
-            points = [by_id[id] for id in stretch.told]
+        for run in each.runs:
+            points = [by_id[id] for id in run.told]
             if len(points) < 2:
                 continue
             since = moment(points[0].at)

@@ -115,8 +115,8 @@ def behind(of: Evening, figure: str) -> tuple[str, ...]:
 
 def _grinder(each: GrinderEvening, of: Evening) -> tuple[Row, ...]:
     figures, several = each.figures, of.several_days
-    pulls = tuple(id for stretch in figures.stretches for id in stretch.pulls)
-    used = tuple(id for stretch in figures.stretches for id in stretch.told)
+    pulls = tuple(id for run in figures.runs for id in run.pulls)
+    used = tuple(id for run in figures.runs for id in run.told)
     rows = [Row(key="pulls", name=PULLS, value=figures.pulls, record_ids=pulls)]
     if figures.judged:
         rows.append(Row(key="in_window", name=Message("In their window"), value=figures.in_window, of=figures.judged,
@@ -147,22 +147,22 @@ def _grinder(each: GrinderEvening, of: Evening) -> tuple[Row, ...]:
     if figures.doses:
         rows.append(Row(key="doses_off", name=Message("Doses outside their tolerance"), value=figures.doses_off,
                         of=figures.doses, record_ids=figures.doses_off_ids))
-    for n, stretch in enumerate(figures.stretches, 1):
-        since = f"{stretch.day} {stretch.since[11:16]}" if several else stretch.since[11:16]
-        about = Message("At {setting}, {since} to {until}", setting=stretch.setting, since=since,
-                     until=stretch.until[11:16])
+    for n, run in enumerate(figures.runs, 1):
+        since = f"{run.day} {run.since[11:16]}" if several else run.since[11:16]
+        about = Message("At {setting}, {since} to {until}", setting=run.setting, since=since,
+                     until=run.until[11:16])
         rows.append(Row(key=f"stretch_{n}_pulls", about=about, name=Message("{about}: pulls", about=about),
-                        value=len(stretch.pulls), record_ids=stretch.pulls))
-        if stretch.even_s is not None:
+                        value=len(run.pulls), record_ids=run.pulls))
+        if run.even_s is not None:
             rows.append(Row(key=f"stretch_{n}_even", about=about, name=Message("{about}: adjusted time", about=about),
-                            value=stretch.even_s, form=".1f", unit="s", record_ids=stretch.told))
-        if stretch.even_sd_s is not None:
+                            value=run.even_s, form=".1f", unit="s", record_ids=run.told))
+        if run.even_sd_s is not None:
             rows.append(Row(key=f"stretch_{n}_spread", about=about, name=Message("{about}: spread", about=about),
-                            value=stretch.even_sd_s, form=".1f", unit="s", record_ids=stretch.told))
-        if stretch.drift is not None:
+                            value=run.even_sd_s, form=".1f", unit="s", record_ids=run.told))
+        if run.drift is not None:
             rows.append(Row(key=f"stretch_{n}_drift", about=about, name=Message("{about}: drift", about=about),
-                            value=stretch.drift.s_per_hour, low=stretch.drift.low, high=stretch.drift.high, form="+.1f",
-                            unit=AN_HOUR, record_ids=stretch.told))
+                            value=run.drift.s_per_hour, low=run.drift.low, high=run.drift.high, form="+.1f",
+                            unit=AN_HOUR, record_ids=run.told))
     for hour in each.hours:
         if hour.judged:
             label = f"{hour.label}:00" if len(hour.label) == 2 else hour.label

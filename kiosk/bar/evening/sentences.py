@@ -120,7 +120,7 @@ def _over_days(figures: Figures) -> Message:
         on = {flag.at[:10] for flag in each.flags if flag.what == "drifting"}
         if on:
             told.append((len(on), Message("{grinder} drifted on {n:d} of {days:d} days", grinder=each.grinder, n=len(on),
-                                          days=len({run.day for run in each.stretches}))))
+                                          days=len({run.day for run in each.runs}))))
     told.sort(key=lambda found: -found[0])
     return joined(", ", [words for _, words in told[:2]]) if told else Message("no grinder was flagged for drift")
 
@@ -168,14 +168,14 @@ class _Text:
             pulls = Message("{pulls}, {good:d} of {judged:d} in their window", pulls=pulls, good=each.in_window,
                          judged=each.judged)
         lines = [f"{each.grinder}, {each.coffee}: {self._say(pulls)}"]
-        if each.stretches and self._runs:
+        if each.runs and self._runs:
             heads = [Message("setting"), Message("from"), Message("to"), Message("pulls"), Message("in window"), Message("adjusted time"),
                      Message("spread"), Message("drift an hour (95 %)")]
-            table = [list(map(self._say, heads)), *(self._stretch(stretch) for stretch in each.stretches)]
-            days = [self._say(Message("day")), *(stretch.day for stretch in each.stretches)]
+            table = [list(map(self._say, heads)), *(self._run(run) for run in each.runs)]
+            days = [self._say(Message("day")), *(run.day for run in each.runs)]
             lines += [f"  {day:<10}  {row}" if several_days else f"  {row}" for day, row in zip(days, aligned(table))]
         told = []
-        if each.drift and len(each.stretches) > 1:
+        if each.drift and len(each.runs) > 1:
             told.append(Message("Drift an hour, allowing for changes of the grind setting: {drift}.", drift=_per_hour(each.drift)))
         if each.doses:
             told.append(Message("Doses weighed: {n:d}, {off:d} outside their tolerance.", n=each.doses,
@@ -188,11 +188,11 @@ class _Text:
         flag = self._say(Message("flag"))
         return lines + [f"  {_clock(each.at, several_days)}  {flag}: {self._say(each.sentence)}" for each in each.flags]
 
-    def _stretch(self, stretch: SettingRun) -> list[str]:
-        judged = Message("{n:d} of {all:d}", n=stretch.in_window, all=stretch.judged) if stretch.judged else "–"
-        even, spread = (Message("{s:.1f} s", s=s) if s is not None else "–" for s in (stretch.even_s, stretch.even_sd_s))
-        drift = _per_hour(stretch.drift) if stretch.drift else "–"
-        return [str(stretch.setting), stretch.since[11:16], stretch.until[11:16], str(len(stretch.pulls)),
+    def _run(self, run: SettingRun) -> list[str]:
+        judged = Message("{n:d} of {all:d}", n=run.in_window, all=run.judged) if run.judged else "–"
+        even, spread = (Message("{s:.1f} s", s=s) if s is not None else "–" for s in (run.even_s, run.even_sd_s))
+        drift = _per_hour(run.drift) if run.drift else "–"
+        return [str(run.setting), run.since[11:16], run.until[11:16], str(len(run.pulls)),
                 *map(self._say, (judged, even, spread, drift))]
 
 

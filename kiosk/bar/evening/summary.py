@@ -77,7 +77,7 @@ def _grinder(each: GrinderFigures, names: bool) -> dict[str, Any]:
         "grinder": each.grinder, "coffee": each.coffee, "setting": each.setting, "pulls": each.pulls,
         "served": each.served, "judged": each.judged, "in_window": each.in_window,
         "doses": each.doses, "doses_off": each.doses_off, "drift": _drift(each.drift),
-        "stretches": [_listed(asdict(stretch)) | {"drift": _drift(stretch.drift)} for stretch in each.stretches],
+        "stretches": [_listed(asdict(run)) | {"drift": _drift(run.drift)} for run in each.runs],
         "moves": [{"id": move.id, "at": move.at, "before": move.before, "after": move.after, "by": move.by if names else None}
                   for move in each.moves],
         "flags": [{"id": flag.id, "at": flag.at, "what": flag.what, "direction": flag.direction,

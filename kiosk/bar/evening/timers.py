@@ -66,8 +66,8 @@ def _wanted(each: GrinderFigures, by_id: Mapping[str, Pull], changes: Sequence[S
     dosing = Dosing(timers_before(changes, timers).get(each.grinder, 0.0))
     weighed: list[Pull] = []
     own = [(change.at, seconds[each.grinder][1]) for change in changes if each.grinder in (seconds := _set(change))]
-    for n, run in enumerate(each.stretches):
-        if n and run.setting != each.stretches[n - 1].setting:
+    for n, run in enumerate(each.runs):
+        if n and run.setting != each.runs[n - 1].setting:
             dosing.turned()
         for pull in (by_id[id] for id in run.told):
             while own and moment(own[0][0]) <= moment(pull.at):
@@ -76,7 +76,7 @@ def _wanted(each: GrinderFigures, by_id: Mapping[str, Pull], changes: Sequence[S
             weighed += [pull] if dosing.takes(pull) else []
     for _, timer_s in own:
         dosing.set_timer(timer_s)
-    if each.stretches and each.setting != each.stretches[-1].setting:
+    if each.runs and each.setting != each.runs[-1].setting:
         dosing.turned()
     wanted = dosing.wanted
     return None if wanted is None else TimerWanted(

@@ -131,7 +131,7 @@ def _drifting(figures: Figures) -> Iterable[ToDo]:
                 because=Message("It ran {s:.1f} s {way} each hour ({low:+.1f} to {high:+.1f} s), allowing for changes of the grind setting.",
                              s=abs(drift.s_per_hour), way=SLOWER if drift.s_per_hour > 0 else FASTER, low=drift.low,
                              high=drift.high),
-                record_ids=tuple(id for stretch in each.stretches for id in stretch.told))
+                record_ids=tuple(id for run in each.runs for id in run.told))
 
 
 def _hands(figures: Figures, names: bool) -> Iterable[ToDo]:
@@ -187,10 +187,10 @@ def _uneven(figures: Figures) -> Iterable[ToDo]:
                    because=Message("{n:d} of {all:d} first drops came well before their window: a soft or tilted tamp "
                                 "lets water through at once.", n=len(early), all=len(seen)))
         return
-    wide = [stretch for each in figures.grinders for stretch in each.stretches
-            if stretch.even_sd_s is not None and len(stretch.told) >= 10 and stretch.even_sd_s > UNEVEN_S]
+    wide = [run for each in figures.grinders for run in each.runs
+            if run.even_sd_s is not None and len(run.told) >= 10 and run.even_sd_s > UNEVEN_S]
     if wide:
-        worst = max(wide, key=lambda stretch: stretch.even_sd_s or 0.0)
+        worst = max(wide, key=lambda run: run.even_sd_s or 0.0)
         yield ToDo(what=what, record_ids=worst.told,
                    because=Message("At {grinder}, setting {setting}, adjusted times spread by {s:.1f} s over {pulls:d} pulls, "
                                 "doses already taken out.", grinder=worst.grinder, setting=worst.setting,

@@ -10,7 +10,7 @@ LEAST_PULLS = 5
 LEAST_HOURS = 0.5
 ALIKE_BY_CHANCE = 2.0   # standard errors of a first autocorrelation that chance alone may show
 EVERY_PAIR = 400        # up to so many pulls every pair is looked at; past it only those half the day apart
-Stretches = Sequence[Sequence[tuple]]        # of (hours, seconds) or (hours, seconds, labels) each
+Runs = Sequence[Sequence[tuple]]        # of (hours, seconds) or (hours, seconds, labels) each
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,22 +40,22 @@ class Trend:
             abs(self.robust_s_per_hour) > abs(self.s_per_hour) / 2
 
 
-def trend(stretches: Stretches) -> Trend | None:
-    """One slope for several stretches of (hours, seconds) or (hours, seconds, labels); None where they are too few.
+def trend(runs: Runs) -> Trend | None:
+    """One slope for several setting runs of (hours, seconds) or (hours, seconds, labels); None where they are too few.
 
-    Ordinary least squares with an intercept for each stretch, so that a notch moved is not taken for drift, and one for
+    Ordinary least squares with an intercept for each setting run, so that a notch moved is not taken for drift, and one for
     each label (who pulled, which basket), so that a change of hands is not; its interval by Student's t, wider where
     the residuals resemble the one before (Bartlett, J. of the Royal Statistical Society 98, 1935).
     """
-    stretches = tuple(points for points in stretches if len(points) >= 2)
-    count = sum(map(len, stretches))
-    hours = sum(max(p[0] for p in points) - min(p[0] for p in points) for points in stretches)
+    runs = tuple(points for points in runs if len(points) >= 2)
+    count = sum(map(len, runs))
+    hours = sum(max(p[0] for p in points) - min(p[0] for p in points) for points in runs)
     if count < LEAST_PULLS or hours < LEAST_HOURS:
         return None
-    labels = sorted({label for points in stretches for p in points for label in _labels(p)})
-    columns = [_centred(stretches, lambda p: p[0]), _centred(stretches, lambda p: p[1])]
-    others = _independent([_centred(stretches, partial(_labelled, label)) for label in labels])
-    freedom = count - len(stretches) - len(others) - 1
+    labels = sorted({label for points in runs for p in points for label in _labels(p)})
+    columns = [_centred(runs, lambda p: p[0]), _centred(runs, lambda p: p[1])]
+    others = _independent([_centred(runs, partial(_labelled, label)) for label in labels])
+    freedom = count - len(runs) - len(others) - 1
     x, y = (_without(column, others) for column in columns)
     spread = sum(each * each for each in x)
     if freedom < 1 or spread < 1e-9 * count:
@@ -68,7 +68,7 @@ def trend(stretches: Stretches) -> Trend | None:
     within = t_quantile(0.975, freedom) * sqrt(squares / freedom / spread * wider)
     by_labels = [sum(a * b for a, b in zip(columns[1], other)) for other in others]
     leans = [sum(lean * other[n] for lean, other in zip(by_labels, others)) for n in range(count)]
-    return Trend(slope, slope - within, slope + within, _median_slope(_less(stretches, leans)), count, hours)
+    return Trend(slope, slope - within, slope + within, _median_slope(_less(runs, leans)), count, hours)
 
 
 def _labels(point: tuple) -> tuple:
@@ -79,10 +79,10 @@ def _labelled(label: str, point: tuple) -> float:
     return float(label in _labels(point))
 
 
-def _centred(stretches: Stretches, value: Callable[[tuple], float]) -> list[float]:
-    """A column of the regression, each stretch's mean taken out."""
+def _centred(runs: Runs, value: Callable[[tuple], float]) -> list[float]:
+    """A column of the regression, each setting run's mean taken out."""
     found = []
-    for points in stretches:
+    for points in runs:
         values = [value(point) for point in points]
         mean = fmean(values)
         found += [each - mean for each in values]
@@ -107,10 +107,10 @@ def _without(column: list[float], others: list[list[float]]) -> list[float]:
     return column
 
 
-def _less(stretches: Stretches, leans: list[float]) -> list[tuple[tuple[float, float], ...]]:
-    """The stretches with what each pull's labels explain taken out of its seconds."""
+def _less(runs: Runs, leans: list[float]) -> list[tuple[tuple[float, float], ...]]:
+    """The setting runs with what each pull's labels explain taken out of its seconds."""
     left, found = iter(leans), []
-    for points in stretches:
+    for points in runs:
         found.append(tuple((point[0], point[1] - next(left)) for point in points))
     return found
 
@@ -159,9 +159,9 @@ def _within(t: float, freedom: int) -> float:
     return 2 / pi * (angle + s * total) if freedom % 2 else s * total
 
 
-def _median_slope(stretches: Stretches) -> float:
-    slopes, count = [], sum(map(len, stretches))
-    for points in stretches:
+def _median_slope(runs: Runs) -> float:
+    slopes, count = [], sum(map(len, runs))
+    for points in runs:
         n = len(points)
         half = (n + 1) // 2
         pairs = (((i, j) for i in range(n) for j in range(i + 1, n)) if count <= EVERY_PAIR

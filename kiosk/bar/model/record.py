@@ -138,7 +138,7 @@ class GroundsPurged:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FlagRaised:
-    """The kiosk said that a grinder drifted, or that a stretch began off (`what`), with what it rested on."""
+    """The kiosk said that a grinder drifted, or that a setting run began off (`what`), with what it rested on."""
 
     id: str
     at: str

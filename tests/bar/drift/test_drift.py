@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from scipy.stats import binom, norm
 
 from kiosk.bar.drift import BEGAN_OFF, COARSER, DRIFTING, FINER, ODD, SPREAD, STEADY, UNKNOWN, ChangeDetector, Watch
-from kiosk.bar.drift import change_detector as stretch
+from kiosk.bar.drift import change_detector as detector
 from kiosk.bar.drift.verdict import FALSE_ALARM
 from kiosk.bar.model import NotchMoved, Pull, usual
 from tests.bench import drift as bench
@@ -70,7 +70,7 @@ def test_one_odd_pull_however_gross_is_no_drift():
         assert verdict.kind == ODD and verdict.flag is None
 
 
-def test_a_stretch_that_began_off_is_not_called_drift():
+def test_a_run_that_began_off_is_not_called_drift():
     rng, watch = Random(4), a_watch(20)
     watch.moved(a_move(12, 16))
     verdicts = told(watch, [-6 + rng.gauss(0, 1.6) for _ in range(8)], setting=16)
@@ -99,7 +99,7 @@ def test_wrong_doses_raise_flags_without_the_scale_and_hardly_any_with_it():
     assert flags(weighed=False) > flags(weighed=True)
 
 
-def test_a_notch_moved_or_another_setting_on_a_pull_or_another_recipe_begins_a_new_stretch():
+def test_a_notch_moved_or_another_setting_on_a_pull_or_another_recipe_begins_a_new_run():
     watch = a_watch(10)
     watch.moved(a_move(12, 13))
     assert told(watch, [0], setting=13)[0].pulls == 1
@@ -124,7 +124,7 @@ def test_another_grinders_move_is_none_of_this_watchs():
     assert told(watch, [0])[0].pulls == 11
 
 
-def test_singles_and_doubles_are_one_stretch():
+def test_singles_and_doubles_are_one_run():
     watch, single = a_watch(10), usual("house", "single")
     verdict = watch.update(a_pull(recipe=single, dose_g=single.dose_g, yield_g=single.yield_g))
     assert verdict.pulls == 11 and verdict.kind == STEADY
@@ -222,24 +222,24 @@ def test_whatever_is_or_is_not_measured_the_verdict_is_a_number_or_unknown(rows)
 
 def test_the_evidence_is_that_of_the_forward_algorithm_written_out_in_matrices():
     """The hidden states, their chances and scipy's densities, for one centre and spread (Rabiner, Proc. IEEE 77, 1989)."""
-    xs, n = [0.3, -1.2, 1.9, 2.2, 1.4, -0.2], len(stretch.SIZES)
+    xs, n = [0.3, -1.2, 1.9, 2.2, 1.4, -0.2], len(detector.SIZES)
     move = np.zeros((2 + 2 * n, 2 + 2 * n))       # calm, slower …, faster …, wider; entering is not taken from calm
     move[0, 0] = move[-1, -1] = 1.0
-    move[0, -1] = stretch.WIDER_WEIGHT
+    move[0, -1] = detector.WIDER_WEIGHT
     shifts, spreads = [0.0], [1.0]
     for side in (0, 1):
-        for k, size in enumerate(stretch.SIZES):
+        for k, size in enumerate(detector.SIZES):
             at = 1 + side * n + k
-            move[0, at] = stretch.SIZE_WEIGHTS[k] / 2
-            move[at, at] = 1.0 if k == n - 1 else 1 - stretch.ONWARD
+            move[0, at] = detector.SIZE_WEIGHTS[k] / 2
+            move[at, at] = 1.0 if k == n - 1 else 1 - detector.ONWARD
             if k < n - 1:
-                move[at, at + 1] = stretch.ONWARD
+                move[at, at + 1] = detector.ONWARD
             shifts.append(size if side == 0 else -size)
             spreads.append(1.0)
-    shifts, spreads = np.array(shifts + [0.0]), np.array(spreads + [stretch.WIDER])
+    shifts, spreads = np.array(shifts + [0.0]), np.array(spreads + [detector.WIDER])
     weights, ours = np.eye(2 + 2 * n)[0], ChangeDetector(((1.0, 0.0, 1e-3),), doubt=1e-9)
     for x in xs:
-        density = (1 - stretch.ODD) * norm.pdf(x, shifts, spreads) + stretch.ODD * stretch.ODD_DENSITY
+        density = (1 - detector.ODD) * norm.pdf(x, shifts, spreads) + detector.ODD * detector.ODD_DENSITY
         weights = (weights @ move) * density
         weights /= weights[0]
         sight = ours.update(x)
@@ -248,7 +248,7 @@ def test_the_evidence_is_that_of_the_forward_algorithm_written_out_in_matrices()
 
 
 def test_the_sizes_of_a_move_share_out_one():
-    assert sum(stretch.SIZE_WEIGHTS) == pytest.approx(1.0)
+    assert sum(detector.SIZE_WEIGHTS) == pytest.approx(1.0)
 
 
 @pytest.fixture(scope="module")

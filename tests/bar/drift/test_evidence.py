@@ -86,7 +86,7 @@ def test_pulls_in_flight_at_each_turn_do_not_spoil_what_a_notch_is_worth():
     assert sum(found) / len(found) == pytest.approx(worth_s, rel=0.05)
 
 
-def test_a_flag_within_the_first_pulls_of_a_stretch_is_raised_and_has_causes():
+def test_a_flag_within_the_first_pulls_of_a_run_is_raised_and_has_causes():
     """Too few pulls to look person by person: the causes are those of the pulls alone (it raised KeyError)."""
     for seed in range(40):
         rng, watch = evidence.Random(seed), Watch("left", "house")

@@ -1,4 +1,4 @@
-"""What past stretches taught of a grinder, by Bayes' rule for normal means written out."""
+"""What past setting runs taught of a grinder, by Bayes' rule for normal means written out."""
 
 from statistics import median
 
@@ -39,7 +39,7 @@ def test_no_sight_of_a_notch_makes_it_worth_nothing_or_the_whole_pull():
         assert model.worth == bound
 
 
-def test_a_stretch_of_five_pulls_tells_the_spread_which_is_never_surer_than_to_seven_in_a_hundred():
+def test_a_run_of_five_pulls_tells_the_spread_which_is_never_surer_than_to_seven_in_a_hundred():
     model = GrinderModel()
     model.learn_spread(0.2, 0.1, 4)
     assert model == GrinderModel()

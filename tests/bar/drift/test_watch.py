@@ -129,7 +129,7 @@ def test_more_than_one_notch_is_allowed_for_the_first_ten_pulls_of_a_service_day
     assert [each.most_notches for each in stood[-12:]] == [3] * 10 + [1] * 2
 
 
-def test_a_new_stretch_expects_the_level_less_what_its_notches_are_worth():
+def test_a_new_run_expects_the_level_less_what_its_notches_are_worth():
     """Beside the recipe itself, which a barista turns towards."""
     for after in (13, 10):
         watch = a_watch(20)
@@ -140,19 +140,19 @@ def test_a_new_stretch_expects_the_level_less_what_its_notches_are_worth():
         anchors = ((0.6, 0.0, 0.2), (0.15, 0.0, 0.7), (0.1, 0.0, 3.0),
                    (0.15, centre / known.spread, max(width / known.spread, 0.2)))
         expected = ChangeDetector(anchors, known.doubt)
-        assert watch.stretch.lowest == expected.lowest and sum(watch.stretch.calm, []) == pytest.approx(sum(expected.calm, []))
+        assert watch.detector.lowest == expected.lowest and sum(watch.detector.calm, []) == pytest.approx(sum(expected.calm, []))
         assert (watch.setting, watch.last_move) == (after, notches)
         watch.moved(a_move(after, after + 2))                   # turned again with no pull between: from where it stood before
         assert watch.left == (pytest.approx(level), pytest.approx(sd), notches + 2)
 
 
-def test_another_recipe_is_another_stretch_that_expects_nothing_of_the_one_before():
+def test_another_recipe_is_another_run_that_expects_nothing_of_the_one_before():
     watch = a_watch(20)
     told(watch, [0], recipe=replace(RECIPE, dose_g=18.0))
-    assert watch.stretch.pulls == 1 and watch.left is None
+    assert watch.detector.pulls == 1 and watch.left is None
 
 
-def test_another_recipe_ends_a_stretch_that_teaches_as_a_turn_of_the_collar_does():
+def test_another_recipe_ends_a_run_that_teaches_as_a_turn_of_the_collar_does():
     rng, watches = Random(3), (a_watch(), a_watch())
     for off_s in [rng.gauss(0, 0.6) for _ in range(40)]:
         assert len({watch.update(a_pull(off_s)).kind for watch in watches}) == 1
@@ -162,7 +162,7 @@ def test_another_recipe_ends_a_stretch_that_teaches_as_a_turn_of_the_collar_does
     assert watches[0].known.spread < 0.05
 
 
-def test_a_stretch_teaches_the_spread_and_the_move_before_it_when_it_ends():
+def test_a_run_teaches_the_spread_and_the_move_before_it_when_it_ends():
     watch = a_watch(20)
     assert watch.known == a_watch().known                       # nothing while it goes on
     watch.moved(a_move(12, 13))
@@ -257,11 +257,11 @@ def test_a_drift_says_its_level_its_odds_and_its_spread_in_figures():
     assert flag.evidence["spread_s"] == round(watch.spread0 * sight.spread * 25, 2)
     assert flag.evidence["level_s"] == round(mean_sd(sight.levels)[0] * watch.spread0 * 25, 2)
     assert flag.evidence["side"] == COARSER
-    assert flag.evidence["pulls"] == watch.stretch.pulls and flag.evidence["cause"] == GRIND
+    assert flag.evidence["pulls"] == watch.detector.pulls and flag.evidence["cause"] == GRIND
     assert 0.5 < flag.evidence["probability"] <= 1
 
 
-def test_a_stretch_that_began_off_says_by_how_much_and_how_surely():
+def test_a_run_that_began_off_says_by_how_much_and_how_surely():
     rng, watch = Random(4), a_watch(20)
     watch.moved(a_move(12, 16))
     for _ in range(8):
@@ -370,7 +370,7 @@ def test_each_side_and_kind_has_a_flag_of_its_own_and_all_are_taken_down_togethe
 def test_kinds_of_pulls_begin_at_an_alarm_at_nineteen_in_twenty_and_at_even_odds(sight, pulls, kind):
     watch = a_watch(3)
     plain = {"slower": 0.0, "faster": 0.0, "wider": 0.0, "odd": 0.0, "centres": ((0.0, 1.0),)}
-    watch.sight, watch.stretch.pulls = replace(watch.sight, **plain | sight), pulls
+    watch.sight, watch.detector.pulls = replace(watch.sight, **plain | sight), pulls
     assert watch._kind() == kind
 
 
@@ -394,7 +394,7 @@ def test_more_evidence_is_asked_for_where_pulls_resemble_each_other():
     assert watch._alarm() == pytest.approx(230.0 * (1 + 10 * 0.4))
 
 
-def test_a_stretch_begins_with_a_centre_that_is_not_known_and_people_who_are():
+def test_a_run_begins_with_a_centre_that_is_not_known_and_people_who_are():
     watch = a_watch(5)
     told(watch, [1.0] * 6, barista="A")
     lean, sd = watch.effects["by A"], watch.effects.sd("by A")

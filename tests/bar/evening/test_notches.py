@@ -16,7 +16,7 @@ from kiosk.bar.model import NotchMoved, Pull, usual
 from kiosk.bar.model.service_day import service_day
 from tests.bench.bars import Bars
 from tests.bench.notches import a_day, fortnight, over_the_weeks, words
-from tests.support.evening_again import stretches
+from tests.support.evening_again import setting_runs
 
 DAY = "2026-10-23"
 OPENS = datetime(2026, 10, 23, 7, 0, tzinfo=timezone(timedelta(hours=2)))
@@ -126,7 +126,7 @@ def test_a_grinder_has_its_window_its_levels_limits_and_marks_in_the_chart():
     assert [(mark.kind, mark.words) for mark in chart.marks] == [("notch", "20 to 21")]
 
 
-def test_the_level_climbs_where_the_stretch_does_and_stops_where_the_bar_was_closed():
+def test_the_level_climbs_where_the_run_does_and_stops_where_the_bar_was_closed():
     climbing, = left(a_course(3, lambda hour: 0.8 * hour, pulls=60)).chart.levels
     assert climbing.off_s < 1 and climbing.off_s + climbing.climbs_s > 3
     assert climbing.climbs_s == pytest.approx(0.8 * 59 / 8, rel=0.2)
@@ -194,7 +194,7 @@ def test_a_pull_on_its_way_at_a_turn_belongs_to_the_run_before_in_the_evening_an
         own = [{"id": each.id, "day": DAY, "when": moment(each.at), "setting": each.setting} for each in pulls]
         turns = [{"when": moment(each.at), "before": each.before, "after": each.after} for each in moves]
         of = left(records)
-        assert [list(run.pulls) for run in of.figures.stretches] == [[each["id"] for each in run] for run in stretches(own, turns)]
+        assert [list(run.pulls) for run in of.figures.runs] == [[each["id"] for each in run] for run in setting_runs(own, turns)]
         watch = Watch("Left", "House")
         told = [(each.id, watch.update(each).kind) for each in records if isinstance(each, Pull) or watch.moved(each)]
         assert {id for id, kind in told if kind == UNKNOWN} == late
@@ -215,7 +215,7 @@ def test_no_pull_is_on_its_way_over_a_night_another_recipe_or_a_turn_that_nobody
     watch = Watch("Left", "House")
     kinds = [watch.update(each).kind for each in (*before, turn, *then, last) if each is not turn or watch.moved(turn)]
     assert (kinds[-1] == UNKNOWN) is late
-    runs = figures((*before, turn, *then, last), service_day, DAY, DAY, adjusted_time_s).grinders[0].stretches
+    runs = figures((*before, turn, *then, last), service_day, DAY, DAY, adjusted_time_s).grinders[0].runs
     assert (last.id in runs[0].pulls) is late
 
 

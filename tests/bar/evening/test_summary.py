@@ -59,18 +59,18 @@ def test_students_t_refuses_what_it_was_not_made_for():
 
 
 @pytest.mark.parametrize("seed", range(5))
-def test_a_stretch_s_drift_mean_and_spread_are_scipys(seed):
+def test_a_run_s_drift_mean_and_spread_are_scipys(seed):
     pulls = a_day(seed, slope=0.4)
-    stretch = left(summary(pulls, DAY)).stretches[0]
+    run = left(summary(pulls, DAY)).runs[0]
     hours = [(datetime.fromisoformat(p.at) - OPENS).total_seconds() / 3600 for p in pulls]
     times = [p.time_s for p in pulls]                     # dose and yield as the recipe's: the even time is the time
     line = stats.linregress(hours, times)
     within = stats.t.ppf(0.975, len(pulls) - 2) * line.stderr
-    drift = stretch.drift
+    drift = run.drift
     assert drift.s_per_hour == pytest.approx(line.slope)
     assert (drift.low, drift.high) == pytest.approx((line.slope - within, line.slope + within), rel=1e-4)
     assert drift.robust_s_per_hour == pytest.approx(stats.theilslopes(times, hours).slope)
-    assert (stretch.even_s, stretch.even_sd_s) == pytest.approx((numpy.mean(times), numpy.std(times, ddof=1)))
+    assert (run.even_s, run.even_sd_s) == pytest.approx((numpy.mean(times), numpy.std(times, ddof=1)))
 
 
 def test_the_day_s_drift_with_notches_taken_out_is_the_one_statsmodels_finds():
@@ -115,19 +115,19 @@ def test_a_thousand_pulls_at_one_setting_keep_a_robust_slope():
 
 # what counts as what
 
-def test_a_notch_begins_a_stretch_and_a_pull_already_running_stays_in_the_old_one():
+def test_a_notch_begins_a_run_and_a_pull_already_running_stays_in_the_old_one():
     move = NotchMoved(id="m", at=at(1), grinder="Left", coffee="House", before=20, after=19)
     pulls = [a_pull(0, 0.5), a_pull(1, 1.001), a_pull(2, 1.1, setting=19), a_pull(3, 1.2, setting=19)]
-    stretches = left(summary([*pulls, move], DAY)).stretches
-    assert [(s.setting, s.pulls) for s in stretches] == [(20, ("p0", "p1")), (19, ("p2", "p3"))]
+    runs = left(summary([*pulls, move], DAY)).runs
+    assert [(s.setting, s.pulls) for s in runs] == [(20, ("p0", "p1")), (19, ("p2", "p3"))]
 
 
-def test_a_notch_there_and_back_begins_a_stretch_and_so_does_a_new_recipe():
+def test_a_notch_there_and_back_begins_a_run_and_so_does_a_new_recipe():
     there = NotchMoved(id="m1", at=at(1), grinder="Left", coffee="House", before=20, after=19)
     back = NotchMoved(id="m2", at=at(1.1), grinder="Left", coffee="House", before=19, after=20)
     longer = replace(a_pull(9, 3), recipe=replace(usual("House", "double"), time_s=30.0))
-    stretches = left(summary([a_pull(0, 0.5), there, back, a_pull(1, 1.5), longer], DAY)).stretches
-    assert [s.pulls for s in stretches] == [("p0",), ("p1",), ("p9",)]
+    runs = left(summary([a_pull(0, 0.5), there, back, a_pull(1, 1.5), longer], DAY)).runs
+    assert [s.pulls for s in runs] == [("p0",), ("p1",), ("p9",)]
 
 
 def test_sink_shots_stay_out_of_the_drift_unless_the_grinder_caused_them():
@@ -135,9 +135,9 @@ def test_sink_shots_stay_out_of_the_drift_unless_the_grinder_caused_them():
     slip = a_pull(20, 1.6, 12.0, sink="wrong drink")
     gushed = a_pull(21, 1.7, 12.0, sink="gushed")
     short = a_pull(22, 1.8, 12.0, sink="gushed", dose_g=13.0)
-    stretch = left(summary([*pulls, slip, gushed, short], DAY)).stretches[0]
-    assert set(stretch.pulls) - set(stretch.told) == {"p20", "p22"}
-    assert stretch.served == 12 and stretch.judged == 12
+    run = left(summary([*pulls, slip, gushed, short], DAY)).runs[0]
+    assert set(run.pulls) - set(run.told) == {"p20", "p22"}
+    assert run.served == 12 and run.judged == 12
 
 
 def test_share_in_window_counts_what_was_served_and_timed():
@@ -170,9 +170,9 @@ def test_every_figure_s_ids_are_records_of_the_day():
     named = [each["record_id"] for each in page["waste"]]
     named += [id for thing in page["to_do"] for id in thing["record_ids"]]
     for grinder in page["grinders"]:
-        in_stretches = [id for stretch in grinder["stretches"] for id in stretch["pulls"]]
-        assert len(in_stretches) == len(set(in_stretches)) == grinder["pulls"]
-        named += in_stretches + [each["id"] for each in grinder["moves"] + grinder["flags"]]
+        in_runs = [id for run in grinder["stretches"] for id in run["pulls"]]
+        assert len(in_runs) == len(set(in_runs)) == grinder["pulls"]
+        named += in_runs + [each["id"] for each in grinder["moves"] + grinder["flags"]]
     assert set(named) <= known
     assert json.loads(json.dumps(page)) == page and page["format"] == 1
 
@@ -310,11 +310,11 @@ def test_a_day_across_a_clock_change_neither_loses_nor_doubles_an_hour():
     assert "The clocks changed" in as_text(of) and "The clocks changed" not in as_text(summary(a_day(1), DAY))
 
 
-def test_a_span_of_days_keeps_each_day_s_stretches_apart():
+def test_a_span_of_days_keeps_each_day_s_runs_apart():
     days = [[a_pull(f"{d}-{n}", 24 * d + n / 4) for n in range(10)] for d in range(3)]
     of = summary([pull for day in days for pull in day], DAY, "2026-10-24")
     assert len(of.figures.pulls) == 20
-    assert [(s.day, len(s.pulls)) for s in left(of).stretches] == [(DAY, 10), ("2026-10-24", 10)]
+    assert [(s.day, len(s.pulls)) for s in left(of).runs] == [(DAY, 10), ("2026-10-24", 10)]
     assert as_text(of).startswith("Friday 23 October 2026 to Saturday 24 October 2026\n")
 
 

@@ -66,7 +66,7 @@ class Day:
 
 
 def spell(chance, right, setting, pulls=100):
-    """A stretch at `setting` where `right` would have been right."""
+    """A setting run at `setting` where `right` would have been right."""
     return DayRun(setting=setting, pulls=pulls, off_s=WORTH_S * (right - setting) + chance.gauss(0, SD_S / pulls ** 0.5))
 
 
