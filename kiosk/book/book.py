@@ -100,12 +100,12 @@ class Book:
         """Keep `record`: on the medium when this returns, or else waiting in memory, and `trouble` says so. In a book
         opened `behind`, on the medium once `waiting` is 0."""
         self._add((record,))
-        self._written()
+        self.nudge()
 
     def keep_all(self, records: Iterable[Record], station: str | None = None) -> None:
         """Keep several in turn, with one wait for the disk. `station` made them, where it is another."""
         self._add(records, station)
-        self._written()
+        self.nudge()
 
     def jot(self, record: Record) -> None:
         """Keep `record` without waiting: in its place among the others at once, on the medium within moments, or with
@@ -113,8 +113,8 @@ class Book:
         self._add((record,))
         self._wake()
 
-    def _written(self) -> None:
-        """What was kept is written now, or, behind, as soon as the disk lets it."""
+    def nudge(self) -> None:
+        """Write what waits now, or, in a book opened `behind`, as soon as the disk lets it: nobody waits for that."""
         if self._behind:
             self._wake()
         else:
@@ -142,15 +142,11 @@ class Book:
                         self._settings.write_out()
                         self._trouble.cure()
                 except BookBusy as busy:   # both began while nothing could be written, and the other was first
-                    self._trouble.say(str(busy), busy)
+                    self._trouble.say(busy.message, busy)
             self._remember_due()
         with self._order:
             if not self.waiting:
                 self._waits_since_s = None
-
-    def nudge(self) -> None:
-        """Try again what the disk did not take; of a book opened `behind`, nobody waits for it."""
-        self._written()
 
     @property
     def trouble(self) -> str | None:
@@ -203,7 +199,7 @@ class Book:
                 return None
             moved = self._unset_clock.known(self._days, now)
             self._jumps.known(now)
-        self._written()
+        self.nudge()
         return moved
 
     @property
@@ -294,7 +290,7 @@ class Book:
                                     after=deepcopy(value), by=by)
             self._add((change,))
             self._settings.apply(change)
-        self._written()
+        self.nudge()
         return change
 
     def memory(self, name: str) -> dict[str, Any] | None:

@@ -16,9 +16,10 @@ class BookNewer(RuntimeError):
     """The store was written by a later program than this."""
 
     def __init__(self, folder: Path, version: int):
-        super().__init__(Message("The book in {folder} was kept by a newer Evenpull (its version is {version:d}, this one reads "
-                                 "up to {upto:d}). Nothing was changed. Update Evenpull and start it again.",
-                                 folder=str(folder), version=version, upto=FORMAT))
+        self.message = Message("The book in {folder} was kept by a newer Evenpull (its version is {version:d}, this one reads "
+                               "up to {upto:d}). Nothing was changed. Update Evenpull and start it again.",
+                               folder=str(folder), version=version, upto=FORMAT)
+        super().__init__(self.message)
 
 
 class Identity:

@@ -11,8 +11,9 @@ class BookBusy(RuntimeError):
     """Another kiosk, or a command that writes, has this book."""
 
     def __init__(self, folder: Path):
-        super().__init__(Message("Another Evenpull is already open on {folder}. Use that one, or close it and start again.",
-                                 folder=str(folder)))
+        self.message = Message("Another Evenpull is already open on {folder}. Use that one, or close it and start again.",
+                               folder=str(folder))
+        super().__init__(self.message)
 
 
 class Lock:

@@ -33,12 +33,12 @@ class DiskTrouble:
 
     def __init__(self, ticks: Callable[[], float]):
         self._ticks = ticks
-        self._failed: str | None = None
+        self._failed: Message | None = None
         self._slow_in_a_row = 0
         self._began_s: float | None = None          # of the call that the disk has not come back from
 
     @property
-    def sentence(self) -> str | None:
+    def sentence(self) -> Message | None:
         began_s = self._began_s
         if began_s is not None and self._ticks() - began_s >= HANGS_S:
             return HANGS
@@ -56,7 +56,7 @@ class DiskTrouble:
             self._began_s = None
         self._slow_in_a_row = self._slow_in_a_row + 1 if self._ticks() - began >= SLOW_S else 0
 
-    def say(self, sentence: str, error: Exception) -> None:
+    def say(self, sentence: Message, error: Exception) -> None:
         """Until `cure`, this is the trouble."""
         if self._failed is None:
             log.warning("The book cannot be written: %s", error)

@@ -37,7 +37,7 @@ def run(argv: list[str]) -> int:
     try:
         book = Book.open(asked.book, behind=True) if why is None else None
     except (BookBusy, BookNewer) as wrong:
-        book, why = None, wrong.args[0]
+        book, why = None, wrong.message
     if book is None:
         return _refused(asked.book, why, asked.fullscreen)
     keep_log(asked.book / "kiosk.log")
@@ -69,7 +69,7 @@ def _refused(folder: Path, why: str, fullscreen: bool) -> int:
         try:
             Book.open(folder).close()
         except (BookBusy, BookNewer) as wrong:
-            return wrong.args[0]
+            return wrong.message
         return None
 
     speak(catalogue(language(folder)))

@@ -26,7 +26,7 @@ def refusal(folder: Path) -> str | None:
             return _closed(nearest)
         Identity(folder, Disk())
     except BookNewer as newer:
-        return newer.args[0]
+        return newer.message
     except PermissionError:
         return _closed(folder)
     return None

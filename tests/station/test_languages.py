@@ -1,10 +1,12 @@
 """What the kiosk says, in every language it speaks."""
 
 import copy
+import errno
 import json
 import pickle
 import re
 from dataclasses import replace
+from datetime import UTC, datetime
 from gettext import GNUTranslations
 from io import BytesIO
 from string import Formatter
@@ -21,9 +23,12 @@ from kiosk.bar.evening.weeks import weeks
 from kiosk.bar.guide import Forward, SkipTo
 from kiosk.bar.guide import guide as guides
 from kiosk.bar.messages import Message, from_json, joined, to_json
-from kiosk.bar.model import Grinder, Pull, Setup, Unfit, judge, read, usual
+from kiosk.bar.model import Grinder, Noted, Pull, Setup, Unfit, judge, read, usual
 from kiosk.bar.model.record import from_json as record_from_json
-from kiosk.book import message_of
+from kiosk.book import Book, BookBusy, message_of
+from kiosk.book.jumps import Jumps
+from kiosk.book.lock import Lock
+from kiosk.book.trouble import DiskTrouble
 from kiosk.languages import LANGUAGES, catalogue
 from kiosk.screens.ui import words
 from tests.bar.evening.test_weeks import month
@@ -144,6 +149,31 @@ def test_a_grinder_called_by_a_word_of_ours_keeps_its_name(german):
     assert german("Right") == "Passt"
     said = german(message_of("Right at 20 has run 4 s fast since it was set."))
     assert said == "Right auf 20 läuft 4 s zu schnell, seit sie so steht."
+
+
+def test_what_a_disk_a_clock_and_a_damaged_day_have_to_say_is_said_in_german(german, tmp_path):
+    trouble, jumps, said = DiskTrouble(lambda: 0.0), Jumps(datetime(2026, 10, 1, tzinfo=UTC)), []
+    for cause in (errno.ENOSPC, errno.EROFS, errno.EIO):
+        with trouble.over():
+            raise OSError(cause, "no")
+        said.append(trouble.sentence)
+        trouble.cure()
+    jumps.look(datetime(2026, 12, 1, tzinfo=UTC))
+    jumps.look(datetime(2026, 11, 30, 20, tzinfo=UTC))
+    with Book.open(tmp_path / "book") as book:
+        book.keep_all(Noted(id=book.new_id(), at=book.at(), what="cleaned", facts={}) for _ in range(3))
+        day = tmp_path / "book" / "days" / f"{book.day_now()}.log"
+        with pytest.raises(BookBusy) as busy:
+            Lock(tmp_path / "book").take()
+    lines = day.read_bytes().splitlines(keepends=True)
+    day.write_bytes(lines[0] + b"?" * 9 + lines[1][9:] + lines[2])
+    with Book.open(tmp_path / "book") as book:
+        book.today()
+        said += [*jumps.notices, *book.notices, busy.value.message]
+    assert len(said) == 3 + 2 + 1 + 1
+    for each in said:
+        own = german(each).replace(str(tmp_path), "")
+        assert own != each and not ENGLISH_WORDS.search(own), own
 
 
 def test_names_and_what_nobody_translated_stay_as_they_are(german):
