@@ -35,6 +35,7 @@ CREPT_SHARE, CREPT_G_PER_S = 0.3, 4.0      # between these shares of its way up 
 CREEP_G_PER_S = 0.4        # and what is left of its way is no stream
 HIDDEN_STREAM_G = 12.0     # what may pour while a knock hides it
 PACE_S = 2.0
+AWAY_S, AWAY_SHARE, AWAY_FROM_G = 0.4, 0.5, 25.0    # half of cup and coffee gone for so long, and not so light a cup that a hand could
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,7 +95,9 @@ class Plate:
             return False, self._stays(t_s, pump_on)
         if self._odd:
             self.shaken_s = t_s
+            away = self._away()
             self._odd.clear()
+            return False, away
         if t_s - self.shaken_s < SHOULDER_S:
             return False, ()
         net_g = raw_g - self._base_g
@@ -189,6 +192,17 @@ class Plate:
             if t_s >= steady[-1][0] - SURELY_RISEN_S or soon_g - grams < steep * (soon_s - t_s):
                 return self._odd[i:]
         return steady
+
+    def _away(self) -> tuple[Shifted, ...]:
+        """Whether the cup itself was lifted from under a stream and put back, before the scale had come to rest: what fell
+        meanwhile is not in it. No knock and no hand takes half of a cup's weight away for so long."""
+        if not self.pouring or not self.points:
+            return ()
+        in_it_g = self.points[-1][1]
+        stood_g = sum(self.cups_g) + in_it_g
+        gone = [t for t, g in self._odd if g - (self._base_g or 0.0) - in_it_g < -AWAY_SHARE * stood_g]
+        away = stood_g >= AWAY_FROM_G and len(gone) >= 2 and gone[-1] - gone[0] >= AWAY_S
+        return (Shifted(self._odd[0][0]),) if away else ()
 
     def _stepped(self, began_s: float, change_g: float) -> bool:
         """Whether the weight was up by nearly all of `change_g` a second after the jump, as under a cup, and stayed."""

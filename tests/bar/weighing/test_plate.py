@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from kiosk.bar.weighing.plate import Plate, Shifted, _keeps_pace
 from kiosk.bar.weighing.sightings import CupLifted, CupSet
-from tests.bench.handled import knocked, late, split
+from tests.bench.handled import knocked, late, looked_at, split
 
 
 class Shown:
@@ -363,6 +363,12 @@ def test_a_cup_that_stood_for_a_moment_before_the_stream_is_not_weighed_as_if_it
 def test_a_split_double_is_known_however_its_two_cups_come_and_go(seed):
     """Both lifted by one hand, one seemed to stay with the other's coffee under it; one after the other, the yield was told anew."""
     assert split(seed).off_g < 1.0
+
+
+@pytest.mark.parametrize("seed", (9, 15, 25, 39))
+def test_a_cup_that_was_looked_at_for_a_second_holds_not_all_that_the_scale_shows(seed):
+    """It came back before a slow scale had come to rest without it, and what fell beside it was kept as its yield."""
+    assert looked_at(seed).off_g < 1.0
 
 
 def test_handled_pulls_are_in_the_cup_or_not_known():
