@@ -4,6 +4,7 @@
 """
 
 from collections.abc import Iterator
+from dataclasses import replace
 from itertools import pairwise
 from math import hypot
 
@@ -14,6 +15,7 @@ from kivy.uix.gridlayout import GridLayout
 from kivy.uix.image import Image
 
 from kiosk.bar.drift import Flag, Standing, advise
+from kiosk.bar.model import TASTED_AT_OPENING
 from kiosk.bar.training import MILK_STEPS
 from kiosk.book import message_of
 from kiosk.screens.barista.lane import LaneCard
@@ -107,6 +109,13 @@ def visit(work: AtWork) -> Iterator[str]:
         service.cancel(order_id)
     rooms.open_notch("Left")
     yield at("notch")
+    for shot in (replace(service.last_pull, id=service.book.new_id(), grinder="Left", sink=TASTED_AT_OPENING) for _ in range(2)):
+        service.book.keep(shot)
+        service.tasting.keep(shot, "sour and bitter", None)
+    service.tasting_shot(service.setup.grinders[0])
+    rooms.room("dial").of("Left")
+    yield at("dial")
+    service.cancel(service.line.taken_orders[-1].id)
     service.till.take_ticket(("Table 7", "2 FLAT WHT", "  xhot", "1 Latte"))
     rooms.go("till")
     yield at("till")

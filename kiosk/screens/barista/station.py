@@ -76,7 +76,7 @@ class StationScreen(Room):
         self._aged = self.service.line.aged
         waits = bool(self.service.line.waiting or self.service.till.open)
         late = late_orders(self.service)
-        told = waiting_told(self.service, 0 if late else BESIDE_A_FLAG, ". ") if self.flag else waiting_told(self.service)
+        told = waiting_told(self.service, 0 if late else FEW, ". ") if self.flag else waiting_told(self.service, FEW if late else SHOWN)
         room_for_it = self.idle and (look.roomy or not (self.flag and waits))       # orders come before it on a small panel
         self.due = due_told(self._due_told if room_for_it else ())
         if self.flag:
@@ -120,7 +120,7 @@ def timers_told(service) -> str:
     return "\n".join(_("{name}: timer {s} s").format(name=name, s=number(s, "+.1f")) for name, s in wanted)
 
 
-SHOWN, BESIDE_A_FLAG = 4, 2     # of the pulls that wait: by their names
+SHOWN, FEW = 4, 2       # of the pulls that wait: by their names; the few beside a flag, or where it is said that some are late
 
 
 def late_orders(service) -> int:
