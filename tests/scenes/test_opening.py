@@ -8,6 +8,7 @@ from kiosk.bar.guide import guide as guides
 from kiosk.bar.model import NotchMoved, Noted, OrderTaken, Pull, to_json, usual
 from kiosk.book import Book
 from kiosk.station.evenings import evening_of
+from tests.support.a_station import WorkingStation
 from tests.support.at_work import OPENING, AtWork
 
 
@@ -106,32 +107,34 @@ def test_the_second_grinder_of_a_coffee_is_dialled_in_by_shots_of_its_own_and_a_
 
 
 def test_a_tasting_shot_follows_its_grinder_when_setup_gives_that_another_coffee_or_takes_it_away(tmp_path):
-    grinders = {"Left": {"coffee": "House"}, "Right": {"coffee": "House"}}
-    with AtWork(tmp_path, scale=False, settings={"groups": 1, "grinders": grinders}) as work:
-        service = work.service
-        service.tasting_shot(service.setup.grinders[1])                 # on the lane
-        service.tasting_shot(service.setup.grinders[1])                 # waits
-        service.set_setting(("grinders", "Right", "coffee"), "Guest")
-        made = service.lanes[1].work
-        assert (made.grinder, made.guide.recipe.coffee) == ("Right", "Guest")
-        assert service.tasting_shots_due(service.setup.grinders[1]) == 2 and service.tasting_shots_due(service.setup.grinders[0]) == 0
-        service.set_setting(("grinders", "Right"), None)
-        assert (service.lanes[1].work.grinder, service.lanes[1].work.guide.recipe.coffee) == ("Left", "House")
-        work.close()
-        with AtWork(tmp_path, scale=False, start_s=work.t_s) as again:
-            assert again.service.lanes[1].work.grinder == "Left"
-            pulled(again, 25.0)                                         # the one, and the one that waited
-            assert [(pull.grinder, pull.sink) for pull in again.book.today().of(Pull)] == [("Left", "tasted at opening")] * 2
+    work = WorkingStation(tmp_path)
+    work.service.set_setting(("groups",), 1)
+    work.service.set_setting(("grinders",), {"Left": {"coffee": "House"}, "Right": {"coffee": "House"}})
+    left, right = work.service.setup.grinders
+    work.service.tasting_shot(right)                                    # on the lane
+    work.service.tasting_shot(right)                                    # waits
+    work.service.set_setting(("grinders", "Right", "coffee"), "Guest")
+    made = work.service.lanes[1].work
+    assert (made.grinder, made.guide.recipe.coffee) == ("Right", "Guest")
+    assert (work.service.tasting_shots_due(right), work.service.tasting_shots_due(left)) == (2, 0)
+    work.service.set_setting(("grinders", "Right"), None)
+    made = work.service.lanes[1].work
+    assert (made.grinder, made.guide.recipe.coffee) == ("Left", "House")
+    work.restart()
+    work.serve(1)
+    work.serve(1)
+    assert [(pull.grinder, pull.sink) for pull in work.book.today().of(Pull)] == [("Left", "tasted at opening")] * 2
+    work.book.close()
 
 
 def test_a_tasting_shot_of_an_earlier_versions_book_is_taken_up_as_it_was(tmp_path):
-    with AtWork(tmp_path, scale=False, settings={"groups": 1}) as work:
-        order = OrderTaken(id=work.book.new_id(), at=work.clock.at(), coffee="House", drinks=(), pulls=(("House", "double", ()),),
-                           label="Tasting shot")
-        work.book.table().insert({name: value for name, value in to_json(order).items() if name != "grinder"})
-        work.close()
-        with AtWork(tmp_path, scale=False, start_s=work.t_s) as again:
-            assert (again.service.lanes[1].work.planned.title, again.service.lanes[1].work.grinder) == ("Tasting shot", "Grinder 1")
+    work = WorkingStation(tmp_path)
+    order = OrderTaken(id=work.book.new_id(), at=work.book.at(), coffee="House", drinks=(), pulls=(("House", "double", ()),),
+                       label="Tasting shot")
+    work.book.table().insert({name: value for name, value in to_json(order).items() if name != "grinder"})
+    made = work.restart().lanes[1].work
+    assert (made.planned.title, made.grinder) == ("Tasting shot", "Grinder 1")
+    work.book.close()
 
 
 def test_shots_that_wait_count_among_the_three_and_the_way_to_them_is_the_strong_key(tmp_path):
