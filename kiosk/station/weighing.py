@@ -80,7 +80,8 @@ class Weighing:
         return self._question.groups if self._question is not None else ()
 
     def _works(self) -> list[Work]:
-        return [lane.work for lane in self._lanes.values() if lane.work is not None and lane.group in self.groups]
+        groups = self.groups
+        return [lane.work for lane in self._lanes.values() if lane.work is not None and lane.group in groups]
 
     # ---- the scale's side -----------------------------------------------------------------------------------------
 
@@ -391,11 +392,13 @@ class Weighing:
     def served(self) -> Work | None:
         """The pull whose portafilter or cup the scale carries: one that pours comes before one that doses."""
         begun = self._begun()
-        pouring = next((work for work, watch in _watched(begun) if watch.pouring), None) or (begun[0] if begun else None)
+        if begun:
+            return next((work for work, watch in _watched(begun) if watch.pouring), begun[0])
         dosing = [work for work in self._works() if work.dose_watch is not None]
+        if dosing:
+            return min(dosing, key=_turn)
         ready = [work for work in self._works() if work.pour_watch is not None and work.guide.pump_on_at_s is None]
-        return (pouring or min(dosing, key=_turn, default=None)
-                or min(ready, key=lambda work: work.guide.entered_at_s, default=None))
+        return min(ready, key=lambda work: work.guide.entered_at_s, default=None)
 
     def busy_with(self, group: int) -> int | None:
         """The group that the scale serves while `group` would like to be weighed; None where it is free for it."""

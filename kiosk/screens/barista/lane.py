@@ -27,6 +27,8 @@ from kiosk.screens.ui.words import N_, STEP_WORDS, _, amount, drink_words, judge
 from kiosk.station.lane import Lane, Work
 
 STATE_WORDS = {HEATING: N_("Heating"), CLEANING: N_("Cleaning"), OUT: N_("Out of order")}
+# Whether there is a figure, not what it is: nothing is laid out anew as it changes, and no rule of the layout is asked again.
+THERE = {"big": "figured", "second": "paired", "first_track": "tracked", "second_track": "both_tracked"}
 CURVE_STEP = 3      # points that a curve grows by at once: a pixel or two
 
 
@@ -66,6 +68,8 @@ class LaneCard(Handed):
     low = BooleanProperty(False)
     flat = BooleanProperty(False)
     narrow = BooleanProperty(False)
+    figured, paired = BooleanProperty(False), BooleanProperty(False)        # as THERE has it
+    tracked, both_tracked = BooleanProperty(False), BooleanProperty(False)
     undoable = BooleanProperty(False)
     cleaning = BooleanProperty(False)   # cleaner may go through the group now
     tastable = BooleanProperty(False)   # the group is free, and what it made last can be tasted
@@ -82,6 +86,8 @@ class LaneCard(Handed):
         super().__init__(**given)
         for cause in ("first", "cued", "pos", "size", "parent"):
             self.fbind(cause, changed)
+        for figure, there in THERE.items():
+            self.fbind(figure, lambda _lane, value, there=there: setattr(self, there, bool(value)))
 
     def flats(self) -> list[Flat]:
         """The edge of the lane, orange where it needs a hand next; a stop cue fills it."""
@@ -171,7 +177,6 @@ class LaneCard(Handed):
         self._steps = FIVE if guide.warm else FIVE[1:]
         self.step_names = [_(STEP_WORDS[step].short) for step in self._steps]
         self.step_marks = [mark(guide, step) for step in self._steps]
-        self.next_text, self.next_under = next_key(work, self.service.trouble(self.group))
         self.step = guide.step
         self.strong = guide.step is not Step.DOSE or guide.dose_fits is not False
         self.coached = self.service.coached() is lane
@@ -188,18 +193,17 @@ class LaneCard(Handed):
         if work is None:
             return
         self.cued = cued(work, self.service.clock.s())
-        self.next_text, self.next_under = next_key(work, self.service.trouble(self.group))
+        self.next_text, self.next_under = next_key(work, None if work.guide.pulling else self.service.trouble(self.group))
         self.side_text = _(side_key(self.service, work))
-        self.big, self.big_colour, self.told = now_told(self.service, work)
+        self.big, self.big_colour, told = now_told(self.service, work)
         self.second, self.second_colour, said = second_figure(self.service, work)
         if self.second:
-            self.told = said if not self.pulling or self.named else f"{said}  {windows_told(work.guide)}".strip()
+            told = said if not self.pulling or self.named else f"{said}  {windows_told(work.guide)}".strip()
         self.first_track, self.second_track, self.track_judged = tracks(self.service, work)
         self.stop_word = (_("Past its time: stop") if past_time(work, self.service.clock.s()) else _("Stop now")) \
             if self.cued else ""
         self.before = list(lane.last.trace) if lane.last is not None else []
-        if work.guide.step is Step.WARM and lane.last is not None and not self.told:
-            self.told = last_told(lane)
+        self.told = told or (last_told(lane) if work.guide.step is Step.WARM and lane.last is not None else "")
         warnings = self.service.warnings(self.group)
         self.warning = _(warnings[0]) if warnings else ""
         curve = work.pour_watch.curve if work.pour_watch is not None and self.pulling else ()
@@ -258,11 +262,9 @@ def side_key(service, work: Work | None) -> str:
     if work is None:
         return ""
     guide = work.guide
-    wrong = service.trouble(work.group)
-    if wrong is not None and wrong.bin and not guide.pulling and guide.pump_off_at_s is not None:
+    if not guide.pulling and guide.pump_off_at_s is not None and (wrong := service.trouble(work.group)) is not None and wrong.bin:
         return SERVE_ANYWAY
-    busy = service.weighing_of(work.group).busy_with(work.group) is not None
-    if guide.has_scale and not (busy and guide.pump_on_at_s is None):
+    if guide.has_scale and (guide.pump_on_at_s is not None or service.weighing_of(work.group).busy_with(work.group) is None):
         return ""
     if guide.pulling:
         return FIRST_DROP if guide.drop_at_s is None else ""

@@ -1,5 +1,6 @@
 """What a finger meets: keys, the row of steps, the curve of a pull."""
 
+from math import ceil
 from pathlib import Path
 from time import monotonic
 
@@ -19,13 +20,14 @@ from kivy.uix.widget import Widget
 
 from kiosk.screens.ui.icons import drawn
 from kiosk.screens.ui.look import Colour, Type, look
-from kiosk.screens.ui.sheet import Flat, box, changed, frame, ringed, rounded
+from kiosk.screens.ui.sheet import Flat, box, changed, frame, ringed, rounded, stroke
 from kiosk.screens.ui.text import Running, Words  # noqa: F401  the rules of the rooms use both
 from kiosk.screens.ui.track import Track  # noqa: F401
 from kiosk.screens.ui.words import window
 
 BAR, FOOT, RING = 5, 2, 4       # u: the bars under the steps, a key's foot, the ring round what is chosen
 UNDER = 0.75            # how high a key's second line is beside its first: the two stand together in the key's middle
+LONGER_BY = 10.0        # s, g: of a curve's axes that a pull has outrun
 POINTS = 60             # of a curve, more than the eye tells apart
 AGAIN_S = 0.3           # a wet finger bounces: nothing takes a second tap sooner, nor a key that has just come under it
 
@@ -205,32 +207,35 @@ class Curve(Widget):
         self._seconds, self._grams = (Words(size_u=Type.small, halign="center") for _each in range(2))
         self.add_widget(self._seconds)
         self.add_widget(self._grams)
-        with self.canvas:
-            Color(*Colour.faint)
-            self._last = Line(width=1.5 * look.u)
-            self._ink = Color(*Colour.water)
-            self._line = Line(width=2.5 * look.u)
-        for cause in ("points", "before"):
-            self.fbind(cause, self._draw)
-        for cause in ("over", "window", "pos", "size", "opacity"):
+        self._ink, self._line = Color(*Colour.water), Line(width=2.5 * look.u)
+        self._drawn = False                     # a line without a point costs as much in every frame
+        self.fbind("points", self._draw)
+        for cause in ("over", "before", "window", "pos", "size", "opacity"):
             self.fbind(cause, self._lay_out)
         self.fbind("parent", changed)
 
     def _across_and_up(self) -> tuple[float, float]:
-        """Pixels a second, pixels a gram."""
+        """Pixels a second, pixels a gram. A pull that runs on makes the axes longer by a part at a time, not with each reading."""
         _, to_s, _, to_g = self.window
         last_s, last_g = self.points[-1] if self.points else (0, 0)
-        return self.width / max(to_s * 1.2, last_s), self.height / max(to_g * 1.15, last_g)
+        return self.width / max(to_s * 1.2, LONGER_BY * ceil(last_s / LONGER_BY)), self.height / max(to_g * 1.15, LONGER_BY * ceil(last_g / LONGER_BY))
 
     def flats(self) -> list[Flat]:
-        """The axes, and the window."""
+        """The axes, the window, and the last pull."""
         from_s, to_s, from_g, to_g = self.window
         (across, up), (x, y) = self._scale, self.pos
         window = x + from_s * across, y + from_g * up, (to_s - from_s) * across, (to_g - from_g) * up
         axis, edge = (Colour.on_next, Colour.on_next) if self.over else (Colour.rim, Colour.good)
         ground = [] if self.over else [box(Colour.aim, *window)]
         return [box(axis, x, y, self.width, look.u), box(axis, x, y, look.u, self.height), *ground,
-                *frame(edge, *window, 2 * look.u)]
+                *frame(edge, *window, 2 * look.u),
+                *([] if self.over else stroke(Colour.faint, self._along(self.before), 3 * look.u))]
+
+    def _along(self, points) -> tuple[tuple[float, float], ...]:
+        """Where on the window those points lie, so many as the eye tells apart."""
+        (across, up), (x, y) = self._scale, self.pos
+        return tuple((x + min(max(0, s) * across, self.width), y + min(max(0, g) * up, self.height))
+                     for s, g in [*points[::max(1, len(points) // POINTS)], *points[-1:]])
 
     def _name_window(self, *_):
         """The window's two numbers: its grams over it, its seconds under it on the axis."""
@@ -254,16 +259,12 @@ class Curve(Widget):
         """What runs in it."""
         if self._across_and_up() != self._scale:
             return self._lay_out()
-        (across, up), (x, y) = self._scale, self.pos
         self._ink.rgba = Colour.on_next if self.over else Colour.water
-
-        def along(points) -> list[float]:
-            every = max(1, len(points) // POINTS)
-            return [c for s, g in [*points[::every], *points[-1:]]
-                    for c in (x + min(max(0, s) * across, self.width), y + min(max(0, g) * up, self.height))]
-
-        self._line.points = along(self.points)
-        self._last.points = [] if self.over else along(self.before)
+        self._line.points = [part for place in self._along(self.points) for part in place]
+        if self._drawn != bool(self.points):
+            self._drawn = bool(self.points)
+            for each in (self._ink, self._line):
+                (self.canvas.add if self._drawn else self.canvas.remove)(each)
 
 
 Builder.load_file(str(Path(__file__).with_suffix(".kv")))
