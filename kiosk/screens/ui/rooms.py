@@ -99,7 +99,12 @@ class Rooms(BoxLayout):
         self._rooms = self._spoken.setdefault(language, {})
         if first:
             self._furnished = False
-            Frames.schedule_once(lambda _s: Frames.schedule_interval(self._furnish, FURNISH_S), FURNISH_FROM_S)
+            Frames.schedule_once(lambda _s: Frames.schedule_once(self._begin_furnishing, FURNISH_FROM_S), 0)
+
+    def _begin_furnishing(self, _seconds):
+        """So long after the first frame has begun: by the clock that runs from one frame to the next, the time until then is over
+        at once."""
+        Frames.schedule_interval(self._furnish, FURNISH_S)
 
     def _furnish(self, _seconds):
         """One room at a time: the first does not wait for the others, and few of them are waited for later.

@@ -5,7 +5,7 @@ place; without a graphics card the pixels cost most, so what is only ground is n
 each calls `changed` whenever they would be others; they are gathered anew as the next frame is drawn.
 """
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from math import ceil, cos, floor, hypot, pi, sin
 
 from kivy.core.window import Window
@@ -144,16 +144,22 @@ class Sheet:
 
     def changed(self) -> None:
         self._stale = True
+        self.ask()
+
+    def ask(self) -> None:
+        """For a frame."""
         self._root.canvas.ask_update()
 
     def lay(self, *_) -> None:
         """Before a frame: gather what has changed since the last one."""
+        while _due:
+            _due.pop()()
         if not self._stale:
             return
         self._stale = False
         shapes, indices, texts, places = [], [], {}, []
         widgets = list(seen(self._root))
-        learn([widget.signs for widget in widgets if hasattr(widget, "signs") and widget.placed])
+        learn([widget.signs for widget in widgets if getattr(widget, "placed", False)])    # no font is opened for no text
         for widget in widgets:
             if hasattr(widget, "flats"):
                 for colour, corners in widget.flats():
@@ -225,6 +231,7 @@ def learn(wanted: list[tuple]) -> None:
 
 
 _shown: list[Sheet] = []
+_due: set[Callable[[], None]] = set()
 
 
 def show(sheet: Sheet) -> None:
@@ -239,3 +246,10 @@ def changed(*_) -> None:
     """Something flat, or a text, is not as it was drawn."""
     for sheet in _shown:
         sheet.changed()
+
+
+def before_the_frame(act: Callable[[], None]) -> None:
+    """Do that once before the next frame, however much changes until then."""
+    _due.add(act)
+    for sheet in _shown:
+        sheet.ask()

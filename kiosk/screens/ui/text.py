@@ -24,7 +24,7 @@ from kivy.properties import (
 from kivy.uix.widget import Widget
 
 from kiosk.screens.ui.look import LEAST, Colour, Type
-from kiosk.screens.ui.sheet import changed, quads
+from kiosk.screens.ui.sheet import before_the_frame, changed, quads
 
 BLANK, RAISED = 1.32, 0.07   # how far a line of figures may outgrow its place, and is raised, in parts of its height
 DIGIT = re.compile(r"\d")    # figures are all of one width, so a running timer is measured once
@@ -129,6 +129,9 @@ class Running(Words):
         return signs, text
 
     def _changed(self, *_):
+        before_the_frame(self._set)
+
+    def _set(self) -> None:
         if not self.placed:
             self._mesh.indices = []
             return
@@ -195,6 +198,7 @@ class Signs:
         self.tall = self._measure.get_extents("0")[1]       # pixels, of a line
         self._places: dict[str, tuple[float, ...]] = {}     # how wide, from where to where in line and picture
         self._spaced: dict[str, tuple[list[int], int]] = {}
+        self._wide: dict[str, int] = {}                     # of a sign alone: the font is asked once
 
     @classmethod
     @lru_cache(maxsize=200)
@@ -204,6 +208,11 @@ class Signs:
     def extent(self, text: str) -> int:
         """How broad the text is in one line, in pixels."""
         return self._measure.get_extents(text)[0]
+
+    def _alone(self, sign: str) -> int:
+        if sign not in self._wide:
+            self._wide[sign] = self.extent(sign)
+        return self._wide[sign]
 
     def knows(self, text: str) -> int:
         """Learn what is new in `text`; how often anything was learned: the picture is another each time."""
@@ -227,7 +236,7 @@ class Signs:
         """How far each sign of the text begins from its left edge, as the font has them side by side; and its width."""
         if text not in self._spaced:
             extents = [self.extent(text[:n + 1]) for n in range(len(text))]
-            self._spaced[text] = [extent - self.extent(each) for extent, each in zip(extents, text)], extents[-1]
+            self._spaced[text] = [extent - self._alone(each) for extent, each in zip(extents, text)], extents[-1]
         return self._spaced[text]
 
     def _learn(self, text: str) -> None:
@@ -237,14 +246,14 @@ class Signs:
         drawn.refresh()
         self.picture = unscaled(drawn.texture)
         (u, v), (broad, high) = self.picture.uvpos, self.picture.uvsize
-        width, height, pixels = *self.picture.size, self.picture.pixels
+        width, height, alpha = *self.picture.size, self.picture.pixels[3::4]
         for n, each in enumerate(self._known):
             row, place = divmod(n, A_ROW)
-            wide = self.extent(each)
+            wide = self._alone(each)
             left = self.extent(f".{BETWEEN}{rows[row][:(1 + len(BETWEEN)) * place + 1]}") - wide
             top = row * self.tall
-            inked = [y for y in range(self.tall)
-                     if any(pixels[4 * (width * (top + y) + left) + 3:4 * (width * (top + y) + left + wide):4])] or [0]
+            blank, begins = bytes(wide), width * top + left
+            inked = [y for y in range(self.tall) if alpha[begins + width * y:begins + width * y + wide] != blank] or [0]
             first, last = top + inked[0], top + inked[-1] + 1           # rows of the picture, from its top
             self._places[each] = (
                 wide, top + self.tall - last, top + self.tall - first,
