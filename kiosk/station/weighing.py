@@ -65,6 +65,8 @@ class Weighing:
         self.latest: Sample | None = None
         self._untold = UntoldPour()
         self._question: _Question | None = None
+        self._pours_from: dict[str, float] = {}         # since when, about, the pull that a stream was given to last pours
+        self._others_since: dict[str, float] = {}       # pulls that a stream's end gives what another owns, and since when
         self._load_of: str | None = None         # the pull whose dose stands on the scale, until it is lifted
 
     @property
@@ -172,8 +174,9 @@ class Weighing:
     def _ends_as_anothers(self, owner: Work, t_s: float, lifted: bool = False) -> bool:
         """Another pump ran as well: where the stream ended with that one and not with its own, it was the other's. Whether it
         was; asked while a stopped stream dies away, and for the last time as its cup is `lifted`."""
-        guide, drop_s = owner.guide, owner.guide.drop_at_s
-        if guide.on_from != CONTACT or guide.drop_from != SCALE or drop_s is None or guide.ended or owner.pour_watch is None:
+        guide, told = owner.guide, owner.guide.drop_from == SCALE and owner.guide.drop_at_s is not None
+        drop_s = guide.drop_at_s if told else self._pours_from.get(owner.key)
+        if guide.on_from != CONTACT or drop_s is None or guide.ended or owner.pour_watch is None:
             return False
         own_off_s = guide.pump_off_at_s if guide.off_from == CONTACT else None
         for other in self._works():
@@ -186,8 +189,12 @@ class Weighing:
                 end = owner.pour_watch.ends_with(own_off_s, theirs.pump_off_at_s, t_s)
             elif not lifted:
                 continue
-            odds = whose.odds_of_the_other(self._untimely(owner, drop_s), self._untimely(other, drop_s), end)
-            if odds > whose.SURELY and end is not None:
+            own_off, other_off = (self._untimely(each, drop_s) if told else 0.0 for each in (owner, other))
+            odds = whose.odds_of_the_other(own_off, other_off, end)
+            if odds <= whose.SURELY or end is None:
+                self._others_since.pop(other.key, None)
+            elif lifted or t_s - self._others_since.setdefault(other.key, t_s) >= whose.FOR_S:
+                self._others_since.clear()
                 self._given_over(owner, other, began_s, t_s)
                 return True
             if odds < -whose.CLEARLY and not guides.UNCERTAIN.isdisjoint(guide.notes):
@@ -230,6 +237,7 @@ class Weighing:
             if work is not owner:
                 self._elsewhere(work, sample.t_s)
         self._could_be_anothers(owner, begun, drop_s)
+        self._pours_from = {owner.key: drop_s}
         for sighting in seen:
             self._tell(owner, sighting, sample.t_s)
 

@@ -4,7 +4,8 @@ SEEN_AFTER_S = 1.8          # by then a pump's stop has left its bend in the cur
 LIFTED_AFTER_S = 0.9        # and so much of it that a cup lifted then can still be told
 LOOKED_FOR_S = 4.0          # later nothing new comes of a stop
 APART_S = 0.5               # two stops nearer to each other than this tell nothing
-SURELY = 4.6                # log of the odds: a hundred to one, and the coffee changes hands
+SURELY = 4.6                # log of the odds: a hundred to one, and the coffee changes hands,
+FOR_S = 0.4                 # once it has been so for so long: a knock, too, bends the curve for a moment
 CLEARLY = 1.1               # three to one: nothing needs to be said; so few come near it that hardly one in a thousand is wrong
 DROP_SAYS_AT_MOST = 5.0     # a first drop is late or early for many a reason
 

@@ -4,8 +4,21 @@ import pytest
 
 from kiosk.bar.guide import begin, step
 from kiosk.bar.guide import guide as g
-from kiosk.bar.model import DOUBLE, GroupPurged, NotTimed, PourOver, PumpOffSeen, PumpOnSeen, Step, WhosePour, usual
+from kiosk.bar.model import (
+    DOUBLE,
+    GroupPurged,
+    Missed,
+    NotTimed,
+    PourOver,
+    PumpOffSeen,
+    PumpOnSeen,
+    Step,
+    WhosePour,
+    YieldSeen,
+    usual,
+)
 from kiosk.bar.model.record import CONTACT, KEY, SCALE
+from kiosk.bar.weighing.pour import UNSEEN
 from tests.bar.guide.test_guide import to_the_pull, walk
 
 RECIPE = usual("House", DOUBLE)         # 16 g in, 50 g out, 20 to 30 s, first drop 3 to 5 s
@@ -31,6 +44,11 @@ def test_a_pump_seen_at_an_earlier_step_moves_the_guide_to_the_pull_and_takes_no
     assert guide.not_told == (Step.DOSE, Step.TAMP, Step.PURGE) and guide.skipped == ()
     assert (guide.pump_on_at_s, guide.on_from, guide.on_within_s, guide.on_seen_at_s) == (40.0, CONTACT, 0.1, 41.0)
     assert guide.warmed and guide.purged is None and guide.before is not None
+
+
+def test_a_yield_that_is_seen_after_all_takes_back_that_it_is_not_known():
+    guide = walk(begin(RECIPE, 0.0), on(4.0), Missed(20.0, UNSEEN), Missed(20.0, "The cup is cold."), YieldSeen(32.0, 47.7))
+    assert guide.yield_g == 47.7 and guide.notes == ("The cup is cold.",)
 
 
 def test_what_was_weighed_or_seen_to_be_purged_is_not_among_what_nobody_told():
