@@ -4,6 +4,9 @@ What a person's rush shares fades over 10 to 20 minutes and is gone with the nex
 t with 3 degrees, of standard deviation 0.03 to 0.08. A flag is false from the 201st pull on. The watch is held against a
 two-sided CUSUM (k 0.5) told everything, the law too: centre, spread, leans, and how much a rush shares and how fast that
 fades; its limit is set to the same run length. Days of even `seed` were looked at while constants were chosen; these are odd.
+
+Two things were defined otherwise at first: a flag that took the place of another counted as well, which is printed beside, and
+people's leans did not add up to nothing, so that a quiet grinder began off its recipe, which is no false alarm to flag.
 """
 
 import argparse
@@ -97,17 +100,17 @@ class Day:
             grinder="left", coffee="house", setting=10, recipe=RECIPE, barista=slot.who, dose_g=RECIPE.dose_g,
             yield_g=RECIPE.yield_g, time_s=RECIPE.time_s * exp(self.leans[slot.who] + self.spread * self.offs[n]))
 
-    def flags(self) -> list[int]:
-        """Numbers of the pulls (1 …), once the watch was taught, that raised a flag where none stood: one that takes the place of
-        another says the same alarm in other words."""
+    def flags(self) -> list[tuple[int, bool]]:
+        """Numbers of the pulls (1 …), once the watch was taught, that raised a flag, and whether none stood: one that takes the
+        place of another says the same alarm in other words."""
         watch, found = Watch("left", "house"), []
         for n in range(len(self.offs)):
             if n == TAUGHT:
                 for before, after in ((10, 11), (11, 10)):
                     watch.moved(NotchMoved(id="m", at="", grinder="left", coffee="house", before=before, after=after))
             stood = watch.standing is not None
-            if watch.update(self.pull(n)).flag and n >= TAUGHT and not stood:
-                found.append(n - TAUGHT + 1)
+            if watch.update(self.pull(n)).flag and n >= TAUGHT:
+                found.append((n - TAUGHT + 1, not stood))
         return found
 
     def told_everything(self, limit: float) -> int | None:
@@ -117,23 +120,25 @@ class Day:
         return next((n for n, point in enumerate(cusum(new, 0.0, 0.5, limit), 1) if point.signal), None)
 
 
-def run_length(alike: float, seeds: Sequence[int]) -> float:
-    """Pulls a false flag."""
-    return AFTER * len(seeds) / max(1, sum(len(Day(seed, alike).flags()) for seed in seeds))
+def run_length(alike: float, seeds: Sequence[int]) -> tuple[float, float]:
+    """Pulls a false flag; and where one that takes the place of another counts, too."""
+    anew = [none_stood for seed in seeds for _, none_stood in Day(seed, alike).flags()]
+    return AFTER * len(seeds) / max(1, sum(anew)), AFTER * len(seeds) / max(1, len(anew))
 
 
 def shown(bars: Bars, seeds: Sequence[int]) -> None:
     """The figures, each with its bar."""
     runs = {}
     for alike, least in ((0.0, 370), (0.2, 370), (0.4, 300)):
-        runs[alike] = run_length(alike, seeds)
+        runs[alike], every = run_length(alike, seeds)
         bars.above(f"quiet, tails of Student's t, pulls of a rush alike by {alike}: pulls a false flag", runs[alike], least)
+        print(f"  and {every:.0f} where a flag that takes the place of another counts, too")
     limit, at = limit_for(min(runs[0.4], 2000.0), 0.5), 20
     for step in (1.5, 2.0):
         found, told = [], []
         for seed in seeds:
             day = Day(seed, 0.4, step, at)
-            ours = next((n for n in day.flags() if n > at), AFTER)
+            ours = next((n for n, none_stood in day.flags() if none_stood and n > at), AFTER)
             theirs = day.told_everything(limit)
             found.append(min(ours - at, 100))
             if theirs is None or theirs > at:

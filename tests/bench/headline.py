@@ -10,6 +10,7 @@ here. Days of even `seed` were looked at while it was made, the figures are of t
 import argparse
 import sys
 from collections.abc import Iterator
+from dataclasses import replace
 from math import exp
 from random import Random
 from typing import NamedTuple
@@ -18,7 +19,7 @@ from kiosk.bar.evening.evening import evening
 from kiosk.bar.evening.trend import Trend, t_quantile
 from kiosk.bar.model import FlagRaised
 from tests.bench.bars import Bars
-from tests.bench.evidence import RECIPE, leans_of, pull, seasoned, spells
+from tests.bench.evidence import PEOPLE, RECIPE, leans_of, pull, seasoned, spells
 
 DAY, PULLS, HOURS = "2026-01-05", 110, 9.0
 MORNING, AFTERNOON = ("Ada", "Ben"), ("Dot", "Eve")
@@ -37,9 +38,8 @@ def told(watch, offs: Iterator[tuple[float, str]]) -> Told:
     kept: list = []
     for n, (off, who) in enumerate(offs):
         minutes = 480 + round(60 * HOURS * n / PULLS)
-        made = pull(n % 90, off, who, order_id="o")
-        object.__setattr__(made, "id", f"d{n:04}")
-        object.__setattr__(made, "at", f"{DAY}T{minutes // 60:02}:{minutes % 60:02}:00+01:00")
+        made = replace(pull(n % 90, off, who, order_id="o"), id=f"d{n:04}",
+                       at=f"{DAY}T{minutes // 60:02}:{minutes % 60:02}:00+01:00")
         kept.append(made)
         flag = watch.update(made).flag
         if flag is not None:
@@ -83,16 +83,17 @@ def shown(bars: Bars, seeds: range) -> None:
                sum(noon(seed).drifted for seed in seeds) / len(seeds), 0.05)
     ramps = [ramp(seed) for seed in seeds]
     known = [(found, found.trend, truth) for found, truth in ramps if found.trend is not None]
-    covered = sum(trend.low <= truth <= trend.high for _, trend, truth in known) / len(known)
+    covered = sum(trend.low <= truth <= trend.high for _, trend, truth in known) / max(1, len(known))
     bars.above("ramps: share of days whose 95 % interval holds the truth", covered, 0.90)
     bars.below("the same, not more than", covered, 0.98)
     clear = [found for found, trend, _ in known if abs(trend.s_per_hour) > 2 * _error(trend)]
     bars.above(f"ramps: drift in the first sentence, share of the {len(clear)} days that exceed twice their standard error",
-               sum(found.drifted for found in clear) / len(clear), 0.90)
+               sum(found.drifted for found in clear) / max(1, len(clear)), 0.90)
 
 
 def _error(trend: Trend) -> float:
-    return (trend.high - trend.low) / 2 / t_quantile(SURE, max(1, trend.pulls - 5))
+    """By Student's t with the degrees of freedom of a level, a slope, and a lean for each person but one."""
+    return (trend.high - trend.low) / 2 / t_quantile(SURE, trend.pulls - 1 - len(PEOPLE))
 
 
 if __name__ == "__main__":

@@ -17,7 +17,8 @@ cheapest first, until one fails. The changes ("operators"):
 
 Docstrings, messages' words, annotations, imports and decorators are left alone, and what comes to the same bytecode is no change.
 The tests are those of `tests/bar` for the three rooms: pure ones (no files, so no screens) of at most `LONGEST_S` each, `IN_ALL_S`
-together, so that what is said to be caught is caught by a quick test. A change that runs out of time or memory is caught. A draw
+together, so that what is said to be caught is caught by a quick test; one that fails now and then on the source as it stands is
+left out. A change that runs out of time or memory is caught. A draw
 takes of each room its share of all changes. Survivors that nobody could tell from the source as it stands are judged one by one in
 `mutants_judged.toml`, each with its reason, and not tried again (but with `--all`): they count among those drawn, not as caught.
 It takes one process at a time, and gives way to everybody else.

@@ -1,10 +1,10 @@
-"""Shifts served by hands that forget to tap, at a station without a window: `python -m tests.bench.rush [machines]`.
+"""Shifts served by hands that forget to tap, at a station without a window: `python -m tests.bench.rush [MACHINES [PULLS]]`.
 
 A barista pulls on one or two groups that share a scale. What is told to the kiosk is drawn pull by pull from a chain of
 two states, so that forgetting comes in bursts: `forgets` is the share of pulls in the forgetting state, which lasts
 `BURST` pulls on average. Every machine, scale and puck is drawn at random; the truth is known. The hands are rough: half of
-the doses are ground into one of three portafilters, 1 to 8 g apart, on the same scale; every tenth cup is late, one in six is
-taken early; it is knocked and leant on; with a signal each pull has its purge, and one in twenty is followed by a backflush.
+the doses are ground into one of three portafilters, 1 to 8 g apart, on the same scale; every tenth cup is late, one in eight is
+taken within a second and a half; it is knocked and leant on; with a signal each pull has its purge, and one in twenty is followed by a backflush.
 
 The laws "darcy" and "compacting" were used while the observer was tuned; "eroding" and "channelling" were not, and the
 campaign runs on those. Ranges of first drop, flow and cups are from memory. The suite runs a slice of it.
@@ -89,7 +89,7 @@ class Shift:
 
     def _bumped_g(self) -> float:
         """What a knock or a hand adds now."""
-        if self.rough and self.hands.random() < DT_S / BUMPS_EVERY_S:
+        if self.hands.random() < DT_S / BUMPS_EVERY_S:
             self.bumps.append(Bump.drawn(self.hands, self.t_s, self.t_s + 1.0))
         self.bumps = [each for each in self.bumps if self.t_s < each.t_s + 4.0]
         return sum(each.at(self.t_s) for each in self.bumps)
@@ -116,8 +116,6 @@ class Shift:
             self.edge(group, False)
             self.let(self.hands.uniform(3, 7))
 
-    rough = True            # whether hands knock the scale, and weigh doses on it
-
     def tap(self, group: int, kind=guides.Forward, *values) -> None:
         self.station.tap(group, kind, *values)
 
@@ -131,7 +129,7 @@ class Shift:
         work = self.station.lanes[group].work
         if taps:
             self.tap(group)
-        if self.rough and self.hands.random() < WEIGHED:
+        if self.hands.random() < WEIGHED:
             self.ground(self.hands.gauss(16, 0.3))
         if taps:
             if work.guide.step is Step.DOSE:
@@ -177,7 +175,7 @@ class Shift:
         in_cup_g, self.load_g, self.pour = self.pour.cup_g - self.base_g, 0.0, None
         before = self.before
         self.let(c.uniform(6, 10))
-        if self.rough and self.signal and self.hands.random() < BACKFLUSHED:
+        if self.signal and self.hands.random() < BACKFLUSHED:
             self.backflush(group)
         new = [each for each in self.kept() if each.id not in before]
         if taps and not new and self.station.lanes[group].work is work:

@@ -167,13 +167,13 @@ class ChangeDetector:
                     levels[i] += HAZARD * norm * sum(column)
         total = sum(levels)
         return Sight(
-            slower=sum(moved[:_N]), faster=sum(moved[_N:]), wider=sum(wider), odd=odd, spread=self.spread(HAZARD),
+            slower=sum(moved[:_N]), faster=sum(moved[_N:]), wider=sum(wider), odd=odd, spread=self._spread(),
             centres=tuple((i * STEP, c) for i, c in enumerate(centres, self.lowest)),
             levels=tuple((i * STEP, p / total) for i, p in enumerate(levels, self.lowest - _FAR) if p))
 
-    def spread(self, hazard: float) -> float:
-        """Of single pulls, where a change has come with that chance a pull."""
-        weights = [sum(calm) + hazard * (sum(wide) + sum(map(sum, rows)))
+    def _spread(self) -> float:
+        """Of single pulls, where a change has come as often as real grinders move."""
+        weights = [sum(calm) + HAZARD * (sum(wide) + sum(map(sum, rows)))
                    for calm, wide, rows in zip(self.calm, self.wider, self.moved)]
         return sum(r * w for r, w in zip(self.ratios, weights)) / sum(weights)
 

@@ -5,7 +5,8 @@ from dataclasses import dataclass
 from math import sqrt
 from statistics import median
 
-LEAST_PULLS = 5                # of a setting run that is to say something of the spread
+from kiosk.bar.drift.rush import LEAST, USUAL_DOUBT, USUAL_SPREAD
+
 LEAST_DOUBT = 0.07
 WORTH_RANGE = (0.02, 0.4)
 UNLIKE = 0.5                   # two moves of a notch differ by half a spread or so, for reasons of their own
@@ -18,14 +19,14 @@ class GrinderModel:
     They start from common practice: pulls spread by 2 s in 25, a notch is worth 1 to 4 s.
     """
 
-    spread: float = 0.08
-    doubt: float = 0.35
+    spread: float = USUAL_SPREAD
+    doubt: float = USUAL_DOUBT
     worth: float = 0.10
     worth_sd: float = 0.05
 
     def learn_spread(self, spread: float, doubt: float, pulls: int) -> None:
         """After a setting run of so many pulls, `spread` is how they spread, its logarithm known to `doubt`."""
-        if pulls >= LEAST_PULLS:
+        if pulls >= LEAST:
             self.spread, self.doubt = spread, max(LEAST_DOUBT, doubt)
 
     def learn_move(self, left: tuple[float, float], first: Sequence[float], notches: int) -> None:

@@ -1,7 +1,7 @@
 """One person's rush: pulls close in time that resemble each other, since the hands, the water and the beans are the same.
 
 What a rush shares fades over a quarter of an hour and is gone with the next hands; what else a pull differs by is its own. How
-wide pulls spread, and how much of that a rush shares, is learned on each grinder together, by the likelihood of what each pull
+wide pulls spread, and how much of that a rush shares, is learned on each grinder in turn, by the likelihood of what each pull
 has new beside those before it (Schweppe, IEEE Transactions on Information Theory 11, 1965). What is shared is then foreseen from
 the rush's pulls before (Kalman, 1960) and taken out, so that each pull tells only what is new in it.
 """
@@ -48,8 +48,8 @@ def _at_first(likely: Sequence[float]) -> list[list[float]]:
 class Resemblance:
     """How a grinder's pulls spread, how many of them lie wide, and how much of it a rush shares.
 
-    `by_share` and `by_tail` are the logarithms of how likely each share, or tail, is with each spread. `share`, `tail` and
-    `spread` are the means of that, `doubt` the standard deviation of the spread's logarithm.
+    `by_share` and `by_tail` are the logarithms of how likely each share, or tail, is with each spread. `share` and
+    `tail` are the means of that; the logarithm of the spread has that of `spread` for its mean, and `doubt` for its standard deviation.
     """
 
     by_share: list[list[float]] = field(default_factory=lambda: _at_first(LIKELY_SHARES))
@@ -105,7 +105,7 @@ class Resemblance:
 
 
 def _take_in(odds: list[float], still: Sequence[float], moved: Sequence[float], many: int) -> None:
-    """Add, for each spread, how likely so many pulls are: the grinder stood still, or moved once."""
+    """Let what earlier pulls said fade, and add, for each spread, how likely these `many` are: the grinder stood still, or moved once."""
     for n, (a, b) in enumerate(zip(still, moved)):
         b += log(MOVED)
         odds[n] = REMEMBERED ** many * odds[n] + max(a, b) + log1p(exp(-abs(a - b)))

@@ -127,7 +127,7 @@ def in_window(pull: Pull) -> bool | None:
     return pull.recipe.in_window(pull.time_s, pull.yield_g)
 
 
-def figures(records: Iterable[Record], day_of: Callable[[str], str], first_day: str, last_day: str,
+def figures(records: Iterable[Record], day_of: DayOf, first_day: str, last_day: str,
             even: Even, slope: Slope = trend) -> Figures:
     """The figures of `records`, corrected already and of those days only; `day_of` gives a wall time's service day.
     `slope` draws the drifts: whoever needs none saves the time that every pair of pulls takes."""

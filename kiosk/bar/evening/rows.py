@@ -108,9 +108,9 @@ OF_A_WEEK = {"pulls": ("service", "pulls"), "window": ("service", "in_window"), 
 
 
 def behind(of: Evening, figure: str) -> tuple[str, ...]:
-    """The records that make a figure of a week (one of OF_A_WEEK); `of` is that week's evening."""
-    return tuple(id for group in groups(of) for row in group.rows if (group.kind, row.key) == OF_A_WEEK[figure]
-                 for id in row.record_ids)
+    """The records that make a figure of a week, none where it is not one of OF_A_WEEK; `of` is that week's evening."""
+    wanted = OF_A_WEEK.get(figure)
+    return tuple(id for group in groups(of) for row in group.rows if (group.kind, row.key) == wanted for id in row.record_ids)
 
 
 def _grinder(each: GrinderEvening, of: Evening) -> tuple[Row, ...]:

@@ -322,9 +322,10 @@ def score(answers: Iterable[tuple[str, str]]) -> Score:
     return Score(table)
 
 
-def deck(lesson: Lesson, chance: Random) -> tuple[Cause, ...]:
+def deck(lesson: Lesson, seed: int) -> tuple[Cause, ...]:
     """What to hide in each pull of a lesson that a trainer put together: each of its faults as often as the others, as far as
-    the pulls go round, in no order."""
+    the pulls go round, in no order but the `seed`'s."""
+    chance = Random(seed)
     faults = [cause for cause in CAUSES if cause in lesson.faults]
     dealt: list[Cause] = []
     while len(dealt) < lesson.pulls:

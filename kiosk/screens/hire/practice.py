@@ -1,7 +1,7 @@
 """The practice bar on the screen: pull, look, name the cause, be told why, mend it. No coffee needed."""
 
 from pathlib import Path
-from random import Random, random, randrange
+from random import random, randrange
 
 from kivy.clock import mainthread
 from kivy.graphics import Color, Ellipse, Line, Quad, RoundedRectangle
@@ -157,7 +157,7 @@ class PracticeScreen(Room):
         weighed = self.service.weighing.there if given is None or given.scale == AS_THE_BAR else given.scale == WITH
         self.practice = Practising(randrange(2**32), recipe=setup.recipe(setup.coffees[0], DOUBLE), weighed=weighed)
         self._lesson, self._given = given, []
-        self._deck = list(deck(given, Random())) if given else []
+        self._deck = list(deck(given, randrange(2 ** 32))) if given else []
         self.next()
 
     def _look_back(self, name):

@@ -2,7 +2,6 @@
 
 from dataclasses import replace
 from datetime import datetime, timedelta, timezone
-from random import Random
 from statistics import pstdev
 
 import pytest
@@ -338,7 +337,7 @@ def test_the_blind_test_is_called_so_in_german(tmp_path):
 
 
 def test_a_lessons_faults_come_up_as_often_as_each_other():
-    dealt = deck(Lesson(name="Three", faults=("fine", "cold", "none"), pulls=31), Random(1))
+    dealt = deck(Lesson(name="Three", faults=("fine", "cold", "none"), pulls=31), 1)
     assert len(dealt) == 31 and all(10 <= dealt.count(cause) <= 11 for cause in (Cause.FINE, Cause.COLD, Cause.NONE))
 
 
