@@ -12,6 +12,7 @@ from kiosk.bar.messages import Message
 from kiosk.bar.model import SINGLE, Pull
 
 LEAST = 4               # weighed doses at one time, before anything is said
+LEAST_DOSE_G = 3.0      # less is no dose (as in a recipe)
 LATEST = 10             # the last of them that count
 SURE = NormalDist().inv_cdf(0.975)
 WORTH_SAYING_G = 0.2    # off by less than that is within what a dose wanders (common practice)
@@ -70,7 +71,7 @@ class Dosing:
 
     def takes(self, pull: Pull) -> bool:
         """Whether its dose tells of the timer: one weighed, of the larger basket, which the timer is set for."""
-        return bool(self.timer_s) and pull.dose_g is not None and pull.basket != SINGLE
+        return bool(self.timer_s) and pull.dose_g is not None and pull.dose_g >= LEAST_DOSE_G and pull.basket != SINGLE
 
     def observe(self, pull: Pull) -> None:
         """Take in a dose, if it tells of the timer."""

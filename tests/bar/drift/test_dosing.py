@@ -141,7 +141,7 @@ def test_a_change_of_the_timer_teaches_the_rate_by_bayes_rule():
     assert dosing.g_per_s == known                                  # a change teaches once
 
 
-@pytest.mark.parametrize("after_g, times", [(60.0, 2.0), (2.0, 0.5)])
+@pytest.mark.parametrize("after_g, times", [(60.0, 2.0), (3.0, 0.5)])
 def test_no_change_of_the_timer_makes_the_rate_more_than_twice_or_less_than_half_of_dose_by_time(after_g, times):
     dosing = of_doses(6.0, *[15.0] * 4)
     dosing.set_timer(6.2)
