@@ -70,10 +70,11 @@ def row(picture: Image.Image) -> list[Image.Image]:
     return [small, blurred.resize(small.size), *(through(small, matrix(eye)) for eye in EYES)]
 
 
-def rooms(folder: Path) -> dict[str, Path]:
-    """The pictures by size, groups, language and room; what stands between, their number on the walk, may change."""
+def rooms(folder: Path, begins: str = "") -> dict[str, Path]:
+    """The pictures, all or those whose names begin so, by size, groups, language and room; what stands between, their number on
+    the walk, may change."""
     found, met = {}, Counter()
-    for path in sorted(folder.glob("*.png")):
+    for path in sorted(folder.glob(f"{begins}*.png")):
         size, groups, language, _number, *room = path.stem.split("-")
         name = "-".join((size, groups, language, *room))
         met[name] += 1

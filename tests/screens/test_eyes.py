@@ -7,7 +7,7 @@ pytest.importorskip("coloraide", reason="it is in the test extra")
 from PIL import Image
 
 from kiosk.screens.ui.look import Colour
-from tests.bench import eyes
+from tests.bench import eyes, since
 
 
 @pytest.mark.parametrize("eye", ["", *eyes.EYES])
@@ -23,3 +23,23 @@ def test_a_picture_turns_as_the_library_turns_its_colours_and_greys_stay_grey(ey
         found = eyes.through(picture, eyes.matrix(eye)).getpixel((0, 0))
         assert found == pytest.approx([255 * c for c in eyes.seen_by(eye, colour).coords()], abs=1.5)
     assert len(set(found)) == 1
+
+
+def test_a_room_stands_beside_what_it_was_whatever_its_number_on_the_walk(tmp_path):
+    for folder, number in (("before", 3), ("after", 14)):
+        (tmp_path / folder).mkdir()
+        for room in ("free", "dose"):
+            Image.new("RGB", (800, 480)).save(tmp_path / folder / f"800x480-2-en-{number:02}-station-{room}.png")
+    Image.new("RGB", (800, 480)).save(tmp_path / "after" / "800x480-2-de-15-new.png")
+    was, now = eyes.rooms(tmp_path / "before"), eyes.rooms(tmp_path / "after")
+    assert was.keys() == eyes.rooms(tmp_path / "after", "800x480-2-en").keys() and len(now) == 3
+    for room, path in now.items():
+        eyes.side_by_side(was.get(room), path, tmp_path / f"{room}.jpg")
+    heights = {path.stem.rsplit("-", 1)[1]: Image.open(path).height for path in tmp_path.glob("*.jpg")}
+    assert heights["free"] == heights["dose"] == 2 * heights["new"]
+
+
+def test_a_revision_that_is_none_is_said_and_nothing_is_drawn(tmp_path):
+    with pytest.raises(SystemExit, match="no revision 'never'"):
+        since.main(["never", str(tmp_path)])
+    assert not list(tmp_path.iterdir())
