@@ -35,7 +35,7 @@ CREPT_SHARE, CREPT_G_PER_S = 0.3, 4.0      # between these shares of its way up 
 CREEP_G_PER_S = 0.4        # and what is left of its way is no stream
 HIDDEN_STREAM_G = 12.0     # what may pour while a knock hides it
 PACE_S = 2.0
-AWAY_S, AWAY_SHARE, AWAY_FROM_G = 0.4, 0.5, 25.0    # half of cup and coffee gone for so long, and not so light a cup that a hand could
+AWAY_S, AWAY_SHARE, AWAY_FROM_G = 0.6, 0.5, 25.0    # half of cup and coffee gone for so long, and not so light a cup that a hand could
 
 
 @dataclass(frozen=True, slots=True)
