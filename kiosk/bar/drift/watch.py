@@ -56,8 +56,8 @@ __all__ = ["adjusted_time_s", "counts", "Watch", "Verdict", "Flag", "ChartedPull
 ALARM = 230.0               # evidence at which a flag is raised; what that comes to is verdict.FALSE_ALARM
 WIDER_COUNTS = 5.0          # it gets a twentieth of the alarm's evidence, but is a quarter as common as a move
 SURE = 0.95                 # probability at which a setting run is said to have begun off its recipe
-AT_RECIPE = ((0.6, 0.2), (0.15, 0.7), (0.1, 3.0))   # a setting run begins so likely within so many spreads of its recipe
-AS_EXPECTED = 0.15          # or where the setting run before and the notch between say
+AT_RECIPE = ((0.75, 0.1), (0.1, 0.7), (0.05, 3.0))  # a setting run begins so likely within so many spreads of its recipe
+AS_EXPECTED = 0.05          # or where the run before and the notch between say (both tuned on seeds that no bench has)
 MOVES_A_PULL = 0.15         # how far a grinder may go between two pulls, in spreads: for the coefficients alone
 FIRST = 8                   # pulls of a setting run that tell what the notch before it was worth
 LOOKED_BACK = 100           # pulls back that a flag's sentence looks for the change
@@ -260,6 +260,7 @@ class Watch:
         if self.left:
             self.known.learn_move(self.left[:2], self.first, self.left[2])
         self._learn_block()
+        # Near and wide are but two widths of many: where pulls have a tail, those near their middle get more room, too (chosen).
         self.known.learn_spread(self.alike.spread * (1 + self.alike.tail), self.alike.doubt, self.detector.pulls)
 
     def _learn_block(self) -> None:

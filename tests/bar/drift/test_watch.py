@@ -137,8 +137,8 @@ def test_a_new_run_expects_the_level_less_what_its_notches_are_worth():
         watch.moved(a_move(12, after))
         notches, known = after - 12, watch.known
         centre, width = level - known.worth * notches, (sd**2 + (known.worth_sd * notches)**2)**0.5
-        anchors = ((0.6, 0.0, 0.2), (0.15, 0.0, 0.7), (0.1, 0.0, 3.0),
-                   (0.15, centre / known.spread, max(width / known.spread, 0.2)))
+        anchors = ((0.75, 0.0, 0.1), (0.1, 0.0, 0.7), (0.05, 0.0, 3.0),
+                   (0.05, centre / known.spread, max(width / known.spread, 0.2)))
         expected = ChangeDetector(anchors, known.doubt)
         assert watch.detector.lowest == expected.lowest and sum(watch.detector.calm, []) == pytest.approx(sum(expected.calm, []))
         assert (watch.setting, watch.last_move) == (after, notches)
