@@ -66,10 +66,12 @@ def pull(**found):
 
 
 @pytest.mark.parametrize("language", OTHERS)
-def test_every_text_of_the_kiosk_has_its_words_in(language):
-    translated = po(language)
-    lacking = [text for text in gather() if not translated.get(text)]
+def test_every_text_of_the_kiosk_has_its_words_in_and_no_words_are_kept_for_one_that_nobody_says(language):
+    translated, texts = po(language), gather()
+    lacking = [text for text in texts if not translated.get(text)]
     assert not lacking, f"python -m assets.languages, then translate in {language}: {lacking}"
+    dead = translated.keys() - texts.keys() - {""}
+    assert not dead, f"python -m assets.languages: nobody says {dead}"
 
 
 @pytest.mark.parametrize("language", OTHERS)
