@@ -152,7 +152,7 @@ NO_FIRST_DROP = Message("The first drop was not measured.")
 NO_YIELD = Message("The yield was not measured.")
 PROBABLY_ITS = Message("Two pulls could have been this one: it was taken for the one whose first drop was due.")
 PROBABLY = Message("Nobody told which group poured this: it was taken for the one that was ready first.")
-YIELD_UNKNOWN = "the yield is not known."       # how a note ends that the scale may yet prove wrong
+YIELD_UNKNOWN = ": the yield is not known"      # in a note that the scale may yet prove wrong
 UNCERTAIN = frozenset((PROBABLY_ITS, PROBABLY))
 RESTARTED = Message("The kiosk restarted during this pull; times across it are by the wall clock.")
 
@@ -401,7 +401,7 @@ def _seen(guide: Guide, sighting: Event) -> Guide:
             return _next(stopped, t_s) if guide.step is Step.PULL else stopped
         case YieldSeen(_, yield_g) if guide.pump_on_at_s is not None and guide.yield_from != TAPPED:
             return replace(guide, yield_g=yield_g, yield_from=SCALE, notes=tuple(
-                each for each in guide.notes if not each.endswith(YIELD_UNKNOWN)))      # it was another's, then
+                each for each in guide.notes if YIELD_UNKNOWN not in each))      # it was another's, then
         case CupTaken(t_s) if guide.step is Step.SERVE:
             if guide.yield_g is not None and guide.yield_g < NOTHING_SHARE * guide.recipe.yield_g and \
                     extreme(guide.recipe, guide.time_s, guide.yield_g) == "choked":
