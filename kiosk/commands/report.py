@@ -57,7 +57,7 @@ def run(argv: list[str]) -> int:
     if asked.demo and asked.stations:
         parser.error("the demo is one bar: leave --station out")
     try:
-        sources = [_Demo()] if asked.demo else _kept(asked.book, asked.stations or [None],
+        sources = [Demo()] if asked.demo else _kept(asked.book, asked.stations or [None],
                                                      traces=bool(asked.html or asked.folder or asked.mail))
     except (BookNewer, FileNotFoundError, UnknownStation) as wrong:
         print(wrong, file=sys.stderr)
@@ -101,7 +101,7 @@ def run(argv: list[str]) -> int:
     return 0
 
 
-def _told(source: "_Kept | _Demo", first: str, last: str, people: bool) -> Evening | Span:
+def _told(source: "_Kept | Demo", first: str, last: str, people: bool) -> Evening | Span:
     """Pull by pull, or by the week where the span is long."""
     manager = source.setup.manager
     cost = {"price_per_kg": manager.price_per_kg or None, "currency": manager.currency}
@@ -112,7 +112,7 @@ def _told(source: "_Kept | _Demo", first: str, last: str, people: bool) -> Eveni
                    worths=evenings.worths(before), timers=source.timers(last), **cost)
 
 
-def _weeks(source: "_Kept | _Demo", first: str, last: str, asked: bool) -> Weeks | None:
+def _weeks(source: "_Kept | Demo", first: str, last: str, asked: bool) -> Weeks | None:
     """The four weeks up to the last day where they are asked for; of a month its own, told by the week."""
     if by_week(first, last):
         return weeks(source.sums(first, last))
@@ -166,7 +166,7 @@ class _Kept:
         return self._one.sums(first, last)
 
 
-class _Demo:
+class Demo:
     """The fortnight that comes with the program."""
 
     name = "demo"
@@ -187,11 +187,11 @@ class _Demo:
         return {each.name: each.timer_s for each in self.setup.grinders}
 
     def sums(self, first: str, last: str) -> tuple[DaySums, ...]:
-        return tuple(day_sums(_GivenDay(day, tuple(corrected(self.records(day, day))))) for day in self.days
+        return tuple(day_sums(GivenDay(day, tuple(corrected(self.records(day, day))))) for day in self.days
                      if first <= day <= last)
 
 
-class _GivenDay:
+class GivenDay:
     """Records that are in no book, as day_sums asks for them."""
 
     lost = 0

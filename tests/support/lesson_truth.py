@@ -27,6 +27,11 @@ def is_shown(text: str, value: float, places: int = 1) -> bool:
     return text == f"{value:.{places}f}"
 
 
+def is_window(least: str, most: str, window: tuple[float, float]) -> bool:
+    """Whether those are a window's true ends, to the tenth."""
+    return (round(float(least), 1), round(float(most), 1)) == (round(window[0], 1), round(window[1], 1))
+
+
 def slow(seen: SeenPull) -> bool:
     return pace_s(seen) > seen.recipe.time_window_s[1]
 
@@ -118,8 +123,9 @@ WHY_NOT: list[tuple[str, Callable]] = [
 ]
 STOPPED: list[tuple[str, Callable]] = [
     (r"Stopped (?P<how>late|early): (?P<g>[\d.]+) g, right is (?P<least>[\d.]+)–(?P<most>[\d.]+)\.",
-     lambda m, c: is_shown(m["g"], c[1].yield_g) and (float(m["g"]) > float(m["most"]) + eye_g(c[1]) if m["how"] == "late"
-                                                     else float(m["g"]) < float(m["least"]) - eye_g(c[1]))),
+     lambda m, c: is_shown(m["g"], c[1].yield_g) and is_window(m["least"], m["most"], c[1].recipe.yield_window_g) and (
+         float(m["g"]) > float(m["most"]) + eye_g(c[1]) if m["how"] == "late"
+         else float(m["g"]) < float(m["least"]) - eye_g(c[1]))),
 ]
 
 

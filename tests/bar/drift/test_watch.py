@@ -184,11 +184,14 @@ def test_a_flag_is_taken_down_once_its_evidence_has_fallen_to_a_fifth_of_an_alar
     rng, watch = Random(2), a_watch(20)
     told(watch, [5 + rng.gauss(0, 1.0) for _ in range(5)])
     assert watch.standing is not None
+    taken_down = set()
     for off_s in [rng.gauss(0, 1.2) for _ in range(40)]:
         verdict = watch.update(a_pull(off_s))
         low = watch.sight.evidence < 230 / 5
         if verdict.kind == STEADY:
             assert (verdict.standing is None) is low
+            taken_down.add(low)
+    assert taken_down == {True, False}
     assert verdict.pulls < 65 or verdict.standing is None
 
 

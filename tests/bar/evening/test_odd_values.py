@@ -13,7 +13,7 @@ from kiosk.bar.evening.evening import evening
 from kiosk.bar.evening.span import span, span_groups
 from kiosk.bar.model import FlagRaised, GroundsPurged, NotchMoved, Pull, usual
 from kiosk.book.sums import day_sums
-from kiosk.commands.report import _GivenDay as GivenDay
+from kiosk.commands.report import GivenDay
 
 DAY = "2026-10-23"
 RECIPES = (usual("House", "double"), usual("House", "single"))

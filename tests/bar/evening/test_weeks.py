@@ -15,7 +15,7 @@ from kiosk.bar.evening.week_rows import WEEKS
 from kiosk.bar.evening.weeks import notch_worth_of, weeks
 from kiosk.bar.model import NotchMoved, Noted
 from kiosk.book import Book
-from kiosk.commands.report import _Demo
+from kiosk.commands.report import Demo
 from tests.support.bar_of_the_book import WallClock, pulled
 
 FIRST = date(2026, 3, 2)        # a Monday
@@ -249,7 +249,7 @@ def test_the_book_s_sums_carry_what_the_weeks_need(tmp_path):
 
 def test_what_stands_behind_a_figure_of_the_demo_s_weeks_adds_up_to_it():
     """The sums of the days, and the records that the week's own evening names, are two ways to one number."""
-    demo, first, last = _Demo(), "2026-10-21", "2026-10-29"         # the middle of one week to that of the next
+    demo, first, last = Demo(), "2026-10-21", "2026-10-29"         # the middle of one week to that of the next
     week_by_week, = (group.rows for group in week_groups(weeks(demo.sums(first, last)), price_per_kg=30.0, currency="EUR")
                      if group.name == WEEKS)
     days = {("2026-W43", first, "2026-10-25"), ("2026-W44", "2026-10-26", last)}
