@@ -163,6 +163,10 @@ class PourWatch:
         return self._settled_g is not None or self.beside or (
             self._lost and (self.off_s is not None or self._lifted_s is not None))
 
+    def awaits_cup(self, t_s: float) -> bool:
+        """Whether a cup taken from under a stream that nobody had stopped may still come back."""
+        return self._lifted_s is not None and self.off_s is None and t_s - self._lifted_s < BACK_WITHIN_S
+
     @property
     def poured(self) -> Poured | None:
         """What this pull has to teach the group's habits; None until it has settled."""

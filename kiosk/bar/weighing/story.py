@@ -145,7 +145,7 @@ class Story:
         else:
             self._weigh_the_dose(state, sample)
             for live in self._live:                         # a cup made ready, or late drips
-                if scale in live.watches and not live.pull.lifted:
+                if scale in live.watches and (not live.pull.lifted or live.watches[scale].awaits_cup(sample.t_s)):
                     yield from self._feed(live, scale, sample)
         yield from self._end_the_old(sample.t_s)
 
@@ -356,7 +356,8 @@ class Story:
                 continue                                    # a hand's last word may come late
             pull = live.pull
             dry = pull.off_s is not None and t_s - pull.off_s > DRIPS_S
-            if (live.over and pull.lifted) or dry or pull.since_on_s(t_s) > LONGEST_S:
+            gone = live.over and pull.lifted and not any(watch.awaits_cup(t_s) for watch in live.watches.values())
+            if gone or dry or pull.since_on_s(t_s) > LONGEST_S:
                 yield from self._end(live)
 
     def _end(self, live: _Live) -> Iterator[ToldPull]:

@@ -413,3 +413,21 @@ def test_times_of_a_pull_are_counted_from_its_pump(on_s, drop_s, off_s, cue_s):
     pull = ToldPull(RECIPE, on_s=on_s, drop_s=drop_s, off_s=off_s, cue_s=cue_s)
     expected = (25.0, 4.0, 23.0) if on_s is not None and off_s is not None else (None, None, None)
     assert (pull.time_s, pull.first_drop_s, pull.stop_cue_s) == expected
+
+
+@pytest.mark.parametrize("away_s, one", [(2.0, True), (7.0, False)])
+def test_a_cup_taken_from_under_the_stream_may_come_back_within_four_seconds_as_in_service(away_s, one):
+    feed = Feed()
+    feed.put(CUP_G)
+    feed.edge(1, True)
+    feed.pour(seconds=10.0)
+    in_cup_g, feed.grams[1] = feed.grams[1], 0.0
+    feed.show(away_s)
+    over = len(feed.pulls)
+    feed.grams[1] = in_cup_g
+    feed.show(8.0, 2.2)
+    feed.edge(1, False)
+    feed.lift()
+    assert over == (0 if one else 1)
+    pulls = feed.end()
+    assert (pulls[0].off_s is not None) is one and (len(pulls) == 1 or not one)
