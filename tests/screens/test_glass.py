@@ -7,7 +7,9 @@ import pytest
 from kivy.core.window import Window
 
 from kiosk.screens.barista import station
+from kiosk.screens.ui.text import Running
 from tests.bench import glass
+from tests.support import tour
 from tests.support.at_work import AtWork
 
 SLOW = "The memory card has become slow. Service goes on and nothing is lost: have the card replaced soon."
@@ -61,3 +63,19 @@ def test_a_size_in_the_place_of_a_share_is_set_whenever_the_share_goes():
             assert " if " in size, f"{file.name}:{n + 1}"
             seen += 1
     assert seen > 8
+
+
+def test_on_four_narrow_lanes_two_live_figures_take_the_place_of_what_they_say_themselves(tmp_path):
+    before = Window.size
+    try:
+        with AtWork(tmp_path, size=(800, 480), settings={"groups": 4}) as work:
+            for name in glass.moments(work):
+                card = work.kiosk.root.room("station").card(1)
+                figures = [words for words in card.walk(restrict=True)
+                           if isinstance(words, Running) and words.placed and words.text in (card.big, card.second)]
+                assert not list(tour.faults(work.kiosk.root)), name
+                if name != "waiting":
+                    least = min(glass.CAPITALS * words.fitted.font_size * glass.panel(800, 480)[1] for words in figures)
+                    assert len(figures) == 2 and least >= 5.5, (name, least)       # mm: were 3.1, beside three keys of 15 mm
+    finally:
+        Window.size = before

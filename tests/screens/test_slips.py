@@ -5,6 +5,7 @@ import pytest
 from kiosk.bar.guide import guide as guides
 from kiosk.bar.model import Noted, OrderEnded, Pull
 from kiosk.screens.barista.station import waiting_told
+from kiosk.screens.ui.look import Colour
 from tests.support.at_work import AtWork
 
 SETTINGS = {"groups": 2, "staff": {"Ines": {}, "Tomo": {"new": True}}}
@@ -194,7 +195,8 @@ def test_a_lane_that_waits_for_the_busy_scale_says_so_and_can_be_weighed_by_hand
             work.service.tap(1, guides.Forward)
         work.service.tap(2, guides.Forward)
         work.frames(12)
-        assert card(work, 2).told == "The scale serves group 1"
+        assert card(work, 2).told == "Target: the scale serves group 1"
+        assert card(work, 2).big == "16 g" and list(card(work, 2).big_colour) == Colour.quiet     # white is what was weighed
         work.finger.tap("Note dose", card(work, 2))
         work.frames(3)
         assert work.kiosk.root.current == "weight"

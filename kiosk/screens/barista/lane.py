@@ -198,7 +198,9 @@ class LaneCard(Handed):
         self.big, self.big_colour, told = now_told(self.service, work)
         self.second, self.second_colour, said = second_figure(self.service, work)
         if self.second:
-            told = said if not self.pulling or self.named else f"{said}  {windows_told(work.guide)}".strip()
+            told = said_beside(said, work.guide, self.pulling, self.narrow or self.low, self.named)
+        elif self.cued:
+            told = windows_told(work.guide)         # the title says to stop
         self.first_track, self.second_track, self.track_judged = tracks(self.service, work)
         self.stop_word = (_("Past its time: stop") if past_time(work, self.service.clock.s()) else _("Stop now")) \
             if self.cued else ""
@@ -329,10 +331,10 @@ def dose_told(service, work: Work) -> tuple[str, list, str]:
     guide, recipe = work.guide, work.guide.recipe
     busy = service.weighing_of(work.group).busy_with(work.group)
     if busy is not None and guide.dose_g is None:
-        return amount(recipe.dose_g, "g", "g"), Colour.text, _("The scale serves group {n}").format(n=busy)
+        return amount(recipe.dose_g, "g", "g"), Colour.quiet, _("Target: the scale serves group {n}").format(n=busy)
     wanted = _("Target {dose:g} g").format(dose=recipe.dose_g)
     if not guide.has_scale and guide.dose_g is None:
-        return amount(recipe.dose_g, "g", "g"), Colour.text, _("No scale: weigh it by hand")
+        return amount(recipe.dose_g, "g", "g"), Colour.quiet, _("Target: weigh it by hand")
     live_g = work.dose_watch.grams if work.dose_watch is not None and guide.has_scale else None
     if guide.dose_g is not None and (live_g is None or abs(live_g - guide.dose_g) > 30):
         live_g = guide.dose_g
@@ -360,10 +362,11 @@ def second_figure(service, work: Work) -> tuple[str, list, str]:
     guide, recipe = work.guide, work.guide.recipe
     if guide.step in (Step.DOSE, Step.LEVEL) and guide.pump_on_at_s is None:
         figure, _colour, said = dose_told(service, work)
+        others = guide.dose_g is None and service.weighing_of(work.group).busy_with(work.group) is not None
         live_g = work.dose_watch.grams if work.dose_watch is not None and guide.has_scale else guide.dose_g
         weighed = figure.endswith(" g") and live_g is not None and -1 <= live_g <= 60 and live_g > 2
         mend = to_mend_g(recipe, live_g) if weighed else None
-        if mend is None or said == _("The scale serves group {n}").format(n=service.weighing_of(work.group).busy_with(work.group)):
+        if mend is None or others:
             return "", Colour.text, ""
         sign = "+" if mend > 0 else "−"
         return f"{sign}{amount(abs(mend), '.1f', 'g')}", Colour.warn, said
@@ -393,6 +396,13 @@ def windows_told(guide: Guide) -> str:
     if guide.yield_g is not None:
         _, *ends_g = beside(guide.yield_g, ends_g)
     return f"{window(*ends_s)} s, {window(*ends_g)} g"
+
+
+def said_beside(said: str, guide: Guide, pulling: bool, short: bool, named: bool) -> str:
+    """The line under two live figures. On a narrow or low lane the figures have the room: their signs and tracks say the rest."""
+    if short:
+        return said if pulling else ""
+    return said if not pulling or named else f"{said}  {windows_told(guide)}".strip()
 
 
 DOSE_FROM_G = 5.0       # below its target a dose's track begins: the last grams are what is looked at
