@@ -14,7 +14,7 @@ KEPT_S = 12.0              # of points: from before the pump went off until the 
 GATE_G = 3.0               # no stream jumps so far between two readings: a hand, a knock or a cup does
 POURING_GATE_G = 1.5       # and once its pace is known, no further than this from it
 FALLS_G = 1.2              # no stream falls; what came back down by more, through hum and tenths, was a hand
-FASTEST_G_PER_S = 12.0
+FASTEST_G_PER_S, GUSH_S = 12.0, 1.3
 QUICKENS_G_PER_S = 4.0     # a young stream may run so fast after a jump, an older one at twice its pace
 AT_ONCE_S, AT_ONCE_FROM_G = 0.5, 1.0       # no stream begins with the lightest cup's grams in so little time from a level
 SHOULDER_S = 0.4           # on either side of a jump the scale is already, or still, on its way
@@ -149,6 +149,8 @@ class Plate:
         began_s = self._odd[0][0]
         level_g, slope = stream.line(steady, t_s)
         if abs(slope) >= STILL_G_PER_S and not self.pouring:
+            if pump_on and self._gushes(t_s):
+                return self._into(list(self._odd))
             steady = self._last_odd(t_s, LATE_CUP_S) if pump_on else []
             if not steady or not _keeps_pace(steady):
                 return ()
@@ -171,6 +173,12 @@ class Plate:
             return ()
         self._onto(began_s, self._base_g + change_g, 0.0, steady)
         return (Shifted(began_s),) if self.pouring else ()
+
+    def _gushes(self, t_s: float) -> bool:
+        """Whether it rises on and on from where it stood, faster than a stream should and longer than a scale takes to a cup."""
+        rise = self._last_odd(t_s, GUSH_S)
+        from_g = (self._base_g or 0.0) + (self.points[-1][1] if self.points else 0.0)
+        return bool(rise) and abs(self._odd[0][1] - from_g) < 2 * GATE_G and stream.line(rise, t_s)[1] >= FASTEST_G_PER_S
 
     def _under_a_stream(self, began_s: float, steady: stream.Points) -> tuple[CupSet | CupLifted | Shifted, ...]:
         risen = self._risen(steady)

@@ -376,3 +376,11 @@ def test_handled_pulls_are_in_the_cup_or_not_known():
     for way, of_a_dozen in ((knocked, 9), (late, 6), (split, 10)):
         made = [way(seed) for seed in range(5000, 5024, 2)]
         assert sum(each.kept_g is not None for each in made) >= of_a_dozen and sum(each.off_g > 1.0 for each in made) <= 1
+
+
+@pytest.mark.parametrize("flow", (5.0, 9.0, 13.0, 18.0, 28.0))
+def test_a_gush_is_coffee_however_fast_it_comes(flow):
+    shown = with_a_cup(pump_on=True)
+    shown.shows(100.0, 3.0)
+    shown.shows(lambda s: 100.0 + flow * s, 4.0)
+    assert shown.seen == [CupSet(2.1, 100.0)] and shown.net_g == pytest.approx(4.0 * flow, abs=0.3)
