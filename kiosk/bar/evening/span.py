@@ -121,7 +121,7 @@ def span_groups(of: Span, price_per_kg: float | None = None, currency: str = "")
 def as_plain(of: Span) -> dict[str, Any]:
     """A dictionary that JSON holds, format 2: the keys of format 1 (kiosk.bar.evening.summary.as_plain), told by the week.
 
-    What names single records is left empty ("stretches", "moves", "flags", "waste", "record_ids"), and what takes every pull
+    What names single records is left empty ("stretches", "moves", "flags", "waste", "timers", "record_ids"), and what takes every pull
     is null ("drift", "doses", "doses_off"). In their place each of "grinders" has weeks: [{name (ISO 8601), pulls, timed,
     in_window, low, high (settings), suits, off_s, notch_moves, flags}], and beside them stand
     weeks: [{name, days, pulls, timed, in_window, orders, wasted_g, purged_g, sunk_g, overdosed_g, tasted_g, flags, notch_moves}].
@@ -133,6 +133,7 @@ def as_plain(of: Span) -> dict[str, Any]:
         "totals": asdict(of.totals), "grinders": [_grinder(each) for each in (found.grinders if found else ())], "waste": [],
         "scale_checks": [{"id": None, "at": day, "nominal_g": nominal, "read_g": read} for day, nominal, read in
                          (found.checks if found else ())],
+        "timers": [],
         "weeks": [asdict(week) for week in (found.weeks if found else ())],
     }
 
