@@ -45,16 +45,27 @@ class Shifted:
     t_s: float
 
 
+@dataclass(frozen=True, slots=True)
+class Vague:
+    """A cup was set down as the stream began: what it weighs is known well enough to foresee the stop, not to keep a yield."""
+
+    t_s: float
+
+
+Moved = CupSet | CupLifted | Shifted | Vague
+
+
 class Plate:
     """`points` are (seconds, net grams) of cup and stream; `shaken_s` is when the last jump was over.
 
-    `pouring` is set by whoever sees the stream begin, or here where a cup is set down under one.
+    `pouring` is set by whoever sees the stream begin, or here where a cup is set down under one; `level_seen` then tells whether it
+    stood there before the stream began.
     """
 
     def __init__(self) -> None:
         self.points: stream.Points = []
         self.shaken_s = -inf
-        self.pouring = False
+        self.pouring = self.level_seen = False
         self.cups_g: list[float] = []
         self._base_g: float | None = None
         self._odd: stream.Points = []      # (seconds, raw grams) since a jump
@@ -86,7 +97,7 @@ class Plate:
         grams, flow = self.line(last_s) or (last_g, 0.0)
         return grams + max(0.0, flow) * (t_s - last_s), max(0.0, flow)
 
-    def observe(self, t_s: float, raw_g: float, pump_on: bool) -> tuple[bool, tuple[CupSet | CupLifted | Shifted, ...]]:
+    def observe(self, t_s: float, raw_g: float, pump_on: bool) -> tuple[bool, tuple[Moved, ...]]:
         """Whether `points` has grown by this reading, and what came or went."""
         if self._base_g is None or self._jumped(t_s, raw_g - self._base_g):
             if not self._odd:
@@ -142,7 +153,7 @@ class Plate:
             return True      # a light cup through a slow scale
         return net_g > last_g + GATE_G + 8.0 * since_s or net_g < level_g - FALLS_G
 
-    def _stays(self, t_s: float, pump_on: bool) -> tuple[CupSet | CupLifted | Shifted, ...]:
+    def _stays(self, t_s: float, pump_on: bool) -> tuple[Moved, ...]:
         steady = self._last_odd(t_s, STEADY_S)
         if not steady:
             return ()
@@ -180,17 +191,16 @@ class Plate:
         from_g = (self._base_g or 0.0) + (self.points[-1][1] if self.points else 0.0)
         return bool(rise) and abs(self._odd[0][1] - from_g) < 2 * GATE_G and stream.line(rise, t_s)[1] >= FASTEST_G_PER_S
 
-    def _under_a_stream(self, began_s: float, steady: stream.Points) -> tuple[CupSet | CupLifted | Shifted, ...]:
+    def _under_a_stream(self, began_s: float, steady: stream.Points) -> tuple[Moved, ...]:
         risen = self._risen(steady)
         cup = stream.set_down(risen, began_s)
         change_g = cup.grams - (self._base_g or 0.0) - (self.points[-1][1] if self.points else 0.0)
         if self.points and not (self._like_a_cup(change_g) and (abs(change_g) >= HIDDEN_STREAM_G
                                                                 or self._stepped(began_s, change_g))):
             return self._into(steady)    # no cup came: a knock hid where the stream began
-        settled = [p for p in risen if p[0] >= cup.settled_s]
-        self.pouring = cup.begun_s - cup.settled_s < LEVEL_S or len(settled) < 3
-        moved = self._onto(began_s, cup.grams, change_g, settled if not self.pouring else steady)
-        return (*moved, Shifted(began_s)) if cup.within_g > LATE_WITHIN_G else moved
+        self.pouring, self.level_seen = True, cup.begun_s - cup.settled_s >= LEVEL_S
+        moved = self._onto(began_s, cup.grams, change_g, [p for p in risen if p[0] >= min(cup.settled_s, steady[0][0])])
+        return (*moved, Vague(began_s)) if cup.within_g > LATE_WITHIN_G else moved
 
     def _risen(self, steady: stream.Points) -> stream.Points:
         """The readings since a jump but for the scale's own way up, which is steeper than the stream that came to be."""

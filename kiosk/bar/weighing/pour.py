@@ -9,7 +9,7 @@ from kiosk.bar.model import Recipe
 from kiosk.bar.weighing import stream
 from kiosk.bar.weighing.cue import Habits, Poured
 from kiosk.bar.weighing.drop import LOOK_AGAIN_S, DropWatch
-from kiosk.bar.weighing.plate import PACE_S, Plate, Shifted
+from kiosk.bar.weighing.plate import PACE_S, Moved, Plate, Shifted, Vague
 from kiosk.bar.weighing.sightings import (
     CupGone,
     CupLifted,
@@ -93,6 +93,7 @@ class PourWatch:
         self._at_off: tuple[float, float] | None = None
         self._settled_g: float | None = None
         self._told_g: float | None = None
+        self._vague = False                      # the stop can be foreseen, but a yield is not kept
         self._gone = False                       # the cup was lifted after its yield was told
         self._bend_s: float | None = None
         self._lifted_s: float | None = None      # a cup taken from under a stream that nobody had stopped
@@ -170,7 +171,7 @@ class PourWatch:
     @property
     def poured(self) -> Poured | None:
         """What this pull has to teach the group's habits; None until it has settled."""
-        if self._settled_g is None or self.off_s is None or self._lost:
+        if self._settled_g is None or self.off_s is None or self._lost or self._vague:
             return None
         shown_g, flow = self._at_off or (None, None)
         return Poured(reaction_s=None if self._cue_s is None else self.off_s - self._cue_s, flow_g_per_s=flow,
@@ -204,7 +205,7 @@ class PourWatch:
         if self._lifted_s is not None and self.off_s is None and t_s - self._lifted_s >= BACK_WITHIN_S:
             self.off_s = self._lifted_s
             seen.append(CupGone(self._lifted_s))
-        return tuple(seen)
+        return tuple(each for each in seen if not (self._vague and isinstance(each, Settled)))
 
     def _still_fills(self, lifted_s: float, t_s: float) -> bool:
         """Whether a stream is seen to fall into what stands there: it was not the cup that was taken away."""
@@ -326,16 +327,22 @@ class PourWatch:
 
     # what goes wrong
 
-    def _moved(self, sighting: CupSet | CupLifted | Shifted) -> tuple[Sighting, ...]:
+    def _moved(self, sighting: Moved) -> tuple[Sighting, ...]:
         gone, lifted = self._gone, isinstance(sighting, CupLifted)
         self._gone = gone or (lifted and self._told_g is not None)
         if isinstance(sighting, CupSet) and self._lifted_s is not None:
             self._lifted_s, self._full_s = None, self._last_s
         in_the_pour = self._plate.pouring and self._settled_g is None and not self._lost
+        if isinstance(sighting, Vague):
+            told, self._vague = self._vague or self._lost or self.on_s is None, True
+            return () if told else (YieldLost(sighting.t_s, KNOCKED),)
         if isinstance(sighting, Shifted):
             return self._lose(sighting.t_s, KNOCKED) if in_the_pour else ()
         if lifted and self._told_g is not None and not self._lost:
             return (sighting,) if gone else (*self._last_drips(sighting.t_s, self._told_g), sighting)
+        if not lifted and in_the_pour and self._plate.level_seen and self.on_s is not None:
+            self._plate.level_seen = False
+            return (sighting, *self._first_drop(self.on_s, self._last_s))      # of a stream that began while the scale was settling
         if not lifted or not in_the_pour:
             return (sighting,)
         last = [p for p in self._plate.points if sighting.t_s - SEEN_S <= p[0] < sighting.t_s]

@@ -436,6 +436,19 @@ def test_a_heavy_cup_set_down_late_under_the_stream_is_weighed_past_the_filters_
     assert len(scale.all(YieldLost)) == (not known)
 
 
+def test_a_cup_that_came_too_late_to_be_known_gets_its_cue_and_its_end_all_the_same():
+    """Nobody tapped and no signal came: only its yield is not kept."""
+    scale = Scale(PourWatch(DOUBLE), hz=10.0, lag_s=0.3)
+    scale.shows(0.0, 2)
+    scale.watch.pump_on(scale.t_s)
+    scale.shows(0.0, 6)
+    scale.shows(lambda s: 240.0 + FLOW * s, 25)
+    scale.shows(240.0 + 25 * FLOW, 3.0)
+    scale.shows(0.0, 4)
+    assert len(scale.all(YieldLost)) == 1 and scale.all(Settled) == []
+    assert len(scale.all(StopNow)) == 1 and len(scale.all(FlowEnded)) == 1
+
+
 def test_coffee_is_seen_to_come_within_a_second_and_a_pump_known_better_moves_the_curve():
     scale = with_a_cup()
     on_s = scale.t_s
