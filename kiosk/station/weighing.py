@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import asdict, dataclass, field
-from math import inf
+from math import hypot, inf
 
 from kiosk.bar.guide import guide as guides
 from kiosk.bar.messages import Message
@@ -345,7 +345,7 @@ class Weighing:
         began_s = max(seen.drop_at_s - usual_s, work.guide.locked_at_s or seen.drop_at_s - usual_s)
         now_s = self._clock()
         self._looked_back(work, began_s, readings)
-        self._happened(work.group, PumpOnSeen(now_s, began_s, SCALE, within_s))
+        self._happened(work.group, PumpOnSeen(now_s, began_s, SCALE, hypot(within_s, seen.earlier_s)))
         if why is not None:
             self._happened(work.group, guides.Missed(now_s, why))
         self._caught_up(work, began_s, readings)

@@ -52,6 +52,16 @@ def test_scene_02_nobody_touches_the_glass_after_start_and_the_pull_is_kept(work
     assert (pull.warmed, pull.purged, pull.dose_g) == (None, None, None)
 
 
+@pytest.mark.parametrize("set_down_s", [4.5, 7.0, 9.0])
+def test_a_cup_that_comes_under_the_stream_leaves_the_start_as_open_as_it_is(work, set_down_s):
+    """When the stream had begun nobody saw: it was told from the cup, five seconds late, ± two and a half."""
+    work.service.take_order(((work.service.setup.menu[1], 1),))
+    truth = pour(work, set_down_s=set_down_s, lifted_after_s=6.0)
+    pull = pulls(work)[TAUGHT]
+    assert truth.drop_s - truth.on_s < set_down_s and pull.first_drop_s is None
+    assert pull.time_s == pytest.approx(truth.time_s, abs=pull.time_within_s)
+
+
 def test_a_pour_seen_at_the_lock_in_starts_the_clock_by_itself(work):
     work.service.take_order(((work.service.setup.menu[1], 1),))
     lane = work.service.lanes[1]

@@ -6,7 +6,7 @@ alone, from which its start is worked back. It keeps its pour until that has set
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field
-from math import inf
+from math import hypot, inf
 
 from kiosk.bar.model import CONTACT, SCALE, TAPPED, Recipe
 from kiosk.bar.weighing.cue import Habits, learn, lesson
@@ -198,7 +198,7 @@ class Story:
             yield from self._end(live)
         usual_s, within_s = self._habits(None).first_drop(self.recipe)
         live, began_s = _Live(ToldPull(self.recipe)), seen.drop_at_s - usual_s
-        live.pull.started(began_s, SCALE, within_s)
+        live.pull.started(began_s, SCALE, hypot(within_s, seen.earlier_s))
         self._live.append(live)
         yield from self._watch(live, scale, began_s)
 

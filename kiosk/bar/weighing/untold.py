@@ -15,15 +15,18 @@ BELIEVED_AFTER_S = 1.8      # a stream is believed so long after its first drop
 SURE_S, SURE_G = 0.5, 2.5   # a stream that went on so much longer, to so much, was no drip and no leaning hand
 FASTEST_G_PER_S = 8.0       # hot water from a tap runs faster than any espresso
 REST_S, STILL_G_PER_S = 1.5, 0.15
+CUP_LATE_S = 5.0            # no cup comes longer after the first drop (from memory)
 HEAVIEST_CUP_G = 330.0      # more stands there: a portafilter being dosed, a jug
 
 
 @dataclass(frozen=True, slots=True)
 class PourSeen:
-    """A stream has begun to fall into a cup: its first drop fell at `drop_at_s`, seen at `t_s`."""
+    """A stream has begun to fall into a cup: its first drop fell at `drop_at_s`, or up to `earlier_s` before where the cup was set
+    down under it; seen at `t_s`."""
 
     t_s: float
     drop_at_s: float
+    earlier_s: float = 0.0
 
 
 class UntoldPour:
@@ -39,6 +42,7 @@ class UntoldPour:
         self._plate, self._drop = Plate(), DropWatch(usual("", "double"))
         self._since_s: float | None = None      # when the stream was first believed
         self._told = False                      # of the stream that still runs
+        self._ran_before = False                # into nothing, before its cup came
 
     def lost(self) -> None:
         """The scale went away: what stands on it later has to show itself anew."""
@@ -68,6 +72,7 @@ class UntoldPour:
         if moved:
             self._drop, self._since_s = DropWatch(usual("", "double")), None
             self._told = False
+            self._ran_before = self._plate.pouring and not self._plate.level_seen
         if not grown or not self._plate.points:
             return None
         if self._told:
@@ -89,7 +94,7 @@ class UntoldPour:
         if not 0.2 < flow < FASTEST_G_PER_S or standing_g > HEAVIEST_CUP_G:
             self._again()
             return None
-        bend = self._drop.bend(self._plate, from_s, t_s)
+        bend = None if self._ran_before else self._drop.bend(self._plate, from_s, t_s)
         drop_s = bend[0] if bend else self._since_s - net_g / max(flow, 0.5)
         self._since_s, self._told = None, True
-        return PourSeen(t_s, max(from_s, min(drop_s, t_s)))
+        return PourSeen(t_s, max(from_s, min(drop_s, t_s)), CUP_LATE_S if self._ran_before else 0.0)
