@@ -84,7 +84,8 @@ def evening(records: Iterable[Record], day: str, last_day: str | None = None, *,
     notes = tuple(sorted((each for each in kept if isinstance(each, Noted)), key=lambda each: moment(each.at)))
     charts = tuple(day_chart(each, found, notes, even) for each in found.grinders)
     several = day != last_day
-    wanted = timers_wanted(found, (each for each in kept if isinstance(each, SettingChanged)), timers)
+    changes = sorted((each for each in kept if isinstance(each, SettingChanged)), key=lambda each: moment(each.at))
+    wanted = timers_wanted(found, changes, timers)
     return Evening(
         summary=Summary(sentence=day_sentence(found, price_per_kg, currency), to_do=to_do(found, show_people, wanted), figures=found,
                         timers=wanted),

@@ -11,7 +11,7 @@ from itertools import accumulate
 from math import exp, sqrt
 from statistics import fmean, stdev
 
-from kiosk.bar.drift import GRIND, HANDS
+from kiosk.bar.drift import BEGAN_OFF, GRIND, HANDS
 from kiosk.bar.evening.figures import GrinderFigures
 from kiosk.bar.evening.notch import NOTCH_S
 from kiosk.bar.evening.trend import t_quantile
@@ -39,8 +39,8 @@ def onset(each: GrinderFigures) -> Onset | None:
     """None where nothing drifted, or where pulls are of several days or fewer than twice those a mean takes."""
     drift = each.drift
     flagged = [flag for flag in each.flags if flag.what == "drifting"]
-    looked = [flag for flag in each.flags if flag.what == HANDS]
-    by_hand = bool(looked) and looked[-1].evidence.get("cause") != GRIND        # else the watch could not tell it from hands yet
+    looked = [flag for flag in each.flags if flag.what in (HANDS, BEGAN_OFF)]
+    by_hand = bool(looked) and looked[-1].what == HANDS and looked[-1].evidence.get("cause") != GRIND    # else it could not be told yet
     found = flagged or (drift and not by_hand and drift.sure and drift.in_all_s >= WORTH_SAYING_S
                         and abs(drift.s_per_hour) >= LEAST_S_PER_HOUR)
     pulls = [(pull, run.setting) for run, told in zip(each.runs, each.told) for pull in told]

@@ -24,10 +24,10 @@ class TimerWanted:
     record_ids: tuple[str, ...]
 
 
-def timers_wanted(figures: Figures, changes: Iterable[SettingChanged], timers: Mapping[str, float]) -> tuple[TimerWanted, ...]:
+def timers_wanted(figures: Figures, changes: Sequence[SettingChanged], timers: Mapping[str, float]) -> tuple[TimerWanted, ...]:
     """`changes` of the settings, the earliest first, left each grinder's timer at `timers`, in seconds."""
-    changes, by_id = list(changes), {pull.id: pull for pull in figures.pulls}
-    found = (_wanted(each, by_id, changes, timers) for each in figures.grinders)
+    began, by_id = timers_before(changes, timers), {pull.id: pull for pull in figures.pulls}
+    found = (_wanted(each, by_id, changes, began.get(each.grinder, 0.0)) for each in figures.grinders)
     return tuple(each for each in found if each is not None)
 
 
@@ -61,13 +61,15 @@ def _seconds(value: Any) -> float:
 
 
 def _wanted(each: GrinderFigures, by_id: Mapping[str, Pull], changes: Sequence[SettingChanged],
-            timers: Mapping[str, float]) -> TimerWanted | None:
-    """By the doses since the collar was turned last, as a notch changes what the timer grinds; those before it tell its pace."""
-    dosing = Dosing(timers_before(changes, timers).get(each.grinder, 0.0))
+            began_s: float) -> TimerWanted | None:
+    """By the doses since the collar was turned last, as a notch changes what the timer grinds, even where it was turned back; those
+    before it tell its pace."""
+    dosing = Dosing(began_s)
     weighed: list[Pull] = []
     own = [(change.at, seconds[each.grinder][1]) for change in changes if each.grinder in (seconds := _set(change))]
+    turns = [moment(move.at) for move in each.moves]
     for n, run in enumerate(each.runs):
-        if n and run.setting != each.runs[n - 1].setting:
+        if n and (run.setting != each.runs[n - 1].setting or any(moment(each.runs[n - 1].since) < at <= moment(run.since) for at in turns)):
             dosing.turned()
         for pull in (by_id[id] for id in run.told):
             while own and moment(own[0][0]) <= moment(pull.at):
@@ -76,7 +78,7 @@ def _wanted(each: GrinderFigures, by_id: Mapping[str, Pull], changes: Sequence[S
             weighed += [pull] if dosing.takes(pull) else []
     for _, timer_s in own:
         dosing.set_timer(timer_s)
-    if each.runs and each.setting != each.runs[-1].setting:
+    if each.runs and any(at > moment(each.runs[-1].since) for at in turns):
         dosing.turned()
     wanted = dosing.wanted
     return None if wanted is None else TimerWanted(

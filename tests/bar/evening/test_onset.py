@@ -36,6 +36,6 @@ def test_a_clean_change_begins_where_least_squares_over_every_place_has_it(shape
     assert change_at(list(hours), list(values)) == 3 + int(numpy.argmin(cost))
 
 
-@pytest.mark.parametrize("seed", [6, 20])
+@pytest.mark.parametrize("seed", [2, 6, 20])
 def test_a_ramp_that_the_watch_could_not_tell_from_hands_yet_is_told_where_the_day_can_tell_it(seed):
     assert ramp(seed)[0].drifted

@@ -27,6 +27,9 @@ def a_day(rng, timer_s: float, **turns):
         if n in turns.get("notches", ()):
             records.append(NotchMoved(id=f"m{n}", at=at(n / 8 - 0.01), **ABOUT, before=setting, after=setting - 1))
             setting -= 1
+        if n in turns.get("back_at_once", ()):
+            records += [NotchMoved(id=f"m{n}{after}", at=at(n / 8 - later), **ABOUT, before=before, after=after)
+                        for before, after, later in ((setting, setting - 1, 0.02), (setting - 1, setting, 0.01))]
         dose_g = ground(rng, timer_s)
         records.append(a_pull(n, 3.0 * (dose_g - RECIPE.dose_g) + rng.gauss(0, 0.8), setting=setting, dose_g=dose_g))
     return records, timer_s
@@ -49,13 +52,14 @@ def in_service(records, timer_s: float):
 
 
 @pytest.mark.parametrize("turns", [{}, {"notches": (12,)}, {"notches": (38,)}, {"timers": {20: 6.3}}, {"timers": {37: 6.3}},
-                                   {"timers": {8: 5.9}, "notches": (24,)}])
+                                   {"timers": {8: 5.9}, "notches": (24,)}, {"timers": {8: 5.9, 20: 6.3}},
+                                   {"back_at_once": (24,)}, {"back_at_once": (38,)}])
 def test_the_evening_asks_for_the_tenths_that_service_asked_for(turns):
     for seed in range(6):
         began_s = round(right_s() + Random(seed).choice((-0.6, -0.3, 0.0, 0.3)), 1)
         records, stands_s = a_day(Random(f"timer {seed}"), began_s, **turns)
         wanted = in_service(records, began_s)
-        found = evening(records, DAY, timers={"Left": stands_s}).summary.timers
+        found = evening(records[::-1], DAY, timers={"Left": stands_s}).summary.timers
         told = [(each.tenths, each.doses, each.off_g, each.timer_s) for each in found]
         assert told == ([] if wanted is None else [(wanted.tenths, wanted.doses, pytest.approx(wanted.off_g), stands_s)])
 
