@@ -107,12 +107,11 @@ class ScriptedBarista:
         yield from self.passed("portafilter")
         self.scale.put_on(dosed_g, over_s=4.0)
         yield from self.wait(6.5)
-        low, high = work.guide.recipe.dose_window_g
-        while work.guide.step is Step.DOSE and not low <= dosed_g <= high:
+        while work.guide.step is Step.DOSE and work.guide.dose_fits is False:
             yield from self.passed("dose off")
-            mend_g = work.guide.recipe.dose_g - dosed_g
+            mend_g = work.guide.recipe.dose_g - work.guide.dose_g       # as the screen has it
             self.scale.put_on(mend_g)
-            dosed_g = self.bar.mend_dose(mend_g)
+            self.bar.mend_dose(mend_g)
             yield from self.wait(2)
         yield from self.until(lambda: work.guide.step is not Step.DOSE, "the dose to be read")
         self.scale.lift_all()
