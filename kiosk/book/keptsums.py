@@ -13,7 +13,7 @@ from kiosk.book.stored_record import StoredRecord
 if TYPE_CHECKING:               # a book opens without what adds days up
     from kiosk.book.sums import DaySums
 
-RECKONING = 10  # raised when a figure in `sums` changes its meaning: sums reckoned otherwise are reckoned again
+RECKONING = 11  # raised when what is kept of a day changes its meaning: sums reckoned otherwise are reckoned again
 
 
 class KeptSums:
@@ -66,8 +66,8 @@ class KeptSums:
     def days_that_may_hold(self, id: str, days: Iterable[str], size: Callable[[str], int]) -> Iterator[str]:
         """Those of `days` whose ids may include `id`; `size(day)` is how many bytes its file has now."""
         for day in days:
-            kept = self._kept(day)
-            if kept.get("size") != size(day) or kept["ids"][0] <= id <= kept["ids"][1]:
+            kept = self._fitting(day, size(day))
+            if kept is None or kept["ids"][0] <= id <= kept["ids"][1]:
                 yield day
 
     def close(self) -> None:

@@ -10,7 +10,10 @@ from hypothesis import strategies as st
 
 from kiosk.bar.model import Corrected, GuideEvent, Noted, OrderTaken, Pull, Recipe, usual
 from kiosk.book import Book
+from kiosk.book.disk import Disk
 from kiosk.book.exchange import COLUMNS, NotReadable, export, pull_of, row, take_in
+from kiosk.book.journal import Journal
+from kiosk.book.stored_record import line
 from kiosk.commands import keeping as book_commands
 from tests.support.bar_of_the_book import MORNING, WallClock, pulled
 
@@ -278,6 +281,29 @@ def test_a_correction_that_comes_days_later_finds_the_record_of_another_station_
         ours.add_up()
         assert ours.find(wrong.id) is None
         assert [(day.day, day.pulls) for day in ours.sums("", "9999", station)] == [(first_day, 1)]
+
+
+def test_sums_that_an_earlier_version_kept_of_its_own_records_alone_hide_no_other_stations_record(tmp_path, clock):
+    with Book.open(tmp_path / "theirs", now=clock) as theirs:
+        _, asked = pulled(theirs, 2)
+        export(theirs, tmp_path / "theirs.jsonl", "jsonl")
+    with Book.open(tmp_path / "ours", now=clock) as ours:
+        own, = pulled(ours)
+        day = ours.day_now()
+        take_in(ours, tmp_path / "theirs.jsonl")
+        for _ in range(8):                                      # so many days that the first is at hand no more
+            clock.pass_by(days=1)
+            pulled(ours)
+        ours.add_up()
+        summed = ours.sums("", "9999")
+    kept = Journal(tmp_path / "ours" / "sums" / f"{day[:4]}.log", Disk())
+    kept.change(lambda each: line(each.number, {"kind": day, **each.fields, "reckoning": 10, "last": 1, "ids": [own.id, own.id]})
+                if each.kind == day else each)
+    kept.write_out()
+    kept.close()
+    with Book.open(tmp_path / "ours", now=clock) as ours:
+        assert ours.find(asked.id) is not None
+        assert ours.sums("", "9999") == summed
 
 
 def test_a_table_saved_by_a_spreadsheet_is_refused_row_by_row_in_words_and_stops_nothing(tmp_path, clock):
