@@ -10,7 +10,7 @@ import pytest
 from kiosk.bar.model import Corrected, NotchMoved, Noted, Pull, ScaleChecked
 from kiosk.bar.model import pin as hashes
 from kiosk.screens.ui.touch import Words
-from kiosk.station.evenings import evening_of
+from kiosk.station.evenings import evening_of, weeks_of
 from tests.support.at_work import AtWork
 from tests.support.bar_of_the_book import a_pull
 from tests.support.failing_disk import Refusing, refusing
@@ -372,6 +372,59 @@ def test_a_day_that_does_not_add_up_is_told_in_a_sentence_and_the_way_back_is_op
     work.finger.tap("Back")
     work.frames(2)
     assert shown(work) != room.lower()
+
+
+def test_today_asked_for_again_while_it_is_added_up_is_shown_once_and_the_day_before_it_has_no_figures_meanwhile(work, monkeypatch):
+    a_day(work)
+    late = threading.Event()
+
+    def waits(*given):
+        late.wait(PATIENCE_REAL_S)
+        return evening_of(*given)
+
+    monkeypatch.setattr("kiosk.screens.manager.today.evening_of", waits)
+    for _ in range(2):
+        tap_today(work)
+        work.finger.tap("Back")
+        work.frames(2)
+    tap_today(work)
+    late.set()
+    work.settle_threads()
+    today = work.kiosk.root.open
+    assert len(today.ids.things.children) == len(today.evening.summary.to_do) > 0
+    late.clear()
+    today.open("2026-01-01")
+    today.figures()
+    assert shown(work) == "today" and not today.more
+    late.set()
+    work.settle_threads()
+
+
+def test_a_longer_span_is_under_its_own_title_whatever_is_touched_while_it_is_added_up(work, monkeypatch):
+    a_day(work, 4)
+    work.kiosk.root.go("weeks")
+    await_thread(work, lambda: work.kiosk.root.open.weeks is not None)
+    weeks, late = work.kiosk.root.open, threading.Event()
+    row = weeks._groups[0].rows[0]
+
+    def waits(*given):
+        late.wait(PATIENCE_REAL_S)
+        return weeks_of(*given)
+
+    monkeypatch.setattr("kiosk.screens.manager.weeks.weeks_of", waits)
+    for touched in (weeks.turn, weeks.next_group, lambda: weeks.down(row)):
+        weeks.open(28)
+        late.set()
+        work.settle_threads()
+        late.clear()
+        of_28 = weeks.weeks
+        weeks.next_span()
+        touched()
+        assert weeks.title == "Adding up …" and not weeks.ids.rows.children
+        late.set()
+        work.settle_threads()
+        assert "91 days" in weeks.title and weeks.weeks is not of_28
+        late.clear()
 
 
 def test_any_key_can_be_touched_before_the_weeks_have_been_added_up(tmp_path, monkeypatch):

@@ -63,31 +63,24 @@ class TrainerScreen(Room):
         self.ids.told.clear_widgets()
         self.ids.steps.clear_widgets()
         self._draw()
-        self._asked = asked = object()      # the sum that is waited for: the answer to one before it is not shown
+        self.ask_no_more()
         if name:
-            self.lines = _("Adding up …")
-            self.service.aside.begin("sums", lambda: self._add_up(name, asked), lambda: self._failed(asked))
+            self.lines, book = _("Adding up …"), self.service.book
+            self.ask(lambda: training_of(book, name, DAYS), self._show, self._failed)
 
-    def _add_up(self, name: str, asked: object):
-        self._show(training_of(self.service.book, name, DAYS), asked)
+    def _failed(self):
+        self.lines = _("This could not be added up. The records are kept: have the kiosk's log looked at.")
 
-    @mainthread
-    def _failed(self, asked: object):
-        if asked is self._asked:
-            self.lines = _("This could not be added up. The records are kept: have the kiosk's log looked at.")
-
-    @mainthread
-    def _show(self, found: Training, asked: object):
-        if asked is self._asked:
-            self._found = found
-            self.lines = "\n".join(record_lines(found))
-            for each in found.step_s:
-                self.ids.steps.add_widget(StepSecondsRow(
-                    what=_(STEP_WORDS[Step(each.step)].short), told=f"{each.first_s:.0f} › {each.latest_s:.0f}"))
-            for done in found.lessons[-MOST_LESSONS:]:
-                self.ids.told.add_widget(ToldRow(what=_(done.lesson), mixed=done.day, missed=False, told=f"{done.right} / {done.of}"))
-            self._show_told(found.score, MOST_TOLD - len(self.ids.told.children))
-            self._draw(found)
+    def _show(self, found: Training):
+        self._found = found
+        self.lines = "\n".join(record_lines(found))
+        for each in found.step_s:
+            self.ids.steps.add_widget(StepSecondsRow(
+                what=_(STEP_WORDS[Step(each.step)].short), told=f"{each.first_s:.0f} › {each.latest_s:.0f}"))
+        for done in found.lessons[-MOST_LESSONS:]:
+            self.ids.told.add_widget(ToldRow(what=_(done.lesson), mixed=done.day, missed=False, told=f"{done.right} / {done.of}"))
+        self._show_told(found.score, MOST_TOLD - len(self.ids.told.children))
+        self._draw(found)
 
     def _show_told(self, score: Score, most: int):
         self.apart = _("Right at the practice bar: {n} of {all}").format(n=score.told, all=score.lessons) \
@@ -205,7 +198,8 @@ class TrainerScreen(Room):
         """A trainer's name was touched: to sign, or to watch."""
         if not self._to_watch:
             return self.sign(trainer)
-        self.signing, self._watcher, self._seen, self._asked = False, trainer, set(), None
+        self.ask_no_more()
+        self.signing, self._watcher, self._seen = False, trainer, set()
         self.lines = self.apart = ""            # the steps take their place
         self.ids.told.clear_widgets()
         self.ids.steps.clear_widgets()

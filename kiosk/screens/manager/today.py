@@ -3,7 +3,6 @@ tapped."""
 
 from pathlib import Path
 
-from kivy.clock import mainthread
 from kivy.lang import Builder
 from kivy.properties import BooleanProperty, ObjectProperty, StringProperty
 
@@ -36,22 +35,16 @@ class TodayScreen(Room):
 
     def open(self, day: str):
         self.day, self.title, self.sentence, self.quiet = day, _(day_name(day)), _("Adding up …"), ""
-        self._shown = Paging()
+        self.evening, self.more, self._shown = None, False, Paging()
         self.ids.things.clear_widgets()
         self.ids.charts.clear_widgets()
-        self.service.aside.begin("sums", lambda: self._show(day, evening_of(self.service.book, self.service.setup, day)),
-                                 lambda: self._failed(day))
+        book, setup = self.service.book, self.service.setup
+        self.ask(lambda: evening_of(book, setup, day), self._show, self._failed)
 
-    @mainthread
-    def _failed(self, day: str):
-        if day == self.day:
-            self.evening, self.more = None, False
-            self.sentence = _("This day could not be added up. Its records are kept: have the kiosk's log looked at.")
+    def _failed(self):
+        self.sentence = _("This day could not be added up. Its records are kept: have the kiosk's log looked at.")
 
-    @mainthread
-    def _show(self, day: str, found: Evening):
-        if day != self.day:
-            return                      # another day was asked for meanwhile
+    def _show(self, found: Evening):
         self.evening, self.sentence = found, _(found.summary.sentence)
         for n, thing in enumerate(found.summary.to_do, 1):
             key = ThingKey(text=_(thing.what), place=str(n), because=_(thing.because))

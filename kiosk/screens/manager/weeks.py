@@ -3,7 +3,6 @@
 from datetime import date
 from pathlib import Path
 
-from kivy.clock import mainthread
 from kivy.core.text import Label as Text
 from kivy.graphics import Color, Line, Rectangle
 from kivy.lang import Builder
@@ -30,32 +29,26 @@ class WeeksScreen(Room):
     weeks = ObjectProperty(None, allownone=True)
     rows = NumericProperty(ROWS)
     _groups = ()
-    _asked: object = None               # the sum that is waited for: the answer to one before it is not shown
 
     def enter(self):
-        self._asked = None
+        self.ask_no_more()
         if self.rooms.came_from == "pulls":
             return self._draw()             # back from a figure
-        self.weeks, self._groups = None, ()
         self._group, self._shown = 0, Paging()
         self.open(self.days)
 
     def open(self, days: int):
-        self.days, self.title = days, _("Adding up …")
-        self._asked, book = (asked := object()), self.service.book
-        self._to = book.day_now()
-        self.service.aside.begin("sums", lambda: self._show(asked, weeks_of(book, self._to, days)), lambda: self._failed(asked))
+        self.days, self.title, self.page = days, _("Adding up …"), ""
+        self.weeks, self._groups, self.ids.plot.suits = None, (), ()
+        self.ids.rows.clear_widgets()
+        book, to = self.service.book, self.service.book.day_now()
+        self._to = to
+        self.ask(lambda: weeks_of(book, to, days), self._show, self._failed)
 
-    @mainthread
-    def _failed(self, asked: object):
-        if asked is self._asked:
-            self._asked = None
-            self.title = _("The weeks could not be added up. Their records are kept: have the kiosk's log looked at.")
+    def _failed(self):
+        self.title = _("The weeks could not be added up. Their records are kept: have the kiosk's log looked at.")
 
-    @mainthread
-    def _show(self, asked: object, found: Weeks | None):
-        if asked is not self._asked:
-            return
+    def _show(self, found: Weeks | None):
         self.weeks = found
         self._groups = week_groups(found, self.service.setup.manager.burrs_kg) if found else ()
         self._group = min(self._group, max(0, len(self._groups) - 1))
@@ -84,36 +77,35 @@ class WeeksScreen(Room):
 
     def down(self, row: Row):
         """From a figure of a week to the records that made it, from any other to the days, and from a day to all of its own."""
-        if row is self._asked:          # touched again while it is added up
+        if self.weeks is None:          # not added up yet
             return
         if row.key.startswith(DAY):
             self.rooms.room("today").open(row.key.removeprefix(DAY))
             return self.rooms.go("today")
         if week := of_week(row, *weeks_to(self._to, self.days)):
             first, last, figure = week
-            self._asked = row
             self.title, book, setup = _("Adding up …"), self.service.book, self.service.setup
-            return self.service.aside.begin("sums", lambda: self._open(row, figure, evening_of(book, setup, first, last)),
-                                            lambda: self._failed(row))
-        self._asked = None
+            return self.ask(lambda: evening_of(book, setup, first, last), lambda found: self._open(row, figure, found), self._failed,
+                            about=row)
+        self.ask_no_more()
         self._group, self._shown = [group.name for group in self._groups].index(DAYS), Paging()
         self._draw()
 
-    @mainthread
     def _open(self, row: Row, figure: str, week: Evening):
-        if self.rooms.open is self and row is self._asked:
+        if self.rooms.open is self:
             self.rooms.open_pulls(_(row.name), behind(week, figure), week, "weeks")
 
     def turn(self):
-        if self.weeks is None:          # not added up yet
+        if self.weeks is None:
             return
-        self._asked, self._shown = None, self._shown.turned()
+        self.ask_no_more()
+        self._shown = self._shown.turned()
         self._draw()
 
     def next_group(self):
         if self.weeks is None:
             return
-        self._asked = None
+        self.ask_no_more()
         self._group, self._shown = (self._group + 1) % max(1, len(self._groups)), Paging()
         self._draw()
 
