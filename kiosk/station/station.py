@@ -36,7 +36,10 @@ from kiosk.bar.model import (
     change,
     event_to_json,
     judge,
+    name_taken,
+    new_entry,
     plan,
+    renamed,
 )
 from kiosk.bar.model import read as read_setup
 from kiosk.bar.model.setup import CLEANING, IN_USE, STATES
@@ -403,6 +406,15 @@ class Station:
             self.book.set_setting(found.path, found.value, by=self.barista)
             self._set_up(found.setup, found.complaints)
         return found.problems
+
+    def add(self, kind: str, name: str, **fields: Any) -> tuple[str, ...]:
+        """Add a thing called `name`, of a kind of `new_entry`, with `fields` other than it begins with; what did not fit, as
+        `set_setting` says it."""
+        return name_taken(self.setup, kind, name) or self.set_setting((kind, name), new_entry(kind, name) | fields)
+
+    def rename(self, kind: str, old: str, name: str) -> tuple[str, ...]:
+        """Call what is called `old` by another name, in its place; what did not fit, as `set_setting` says it."""
+        return name_taken(self.setup, kind, name, but=old) or self.set_setting(*renamed(self.setup, kind, old, name))
 
     def problems(self, path: SettingPath, value: Any) -> tuple[str, ...]:
         """What `set_setting` would say."""

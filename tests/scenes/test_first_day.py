@@ -47,6 +47,11 @@ def test_a_name_that_does_not_fit_is_told_and_the_question_stands(tmp_path):
         Window.dispatch("on_textinput", ".")
         press(work, "enter")
         assert room.complaint
+        work.service.set_setting(("staff", "Ida", "left_handed"), True)
+        for name in ("Ida", "ida"):                             # is there already: told, and what is known of her stays
+            room._joins(name)
+            assert room.complaint.startswith("There is one of that name") and len(work.service.setup.staff) == 1
+            assert work.service.setup.left_handed("Ida")
         work.tap("Next")
         assert (room.question, room.complaint) == ("Is there a scale under the cup?", "")      # it was another question's
 

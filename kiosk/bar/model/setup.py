@@ -439,16 +439,18 @@ def new_entry(kind: str, name: str) -> dict[str, Any]:
     return begun[kind]
 
 
-def name_taken(setup: Setup, kind: str, name: str) -> tuple[str, ...]:
-    """What to say where a thing of that kind, one of those of `new_entry`, is called `name` already; capitals make no other name."""
-    if name.strip().casefold() in {each.name.casefold() for each in getattr(setup, kind)}:
-        return (Message("There is one of that name already. Choose another."),)
-    return ()
+NAME_TAKEN = Message("There is one of that name already. Choose another.")
 
 
-def renamed(setup: Setup, path: SettingPath, name: str) -> tuple[SettingPath, dict[str, dict[str, Any]]]:
-    """The path and the value to set, so that what lies at `path`, a list and a name in it, is called `name` in its place."""
-    kind, old = path
+def name_taken(setup: Setup, kind: str, name: str, but: str = "") -> tuple[str, ...]:
+    """What to say where a thing of that kind, one of those of `new_entry`, is called `name` already, unless that one is `but`,
+    which is to be called so; capitals make no other name."""
+    others = {each.name.casefold() for each in getattr(setup, kind) if each.name != but}
+    return (NAME_TAKEN,) if name.strip().casefold() in others else ()
+
+
+def renamed(setup: Setup, kind: str, old: str, name: str) -> tuple[SettingPath, dict[str, dict[str, Any]]]:
+    """The path and the value to set, so that what is called `old` is called `name` in its place."""
     return (kind,), {name if each == old else each: fields for each, fields in as_settings(getattr(setup, kind)).items()}
 
 

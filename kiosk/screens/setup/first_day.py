@@ -64,13 +64,14 @@ class FirstDayScreen(Room):
 
     def _joins(self, name: str):
         """Whoever writes their name here is at work; nobody is a new hire on the first day of a bar by themselves."""
-        if self._set(("staff", name), {"new": False}):
+        if self._fits(self.service.add("staff", name, new=False)):
             self.service.choose(name)
             self.show()
 
-    def _set(self, path, value) -> bool:
-        """Whether it fits."""
-        complaints = self.service.set_setting(path, value)
+    def _set(self, path, value):
+        self._fits(self.service.set_setting(path, value))
+
+    def _fits(self, complaints: tuple[str, ...]) -> bool:
         self.complaint = _(complaints[0]) if complaints else ""
         self.show()
         return not complaints

@@ -11,7 +11,7 @@ from kivy.properties import (
 )
 from kivy.uix.boxlayout import BoxLayout
 
-from kiosk.bar.model import name_taken, new_entry, renamed
+from kiosk.bar.model import NAME_TAKEN
 from kiosk.screens.setup.settings import NAME, PIN, SettingRow, sections
 from kiosk.screens.ui.ground import Ground
 from kiosk.screens.ui.look import Type, look
@@ -136,22 +136,20 @@ class SetupScreen(Room):
         if text == there:
             return self.show()              # saved as it stood: words of the kiosk's own stay its own, in every language
         *head, last = row.write
-        fresh = last == "?" and head[-1] != "portafilters" or last == NAME and text != head[-1]     # not its own name again
-        if fresh and (taken := name_taken(self.service.setup, head[0], text)):
-            self._complaint = _(taken[0])
-            return self.show()
-        if last == NAME:
-            before, self.inside = self.inside, text
-            if not self.change(renamed(self.service.setup, tuple(head), text)):
-                self.inside = before
-                self.show()
-            return
-        if last != "?":
-            return self.change((row.write, text))
-        if head[-1] == "portafilters":
-            return self._changed(head[0], self.service.book.settings.get(head[0]), self.service.add_portafilter(text))
-        if self.change(((*head, text), new_entry(head[0], text))) and self._shown_section.item(text):
-            self.look_inside(text)
+        kind, before = head[0], self.service.book.settings.get(head[0])
+        if last not in (NAME, "?"):
+            self.change((row.write, text))
+        elif head[-1] == "portafilters":
+            self._changed(kind, before, self.service.add_portafilter(text))
+        elif text.casefold() in {item.title.casefold() for item in self._shown_section.items if item.name != self.inside}:
+            self._changed(kind, before, (NAME_TAKEN,))          # a word of the kiosk's own may be shown as what is written
+        elif last == "?":
+            if self._changed(kind, before, self.service.add(kind, text)) and self._shown_section.item(text):
+                self.look_inside(text)
+        else:
+            complaints = self.service.rename(kind, head[1], text)
+            self.inside = head[1] if complaints else text
+            self._changed(kind, before, complaints)
 
 
 Builder.load_file(str(Path(__file__).with_suffix(".kv")))

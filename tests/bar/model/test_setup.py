@@ -61,7 +61,7 @@ def test_a_name_that_is_there_already_is_told_however_it_is_written(kind):
     first = getattr(USUAL, kind)[0].name
     for name in (first, first.upper(), f" {first.lower()} "):
         assert name_taken(USUAL, kind, name) == ("There is one of that name already. Choose another.",)
-    assert name_taken(USUAL, kind, f"{first} too") == ()
+    assert name_taken(USUAL, kind, f"{first} too") == name_taken(USUAL, kind, first.swapcase(), but=first) == ()
 
 
 @pytest.mark.parametrize("name", ("", "  ", "Dr. Oat"))
