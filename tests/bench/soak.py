@@ -1,7 +1,8 @@
 """A long shift on the real app: `python -m tests.bench.soak [HOURS]` (8 unless told), faster than real pace.
 
 A hand serves order after order with a scale at ten lines a second; the scale trembles, is knocked and unplugged, rooms are
-opened between the pulls. Bars: nothing is logged as an error or raised; open files stay as they are; a frame that is drawn
+opened between the pulls. Bars: nothing is logged as an error or raised; open files stay as they are, and those of fonts, one a
+face and size of letters and each opened when its first text is drawn, are no more than the look has; a frame that is drawn
 takes 50 ms at most, 99 times in 100. Memory at the end of two hours is within 5 MB of that after 20 minutes, of eight within
 10 MB of that after the first hour: a day's own records are held until the day is over.
 
@@ -53,9 +54,20 @@ def resident_mb() -> float:
     return int(Path("/proc/self/statm").read_text().split()[1]) * PAGE_MB
 
 
-def handles() -> int:
-    """Open files but for fonts: each size of letters is one, opened when the first text of that size is drawn, and kept."""
-    return sum(not name.endswith(".ttf") for name in map(_name_of, os.listdir("/proc/self/fd")))
+def handles() -> tuple[int, int]:
+    """Open files: (fonts, all others)."""
+    names = [_name_of(file) for file in os.listdir("/proc/self/fd")]
+    fonts = sum(name.endswith(".ttf") for name in names)
+    return fonts, len(names) - fonts
+
+
+def faces_and_sizes() -> int:
+    """How many fonts the look's texts can be in: a face in a size each."""
+    from kiosk.screens.ui.look import Type, look
+    from kiosk.screens.ui.text import FACES, sizes
+
+    largest = [size_u for size_u in vars(Type).values() if isinstance(size_u, int)]
+    return len(FACES) * len({size for size_u in largest for size in sizes(size_u, look.u)})
 
 
 def _name_of(file: str) -> str:
@@ -112,10 +124,10 @@ def campaign(hours: float, seed: int = 3, folder: Path | None = None, grows_mb: 
                 work.frames(10)
                 since_s = work.t_s - from_s
                 if warm is None and since_s >= warm_s:
-                    warm = *memory_mb(), handles()
+                    warm = *memory_mb(), handles()[1]
                 if not memory or since_s - memory[-1][0] >= hours * 3600 / 12:
                     memory.append((since_s, *memory_mb()))
-            after = *memory_mb(), handles()
+            after, (fonts, others) = memory_mb(), handles()
             pace = (work.t_s - from_s) / (time.monotonic() - began)
     finally:
         EventLoop.idle = drawn
@@ -128,7 +140,8 @@ def campaign(hours: float, seed: int = 3, folder: Path | None = None, grows_mb: 
     bars.above("pulls made", made, 15 * hours)
     bars.below(f"memory grown since {warm_s / 60:.0f} minutes, MB", after[0] - warm[0] if warm else float("inf"), grows_mb)
     print(f"  the plain figure, with the heap's free pages, MB: {after[1] - warm[1] if warm else float('inf'):.3g}  (no bar)")
-    bars.below("files left open more than then", after[2] - warm[2] if warm else float("inf"), 0)
+    bars.below("files left open more than then", others - warm[2] if warm else float("inf"), 0)
+    bars.below("fonts open", fonts, faces_and_sizes())
     bars.below("a drawn frame, 99 of 100, ms", sorted(frames_ms)[int(0.99 * len(frames_ms))], 50)
     return bars
 

@@ -1,7 +1,9 @@
 """Text on the sheet: whole, in its place, and as the font library draws it; and gone when its room is."""
 
 import gc
+import re
 import time
+from pathlib import Path
 from weakref import ref
 
 import pytest
@@ -11,10 +13,11 @@ from kivy.core.window import Window
 from kivy.graphics.opengl import GL_RGB, GL_UNSIGNED_BYTE, glReadPixels
 from kivy.uix.floatlayout import FloatLayout
 
+from kiosk import screens
 from kiosk.screens.ui import sheet
-from kiosk.screens.ui.look import Colour, look
+from kiosk.screens.ui.look import LEAST, Colour, Type, look
 from kiosk.screens.ui.rooms import TIDIES_S
-from kiosk.screens.ui.text import Running, Words
+from kiosk.screens.ui.text import FACES, Running, Words, sizes
 from kiosk.screens.ui.touch import Curve, Key
 from tests.support.at_work import AtWork
 
@@ -192,3 +195,17 @@ def test_no_word_is_broken_while_a_smaller_size_would_hold_it(panel):
     for width in range(30, 90):
         words = Words(text="Schreiben", size_u=18, size_hint=(None, None), size=(width, 60))
         assert len(words.fitted.lines) == 1 or not words.whole, width
+
+
+def test_texts_are_in_no_face_but_those_that_open_fonts_are_counted_by():
+    in_rooms = {name for path in Path(screens.__file__).parent.rglob("*.kv")
+                for name in re.findall(r'font_name: *"([^"]+)"', path.read_text())}
+    assert in_rooms | {Words.font_name.defaultvalue} == {font for font, _bold in FACES}
+
+
+@pytest.mark.parametrize("u", [1.0, 1.31, 0.7])
+def test_a_text_shrinks_by_a_pixel_or_more_at_a_time_down_to_the_least_size(u):
+    for size_u in (Type.small, Type.live):
+        pixels = list(sizes(size_u, u))
+        assert pixels[0] == size_u * u and pixels[-1] == LEAST * u and len(pixels) <= size_u - LEAST + 1
+        assert all(larger > smaller for larger, smaller in zip(pixels, pixels[1:]))

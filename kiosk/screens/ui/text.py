@@ -5,7 +5,7 @@ drawn once a font, in lines that are broken here.
 """
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from functools import lru_cache
 from pathlib import Path
 from typing import NamedTuple
@@ -30,6 +30,7 @@ BLANK, RAISED = 1.32, 0.07   # how far a line of figures may outgrow its place, 
 DIGIT = re.compile(r"\d")    # figures are all of one width, so a running timer is measured once
 WORD = re.compile(r"\S+")
 FIGURES = "0123456789.,"
+FACES = ("Roboto", False), ("Roboto", True), ("RobotoMono-Regular", False)     # what texts are set in: (font, bold)
 A_ROW = 16                   # signs in a row of their picture: no broader than any panel's processor can take
 BETWEEN = 4 * " "            # two signs, so that none reaches into the other's place
 APART = 1                    # pixels of its neighbourhood that come with a sign: some reach over their own width
@@ -151,15 +152,22 @@ class Fitted(NamedTuple):
 @lru_cache(maxsize=2000)
 def fitted(text: str, font: str, bold: bool, width: int, height: int, size_u: float, u: float) -> Fitted:
     """`text` as large as it fits into `width` × `height` pixels: `size_u`, or less, down to the least."""
-    size, least = size_u * u, LEAST * u
-    while True:
+    for size in sizes(size_u, u):
         signs = Signs.of(font, size, bold)
         lines = broken(text, width + 1, signs.extent)
-        tall = len(lines) * signs.tall <= height + 1
-        broad = all(signs.extent(word) <= width + 1 for word in text.split())
-        if (tall and broad) or size <= least:
-            return Fitted(max(size, least), tall and broad, lines)
-        size = max(least, size - max(1.0, u))
+        whole = len(lines) * signs.tall <= height + 1 and all(signs.extent(word) <= width + 1 for word in text.split())
+        if whole:
+            break
+    return Fitted(size, whole, lines)
+
+
+def sizes(size_u: float, u: float) -> Iterator[float]:
+    """In pixels, those that a text of `size_u` may have: a step at a time down to the least."""
+    size, least = size_u * u, LEAST * u
+    while size - least > 0.01:      # no font more for the last bit of a number
+        yield size
+        size -= max(1.0, u)
+    yield least
 
 
 def broken(text: str, width: float, extent: Callable[[str], float]) -> tuple[tuple[int, int], ...]:
