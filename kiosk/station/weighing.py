@@ -65,8 +65,8 @@ class Weighing:
         self.latest: Sample | None = None
         self._untold = UntoldPour()
         self._question: _Question | None = None
-        self._pours_from: dict[str, float] = {}         # since when, about, the pull that a stream was given to last pours
-        self._others_since: dict[str, float] = {}       # pulls that a stream's end gives what another owns, and since when
+        self._pours_from: tuple[str, float] | None = None       # the pull that a stream was given to last, and since when, about
+        self._others_since: dict[tuple[str, str], float] = {}   # whose coffee a stream's end gives to whom now, and since when
         self._load_of: str | None = None         # the pull whose dose stands on the scale, until it is lifted
 
     @property
@@ -175,7 +175,9 @@ class Weighing:
         """Another pump ran as well: where the stream ended with that one and not with its own, it was the other's. Whether it
         was; asked while a stopped stream dies away, and for the last time as its cup is `lifted`."""
         guide, told = owner.guide, owner.guide.drop_from == SCALE and owner.guide.drop_at_s is not None
-        drop_s = guide.drop_at_s if told else self._pours_from.get(owner.key)
+        key, from_s = self._pours_from or ("", None)
+        drop_s = guide.drop_at_s if told else from_s if key == owner.key else None
+        since, self._others_since = self._others_since, {}
         if guide.on_from != CONTACT or drop_s is None or guide.ended or owner.pour_watch is None:
             return False
         own_off_s = guide.pump_off_at_s if guide.off_from == CONTACT else None
@@ -191,12 +193,12 @@ class Weighing:
                 continue
             own_off, other_off = (self._untimely(each, drop_s) if told else 0.0 for each in (owner, other))
             odds = whose.odds_of_the_other(own_off, other_off, end)
-            if odds <= whose.SURELY or end is None:
-                self._others_since.pop(other.key, None)
-            elif lifted or t_s - self._others_since.setdefault(other.key, t_s) >= whose.FOR_S:
-                self._others_since.clear()
-                self._given_over(owner, other, began_s, t_s)
-                return True
+            if odds > whose.SURELY and end is not None:
+                pair = owner.key, other.key
+                self._others_since[pair] = since.get(pair, t_s)
+                if lifted or t_s - self._others_since[pair] >= whose.FOR_S:
+                    self._given_over(owner, other, began_s, t_s)
+                    return True
             if odds < -whose.CLEARLY and not guides.UNCERTAIN.isdisjoint(guide.notes):
                 self._happened(owner.group, WhosePour(t_s, True))
         return False
@@ -237,7 +239,7 @@ class Weighing:
             if work is not owner:
                 self._elsewhere(work, sample.t_s)
         self._could_be_anothers(owner, begun, drop_s)
-        self._pours_from = {owner.key: drop_s}
+        self._pours_from = owner.key, drop_s
         for sighting in seen:
             self._tell(owner, sighting, sample.t_s)
 

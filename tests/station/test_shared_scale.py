@@ -7,7 +7,8 @@ import pytest
 from kiosk.bar.guide import guide as guides
 from kiosk.bar.model import Pull, Step
 from kiosk.bar.weighing import Habits, Poured, Sample
-from kiosk.bar.weighing.pour import UNSEEN
+from kiosk.bar.weighing.pour import UNSEEN, PourWatch
+from kiosk.bar.weighing.whose import LOOKED_FOR_S
 from tests.bench import rush
 from tests.support.a_station import WorkingStation
 
@@ -176,6 +177,26 @@ def test_a_knock_while_the_other_pump_stops_gives_the_coffee_to_nobody_else(tmp_
     station.show(1.0, flow=1.0)
     station.show(6.0)
     assert station.guide(1).yield_g == pytest.approx(station.grams - 110.0, abs=0.5) and station.guide(2).yield_g is None
+
+
+def test_a_knock_long_after_the_other_pumps_stop_adds_nothing_to_one_at_its_own(tmp_path, monkeypatch):
+    """While nothing new is to be learned of a stop the curve is not asked; what it said last has not been so ever since."""
+    station, knocked = OneScale(tmp_path), []
+    monkeypatch.setattr(PourWatch, "ends_with", lambda *_given: 50.0 if knocked else -50.0)
+    station.signal(1, True)
+    station.show(0.6)
+    station.signal(2, True)
+    station.show(3.4)
+    station.show(12.0, flow=2.2)
+    station.signal(2, False)
+    station.show(LOOKED_FOR_S - 0.2, flow=2.2)
+    knocked.append(True)
+    station.show(0.6, flow=2.2)
+    station.signal(1, False)
+    station.show(0.2, flow=1.0)
+    knocked.clear()
+    station.show(6.0)
+    assert station.guide(1).yield_g == pytest.approx(station.grams - 110.0, abs=0.5) and station.guide(2).drop_at_s is None
 
 
 def test_a_stream_that_a_knock_gave_to_the_wrong_group_is_given_back_at_its_stop(tmp_path):
