@@ -161,3 +161,9 @@ def test_a_hires_milk_is_a_step_a_page_beside_the_coffee_whose_stop_calls_her_ba
         work.frames(12)
         work.tap("Milk…")
         assert "cold milk" in room.what and room.caution.startswith("Contains milk.")       # the next one begins anew
+        work.tap("Burnt?")
+        for order_id, _n in work.service.lanes[1].work.waiting.places:
+            work.service.cancel(order_id)
+        work.tap("Back")                                                # its order was cancelled meanwhile: no milk of nothing
+        work.frames(12)
+        assert work.service.lanes[1].work is None and rooms.current == "station"

@@ -56,8 +56,6 @@ class MilkScreen(Room):
 
     def tick(self):
         lane = self.service.coached()
-        if self._pull is None:
-            return
         if lane is None or lane.work.key != self._pull or cued(lane.work, self.service.clock.s()) \
                 or self._trouble(lane) not in (None, self._wrong):
             self.rooms.home()
