@@ -5,8 +5,7 @@ from dataclasses import asdict, dataclass, field
 from math import hypot, inf
 
 from kiosk.bar.guide import guide as guides
-from kiosk.bar.messages import Message
-from kiosk.bar.model import CONTACT, EVERY_STEP, KEY, SCALE, PourOver, PumpOnSeen, Setup, Step, WhosePour
+from kiosk.bar.model import CONTACT, EVERY_STEP, KEY, SCALE, PourOver, PumpOnSeen, Setup, Step, WhosePour, not_known
 from kiosk.bar.weighing import (
     BELIEVED_AFTER_S,
     DoseWatch,
@@ -36,7 +35,6 @@ LATE_S = 0.5                    # a pump told later than that is looked for in t
 LIFTED_G, ASKED_FOR_S = 12.0, 90.0
 FAR_OFF = 8.0                   # of its own ±: a signal that runs for so long or so shortly is of no pull that begins to fall
 TIMELY = 2.0                    # of its own ±: a pull whose drop could have fallen then, too
-NOT_SEPARABLE = Message("Two pulls poured onto one scale at once: their yields cannot be told apart.")
 POURING_FROM = EVERY_STEP.index(Step.PURGE)     # a cup may stand ready before the pump is on
 
 
@@ -168,7 +166,7 @@ class Weighing:
             return
         if owner.pour_watch.cups > max(1, owner.planned.cups):
             for work, watch in _watched((owner, *others)):
-                for sighting in watch.cannot_tell(t_s, NOT_SEPARABLE):
+                for sighting in watch.cannot_tell(t_s, not_known.TOGETHER):
                     self._tell(work, sighting, t_s)
 
     def _ends_as_anothers(self, owner: Work, t_s: float, lifted: bool = False) -> bool:

@@ -9,10 +9,9 @@ from math import sqrt
 from statistics import NormalDist, fmean, stdev
 
 from kiosk.bar.messages import Message
-from kiosk.bar.model import SINGLE, Pull
+from kiosk.bar.model import DOSES_G, SINGLE, Pull
 
 LEAST = 4               # weighed doses at one time, before anything is said
-LEAST_DOSE_G = 3.0      # less is no dose (as in a recipe)
 LATEST = 10             # the last of them that count
 SURE = NormalDist().inv_cdf(0.975)
 WORTH_SAYING_G = 0.2    # off by less than that is within what a dose wanders (common practice)
@@ -71,7 +70,7 @@ class Dosing:
 
     def takes(self, pull: Pull) -> bool:
         """Whether its dose tells of the timer: one weighed, of the larger basket, which the timer is set for."""
-        return bool(self.timer_s) and pull.dose_g is not None and pull.dose_g >= LEAST_DOSE_G and pull.basket != SINGLE
+        return bool(self.timer_s) and pull.dose_g is not None and pull.dose_g >= DOSES_G[0] and pull.basket != SINGLE
 
     def observe(self, pull: Pull) -> None:
         """Take in a dose, if it tells of the timer."""

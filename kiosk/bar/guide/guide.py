@@ -44,6 +44,7 @@ from kiosk.bar.model import (
     YieldSeen,
     YieldTapped,
     extreme,
+    not_known,
 )
 
 
@@ -152,7 +153,6 @@ NO_FIRST_DROP = Message("The first drop was not measured.")
 NO_YIELD = Message("The yield was not measured.")
 PROBABLY_ITS = Message("Two pulls could have been this one: it was taken for the one whose first drop was due.")
 PROBABLY = Message("Nobody told which group poured this: it was taken for the one that was ready first.")
-YIELD_UNKNOWN = ": the yield is not known"      # in a note that the scale may yet prove wrong
 UNCERTAIN = frozenset((PROBABLY_ITS, PROBABLY))
 RESTARTED = Message("The kiosk restarted during this pull; times across it are by the wall clock.")
 
@@ -212,7 +212,7 @@ def _tapped(guide: Guide, tap: Tap) -> Guide:
         case NotTimed(t_s) if guide.step is not Step.SERVE:
             return _untimed(guide, t_s)
         case YieldTapped(_, yield_g) if guide.pump_off_at_s is not None:
-            return replace(guide, yield_g=yield_g, yield_from=TAPPED)
+            return _yields(guide, yield_g, TAPPED)
     return guide
 
 
@@ -400,8 +400,7 @@ def _seen(guide: Guide, sighting: Event) -> Guide:
             stopped = replace(guide, pump_off_at_s=max(at_s, guide.pump_on_at_s), off_from=SCALE, off_within_s=within_s)
             return _next(stopped, t_s) if guide.step is Step.PULL else stopped
         case YieldSeen(_, yield_g) if guide.pump_on_at_s is not None and guide.yield_from != TAPPED:
-            return replace(guide, yield_g=yield_g, yield_from=SCALE, notes=tuple(
-                each for each in guide.notes if YIELD_UNKNOWN not in each))      # it was another's, then
+            return _yields(guide, yield_g, SCALE)
         case CupTaken(t_s) if guide.step is Step.SERVE:
             if guide.yield_g is not None and guide.yield_g < NOTHING_SHARE * guide.recipe.yield_g and \
                     extreme(guide.recipe, guide.time_s, guide.yield_g) == "choked":
@@ -435,6 +434,11 @@ def _next(guide: Guide, t_s: float) -> Guide:
 def _left(guide: Guide, t_s: float) -> Guide:
     """The step is left: its seconds are kept."""
     return replace(guide, entered_at_s=t_s, step_s=(*guide.step_s, (str(guide.step), max(0.0, t_s - guide.entered_at_s))))
+
+
+def _yields(guide: Guide, yield_g: float, how: str) -> Guide:
+    """The yield is known, after all if need be."""
+    return replace(guide, yield_g=yield_g, yield_from=how, notes=tuple(each for each in guide.notes if each not in not_known.EVERY))
 
 
 def _noted(guide: Guide, note: str) -> Guide:

@@ -1,6 +1,6 @@
 """What the bar writes down and what it agrees on: recipe, order, setup, records, events, judgement."""
 
-from kiosk.bar.model import pin
+from kiosk.bar.model import not_known, pin
 from kiosk.bar.model.corrections import corrected
 from kiosk.bar.model.due import Due, due
 from kiosk.bar.model.events import (
@@ -36,7 +36,7 @@ from kiosk.bar.model.hints import checker
 from kiosk.bar.model.judgement import CHOKED, FIRST, GUSHED, Finding, Judgement, extreme, judge
 from kiosk.bar.model.order import APART, TASTING, USUAL_MENU, Drink, PlannedPull, plan
 from kiosk.bar.model.pin import LEAST, MOST
-from kiosk.bar.model.recipe import BASKETS, DOUBLE, SINGLE, Recipe, Unfit, grams_per_ml, grams_per_ml_from, usual
+from kiosk.bar.model.recipe import BASKETS, DOSES_G, DOUBLE, SINGLE, Recipe, Unfit, grams_per_ml, grams_per_ml_from, usual
 from kiosk.bar.model.record import (
     CONTACT,
     KEY,
@@ -90,6 +90,7 @@ __all__ = [
     "CHOKED",
     "COARSER",
     "CONTACT",
+    "DOSES_G",
     "DOUBLE",
     "EVERY",
     "EVERY_STEP",
@@ -177,6 +178,7 @@ __all__ = [
     "judge",
     "moment",
     "name_taken",
+    "not_known",
     "new_entry",
     "pin",
     "plan",

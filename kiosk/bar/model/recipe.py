@@ -6,6 +6,7 @@ from kiosk.bar.messages import Message
 
 SINGLE, DOUBLE = "single", "double"
 BASKETS = (SINGLE, DOUBLE)
+DOSES_G = 3.0, 30.0     # less is no dose, more goes into no basket
 BASKET_WORDS = {SINGLE: Message("single"), DOUBLE: Message("double")}
 LIQUID_G_PER_ML = 1.0   # espresso under its crema: water at 65 °C and about a tenth of dissolved solids (from memory)
 CREMA_G_PER_ML = 0.2    # mostly gas; common practice has no figure, so a bar calibrates (`grams_per_ml_from`)
@@ -64,7 +65,7 @@ class Recipe:
 
         need(self.basket in BASKETS, Message("the basket is single or double. Choose one."))
         need(self.unit in ("g", "ml"), Message("the yield is in g or ml. Choose one."))
-        need(3 <= self.dose_g <= 30, Message("a dose is between 3 and 30 g. Set the dose again."))
+        need(DOSES_G[0] <= self.dose_g <= DOSES_G[1], Message("a dose is between 3 and 30 g. Set the dose again."))
         need(0.1 <= self.dose_within_g < self.dose_g / 2, Message("the dose tolerance is 0.1 g up to half the dose. Set it again."))
         need(5 <= self.amount <= 150, Message("a yield is between 5 and 150 {unit}. Set the yield again.", unit=self.unit))
         need(0.5 <= self.amount_within < self.amount / 2, Message("the yield tolerance is 0.5 up to half the yield. Set it again."))

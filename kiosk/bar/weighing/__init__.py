@@ -3,7 +3,7 @@
 from kiosk.bar.weighing import sightings, whose
 from kiosk.bar.weighing.cue import Habits, Poured, cue_on_time, habits_from, learn, lesson, unlearn
 from kiosk.bar.weighing.portafilter import DoseWatch, to_mend_g
-from kiosk.bar.weighing.pour import FLOW_LAG_S, GONE, PourWatch, begun_before
+from kiosk.bar.weighing.pour import FLOW_LAG_S, PourWatch, begun_before
 from kiosk.bar.weighing.sightings import (
     CupLifted,
     CupSet,
@@ -25,7 +25,6 @@ from kiosk.bar.weighing.untold import BELIEVED_AFTER_S, PourSeen, UntoldPour
 __all__ = [
     "BELIEVED_AFTER_S",
     "FLOW_LAG_S",
-    "GONE",
     "WITHIN_S",
     "CupLifted",
     "CupSet",

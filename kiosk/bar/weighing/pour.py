@@ -4,8 +4,7 @@ from collections.abc import Iterable
 from math import hypot, inf
 from statistics import median
 
-from kiosk.bar.messages import Message
-from kiosk.bar.model import Recipe
+from kiosk.bar.model import Recipe, not_known
 from kiosk.bar.weighing import stream
 from kiosk.bar.weighing.cue import Habits, Poured
 from kiosk.bar.weighing.drop import LOOK_AGAIN_S, DropWatch
@@ -41,14 +40,6 @@ JUST_STOPPED = 0.6               # of its full pace: a stream that thin in its l
 UNSEEN_S = 1.0                   # a pump on so long before the watch began is a pull half seen
 NOTHING_G = 1.0                  # less on the scale is no coffee
 CURVE_EVERY_S, CURVE_POINTS = 0.1, 1800
-
-GONE = Message("The scale went away during the pull: the yield is not known.")
-LIFTED = Message("The cup was lifted before it was full: the yield is not known.")
-UNSEEN = Message("The scale was not read from the start of this pull: the yield is not known.")
-NO_CUP = Message("No cup was seen on the scale: the yield is not known.")
-KNOCKED = Message("Something was set on or taken off the scale during the pull: the yield is not known.")
-
-
 LOOKS_BACK_S = 6.0               # before the first reading that is shown to a watch that begins late
 
 
@@ -103,7 +94,7 @@ class PourWatch:
     def pump_on(self, t_s: float) -> tuple[Sighting, ...]:
         """The pump went on; where that was before the watch began, what poured meanwhile cannot be known."""
         self.on_s = t_s
-        return self._lose(t_s, UNSEEN) if t_s < self._began_s - UNSEEN_S else ()
+        return self._lose(t_s, not_known.UNSEEN) if t_s < self._began_s - UNSEEN_S else ()
 
     def pump_was_on(self, t_s: float) -> None:
         """The pump went on at `t_s`, as is known better by now: the curve is counted from there."""
@@ -123,13 +114,13 @@ class PourWatch:
     def falls_beside(self, t_s: float) -> tuple[Sighting, ...]:
         """This pull's coffee falls where no scale is: what stands on this one is another's."""
         self.beside = True
-        return self._lose(t_s, UNSEEN)
+        return self._lose(t_s, not_known.UNSEEN)
 
     def lost(self, t_s: float) -> tuple[Sighting, ...]:
         """The scale went away. Timing goes on by taps; what poured unseen cannot be known."""
         self.grams = self.flow_g_per_s = self.stop_at_s = None
         self._plate.forget()
-        return () if self.on_s is None else self._lose(t_s, GONE)
+        return () if self.on_s is None else self._lose(t_s, not_known.GONE)
 
     @property
     def pouring(self) -> bool:
@@ -153,7 +144,7 @@ class PourWatch:
         points = [p for p in self._plate.points if first_s - TAIL_FROM_S <= p[0] <= now_s]
         if len(points) < 8 or points[-1][0] < now_s - 0.8:
             return None
-        points = points[::1 + len(points) // THINNED_TO]       # many fits are tried, while the screen waits
+        points = stream.thinned(points, THINNED_TO)       # many fits are tried, while the screen waits
         bend_s = self.habits.bend_s()
         own_s, other_s = (now_s + 1.0 if off_s is None else off_s + bend_s for off_s in (own_off_s, other_off_s))
         return stream.likelier_end(points, own_s, other_s)
@@ -298,8 +289,8 @@ class PourWatch:
         yield_g = sum(last_g) / len(last_g)
         seen = self._ended() if self._tapped else ()
         timed = self.on_s is not None and self.off_s - self.on_s <= self.recipe.time_window_s[1]
-        if timed and not self.cup_seen and yield_g < NOTHING_G:
-            return (*seen, *self._lose(t_s, NO_CUP))    # past the window it may well have choked over a cup set down before
+        if timed and not self.cup_seen and yield_g < NOTHING_G:     # later it may well have choked over a cup that stood before
+            return (*seen, *self._lose(t_s, not_known.NO_CUP))
         self._settled_g, self.stop_at_s = yield_g, None
         if self._told_g is not None and abs(yield_g - self._told_g) < NEW_YIELD_G:
             return seen
@@ -334,10 +325,10 @@ class PourWatch:
             self._lifted_s, self._full_s = None, self._last_s
         in_the_pour = self._plate.pouring and self._settled_g is None and not self._lost
         if isinstance(sighting, Vague):
-            told, self._vague = self._vague or self._lost or self.on_s is None, True
-            return () if told else (YieldLost(sighting.t_s, KNOCKED),)
+            told, self._vague = self._vague or self._lost, True
+            return () if told else (YieldLost(sighting.t_s, not_known.KNOCKED),)
         if isinstance(sighting, Shifted):
-            return self._lose(sighting.t_s, KNOCKED) if in_the_pour else ()
+            return self._lose(sighting.t_s, not_known.KNOCKED) if in_the_pour else ()
         if lifted and self._told_g is not None and not self._lost:
             return (sighting,) if gone else (*self._last_drips(sighting.t_s, self._told_g), sighting)
         if not lifted and in_the_pour and self._plate.level_seen and self.on_s is not None:
@@ -355,13 +346,13 @@ class PourWatch:
                 self._gone = True
                 return (*seen, Settled(sighting.t_s, round(full, 2)), sighting)
             if seen:
-                return (*seen, *self._lose(sighting.t_s, LIFTED), sighting)
+                return (*seen, *self._lose(sighting.t_s, not_known.LIFTED), sighting)
         if self.off_s is None and self._cup_had_stopped(sighting.t_s):
             seen = self._ended_before(sighting.t_s)
             if seen:
-                return (*seen, *self._lose(sighting.t_s, LIFTED), sighting)
+                return (*seen, *self._lose(sighting.t_s, not_known.LIFTED), sighting)
         self._lifted_s = sighting.t_s if self.off_s is None else None
-        return (sighting, *self._lose(sighting.t_s, LIFTED))
+        return (sighting, *self._lose(sighting.t_s, not_known.LIFTED))
 
     def _full_when_lifted(self, lifted_s: float) -> float | None:
         """What is in a cup that was lifted before it had come to rest: the end of its stream, as far as it was seen."""
@@ -407,4 +398,4 @@ class PourWatch:
         if self._lost or self._settled_g is not None:
             return ()
         self._lost, self.grams, self.flow_g_per_s, self.stop_at_s = True, None, None, None
-        return (YieldLost(t_s, why),)
+        return () if self._vague else (YieldLost(t_s, why),)

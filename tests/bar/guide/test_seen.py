@@ -15,10 +15,10 @@ from kiosk.bar.model import (
     Step,
     WhosePour,
     YieldSeen,
+    not_known,
     usual,
 )
 from kiosk.bar.model.record import CONTACT, KEY, SCALE
-from kiosk.bar.weighing.pour import UNSEEN
 from tests.bar.guide.test_guide import to_the_pull, walk
 
 RECIPE = usual("House", DOUBLE)         # 16 g in, 50 g out, 20 to 30 s, first drop 3 to 5 s
@@ -46,8 +46,10 @@ def test_a_pump_seen_at_an_earlier_step_moves_the_guide_to_the_pull_and_takes_no
     assert guide.warmed and guide.purged is None and guide.before is not None
 
 
-def test_a_yield_that_is_seen_after_all_takes_back_that_it_is_not_known():
-    guide = walk(begin(RECIPE, 0.0), on(4.0), Missed(20.0, UNSEEN), Missed(20.0, "The cup is cold."), YieldSeen(32.0, 47.7))
+@pytest.mark.parametrize("why", sorted(not_known.EVERY))
+@pytest.mark.parametrize("told", (YieldSeen, g.YieldTapped))
+def test_a_yield_that_is_told_after_all_takes_back_that_it_is_not_known(why, told):
+    guide = walk(begin(RECIPE, 0.0), on(4.0), Missed(20.0, why), Missed(20.0, "The cup is cold."), off(31.0), told(32.0, 47.7))
     assert guide.yield_g == 47.7 and guide.notes == ("The cup is cold.",)
 
 

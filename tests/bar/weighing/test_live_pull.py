@@ -10,10 +10,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from hardware.practice.puck import LAWS, Puck, pull
-from kiosk.bar.model import usual
+from kiosk.bar.model import not_known, usual
 from kiosk.bar.weighing import (
     FLOW_LAG_S,
-    GONE,
     CupLifted,
     CupSet,
     FirstDrop,
@@ -255,7 +254,7 @@ def test_a_scale_that_goes_away_in_mid_pull_says_so_once_and_the_taps_go_on():
     scale.shows(lambda s: CUP_G + poured(s), 12)
     scale.heard(scale.watch.lost(scale.t_s))
     scale.heard(scale.watch.lost(scale.t_s))
-    assert [told.why for told in scale.all(YieldLost)] == [GONE]
+    assert [told.why for told in scale.all(YieldLost)] == [not_known.GONE]
     scale.shows(lambda s: CUP_G + poured(14 + s), 15)                # back again: no cue from half a curve
     scale.heard(scale.watch.pump_off(scale.t_s))
     assert scale.all(StopNow) == [] and scale.all(Settled) == [] and scale.watch.off_s == scale.t_s

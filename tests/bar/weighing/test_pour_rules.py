@@ -5,9 +5,8 @@ from math import exp
 import numpy as np
 import pytest
 
-from kiosk.bar.model import usual
+from kiosk.bar.model import not_known, usual
 from kiosk.bar.weighing import (
-    GONE,
     CupLifted,
     FirstDrop,
     FlowEnded,
@@ -21,7 +20,6 @@ from kiosk.bar.weighing import (
     learn,
     stream,
 )
-from kiosk.bar.weighing import pour as rules
 from kiosk.bar.weighing.sightings import CupGone, CupSet
 
 RECIPE = usual("house", "double")           # 50.4 g out, 20 to 30 s
@@ -197,7 +195,7 @@ def test_a_scale_with_no_cup_and_next_to_nothing_on_it_tells_no_yield_within_the
     pull.stands(5.0)
     pull.off()
     pull.stands(3.0)
-    assert [each.why for each in pull.all(YieldLost)] == ([rules.NO_CUP] if lost else []) and bool(pull.all(Settled)) is not lost
+    assert [each.why for each in pull.all(YieldLost)] == ([not_known.NO_CUP] if lost else []) and bool(pull.all(Settled)) is not lost
 
 
 def test_a_stop_that_nobody_tapped_is_read_from_the_bend_and_is_vaguer_until_one_was_tapped():
@@ -255,7 +253,7 @@ def test_what_a_settled_pull_teaches_is_what_was_measured_of_it():
 def test_a_cup_taken_from_under_a_stream_may_come_back_for_four_seconds():
     back = running(10.0)
     back.lifts(2.0)
-    assert back.all(YieldLost)[0].why == rules.LIFTED
+    assert back.all(YieldLost)[0].why == not_known.LIFTED
     back.under_g = CUP_G
     back.stands(12.0, FLOW)
     assert back.all(CupGone) == [] and back.watch.off_s is None
@@ -295,7 +293,7 @@ def test_a_cup_lifted_as_the_stream_dies_away_tells_its_stop_and_not_its_yield()
     pull.lifts(6.0)
     ended, = pull.all(FlowEnded)
     assert ended.t_s == pytest.approx(off_s - 0.3, abs=0.25) and ended.plus_minus_s >= 0.6
-    assert pull.all(YieldLost)[0].why == rules.LIFTED and pull.all(CupGone) == [] and pull.watch.over
+    assert pull.all(YieldLost)[0].why == not_known.LIFTED and pull.all(CupGone) == [] and pull.watch.over
 
 
 def test_last_drops_count_until_the_cup_is_lifted_unless_a_hand_was_on_it():
@@ -325,7 +323,7 @@ def test_what_is_set_on_the_scale_in_mid_pour_takes_the_yield():
     pull = running(10.0)
     pull.under_g += 25.0
     pull.stands(4.0, FLOW)
-    assert [each.why for each in pull.all(YieldLost)] == [rules.KNOCKED] and pull.watch.grams is None
+    assert [each.why for each in pull.all(YieldLost)] == [not_known.KNOCKED] and pull.watch.grams is None
     still = Pull()
     still.on()
     still.under_g += 25.0
@@ -333,19 +331,32 @@ def test_what_is_set_on_the_scale_in_mid_pour_takes_the_yield():
     assert still.all(YieldLost) == []
 
 
+def test_that_a_yield_is_not_known_is_said_once_whatever_happens_to_the_scale_then():
+    """A cup set down as the stream begins, under a scale of four lines a second: known too vaguely, and then the scale goes."""
+    watch, shown_g, said = PourWatch(RECIPE, Habits(), 0.0), 0.0, []
+    said += watch.pump_on(0.2)
+    for t_s in (n / 4 for n in range(1, 44)):
+        stands_g = 120.0 * (t_s > 4.4) + FLOW * max(0.0, t_s - 4.5)
+        shown_g += (stands_g - shown_g) * (1 - exp(-0.25 / 0.3))
+        said += watch.observe(Sample(t_s, round(shown_g, 1)))
+    assert watch.stop_at_s is not None
+    said += watch.lost(11.0)
+    assert [each.why for each in said if isinstance(each, YieldLost)] == [not_known.KNOCKED] and watch.stop_at_s is None
+
+
 # ---- scales that go, pulls half seen -------------------------------------------------------------------------------
 
 @pytest.mark.parametrize("before_s, lost", [(1.0, False), (1.1, True)])
 def test_a_pump_on_a_second_before_the_watch_began_is_a_pull_half_seen(before_s, lost):
     watch = PourWatch(RECIPE, Habits(), 10.0)
-    assert [each.why for each in watch.pump_on(10.0 - before_s)] == ([rules.UNSEEN] if lost else [])
+    assert [each.why for each in watch.pump_on(10.0 - before_s)] == ([not_known.UNSEEN] if lost else [])
 
 
 def test_a_scale_that_goes_before_the_pump_loses_nothing_and_after_it_the_yield():
     pull = Pull()
     assert pull.watch.lost(pull.t_s) == () and pull.watch.grams is None
     poured = running(8.0)
-    assert poured.watch.lost(poured.t_s) == (YieldLost(poured.t_s, GONE),)
+    assert poured.watch.lost(poured.t_s) == (YieldLost(poured.t_s, not_known.GONE),)
     assert (poured.watch.grams, poured.watch.flow_g_per_s, poured.watch.stop_at_s) == (None, None, None)
 
 
@@ -365,7 +376,7 @@ def test_whoever_says_that_it_falls_beside_or_cannot_be_told_ends_the_weighing_o
     assert pull.watch.cannot_tell(pull.t_s, "again") == ()
     assert not pull.watch.over
     beside = running(5.0)
-    assert beside.watch.falls_beside(beside.t_s) == (YieldLost(beside.t_s, rules.UNSEEN),) and beside.watch.over
+    assert beside.watch.falls_beside(beside.t_s) == (YieldLost(beside.t_s, not_known.UNSEEN),) and beside.watch.over
     assert beside.watch.beside
     settled = running(20.0)
     settled.off()
