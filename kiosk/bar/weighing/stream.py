@@ -14,8 +14,8 @@ FALLS_S = (0.15, 0.25, 0.4, 0.6, 0.9)     # and what a scale's own filter makes 
 BENDS = 10         # and one: the places of a bend that have their say
 BEND_WITHIN_S = 0.3     # of a pump's own stop, as the signal told it and the group's bends taught
 TAILS_S = (0.1, 0.15, 0.2, 0.3, 0.4, 0.55)     # a scale's filter
-SET_DOWN_POINTS = 40       # many fits are tried, while the screen waits
-RAN_BEFORE_S, BEGINS_EVERY_S, SEEN_STREAM_S = 2.0, 0.2, 0.8      # beginnings that are tried: from before the cup until so long ago
+SET_DOWN_POINTS = 40       # at most: many fits are tried, while the screen waits
+RAN_BEFORE_S, BEGINS_EVERY_S, SEEN_STREAM_S = 2.0, 0.1, 0.8      # beginnings that are tried: from before the cup until so long ago
 NEXT_TO_NOTHING_G = 0.1
 ALIKE = 3.0        # readings so near each other tell as much as a third of them would
 FAR_G = 0.4        # from the fitted curve: more than hum and tenths make
@@ -50,36 +50,57 @@ def set_down(points: Points, at_s: float) -> SetDown:
     A scale's filter brings them up to a level, or to a stream that ran already, on which the stream gathers. Every such filter and
     every beginning has its say by how well it fits: where the stream hides the level, ± is wide.
     """
-    points = points[::1 + len(points) // SET_DOWN_POINTS]
-    found = []
-    for tail_s in (None, *TAILS_S):
-        begins_s = at_s - RAN_BEFORE_S
-        while begins_s <= points[-1][0] - SEEN_STREAM_S:
-            found.append((*_past_a_tail(points, at_s, begins_s, tail_s), begins_s))
-            begins_s += BEGINS_EVERY_S
+    points = thinned(points, SET_DOWN_POINTS)
+    from_s, shown = points[0][0], _about_mean([g for _, g in points])
+    tails = [(tail_s, _about_mean([exp((from_s - t) / tail_s) if tail_s else 0.0 for t, _ in points])) for tail_s in (0.0, *TAILS_S)]
+    found, begins_s = [], at_s - RAN_BEFORE_S
+    while begins_s <= points[-1][0] - SEEN_STREAM_S:
+        stream = _about_mean([_gathering(t - begins_s) for t, _ in points])
+        for tail_s, tail in tails:
+            misfit, grams, square, size_g = _best(shown, stream, tail, _gathering(at_s - begins_s))
+            gone_s = tail_s * max(0.0, log(abs(size_g) / NEXT_TO_NOTHING_G)) if size_g else 0.0
+            found.append((misfit, grams, square, from_s + gone_s, begins_s))
+        begins_s += BEGINS_EVERY_S
     least = min(misfit for misfit, *_ in found)
     noise2 = max(least / max(len(points) - 5, 1), 0.03**2)
     weights = [exp(-(misfit - least) / (2 * ALIKE * noise2)) for misfit, *_ in found]
-    grams, settled_s, begun_s = (sum(w * each[i] for w, each in zip(weights, found)) / sum(weights) for i in (1, 2, 3))
-    spread = sqrt(sum(w * (each[1] - grams) ** 2 for w, each in zip(weights, found)) / sum(weights))
-    return SetDown(grams, 2 * sqrt(spread**2 + ALIKE * noise2 / len(points)), settled_s, begun_s)
+    grams, square, settled_s, begun_s = (sum(w * each[i] for w, each in zip(weights, found)) / sum(weights) for i in (1, 2, 3, 4))
+    spread2 = sum(w * (each[1] - grams) ** 2 for w, each in zip(weights, found)) / sum(weights)
+    return SetDown(grams, 2 * sqrt(spread2 + ALIKE * noise2 * square), settled_s, begun_s)
 
 
-def _past_a_tail(points: Points, at_s: float, begins_s: float, tail_s: float | None) -> tuple[float, float, float]:
-    """(squared error, grams at `at_s`, when next to nothing is left of the tail) of a stream that gathers from `begins_s` on, on top
-    of a tail that dies away over `tail_s`."""
-    n, from_s = len(points), points[0][0]
-    grams = [g for _, g in points]
-    flows = [_gathering(t - begins_s) for t, _ in points]
-    tails = [exp((from_s - t) / tail_s) for t, _ in points] if tail_s else [0.0] * n
-    mean_f, mean_g, mean_x = sum(flows) / n, sum(grams) / n, sum(tails) / n
-    f, g, x = ([each - mean for each in row] for row, mean in ((flows, mean_f), (grams, mean_g), (tails, mean_x)))
-    ff, fx, xx = _dot(f, f), _dot(f, x), _dot(x, x)
-    fg, xg, det = _dot(f, g), _dot(x, g), ff * xx - fx * fx
-    pace, tail = ((fg * xx - xg * fx) / det, (xg * ff - fg * fx) / det) if det > 1e-9 else (fg / ff if ff else 0.0, 0.0)
-    misfit = sum((c - pace * a - tail * b) ** 2 for a, b, c in zip(f, x, g))
-    settled_s = from_s + tail_s * max(0.0, log(abs(tail) / NEXT_TO_NOTHING_G)) if tail_s and tail else from_s
-    return misfit, mean_g - pace * (mean_f - _gathering(at_s - begins_s)) - tail * mean_x, settled_s
+def thinned(points: Points, to: int) -> Points:
+    """Every so many of them, so that at most `to` are left."""
+    return points[::-(-len(points) // to)]
+
+
+@dataclass(frozen=True, slots=True)
+class _Centred:
+    mean: float
+    about: list[float]      # each less the mean
+    square: float
+
+
+def _about_mean(values: list[float]) -> _Centred:
+    mean = sum(values) / len(values)
+    about = [each - mean for each in values]
+    return _Centred(mean, about, _dot(about, about))
+
+
+def _best(shown: _Centred, stream: _Centred, tail: _Centred, at: float) -> tuple[float, float, float, float]:
+    """The best level + pace × stream + size × tail: (squared error, grams where the stream's column stands `at` and the tail is over,
+    their variance in that of a reading, size)."""
+    crossed, on_stream, on_tail = _dot(stream.about, tail.about), _dot(stream.about, shown.about), _dot(tail.about, shown.about)
+    det = stream.square * tail.square - crossed**2
+    far, over = at - stream.mean, -tail.mean
+    if det > 1e-9:
+        pace, size = (on_stream * tail.square - on_tail * crossed) / det, (on_tail * stream.square - on_stream * crossed) / det
+        square = (far**2 * tail.square - 2 * far * over * crossed + over**2 * stream.square) / det
+    else:
+        pace, size = on_stream / stream.square if stream.square else 0.0, 0.0
+        square = far**2 / stream.square if stream.square else 0.0
+    misfit = max(0.0, shown.square - pace * on_stream - size * on_tail)
+    return misfit, shown.mean + pace * far + size * over, 1 / len(shown.about) + square, size
 
 
 def _gathering(u: float) -> float:

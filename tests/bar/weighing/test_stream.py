@@ -33,18 +33,19 @@ def misfit_of(points, bend_s: float, fall_s: float) -> tuple[float, float, float
 
 @pytest.mark.parametrize("tail_s", [None, 0.1, 0.25, 0.6])
 def test_a_stream_that_gathers_past_a_filters_tail_is_numpys(tail_s):
-    """A constant, a stream from its beginning on and an exponential, together by least squares; the grams before it began."""
-    at_s, begins_s, chance = 3.0, 3.9, Random(7)
+    """A constant, a stream from its beginning on and an exponential, together by least squares; what they make of a moment, and how well."""
+    begins_s, chance = 3.9, Random(7)
     points = [(3.2 + i / 10, 120 + 2.2 * stream._gathering(0.1 * i - 0.7) - 9 * exp(-i / 10 / (tail_s or 0.01)) + chance.gauss(0, 0.03))
               for i in range(1, 25)]
     times, grams = np.array(points).T
     columns = np.column_stack([np.ones(len(times)), [stream._gathering(t - begins_s) for t in times],
                                *([np.exp(-(times - times[0]) / tail_s)] if tail_s else [])])
     found, left, *_ = np.linalg.lstsq(columns, grams, rcond=None)
-    misfit, before_g, settled_s = stream._past_a_tail(points, at_s, begins_s, tail_s)
-    assert before_g == pytest.approx(found[0]) and misfit == pytest.approx(left[0])
-    tail_g = abs(found[2]) if tail_s else 0.0
-    assert settled_s == pytest.approx(times[0] + (tail_s * np.log(tail_g / 0.1) if tail_g > 0.1 else 0.0))
+    tail = np.exp(-(times - times[0]) / tail_s) if tail_s else 0 * times
+    began, at = (stream._about_mean(list(each)) for each in (grams, columns[:, 1])), 0.7
+    best = stream._best(*began, stream._about_mean(list(tail)), at)
+    there = np.array([1.0, at, 0.0])[:columns.shape[1]]
+    assert best == pytest.approx((left[0], there @ found, there @ np.linalg.inv(columns.T @ columns) @ there, found[2] if tail_s else 0.0))
 
 
 def test_a_cup_set_down_shortly_before_a_stream_lies_within_its_own_limits():
@@ -62,10 +63,11 @@ def test_a_cup_set_down_shortly_before_a_stream_lies_within_its_own_limits():
 
 
 def test_a_level_that_was_seen_is_known_well_and_so_is_when_the_stream_began():
-    plain = points_of(lambda t: 80.0 + 2 * stream._gathering(t - 1.5), 40, noise=0.05, seed=4)
-    found = stream.set_down(plain, plain[0][0])
-    assert found.grams == pytest.approx(80.0, abs=found.within_g) and found.within_g < 0.3
-    assert found.begun_s == pytest.approx(1.5, abs=0.2) and found.settled_s == pytest.approx(plain[0][0], abs=0.3)
+    for n in range(25, 45):
+        plain = points_of(lambda t: 80.0 + 2 * stream._gathering(t - 1.5), n, noise=0.05, seed=n)
+        found = stream.set_down(plain, 0.0)
+        assert found.grams == pytest.approx(80.0, abs=found.within_g) and found.within_g < 0.15
+        assert found.begun_s == pytest.approx(1.5, abs=0.1) and found.settled_s == pytest.approx(0.0, abs=0.3)
 
 
 @pytest.mark.parametrize("bend_s, fall_s, ends_s", [(2.0, 0.4, 2.6), (1.6, 0.25, 4.0), (2.5, 0.6, 3.0)])
