@@ -37,9 +37,10 @@ class ToDo:
 def to_do(figures: Figures, names: bool = True, timers: Sequence[TimerWanted] = ()) -> tuple[ToDo, ...]:
     """`names`: whether a person may be named. A timer is left alone where the collar is to be turned: a notch changes what it
     grinds."""
-    turned = {each.grinder for each, _ in _to_turn(figures)}
+    to_turn = _to_turn(figures)
+    turned = {each.grinder for each, _ in to_turn}
     timers = [each for each in timers if each.grinder not in turned]
-    found = (*_grinders_left_off(figures), *_timers(timers), *_doses(figures, {each.grinder for each in timers}), *_scale(figures),
+    found = (*_grinders_left_off(to_turn), *_timers(timers), *_doses(figures, {each.grinder for each in timers}), *_scale(figures),
              *_not_measured(figures), *_hands(figures, names), *_drifting(figures), *_turned_too_often(figures), *_old_grounds(figures),
              *_uneven(figures), *_groups(figures), *_sink(figures))
     return tuple(found[:MOST])
@@ -50,8 +51,8 @@ def _to_turn(figures: Figures) -> list[tuple[GrinderFigures, Start]]:
             and not _against_the_flag(each, begin.turned)]
 
 
-def _grinders_left_off(figures: Figures) -> Iterable[ToDo]:
-    for each, begin in sorted(_to_turn(figures), key=lambda found: -found[1].by):
+def _grinders_left_off(to_turn: list[tuple[GrinderFigures, Start]]) -> Iterable[ToDo]:
+    for each, begin in sorted(to_turn, key=lambda found: -found[1].by):
         what = Message("Start {grinder} one notch coarser, at {setting}.", grinder=each.grinder, setting=begin.setting) \
             if begin.turned > 0 else Message("Start {grinder} one notch finer, at {setting}.", grinder=each.grinder, setting=begin.setting)
         yield ToDo(what=what, because=joined(" ", [begin.why, Message("Judge two pulls there.")]), record_ids=begin.record_ids)
