@@ -21,6 +21,7 @@ from scipy.optimize import brentq
 from scipy.stats import norm
 
 from kiosk.bar.drift import Watch
+from kiosk.bar.drift import watch as rules
 from kiosk.bar.model import NotchMoved, Pull, usual
 from tests.support.charts import cusum
 
@@ -204,6 +205,10 @@ def main(alarms: int = 120, streams: int = 400, year: int = 50_000, rivers: int 
         runs[what], error = run_length(bar, alarms, off, odd)
         report.line(what, f"{runs[what]:.0f} ± {error:.0f}", "≥ 370", runs[what] >= 370)
     run = runs["normal noise"]
+    asked, rules.ALARM = rules.ALARM, rules.ALARM / 2
+    mean, error = run_length(bar, alarms, 0.5)
+    rules.ALARM = asked
+    report.line("the last at half the evidence: the row has teeth", f"{mean:.0f} ± {error:.0f}", "< 370", mean < 370)
 
     print(f"A change, in mean pulls to the find; every chart at one false alarm in {run:.0f} pulls")
     limits = {k: limit_for(run, k) for k in (0.5, 0.75, 1.0)}
