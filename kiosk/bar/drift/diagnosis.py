@@ -162,7 +162,7 @@ class Clues:
 
     def memory(self) -> dict:
         return {"clues": [asdict(clue) | {"slips": list(map(to_json, clue.slips))} for clue in self.clues],
-                "bases": self.bases, "slips": self.slips, "usual": {name: asdict(usual) for name, usual in self.usual.items()}}
+                "bases": list(self.bases), "slips": self.slips, "usual": {name: asdict(usual) for name, usual in self.usual.items()}}
 
     @classmethod
     def restored(cls, memory: dict) -> "Clues":

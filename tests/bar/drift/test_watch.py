@@ -1,5 +1,6 @@
 """The watch, rule by rule: what it hands to the advice, when a run begins and ends, whose pulls a flag speaks of."""
 
+import json
 from dataclasses import replace
 from math import log10
 from random import Random
@@ -287,6 +288,17 @@ def test_a_pull_that_says_nothing_of_the_grinder_changes_nothing():
     assert (verdict.value, verdict.kind, verdict.deviation_s, verdict.pulls, verdict.even_s) == (0.0, UNKNOWN, None, 15,
         pytest.approx(34.0))
     assert verdict.advice.act == HOLD and verdict.high == -verdict.low == pytest.approx(log10(231))
+
+
+def test_a_memory_stays_as_it_was_when_more_is_pulled_and_moved():
+    watch = a_watch(15)
+    memory = watch.memory()
+    before = json.dumps(memory)
+    for n in range(12):
+        watch.update(a_pull(n % 3 - 1.0, id=f"later{n}"))
+    assert json.dumps(memory) == before
+    watch.moved(a_move(20, 21))
+    assert json.dumps(memory) == before
 
 
 def test_the_chart_keeps_a_hundred_and_fifty_pulls():
