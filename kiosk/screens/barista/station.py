@@ -175,14 +175,19 @@ NOT_YET_S = 1.0         # what waits for the disk so long is said
 
 def trouble_told(service) -> str:
     """What is the matter now; else, until the first pull is done, what was found on opening."""
-    overdue = (told,) if (told := service.backing.overdue) else ()
-    opening = joined(" ", (*service.book.notices, *service.complaints, *languages.notices(), *overdue))
     book = service.book
     unset = _("The clock is not set: it says {day}. Set the date and the time: what was kept until then is put in its day.").format(
         day=book.day_now()) if book.clock_unset else ""
     unwritten = _("Not yet on disk: {n}").format(n=book.waiting) if book.waits_s > NOT_YET_S else ""
     return _(book.trouble) or unwritten or unset or _(
-        service.backing.trouble or service.till.trouble or service.signals.trouble or ("" if service.pulls_since_opening else opening))
+        service.backing.trouble or service.till.trouble or service.signals.trouble or found_on_opening(service))
+
+
+def found_on_opening(service) -> str:
+    if service.pulls_since_opening:
+        return ""
+    overdue = (told,) if (told := service.backing.overdue) else ()
+    return joined(" ", (*service.book.notices, *service.complaints, *languages.notices(), *overdue))
 
 
 def weighed_told(service) -> str:
