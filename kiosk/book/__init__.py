@@ -1,4 +1,8 @@
-"""The book: a small local store that loses nothing and never slows. `Book.open(folder)` is the whole of its door."""
+"""The book: a small local store that loses nothing and never slows.
+
+`Book.open(folder)` is its door: whatever is kept goes through it. Beside it stand its views (a day's records, one station's), why it
+may not open, and what serves where no book is open: the disk, small files kept whole, a book's identity.
+"""
 
 from kiosk.book import snapshot
 from kiosk.book.book import Book

@@ -1,7 +1,7 @@
 """What older programs kept as English alone: the flags of their books, and what they remembered of advice.
 
-They are read as if they had been kept with their template and values. These few templates are all that was ever kept so; a new
-sentence keeps its own, and none is added here.
+They are read as if they had been kept with their template and values. The templates here are those of the last such programs; what
+still earlier ones worded otherwise stays English in every language. A new sentence keeps its own template: none is added here.
 """
 
 import re
