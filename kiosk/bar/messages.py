@@ -90,6 +90,8 @@ def from_json(text: Any) -> Any:
     """What `to_json` was given. Raises ValueError, KeyError or TypeError for what never was one: a file may come from anywhere."""
     if not isinstance(text, dict):
         return text
+    if not isinstance(text["values"], dict):
+        raise ValueError("the values of a message have names")
     template, values = text["template"], {name: from_json(value) for name, value in text["values"].items()}
     for _, name, form, conversion in Formatter().parse(template):
         if name is not None and (name not in values or conversion or not FORM.fullmatch(form or "")):

@@ -54,7 +54,7 @@ class Flag:
 
     @classmethod
     def from_json(cls, kept: dict[str, Any]) -> "Flag":
-        """The flag that `kept` was made of. Raises TypeError or KeyError where it is not whole."""
+        """The flag that `kept` was made of. Raises TypeError, KeyError or ValueError where it is not whole."""
         return cls(**kept | {"sentence": from_json(kept["sentence"])})
 
 

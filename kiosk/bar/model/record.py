@@ -20,7 +20,8 @@ from kiosk.bar.model.recipe import Recipe
 
 TAPPED, SCALE = "tap", "scale"   # who said so: a finger, or the scale
 TASTED_AT_OPENING = Message("tasted at opening")    # why a tasting shot went to nobody
-# Why else a pull went to nobody, as it is kept; the last two by older programs.
+# Why else a pull went to nobody, as records have it; the last two by older programs. Named for the catalogues alone, which gather
+# the marked words: whoever shows a record's own word makes a Message of it.
 SINKS = (Message("gushed"), Message("choked"), Message("spilt"), Message("wrong drink"), Message("tastes off"),
          Message("one spout"), Message("binned"), Message("tastes wrong"))
 CONTACT, KEY = "contact", "key"  # the group's own signal, or a foot switch that is a keyboard key
@@ -295,7 +296,7 @@ def _made_of(kept: Any) -> dict[str, Message]:
     for each in kept if isinstance(kept, list) and checker(Any)(kept) else ():
         try:
             message = messages.from_json(each)
-        except (ValueError, KeyError, TypeError, AttributeError):
+        except (ValueError, KeyError, TypeError):
             continue
         if isinstance(message, Message):
             found[str(message)] = message

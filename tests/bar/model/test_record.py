@@ -5,6 +5,7 @@ from dataclasses import replace
 
 import pytest
 
+from kiosk.bar import messages
 from kiosk.bar.messages import Message
 from kiosk.bar.model import Corrected, FlagRaised, Noted, corrected, to_json
 from kiosk.bar.model.record import from_json
@@ -52,3 +53,10 @@ def test_a_sentence_put_right_is_the_new_one():
 def test_where_what_it_was_made_of_is_odd_the_english_stands(odd):
     read = from_json(json.loads(json.dumps(to_json(FLAG) | {"messages": odd})))
     assert read == FLAG and type(read.sentence) is str
+
+
+@pytest.mark.parametrize("odd", [{}, {"template": "x"}, {"template": 3, "values": {}}, {"template": "x", "values": []},
+                                 {"template": "{a.__class__}", "values": {"a": 1}}])
+def test_what_never_was_a_message_is_refused_and_nothing_else_goes_wrong(odd):
+    with pytest.raises((ValueError, KeyError, TypeError)):
+        messages.from_json(odd)
