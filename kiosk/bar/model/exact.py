@@ -10,7 +10,8 @@ USUAL, MOST = 1, 7      # decimals; at the most, what `fits` tells apart is told
 
 class Exact(float):
     """A number that is written to its own count of `decimals`, whichever count a template asks for: where a template has
-    tenths, the tenth is the usual and not the rule. With "g" closing zeros are left out, as for the ends of a window.
+    tenths, the tenth is the usual and not the rule. With "g" closing zeros are left out, as for the ends of a window. In JSON it is
+    a number like any other, whose decimals are forgotten: no record keeps a sentence with one.
 
     >>> f"{Exact(19.96, 2):.1f} s ({Exact(20.0, 2):g}–{Exact(30.04):g})"
     '19.96 s (20–30)'
@@ -27,8 +28,8 @@ class Exact(float):
     def __format__(self, form: str) -> str:
         if not form or form[-1] not in "fg":
             return super().__format__(form)
-        text = f"{float(self):.{self.decimals}f}"
-        return text if form.endswith("f") else text.rstrip("0").rstrip(".")
+        text = f"{float(self):{'+' if form.startswith('+') else ''}.{self.decimals}f}"
+        return text.rstrip("0").rstrip(".") if form.endswith("g") and "." in text else text
 
     @property
     def written(self) -> float:

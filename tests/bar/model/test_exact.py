@@ -40,6 +40,8 @@ def test_a_figure_that_the_tenth_would_put_inside_is_written_finer(measured, sen
 
 def test_the_commonest_figures_keep_their_tenth():
     assert [f"{each:g}" for each in beside(25.04, (20.0, 30.0))] == ["25", "20", "30"]
+    assert [f"{each:+.1f} {each:+g}" for each in (Exact(1.5), Exact(-0.5))] == ["+1.5 +1.5", "-0.5 -0.5"]      # as `format` signs them
+    assert f"{Exact(20, 0):g}" == "20"
     assert f"{beside(25.04, (20.0, 30.0))[0]:.1f}" == "25.0" and f"{Exact(45.36):g}" == "45.4"
 
 
