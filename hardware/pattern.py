@@ -10,7 +10,7 @@ a line costs at most (bytes + 1) × (steps of the pattern) whatever is in either
 import re
 from typing import Any
 
-from hardware.port_message import PortMessage
+from hardware.port_message import PortMessage, WordedError
 
 LONGEST = 200     # characters of a pattern
 LARGEST = 300     # steps it may come to, repeats written out
@@ -27,12 +27,8 @@ _COUNT = re.compile(r"\{(\d{1,3})(?:(,)(\d{1,3})?)?\}")
 _NAME = re.compile(r"\(\?P<([a-z]+)>")
 
 
-class BadPattern(ValueError):
-    """A pattern that is not taken; its words say what to change."""
-
-    def __init__(self, words: PortMessage):
-        super().__init__(words)
-        self.words = words
+class BadPattern(WordedError):
+    """A pattern that is not taken."""
 
 
 class Pattern:
@@ -198,7 +194,7 @@ class Pattern:
             return _SETS[char]
         if not char or char.isalnum():
             raise BadPattern(PortMessage("A \\ stands before {char}. Use \\d, \\s, \\w, \\t, or one before a sign.",
-                                   char=char or PortMessage("nothing")))
+                                         char=char or PortMessage("nothing")))
         return frozenset(char)
 
     # Writing the steps.

@@ -20,3 +20,11 @@ class PortMessage(str):
         words = super().__new__(cls, template.format(**values) if values else template)
         words.template, words.values = template, values
         return words
+
+
+class WordedError(ValueError):
+    """Something that was given is not taken; `words` say what to do instead."""
+
+    def __init__(self, words: PortMessage):
+        super().__init__(words)
+        self.words = words

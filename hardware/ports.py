@@ -7,17 +7,13 @@ from typing import Any
 import serial
 from serial.tools import list_ports
 
-from hardware.port_message import PortMessage
+from hardware.port_message import PortMessage, WordedError
 
 SCHEMES = ("socket", "rfc2217", "loop")
 
 
-class RefusedPort(ValueError):
+class RefusedPort(WordedError):
     """An address that is not opened, whatever pyserial would make of it: some of its schemes write files or search."""
-
-    def __init__(self, words: PortMessage):
-        super().__init__(words)
-        self.words = words
 
 
 def allowed(url: str) -> bool:
@@ -30,7 +26,7 @@ def opened(url: str, **about: Any) -> "serial.SerialBase":
     """What pyserial opens at `url`. Raises RefusedPort for an address that is not `allowed`."""
     if not allowed(url):
         raise RefusedPort(PortMessage("{url} is not opened: a port is a device such as /dev/ttyUSB0, or begins with socket://, "
-                                "rfc2217:// or loop://. Choose one of these in Setup; service goes on by taps.", url=url))
+                                      "rfc2217:// or loop://. Choose one of these in Setup; service goes on by taps.", url=url))
     return serial.serial_for_url(url, **about)
 
 
