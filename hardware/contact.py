@@ -110,7 +110,7 @@ class Contact:
             except Exception as wrong:      # drivers raise all kinds of errors, and none may end the thread
                 log.info("%s: %s", self.url, wrong)
                 self._say(False, PortMessage("The signal's port {url} does not answer. Plug its adapter in; service goes on by taps.",
-                                       url=self.url))
+                                             url=self.url))
                 self._stop.wait(RETRY_S)
                 continue
             try:

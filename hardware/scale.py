@@ -237,7 +237,7 @@ def _not_there(url: str) -> PortMessage:
     if not url:
         return PortMessage("No scale is plugged in. Plug its USB cable in, or name its port in Setup; service goes on by taps.")
     return PortMessage("The port {url} is not there. Plug the scale in, or choose another port in Setup; service goes on by taps.",
-                 url=url)
+                       url=url)
 
 
 def _not_opened(device: str, wrong: Exception) -> PortMessage:
@@ -246,7 +246,7 @@ def _not_opened(device: str, wrong: Exception) -> PortMessage:
     number = getattr(wrong, "errno", None)
     if number in (errno.EACCES, errno.EPERM):
         return PortMessage("The kiosk may not open {device}. Install the device rule from hardware/station, then plug in again.",
-                     device=device)
+                           device=device)
     if number in (errno.EAGAIN, errno.EBUSY):
         return PortMessage("Another program holds {device}. Close it, or choose another port in Setup.", device=device)
     if number in (errno.ENOENT, errno.ENODEV, errno.ENXIO):

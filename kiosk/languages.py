@@ -36,7 +36,7 @@ def catalogue(language: str) -> "English | Catalogue":
 def notices() -> tuple[str, ...]:
     """A sentence for each language that was asked for and cannot be spoken."""
     return tuple(Message("The words for {language} are missing or damaged, and English is spoken. Install Evenpull again.",
-                      language=LANGUAGES[each]) for each in _unread)
+                         language=LANGUAGES[each]) for each in _unread)
 
 
 class Catalogue(GNUTranslations):

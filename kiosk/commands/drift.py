@@ -82,7 +82,7 @@ def rows(file: Iterable[str]) -> Iterator[tuple[int, dict[str, str] | BadTable]]
     missing = [name for name in NEEDED if name not in columns]
     if missing:
         raise BadTable(f"There is no column {' and no column '.join(missing)} in its first line. "
-                     "Name the columns there: grinder and time_s are needed.")
+                       "Name the columns there: grinder and time_s are needed.")
     reader = csv.reader(lines, delimiter=mark)
     while True:
         try:

@@ -58,7 +58,7 @@ def run(argv: list[str]) -> int:
         parser.error("the demo is one bar: leave --station out")
     try:
         sources = [Demo()] if asked.demo else _kept(asked.book, asked.stations or [None],
-                                                     traces=bool(asked.html or asked.folder or asked.mail))
+                                                    traces=bool(asked.html or asked.folder or asked.mail))
     except (BookNewer, FileNotFoundError, UnknownStation) as wrong:
         print(wrong, file=sys.stderr)
         return 2

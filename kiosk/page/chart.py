@@ -16,10 +16,10 @@ LANES = BEANS, ROOM, CLEANED, BURRS, SCALE
 REACH = 2.2                     # windows above and below the recipe; what lies outside is drawn on the edge
 A_LETTER = 7.0                  # width of one, so that no two words lie on each other
 LEGEND = Message("Dots: pulls; rings: pulls that say nothing of the grinder; crosses: sink shots. Band: the recipe’s "
-              "window. Thick line: the level at each setting, rising or falling where it drifts for sure; dashed: its limits. Upright lines: notches moved; squares: "
-              "purges; flags at the top.")
+                 "window. Thick line: the level at each setting, rising or falling where it drifts for sure; dashed: its "
+                 "limits. Upright lines: notches moved; squares: purges; flags at the top.")
 SUITS_LEGEND = Message("The best setting: where a day’s pulls would have run as the recipe has it. Lower is "
-                    "finer. Triangles: new bags; upright lines: new burrs.")
+                       "finer. Triangles: new bags; upright lines: new burrs.")
 
 
 WEEK_H = 24 * 7
@@ -45,9 +45,9 @@ def day_svg(chart: DayChart, number: str, language: Language = ENGLISH) -> str:
         return TOP + PLOT / 2 - max(-1.0, min(1.0, off_s / reach)) * PLOT / 2
 
     levels = [Message("at {setting} from {since} {s:+.1f} s off", setting=level.setting, since=level.since[11:16],
-                   s=level.off_s) for level in chart.levels]
+                      s=level.off_s) for level in chart.levels]
     about = Message("{n:d} pulls; {levels}.", n=len(chart.points),
-                 levels=joined(", ", levels) if levels else Message("none to chart"))
+                    levels=joined(", ", levels) if levels else Message("none to chart"))
     title = Message("{grinder}, {coffee}: adjusted times, seconds off the recipe", grinder=chart.grinder, coffee=chart.coffee)
     parts = [f'<svg viewBox="0 0 {WIDE} {height}" role="img" aria-labelledby="c{number}t c{number}d">',
              f'<title id="c{number}t">{escape(language.render(title))}</title>',
@@ -133,9 +133,9 @@ def suits_svg(each: GrinderWeeks, number: str, language: Language = ENGLISH) -> 
         return above + 12 + (high - setting) / (high - low) * tall
 
     about = Message("{then:.1f} on {first}, {now:.1f} on {last}.", then=settings[0], first=each.suits[0].day,
-                 now=settings[-1], last=each.suits[-1].day)
+                    now=settings[-1], last=each.suits[-1].day)
     title = Message("{grinder}, {coffee}: best setting, day by day", grinder=each.grinder,
-                 coffee=each.coffee)
+                    coffee=each.coffee)
     parts = [f'<svg viewBox="0 0 {WIDE} {above + tall + 58}" role="img" aria-labelledby="s{number}t s{number}d">'
              f'<title id="s{number}t">{escape(language.render(title))}</title>'
              f'<desc id="s{number}d">{escape(language.render(about))}</desc><text x="{LEFT}" y="14">{escape(language.render(title))}</text>'

@@ -29,11 +29,11 @@ from kiosk.page.weeks import weeks_part
 HANDS = (("pulls", Message("Pulls")), ("dose", Message("Doses spread by")), ("time", Message("Times spread by")), ("lean", Message("Times lean by")), ("early", Message("Early first drops")),
          ("skipped", Message("With a step skipped")))
 RUNS = (("pulls", Message("Pulls")), ("even", Message("Adjusted time")), ("spread", Message("Spread")),
-             ("drift", Message("Drift (95 %)")))
-MANY, OF_EACH = ("stretch_", "hour_"), ("move", "flag")      # rows that have a table of their own
+        ("drift", Message("Drift (95 %)")))
+MANY, OF_EACH = ("stretch_", "hour_"), ("move", "flag")      # rows with a table of their own: setting runs, hours; of all
 MOST_PULLS = 5000       # listed one by one
 NOTE = Message("Adjusted time is what a pull would have taken with dose and yield exactly the recipe’s. Intervals hold the "
-            "truth 95 times in a hundred. What was not measured is left out, never guessed.")
+               "truth 95 times in a hundred. What was not measured is left out, never guessed.")
 
 
 def page(of: Evening, title: str = "", currency: str = "", weeks: Weeks | None = None, burrs_kg: float = 0.0,

@@ -86,7 +86,7 @@ class Till:
                     self._remember(mark)
                     if lines:
                         self.open.append(OpenTicket(each.id, tuple(map(str, lines)), str(each.facts.get("label", "")),
-                                              str(each.facts.get("why", ""))))
+                                                    str(each.facts.get("why", ""))))
                 case Noted(what="ticket dealt with", facts={"of": of}):
                     self.open = [one for one in self.open if one.id != of]
 

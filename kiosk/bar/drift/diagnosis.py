@@ -290,7 +290,7 @@ def _words(cause: str, clues: list[Clue]) -> tuple[str, ...]:
             worst_g = max(off, key=abs)
             said.append(Message("the dose was {g:+.1f} g off", g=worst_g) if len(off) == 1 else
                         Message("{n:d} of the last {all:d} doses were off, by {g:+.1f} g at most", n=len(off),
-                             all=len(clues), g=worst_g))
+                                all=len(clues), g=worst_g))
         if abs(last.rest) < 1.5 and last.dose is not None:
             said.append(Message("made even for the dose, the time is right"))
     elif cause == TAMP:
@@ -298,7 +298,7 @@ def _words(cause: str, clues: list[Clue]) -> tuple[str, ...]:
         others = [clue.rest for clue in clues if clue.who != last.who]
         if last.who and others and abs(fmean(theirs) - fmean(others)) > 1:
             said.append(Message("{name}'s pulls run {side}, the others' do not", name=last.who,
-                             side=_side(fmean(theirs) - fmean(others))))
+                                side=_side(fmean(theirs) - fmean(others))))
         if last.early is not None and last.early < -1.5:
             said.append(Message("the first drop fell early"))
         if last.runaway is not None and last.runaway > 1.5:
@@ -307,7 +307,7 @@ def _words(cause: str, clues: list[Clue]) -> tuple[str, ...]:
         said += last.slips
         if last.stop is not None and last.yield_off_g is not None and abs(last.stop) >= 1:
             said.append(Message("it was stopped {g:.0f} g {when}", g=abs(last.yield_off_g),
-                             when=Message("late") if last.yield_off_g > 0 else Message("early")))
+                                when=Message("late") if last.yield_off_g > 0 else Message("early")))
     return tuple(said)
 
 

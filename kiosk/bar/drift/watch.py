@@ -414,7 +414,7 @@ class Watch:
 
     def _keep(self, pull: Pull, verdict: Verdict) -> Verdict:
         self.points.append(ChartedPull(pull.at, verdict.value, verdict.low, verdict.high, verdict.kind, verdict.deviation_s,
-                                 verdict.level_s, pull.id))
+                                       verdict.level_s, pull.id))
         del self.points[:-CHARTED]
         return verdict
 

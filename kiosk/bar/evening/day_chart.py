@@ -102,7 +102,7 @@ def note_mark(note: Noted) -> Mark | None:
             return Mark(note.at, BEANS, Message("new bag of {what}", what=coffee), note.id, short=coffee)
         case "room":
             read = [Message(shape, value=facts[fact]) for fact, shape in (("temperature_c", "{value:g} °C"),
-                                                                       ("humidity_percent", "{value:g} %"))
+                                                                          ("humidity_percent", "{value:g} %"))
                     if facts.get(fact) is not None]
             return Mark(note.at, ROOM, joined(", ", read) if read else ROOM, note.id)
         case "burrs":

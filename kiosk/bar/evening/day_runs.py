@@ -82,8 +82,8 @@ def _readings(each: GrinderFigures, by_id: dict[str, Pull], rooms: Sequence[Note
         near = [pull for pull in told if abs(moment(pull.at) - moment(note.at)) <= NEAR_A_READING]
         if len(near) >= LEAST_NEAR:
             yield RoomReading(temperature_c=note.facts.get("temperature_c"),
-                          humidity_percent=note.facts.get("humidity_percent"),
-                          pulls=len(near), setting=fmean(pull.setting for pull in near), off_s=fmean(map(_off_s, near)),
+                              humidity_percent=note.facts.get("humidity_percent"),
+                              pulls=len(near), setting=fmean(pull.setting for pull in near), off_s=fmean(map(_off_s, near)),
                               hour=moment(note.at).hour + moment(note.at).minute / 60)
 
 

@@ -42,12 +42,12 @@ def start(each: GrinderFigures) -> Start | None:
     notches = fmean(setting + pull.off_s / NOTCH_S - left for setting, pull in opening) if opening else 0.0
     notches = notches if abs(notches) >= WORTH_A_NOTCH else 0.0
     ended = Message("its last {pulls:d} pulls ran {s:.1f} s {side}", pulls=len(last_ids), s=abs(off_s),
-                 side=SLOW if off_s > 0 else FAST)
+                    side=SLOW if off_s > 0 else FAST)
     if notches or (off_s and not opening):
         turned = 1 if (notches or off_s) > 0 else -1
         if off_s * turned > 0:
             why = Message("At {left} {ended} of the recipe (give or take {within_s:.1f} s).", left=left, ended=ended,
-                       within_s=within_s)
+                          within_s=within_s)
         else:
             by = {"pulls": len(opening), "notches": abs(notches), "left": left}
             why = Message("The day's first {pulls:d} pulls would have been right {notches:.1f} notches coarser than {left}.", **by) \
@@ -58,7 +58,7 @@ def start(each: GrinderFigures) -> Start | None:
                      by=abs(notches) or abs(off_s) / NOTCH_S)
     if off_s:
         why = Message("The day's first {pulls:d} pulls were near enough there; {ended}, so judge the first two.",
-                   pulls=len(opening), ended=ended)
+                      pulls=len(opening), ended=ended)
         return Start(setting=left, why=why, record_ids=(*(pull.id for _, pull in opening), *last_ids))
     if not opening and not last_ids:
         return Start(setting=left, record_ids=(),

@@ -136,7 +136,7 @@ def _grinder(each: GrinderEvening, of: Evening) -> tuple[Row, ...]:
         rows.append(Row(key="worth", name=WORTH, value=each.worth.value,
                         low=max(0.0, each.worth.low), high=each.worth.high, form=".1f", unit="s", record_ids=moves,
                         words=Message("{n:d} of its {all:d} moves in the weeks before", n=each.moves_before,
-                                   all=each.worth.count) if each.moves_before else ""))
+                                      all=each.worth.count) if each.moves_before else ""))
     elif figures.pulls:
         rows.append(Row(key="worth", name=WORTH, record_ids=moves,
                         words=DISAGREE if each.worth else
@@ -150,7 +150,7 @@ def _grinder(each: GrinderEvening, of: Evening) -> tuple[Row, ...]:
     for n, run in enumerate(figures.runs, 1):
         since = f"{run.day} {run.since[11:16]}" if several else run.since[11:16]
         about = Message("At {setting}, {since} to {until}", setting=run.setting, since=since,
-                     until=run.until[11:16])
+                        until=run.until[11:16])
         rows.append(Row(key=f"stretch_{n}_pulls", about=about, name=Message("{about}: pulls", about=about),
                         value=len(run.pulls), record_ids=run.pulls))
         if run.even_s is not None:

@@ -166,7 +166,7 @@ class _Text:
         pulls = _pulls(each.pulls)
         if each.judged:
             pulls = Message("{pulls}, {good:d} of {judged:d} in their window", pulls=pulls, good=each.in_window,
-                         judged=each.judged)
+                            judged=each.judged)
         lines = [f"{each.grinder}, {each.coffee}: {self._say(pulls)}"]
         if each.runs and self._runs:
             heads = [Message("setting"), Message("from"), Message("to"), Message("pulls"), Message("in window"), Message("adjusted time"),
@@ -179,7 +179,7 @@ class _Text:
             told.append(Message("Drift an hour, allowing for changes of the grind setting: {drift}.", drift=_per_hour(each.drift)))
         if each.doses:
             told.append(Message("Doses weighed: {n:d}, {off:d} outside their tolerance.", n=each.doses,
-                             off=each.doses_off))
+                                off=each.doses_off))
         if self._runs:
             told += [Message("{at}  grind setting changed {how}", at=_clock(move.at, several_days), how=moved(move)) for move in each.moves]
         lines += [f"  {self._say(words)}" for words in told]
@@ -231,7 +231,7 @@ def _not_measured(figures: Figures) -> list[Message]:
         (Message("yields"), sum(pull.yield_g is None for pull in figures.pulls)),
         (Message("times"), sum(pull.time_s is None for pull in figures.pulls))) if n]
     lines = [Message("Not measured: {what}, of {pulls}.", what=joined(", ", missing),
-                  pulls=_pulls(len(figures.pulls)))] if missing else []
+                     pulls=_pulls(len(figures.pulls)))] if missing else []
     if len({pull.at[-6:] for pull in figures.pulls}) > 1:
         lines.append(CLOCKS_CHANGED)
     return lines

@@ -45,6 +45,7 @@ def as_plain(of: Summary, names: bool = True) -> dict[str, Any]:
     undosed, waste_g, purged_g, sink_g, overdosed_g, and apart from waste_g tasted_g.
     grinders: [{grinder, coffee, setting (where it was left), pulls, served, judged, in_window, doses, doses_off, drift,
     stretches, moves: [{id, at, before, after, by}], flags: [{id, at, what, direction, sentence}]}].
+    "stretches" are the setting runs: other programs read them by this key, so that it keeps its first name.
     drift: {s_per_hour, low, high (95 %), robust_s_per_hour, pulls, hours, sure}.
     stretches: [{day, grinder, coffee, setting, since, until, pulls (ids), told (ids), served, judged, in_window,
     even_s, even_sd_s, off_s, drift}].

@@ -130,8 +130,8 @@ def _drifting(figures: Figures) -> Iterable[ToDo]:
             yield ToDo(
                 what=Message("Judge {grinder} every {every_h:.1f} h, turn when flagged.", grinder=each.grinder, every_h=every_h),
                 because=Message("It ran {s:.1f} s {way} each hour ({low:+.1f} to {high:+.1f} s), allowing for changes of the grind setting.",
-                             s=abs(drift.s_per_hour), way=SLOWER if drift.s_per_hour > 0 else FASTER, low=drift.low,
-                             high=drift.high),
+                                s=abs(drift.s_per_hour), way=SLOWER if drift.s_per_hour > 0 else FASTER, low=drift.low,
+                                high=drift.high),
                 record_ids=tuple(id for run in each.runs for id in run.told))
 
 

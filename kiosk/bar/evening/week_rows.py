@@ -92,7 +92,7 @@ def _grinder(each: GrinderWeeks, burrs_kg: float) -> tuple[Row, ...]:
                         value=ten * within.value,
                         low=ten * within.low, high=ten * within.high, form="+.2f", unit=Message("notches"),
                         words=Message("{way}; {sure}, from {n:d} readings", way=COARSER if within.value > 0 else FINER,
-                                   sure=sure, n=within.count)))
+                                      sure=sure, n=within.count)))
     if each.aging is not None:
         rows.append(Row(key="aging", name=Message("Best setting over a bag's days"), value=each.aging.value, low=each.aging.low,
                         high=each.aging.high, form="+.2f", unit=Message("notches a day"),
@@ -111,7 +111,7 @@ def _against(of: Weeks) -> tuple[Row, ...]:
         change = of.share_change
         sure = SURELY if change.low * change.high > 0 else Message("within what chance does")
         rows.append(Row(key="share_change", name=Message("In window, {week} against {before}", week=of.weeks[-1].name,
-                                                     before=of.weeks[-2].name),
+                                                         before=of.weeks[-2].name),
                         value=change.value,
                         low=change.low, high=change.high, form="+.1f", unit=Message("percentage points"), words=sure))
     if of.waste_trend is not None:

@@ -60,7 +60,7 @@ def judge(pull: Pull) -> Judgement:
 
 
 def _off(value: float | None, fits: Callable[[float], bool | None], window: tuple[float, float], unit: str,
-            below: str, above: str) -> Finding | None:
+         below: str, above: str) -> Finding | None:
     if value is None or fits(value):
         return None
     return Finding(below if value < window[0] else above, value, *window, unit)

@@ -318,7 +318,7 @@ class PracticeScreen(Room):
         told = _("right: {n} of {all}").format(n=found.told, all=found.lessons) if found.lessons else ""
         if self._lesson is not None:
             told = _("{lesson}, pull {n} of {all}").format(lesson=_(self._lesson.name), n=self._lesson.pulls - len(self._deck),
-                                                          all=self._lesson.pulls)
+                                                           all=self._lesson.pulls)
         self.title = " · ".join(part for part in (_("Practice"), self.service.barista or "", told) if part)
 
     def _draw_figures(self):

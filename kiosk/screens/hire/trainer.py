@@ -100,7 +100,7 @@ class TrainerScreen(Room):
         self.rule = self._rule_told(person)
         if found is not None and found.signed is not None:
             self.title = _("{name}, signed off by {trainer} on {day}").format(name=found.name, trainer=found.signed.by,
-                                                                             day=found.signed.at[:10])
+                                                                              day=found.signed.at[:10])
         if self.signing:
             for name in self._trainers()[:MOST_TRAINERS]:
                 keys.add_widget(_key(name, lambda name=name: self.trained_by(name), "next"))

@@ -118,9 +118,9 @@ def _grinders(setup: Setup) -> Section:
               if g.timer_s else []),
             SettingRow(_("{name}: coffee").format(name=g.name), g.coffee, write=(*at, "coffee")),
             SettingRow(_("{name}: finer is").format(name=g.name), _(g.finer_words), write=(*at, "finer_words"),
-                written=g.finer_words),
+                       written=g.finer_words),
             SettingRow(_("{name}: coarser is").format(name=g.name), _(g.coarser_words), write=(*at, "coarser_words"),
-                written=g.coarser_words),
+                       written=g.coarser_words),
         ]
     rows.append(SettingRow(_("Add grinder"), "", write=("grinders", "?")))
     return Section(_("Grinders"), _("Moves made with Notch are kept and start a new run; here you only correct."),
@@ -132,8 +132,8 @@ def _recipe(r: Recipe) -> Section:
     other = "g" if r.unit == "ml" else "ml"
     factor = r.g_per_ml if r.unit == "ml" else 1 / r.g_per_ml
     unit = SettingRow(_("Yield counts in"), r.unit, less=None, less_word="", more_word=other,
-               more=(at, {**_recipe_fields(r), "unit": other, "amount": round(r.amount * factor),
-                          "amount_within": round(r.amount_within * factor, 1)}))
+                      more=(at, {**_recipe_fields(r), "unit": other, "amount": round(r.amount * factor),
+                                 "amount_within": round(r.amount_within * factor, 1)}))
     rows = (
         _measured(_("Dose"), (*at, "dose_g"), r.dose_g, 0.5, "g"),
         _measured(_("Dose tolerance"), (*at, "dose_within_g"), r.dose_within_g, 0.1, "g", "± "),
@@ -311,7 +311,7 @@ def _evening(setup: Setup) -> Section:
         SettingRow(_("In which currency"), manager.currency, write=(at, "currency")),
         _chosen(_("People in the evening"), (at, "people"), manager.people, (False, True), (_("not shown"), _("shown"))),
         SettingRow(_("Folder of the evenings"), manager.evenings or _("default folder"), write=(at, "evenings"),
-            written=manager.evenings),
+                   written=manager.evenings),
         _chosen(_("The evening is written in"), (at, "language"), manager.language, ("", *LANGUAGES),
                 (_("the station's language"), *LANGUAGES.values())),
         _measured(_("Burrs are good for"), (at, "burrs_kg"), manager.burrs_kg, 20, "kg"),
@@ -341,14 +341,14 @@ def _scale(setup: Setup) -> Section:
     port = {"": _("no scale"), "auto": _("look for one")}.get(scale.url, scale.url)
     rows = [SettingRow(_("Port"), port, write=("scale", "url"), written=scale.url),
             SettingRow(_("Port of a second scale"), scale.second or _("none"), write=("scale", "second"),
-                written=scale.second),
+                       written=scale.second),
             SettingRow(_("Look for a scale"), "", more=(("scale", "url"), "auto"), more_word=_("Look")),
             SettingRow(_("Work without one"), "", more=(("scale", "url"), ""), more_word=_("Without"))]
     if scale.second:
         rows.insert(2, SettingRow(_("Work with one scale"), "", more=(("scale", "second"), ""), more_word=_("Take off")))
     for name, grams in scale.portafilters:
         rows.append(SettingRow(_("Portafilter {name}").format(name=name), amount(grams, ".1f", "g"),
-                        more=(("scale", "portafilters", name), None), more_word=_("Take off")))
+                               more=(("scale", "portafilters", name), None), more_word=_("Take off")))
     for group in range(1, setup.groups + 1):
         rows += _signal(setup, group)
     till = setup.till
@@ -360,6 +360,6 @@ def _scale(setup: Setup) -> Section:
         rows.append(SettingRow(_("Words of the till"), str(len(till.words)), more=(("till", "words"), {}), more_word=_("Forget")))
     rows.append(_chosen(_("Record each pull"), ("feeds",), setup.feeds, (False, True), (_("no"), _("yes"))))
     rows.append(SettingRow(_("Weigh an empty portafilter"), _("set it on the scale first"),
-                    write=("scale", "portafilters", "?")))
+                           write=("scale", "portafilters", "?")))
     return Section(_("Scale"), _("The scale is optional, and so is a group's own signal: a dry contact, fitted by a "
-                               "licensed electrician with the machine off and cold."), tuple(rows))
+                                 "licensed electrician with the machine off and cold."), tuple(rows))
