@@ -4,11 +4,13 @@ Draws the rooms of an earlier revision and those that stand here now, two groups
 (`tests.bench.screens`), and lays them side by side as `tests.bench.eyes` does: before over after; as it is, blurred, and as three
 kinds of colour-blind eyes have it. Two minutes a size on a quiet processor.
 
-Bar: at each size and in each language as many rooms are drawn as at any other, and half of them or more stand beside what they
-were: a room that was renamed, or is new, has nothing to stand beside.
+Bar: at each size and in each language as many rooms are drawn as at any other, without a fault, and half of them or more stand
+beside what they were: a room that was renamed, or is new, has nothing to stand beside. What an earlier revision had amiss is
+printed and no bar.
 """
 
 import os
+import shutil
 import subprocess
 import sys
 import tarfile
@@ -18,7 +20,7 @@ from pathlib import Path
 
 from tests.bench import eyes
 from tests.bench.bars import Bars
-from tests.bench.screens import SIZES
+from tests.bench.screens import SIZES, faults
 
 HERE = Path(__file__).resolve().parents[2]
 LANGUAGES = ("en", "de")
@@ -36,11 +38,13 @@ def revision(name: str, folder: Path) -> Path:
     return folder
 
 
-def draw(tree: Path, folder: Path, size: str, language: str) -> None:
-    """The rooms of that tree, at one size and in one language, into `folder`."""
-    folder.mkdir(parents=True, exist_ok=True)
-    subprocess.run([sys.executable, "-m", "tests.bench.screens", "--one", str(folder), *size.split("x"), str(GROUPS), language],
-                   cwd=tree, env=os.environ | {"PYTHONPATH": str(tree)}, capture_output=True)
+def draw(tree: Path, folder: Path, size: str, language: str) -> float:
+    """The rooms of that tree, at one size and in one language, into `folder`; how many faults they have, each printed."""
+    drawn = subprocess.run([sys.executable, "-m", "tests.bench.screens", "--one", str(folder), *size.split("x"), str(GROUPS), language],
+                           cwd=tree, env=os.environ | {"PYTHONPATH": str(tree)}, capture_output=True, text=True)
+    if drawn.returncode:
+        print(f"{size}, {language}, drawn into {folder}:\n{drawn.stdout}{drawn.stderr}", flush=True)
+    return faults(drawn.returncode)
 
 
 def main(argv: list[str]) -> int:
@@ -48,19 +52,23 @@ def main(argv: list[str]) -> int:
         raise SystemExit(__doc__)
     name, folder, *sizes = argv
     folder = Path(folder).resolve()
-    drawn = {}
+    drawn, wrong = {}, {}
     with tempfile.TemporaryDirectory() as before:
         was = revision(name, Path(before))
+        for each in ("before", "after"):        # what an earlier comparison drew stands for nothing now
+            shutil.rmtree(folder / each, ignore_errors=True)
+            (folder / each).mkdir(parents=True)
         for size in sizes or ["x".join(map(str, each)) for each in SIZES]:
             for language in LANGUAGES:
-                for tree, into in ((was, folder / "before"), (HERE, folder / "after")):
-                    draw(tree, into, size, language)
+                draw(was, folder / "before", size, language)
+                wrong[f"{size}, {language}"] = draw(HERE, folder / "after", size, language)
                 old, new = (eyes.rooms(folder / each, f"{size}-{GROUPS}-{language}") for each in ("before", "after"))
                 for room, path in new.items():
                     eyes.side_by_side(old.get(room), path, folder / f"{room}.jpg")
                 drawn[f"{size}, {language}"] = len(new), len(new.keys() & old.keys())
     bars, every = Bars(f"Every room beside what it was at {name}, in {folder}"), max(new for new, _both in drawn.values())
     for where, (new, both) in drawn.items():
+        bars.below(f"{where}: faults", wrong[where], 0)
         bars.above(f"{where}: rooms drawn", new, max(1, every))
         bars.above(f"{where}: of them beside what they were", both, max(1, BESIDE * new))
     return bars.end()

@@ -1,5 +1,8 @@
 """The states for colour-blind eyes, held against a library's own: a slice of `python -m tests.bench.eyes`."""
 
+import subprocess
+from pathlib import Path
+
 import pytest
 
 pytest.importorskip("coloraide", reason="it is in the test extra")
@@ -43,3 +46,23 @@ def test_a_revision_that_is_none_is_said_and_nothing_is_drawn(tmp_path):
     with pytest.raises(SystemExit, match="no revision 'never'"):
         since.main(["never", str(tmp_path)])
     assert not list(tmp_path.iterdir())
+
+
+def test_a_walk_that_ended_before_its_end_fails_the_comparison_and_no_picture_of_an_earlier_one_counts(tmp_path, monkeypatch, capsys):
+    run, room = subprocess.run, "800x480-2-{}-01-station.png"
+    (tmp_path / "after").mkdir()
+    Image.new("RGB", (800, 480)).save(tmp_path / "after" / "800x480-2-en-02-of-an-earlier-comparison.png")
+
+    def drawn(command, **given):
+        if command[0] == "git":
+            return run(command, **given)
+        *_one, folder, _wide, _high, _groups, language = command
+        Image.new("RGB", (800, 480)).save(Path(folder) / room.format(language))
+        broken = given["cwd"] == since.HERE and language == "de"
+        return subprocess.CompletedProcess(command, int(broken), "", "ZeroDivisionError: of a room" if broken else "")
+
+    monkeypatch.setattr(subprocess, "run", drawn)
+    assert since.main(["HEAD", str(tmp_path), "800x480"]) == 1
+    out = capsys.readouterr().out
+    assert "ZeroDivisionError" in out and out.count("SHORT") == 1
+    assert {path.name for path in (tmp_path / "after").iterdir()} == {room.format("en"), room.format("de")}
