@@ -141,7 +141,7 @@ def test_the_bend_lies_where_it_began_within_what_it_says(began_s, now_s):
     hidden_s = max(u - t for (t, _), (u, _) in zip(sparse.points, sparse.points[1:]))
     assert hidden_s > 0.85
     found = DropWatch(RECIPE).bend(sparse, 0.0, now_s)
-    assert found is None or found[1] > np.hypot(0.38, hidden_s / 4) - 1e-9
+    assert found is not None and found[1] > np.hypot(0.38, hidden_s / 4) - 1e-9
 
 
 def test_a_vague_bend_is_not_told_nor_one_that_was_told_better():
