@@ -204,7 +204,7 @@ class Curve(Widget):
     def __init__(self, **given):
         super().__init__(**given)
         self._scale = 0, 0
-        self._seconds, self._grams = (Words(size_u=Type.small, halign="center") for _each in range(2))
+        self._seconds, self._grams = (Words(size_u=Type.small, halign=halign) for halign in ("center", "right"))
         self.add_widget(self._seconds)
         self.add_widget(self._grams)
         self._ink, self._line = Color(*Colour.water), Line(width=2.5 * look.u)
@@ -238,13 +238,15 @@ class Curve(Widget):
                      for s, g in [*points[::max(1, len(points) // POINTS)], *points[-1:]])
 
     def _name_window(self, *_):
-        """The window's two numbers: its grams over it, its seconds under it on the axis."""
+        """The window's two numbers: its grams over it, to the right of where a pull runs that is too fast; its seconds under it
+        on the axis."""
         from_s, to_s, from_g, to_g = self.window
         (across, up), there = self._scale, self.opacity and self.width > look.row_key / 2
         middle, half = self.x + (from_s + to_s) / 2 * across, look.row_key / 2
-        x = min(max(middle - half, self.x), self.right - 2 * half)
-        for words, y, told in ((self._seconds, self.y + look.u, f"{window(from_s, to_s)} s"),
-                               (self._grams, min(self.y + to_g * up + look.u, self.top - look.foot), f"{window(from_g, to_g)} g")):
+        rightmost = self.right - 2 * half
+        for words, x, y, told in (
+                (self._seconds, min(max(middle - half, self.x), rightmost), self.y + look.u, f"{window(from_s, to_s)} s"),
+                (self._grams, min(middle, rightmost), min(self.y + to_g * up + look.u, self.top - look.foot), f"{window(from_g, to_g)} g")):
             words.pos, words.size = (x, y), (2 * half, look.foot)
             words.text, words.color = told if there else "", Colour.on_next if self.over else Colour.quiet
 
