@@ -9,17 +9,14 @@ from hardware.contact import Contact, Wired
 from hardware.scale import Scale
 from kiosk.bar.model import Setup, read
 from kiosk.bar.model.setup import PORT_SCHEMES
-
-SCHEMES = ("spy", "SPY", "hwgrep", "alt", "cp2110", "file", "http", "ftp", "socket2", "")
-PATHS = ("{path}", "/dev/ttyS9?file={path}", "loop://?file={path}", "/dev/ttyUSB0?file={path}&all", "x?logging=debug")
-URLS = [f"{scheme}://{path}" for scheme in SCHEMES for path in PATHS]
+from tests.bench.ports import REFUSED
 
 
 def test_setup_and_hardware_agree():
-    assert PORT_SCHEMES == ports.SCHEMES and len(URLS) == 50
+    assert PORT_SCHEMES == ports.SCHEMES and len(REFUSED) == 50
 
 
-@pytest.mark.parametrize("url", URLS)
+@pytest.mark.parametrize("url", REFUSED)
 def test_a_scheme_that_is_not_allowed_is_refused_where_it_is_set_and_where_it_is_opened(url, tmp_path):
     victim = tmp_path / "victim"
     victim.write_bytes(b"a past day")
