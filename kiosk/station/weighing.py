@@ -1,36 +1,32 @@
 """Weighing: which lane the scale serves, and what its readings mean for that lane's guide."""
 
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import asdict, dataclass, field
+from dataclasses import dataclass, field
 from math import hypot, inf
 
 from kiosk.bar.guide import guide as guides
-from kiosk.bar.model import CONTACT, EVERY_STEP, KEY, SCALE, PourOver, PumpOnSeen, Setup, Step, WhosePour, not_known
+from kiosk.bar.model import CONTACT, EVERY_STEP, KEY, SCALE, PumpOnSeen, Setup, Step, WhosePour, not_known
 from kiosk.bar.weighing import (
     BELIEVED_AFTER_S,
     DoseWatch,
-    Habits,
     PourSeen,
     PourWatch,
     Sample,
     Sighting,
     UntoldPour,
     begun_before,
-    habits_from,
-    learn,
+    event_of,
     lesson,
-    unlearn,
     whose,
 )
 from kiosk.bar.weighing import sightings as live
 from kiosk.book import Book
 from kiosk.station.lane import Lane, Work
+from kiosk.station.learned import Learned
 from kiosk.station.signals import Signals
 
 DOSING = (Step.DOSE, Step.LEVEL)
-PORTAFILTERS, MOST_PORTAFILTERS = "portafilters", 8
 LIFTED_BELOW_G = 100.0
-PORTAFILTER_FROM_G = 350.0      # lighter, and it may be a cup
 LATE_S = 0.5                    # a pump told later than that is looked for in the readings from before
 LIFTED_G, ASKED_FOR_S = 12.0, 90.0
 FAR_OFF = 8.0                   # of its own ±: a signal that runs for so long or so shortly is of no pull that begins to fall
@@ -56,7 +52,7 @@ class Weighing:
                  signals: Signals, *, happened: Callable[[int, guides.Event], None],
                  unordered: Callable[[Iterable[int]], Work | None], cue: Callable[[Work], None], sound: Callable[[str], None],
                  publish: Callable[[], None]):
-        self.number, self._book, self._clock, self._setup, self._lanes = number, book, clock, setup, lanes
+        self.number, self.learned, self._clock, self._setup, self._lanes = number, Learned(book), clock, setup, lanes
         self._signals, self._happened, self._unordered = signals, happened, unordered
         self._cue, self._sound, self._publish = cue, sound, publish
         self.there = False
@@ -265,7 +261,7 @@ class Weighing:
 
     def _elsewhere(self, work: Work, t_s: float) -> None:
         """Its cup does not stand here, or not yet: what has fallen so far was another's."""
-        work.pour_watch = PourWatch(work.guide.recipe, self.habits(work.group), t_s)
+        work.pour_watch = PourWatch(work.guide.recipe, self.learned.habits(work.group), t_s)
         if work.guide.pump_on_at_s is not None:
             for sighting in work.pour_watch.pump_on(work.guide.pump_on_at_s):
                 self._tell(work, sighting, t_s)
@@ -277,11 +273,11 @@ class Weighing:
             watch, on_s = work.pour_watch, work.guide.pump_on_at_s
             if watch is None or watch.over or on_s is None:
                 continue
-            if self.habits(work.group).overdue(work.guide.recipe, t_s - on_s) or work.guide.pump_off_at_s is not None:
+            if self.learned.habits(work.group).overdue(work.guide.recipe, t_s - on_s) or work.guide.pump_off_at_s is not None:
                 for sighting in watch.falls_beside(t_s):
                     self._tell(work, sighting, t_s)
             else:
-                work.pour_watch = PourWatch(work.guide.recipe, self.habits(work.group), on_s)
+                work.pour_watch = PourWatch(work.guide.recipe, self.learned.habits(work.group), on_s)
                 work.pour_watch.pump_on(on_s)
 
     def _could_be_anothers(self, owner: Work, begun: list[Work], drop_s: float) -> None:
@@ -303,12 +299,12 @@ class Weighing:
         for work in self._works():
             since_s = self._signals.running_since(work.group)
             if since_s is not None and work.guide.pump_on_at_s is None and not work.guide.ended:
-                found[work.group] = self.habits(work.group).untimely(work.guide.recipe, drop_s - since_s)
+                found[work.group] = self.learned.habits(work.group).untimely(work.guide.recipe, drop_s - since_s)
         return found
 
     def _untimely(self, work: Work, drop_s: float) -> float:
         """By how many of its own ± a first drop at `drop_s` is off for that pull."""
-        return self.habits(work.group).untimely(work.guide.recipe, drop_s - _pump_on_s(work))
+        return self.learned.habits(work.group).untimely(work.guide.recipe, drop_s - _pump_on_s(work))
 
     # ---- a pour that nobody announced -----------------------------------------------------------------------------
 
@@ -341,7 +337,7 @@ class Weighing:
 
     def _given(self, work: Work, seen: PourSeen, readings: list[Sample], why: str | None = None) -> None:
         """The pour is that pull's: its pump went on as long before the first drop as it does in this group."""
-        usual_s, within_s = self.habits(work.group).first_drop(work.guide.recipe)
+        usual_s, within_s = self.learned.habits(work.group).first_drop(work.guide.recipe)
         began_s = max(seen.drop_at_s - usual_s, work.guide.locked_at_s or seen.drop_at_s - usual_s)
         now_s = self._clock()
         self._looked_back(work, began_s, readings)
@@ -352,7 +348,7 @@ class Weighing:
 
     def _looked_back(self, work: Work, began_s: float, readings: list[Sample]) -> PourWatch:
         """A watch for a pump that went on at `began_s`, shown what stood on the scale before."""
-        work.pour_watch, _ = begun_before(work.guide.recipe, self.habits(work.group), began_s, readings)
+        work.pour_watch, _ = begun_before(work.guide.recipe, self.learned.habits(work.group), began_s, readings)
         return work.pour_watch
 
     def _caught_up(self, work: Work, began_s: float, readings: list[Sample]) -> None:
@@ -418,7 +414,7 @@ class Weighing:
     def follow(self, work: Work) -> None:
         """The guide of `work` has moved: give it the watch that its step needs, tell the watch what it should know."""
         guide, t_s = work.guide, self._clock()
-        empties = self._setup().scale.portafilters or self._learned()
+        empties = self._setup().scale.portafilters or self.learned.portafilters()
         dosing = guide.step in DOSING or (guide.step is Step.WARM and bool(empties))
         pouring = EVERY_STEP.index(guide.step) >= POURING_FROM
         if not dosing:
@@ -437,7 +433,7 @@ class Weighing:
                 watch.pump_on(began_s)
                 self._told_late(work, watch, began_s, readings)
                 return
-            watch = PourWatch(guide.recipe, self.habits(work.group), t_s)
+            watch = PourWatch(guide.recipe, self.learned.habits(work.group), t_s)
         work.pour_watch = watch
         if watch is None:
             work.cue_at_s = None
@@ -454,66 +450,29 @@ class Weighing:
         """The pull's curve, (seconds since pump on, grams in the cup)."""
         return tuple(work.pour_watch.curve) if work.pour_watch is not None else ()
 
-    def _learned(self) -> tuple[tuple[str, float], ...]:
-        """Portafilters that were set down empty before, by their weight: nobody has to enter them."""
-        kept = self._book.memory(PORTAFILTERS) or {}
-        grams = [each for each in kept.get("grams", ()) if isinstance(each, (int, float))]
-        return tuple((f"{each:.0f} g", float(each)) for each in grams)
-
-    def _learn_the_empty(self, empty_g: float | None) -> None:
-        known = [grams for _, grams in self._learned()]
-        if empty_g is not None and empty_g >= PORTAFILTER_FROM_G and all(abs(empty_g - each) > 1.0 for each in known):
-            self._book.remember(PORTAFILTERS, {"grams": [*known, round(empty_g, 1)][-MOST_PORTAFILTERS:]})
-
-    def habits(self, group: int) -> Habits:
-        try:
-            return habits_from(self._book.memory(f"habits-{group}") or {"pulls": []})
-        except ValueError:
-            return Habits()             # learned anew from the next pulls
-
     def learn(self, work: Work) -> None:
         """What this pull had to teach about its group: how much still comes after the cue."""
         poured = work.pour_watch.poured if work.pour_watch is not None else None
         told = work.guide.on_from in (guides.TAPPED, CONTACT, KEY) and work.guide.drop_from == SCALE
         taught = lesson(poured, work.guide.first_drop_s if told else None, work.key)
         if taught is not None:
-            self._remember(work.group, learn(self.habits(work.group), taught))
+            self.learned.learn(work.group, taught)
 
     def take_back(self, work: Work) -> None:
         """That pull goes on after all, and will teach when it ends."""
-        self._remember(work.group, unlearn(self.habits(work.group), work.key))
-
-    def _remember(self, group: int, habits: Habits) -> None:
-        self._book.remember(f"habits-{group}", asdict(habits))
+        self.learned.unlearn(work.group, work.key)
 
     def _tell(self, work: Work, sighting: Sighting, now_s: float) -> None:
-        event: guides.Event
-        match sighting:
-            case live.DoseRead(dose_g=dose_g):
-                if work.dose_watch is not None:
-                    self._learn_the_empty(work.dose_watch.empty_g)
-                self._load_of = work.key
-                event = guides.DoseSeen(now_s, dose_g)
-            case live.FirstDrop(t_s=at_s):
-                event = guides.DropSeen(now_s, at_s)
-            case live.FlowEnded(t_s=at_s, plus_minus_s=within_s):
-                event = guides.StopSeen(now_s, at_s, within_s)
-            case live.CupGone(t_s=at_s):
-                event = PourOver(now_s, at_s)
-            case live.Settled(yield_g=yield_g):
-                event = guides.YieldSeen(now_s, yield_g)
-            case live.CupLifted():
-                event = guides.CupTaken(now_s)
-            case live.YieldLost(why=why):
-                event = guides.Missed(now_s, why)
-            case live.StopNow():
-                if work.by_volume:
-                    return None                 # the machine stops by itself
-                work.cue_at_s = now_s
-                return self._cue(work)
-            case _:
-                return None
-        self._happened(work.group, event)
+        if isinstance(sighting, live.StopNow) and not work.by_volume:       # a machine that stops by itself needs no cue
+            work.cue_at_s = now_s
+            self._cue(work)
+        if isinstance(sighting, live.DoseRead):
+            self._load_of = work.key
+            if work.dose_watch is not None:
+                self.learned.set_down_empty(work.dose_watch.empty_g)
+        event = event_of(sighting, now_s)
+        if event is not None:
+            self._happened(work.group, event)
 
 
 def _watched(works: Iterable[Work]) -> Iterator[tuple[Work, PourWatch]]:

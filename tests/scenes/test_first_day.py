@@ -103,7 +103,7 @@ def test_every_row_that_ends_with_the_key_to_touch_next_is_turned_for_a_left_han
 
 def test_the_key_to_touch_next_is_on_the_left_for_a_left_hand(tmp_path):
     staff = {"Ines": {}, "Tomo": {"new": True, "left_handed": True}}
-    with AtWork(tmp_path, scale=False, size=(800, 480), settings={"groups": 1, "staff": staff}) as work:
+    with AtWork(tmp_path, scale=False, settings={"groups": 1, "staff": staff}) as work:
         def left_of(strong: str, other: str) -> bool:
             return work.finger.find(strong).x < work.finger.find(other).x
 

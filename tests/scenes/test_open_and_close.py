@@ -154,7 +154,7 @@ def test_a_person_called_like_a_word_of_the_kiosks_is_called_that_in_every_langu
 
 
 def test_a_grinder_that_is_added_leaves_the_rows_where_they_were(tmp_path):
-    with AtWork(tmp_path, scale=False, size=(800, 480), settings={"groups": 1}) as work:
+    with AtWork(tmp_path, scale=False, settings={"groups": 1}) as work:
         setup = section(work, "Grinders")
         setup.turn()
         page = setup.page

@@ -20,7 +20,7 @@ def test_a_name_is_found_by_any_of_its_words_whatever_its_accents():
 
 
 def test_one_of_53_people_is_at_work_in_three_touches_or_as_soon_as_she_is_typed(tmp_path):
-    with AtWork(tmp_path, scale=False, size=(800, 480), settings={"groups": 1, "staff": PEOPLE}) as work:
+    with AtWork(tmp_path, scale=False, settings={"groups": 1, "staff": PEOPLE}) as work:
         rooms = work.kiosk.root
         rooms.go("who")
         work.frames(4)
@@ -44,7 +44,7 @@ def test_one_of_53_people_is_at_work_in_three_touches_or_as_soon_as_she_is_typed
 def test_the_room_is_drawn_once_with_what_was_typed_before_it_was_there_and_so_is_every_long_list(tmp_path, monkeypatch):
     built, show = [], FindScreen.show
     monkeypatch.setattr(FindScreen, "show", lambda room: built.append(room.so_far) or show(room))
-    with AtWork(tmp_path, scale=False, size=(800, 480), settings={"groups": 1, "staff": PEOPLE}) as work:
+    with AtWork(tmp_path, scale=False, settings={"groups": 1, "staff": PEOPLE}) as work:
         rooms = work.kiosk.root
         for typed in ("", "z", "#"):                                    # nobody begins with the last: a slip
             rooms.find({name: name for name in PEOPLE}, print, typed)
@@ -65,7 +65,7 @@ def test_a_foot_switch_types_nothing(tmp_path):
 
 
 def test_one_of_40_drinks_is_found_with_the_order_so_far_kept(tmp_path):
-    with AtWork(tmp_path, scale=False, size=(800, 480), settings={"groups": 1, "menu": MENU}) as work:
+    with AtWork(tmp_path, scale=False, settings={"groups": 1, "menu": MENU}) as work:
         work.tap("Order", "Iced Black", "Find")
         assert work.kiosk.root.current == "find"
         work.tap("O", "Oat Dust")
@@ -78,7 +78,7 @@ def test_one_of_40_drinks_is_found_with_the_order_so_far_kept(tmp_path):
 
 
 def test_a_person_is_found_in_setup_and_the_list_comes_back_where_it_was_left(tmp_path):
-    with AtWork(tmp_path, scale=False, size=(800, 480), settings={"groups": 1, "staff": PEOPLE}) as work:
+    with AtWork(tmp_path, scale=False, settings={"groups": 1, "staff": PEOPLE}) as work:
         setup = work.kiosk.root.room("setup")
         work.kiosk.root.go("setup")
         setup.choose(4)

@@ -68,7 +68,7 @@ def test_a_size_in_the_place_of_a_share_is_set_whenever_the_share_goes():
 def test_on_four_narrow_lanes_two_live_figures_take_the_place_of_what_they_say_themselves(tmp_path):
     before = Window.size
     try:
-        with AtWork(tmp_path, size=(800, 480), settings={"groups": 4}) as work:
+        with AtWork(tmp_path, settings={"groups": 4}) as work:
             for name in glass.moments(work):
                 card = work.kiosk.root.room("station").card(1)
                 figures = [words for words in card.walk(restrict=True)

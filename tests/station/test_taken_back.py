@@ -180,13 +180,13 @@ def test_a_group_learns_from_a_pull_once_however_often_it_is_undone_and_served(t
     with AtWork(tmp_path, settings={"groups": 1}) as work:
         work.play(work.hand.order("Latte"))
         work.play(work.hand.pull(1))
-        assert len(work.service.weighing.habits(1).pulls) == 1
+        assert len(work.service.weighing.learned.habits(1).pulls) == 1
         for _ in range(3):
             work.service.tap(1, Undo)
-            assert work.service.weighing.habits(1).pulls == ()
+            assert work.service.weighing.learned.habits(1).pulls == ()
             work.hand.tap(1)
             work.frames(2)
-        assert len(work.service.weighing.habits(1).pulls) == 1
+        assert len(work.service.weighing.learned.habits(1).pulls) == 1
 
 
 # ---- orders -------------------------------------------------------------------------------------------------------

@@ -41,7 +41,7 @@ class AtWork:
     """Use with `with`. `frame()` lets a frame's time pass; `play(course)` runs a Hand's way of working to its end."""
 
     def __init__(self, folder: Path, *, scale: bool = True, seed: int = 1, settings: dict | None = None,
-                 size: tuple[int, int] | None = None, bar: PracticeBar | None = None, start_s: float = 1000.0,
+                 size: tuple[int, int] = (800, 480), bar: PracticeBar | None = None, start_s: float = 1000.0,
                  day: datetime = OPENING, disk: Disk | None = None, behind: bool = False, first_day: bool = False):
         self.first_day = first_day
         self.t_s, self._start_s, self._day = start_s, start_s, day
@@ -54,8 +54,7 @@ class AtWork:
         for path, value in (settings or {}).items():
             assert self.service.set_setting(tuple(path.split(".")), value) == ()
         self.service.set_setting(("scale", "url"), self.scale.url if self.scale else "")
-        if size:
-            Window.size = size
+        Window.size = size          # whatever the test before had
         self.bar = bar or PracticeBar(scale=self.scale, seed=seed)
         self.pictures: list[str] = []
 

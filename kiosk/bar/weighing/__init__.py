@@ -2,6 +2,7 @@
 
 from kiosk.bar.weighing import sightings, whose
 from kiosk.bar.weighing.cue import Habits, Poured, cue_on_time, habits_from, learn, lesson, unlearn
+from kiosk.bar.weighing.for_the_guide import event_of
 from kiosk.bar.weighing.portafilter import DoseWatch, to_mend_g
 from kiosk.bar.weighing.pour import FLOW_LAG_S, PourWatch, begun_before
 from kiosk.bar.weighing.sightings import (
@@ -55,6 +56,7 @@ __all__ = [
     "lesson",
     "sightings",
     "to_mend_g",
+    "event_of",
     "unlearn",
     "whose",
 ]
