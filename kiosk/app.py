@@ -109,7 +109,7 @@ class Kiosk(App):
 
     def on_stop(self):
         Window.unbind(on_key_down=self._key, size=self._fit)
-        self.root.open.closed()
+        self.root.close()
         self._ticking.cancel()
         self._mending.cancel()
         self._close_ports()

@@ -16,7 +16,7 @@ from kivy.uix.floatlayout import FloatLayout
 from kiosk import screens
 from kiosk.screens.ui import sheet
 from kiosk.screens.ui.look import LEAST, Colour, Type, look
-from kiosk.screens.ui.rooms import TIDIES_S
+from kiosk.screens.ui.rooms import FURNISH_FROM_S, FURNISH_S, TIDIES_S
 from kiosk.screens.ui.text import FACES, Running, Words, sizes
 from kiosk.screens.ui.touch import Curve, Key
 from tests.support.at_work import AtWork
@@ -123,6 +123,18 @@ def test_rooms_opened_all_day_long_keep_no_more_in_memory_than_on_the_first_visi
         finally:
             gc.enable()
     assert gc.get_freeze_count() == 0
+
+
+def test_a_kiosk_that_has_ended_builds_no_more_rooms(tmp_path):
+    """It did, and set aside for good whatever there was at that moment."""
+    with AtWork(tmp_path, scale=False) as work:
+        work.frames(3)
+        work.kiosk.root.go("orders")
+    built = len(work.kiosk.root._rooms)
+    until = time.monotonic() + FURNISH_FROM_S + 3 * FURNISH_S + TIDIES_S
+    while time.monotonic() < until:
+        EventLoop.idle()
+    assert len(work.kiosk.root._rooms) == built
 
 
 class Ring:

@@ -45,6 +45,10 @@ class Rooms(BoxLayout):
         self._unlocked = False                  # for as long as nobody goes back to work
         self._coached: str | None = None        # the pull that the coach has already been opened for
         self._furnished = False
+        self._furnishing = Frames.create_trigger(self._furnish, FURNISH_S, interval=True)
+        # By the clock that runs from one frame to the next: the time until the first frame is over at once.
+        self._begins = Frames.create_trigger(lambda _s: self._furnishing(), FURNISH_FROM_S)
+        self._first_frame = Frames.create_trigger(lambda _s: self._begins())
         # In two goes, with frames between them: what a widget had bound comes free only once the widget is gone.
         self._tidy_rest = Frames.create_trigger(lambda _s: gc.collect(), TIDIES_S)
         self._tidy = Frames.create_trigger(lambda _s: gc.collect() and self._tidy_rest(), TIDIES_S)
@@ -99,12 +103,13 @@ class Rooms(BoxLayout):
         self._rooms = self._spoken.setdefault(language, {})
         if first:
             self._furnished = False
-            Frames.schedule_once(lambda _s: Frames.schedule_once(self._begin_furnishing, FURNISH_FROM_S), 0)
+            self._first_frame()
 
-    def _begin_furnishing(self, _seconds):
-        """So long after the first frame has begun: by the clock that runs from one frame to the next, the time until then is over
-        at once."""
-        Frames.schedule_interval(self._furnish, FURNISH_S)
+    def close(self):
+        """The kiosk ends: nothing is built or tidied any more."""
+        self.open.closed()
+        for each in (self._first_frame, self._begins, self._furnishing, self._tidy, self._tidy_rest):
+            each.cancel()
 
     def _furnish(self, _seconds):
         """One room at a time: the first does not wait for the others, and few of them are waited for later.
