@@ -213,3 +213,31 @@ def test_a_stream_that_a_knock_gave_to_the_wrong_group_is_given_back_at_its_stop
     station.show(7.0)
     assert station.guide(1).yield_g == pytest.approx(station.grams - 110.0, abs=0.5) and station.guide(2).yield_g is None
     assert not_known.EVERY.isdisjoint(station.guide(1).notes)
+
+
+def test_a_dose_into_a_portafilter_set_down_while_the_scale_still_shook_from_the_cup_before_is_no_pour(tmp_path):
+    station = OneScale(tmp_path)
+    station.tap(2, guides.Back, times=4)
+    station.show(1.0)
+    station.pump(1)
+    station.show(4.0)
+    station.show(24.0, flow=2.1)
+    station.pump(1)
+    station.show(5.0)
+    station.grams = 0.0
+    for _ in range(30):                                     # its cup is taken, somebody bumps into the counter …
+        station.show(0.1)
+        if station.service.lanes[1].work is None:
+            break
+    assert station.service.lanes[1].last.yield_g == pytest.approx(50.4, abs=0.1)
+    station.show(1.1, knock=(2.2, 2.3, -0.9, 0.9, 0.1, -0.3, 0.3, -0.1, 0.0, 0.2, -0.1))
+    station.service.tap(2, guides.Forward)
+    assert station.guide(2).step is Step.DOSE
+    for loaded_g in (249.2, 377.1, 442.7, 476.4, 493.8, 502.6, 507.2, 509.5, 510.8, 511.3, 511.7, 511.8, 511.9, 512.0, 511.9, 512.0):
+        station.grams = loaded_g                            # … and at once the next portafilter stands there
+        station.show(0.1)
+    station.show(0.2)
+    station.show(4.0, flow=4.0)
+    station.show(2.5)
+    assert station.guide(2).pump_on_at_s is None
+    assert station.guide(2).dose_g == pytest.approx(16.0, abs=0.2)
