@@ -217,25 +217,19 @@ def shift(hand, service) -> Iterator[None]:
     finger.tap("Tomo")
     yield from hand.order("Espresso")
     yield from hand.pull(1)
-    for room in ("Today", "Setup"):
+    for room, ways_back in (("Today", ("Back",)), ("Setup", ("Done",)), ("Scale", ("Back", "Done"))):
         finger.tap("More")
         yield from hand.wait(1)
         finger.tap(room)
         yield from hand.wait(2)
         yield from passed("open")
         if room == "Setup":
-            finger.tap("House double")
+            finger.tap("Recipes")
             yield
-            yield from passed("recipe")
-            finger.tap("Scale lines")
-            yield from hand.wait(3)
-            yield from passed("open")
-            finger.tap("Back")
+            yield from passed("recipes")
+        for back in ways_back:
+            finger.tap(back)
             yield
-            finger.tap("Done")
-        else:
-            finger.tap("Back")
-        yield
     yield from passed("closing")
 
 

@@ -57,6 +57,8 @@ def gone() -> Traced:
             work.settle_threads()
             rooms.go("setup")
             work.frames(12)
+            work.finger.tap("Show")
+            work.frames(12)
             work.finger.tap("+")
             rooms.home()
             work.play(work.hand.order("Double espresso"))

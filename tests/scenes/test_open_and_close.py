@@ -153,15 +153,15 @@ def test_a_person_called_like_a_word_of_the_kiosks_is_called_that_in_every_langu
     assert setup.affects.endswith("› Opening")
 
 
-def test_a_grinder_that_is_added_leaves_the_rows_where_they_were(tmp_path):
+def test_a_grinder_that_is_added_is_shown_at_once(tmp_path):
     with AtWork(tmp_path, scale=False, settings={"groups": 1}) as work:
         setup = section(work, "Grinders")
-        setup.turn()
-        page = setup.page
-        setup.write(next(row for row in sections(work.service.setup)[0].rows if row.name == "Add grinder"))
+        setup.write(next(row for row in sections(work.service.setup)[0].rows if row.name == "Add a grinder"))
         Window.dispatch("on_textinput", "Decaf")
         work.kiosk.root.open.done()
-        assert work.service.setup.grinders[1].coffee == "Decaf" and setup.page[0] == page[0] == "2"
+        assert work.service.setup.grinders[1].coffee == "Decaf" and setup.inside == "Decaf"
+        work.tap("To the list", "Undo")
+        assert len(work.service.setup.grinders) == 1
 
 
 def test_the_bar_changes_its_lists_in_setup(work, tmp_path):
@@ -190,8 +190,8 @@ def test_the_bar_changes_its_lists_in_setup(work, tmp_path):
     write("Add a task", "Ice machine")
     assert setup.inside == "Ice machine"
     for _ in range(2):                                          # °C, then bar
-        setup.change(at("A number is read").more)
-    setup.change(at("A number is read").less)
+        setup.change(at("A number to read").more)
+    setup.change(at("A number to read").less)
     for _ in range(2):                                          # at least, at most
         setup.change(at("Limits").more)
     for _ in range(4):

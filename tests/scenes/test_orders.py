@@ -151,8 +151,9 @@ def test_scene_23_decaf_on_the_second_grinder_among_ten_others(tmp_path):
         work.frames(3)
         from kiosk.screens.setup.settings import sections
 
-        rows = [row for section in sections(work.service.setup) for item in section.items for row in item.rows]
-        assert any(row.name == "Americano: coffee" for row in rows)
+        menu = next(section for section in sections(work.service.setup) if section.name == "Menu")
+        rows = menu.item("Americano").rows
+        assert any(row.name == "Coffee" for row in rows)
         of_coffee(work, "Americano", "Decaf")
         order(work, *["Latte"] * 5, "Americano", *["Mocha"] * 5)
         for _ in range(40):
@@ -235,7 +236,7 @@ def test_the_handover_card_says_what_is_under_way_who_is_on_the_flags_and_what_i
 def test_a_drink_is_put_earlier_on_the_order_screen_by_touch(work):
     names = [drink.name for drink in work.service.setup.menu]
     menu = next(each for each in sections(work.service.setup) if each.name == "Menu")
-    row = next(row for row in menu.item(names[2]).rows if row.name == f"{names[2]}: place on the screen")
+    row = next(row for row in menu.item(names[2]).rows if row.name == "Place on the screen")
     assert work.service.set_setting(*row.less) == ()
     assert [drink.name for drink in work.service.setup.menu][:3] == [names[0], names[2], names[1]]
     assert work.service.setup.menu[1] == work.service.setup.drink(names[2])

@@ -81,11 +81,11 @@ def test_a_person_is_found_in_setup_and_the_list_comes_back_where_it_was_left(tm
     with AtWork(tmp_path, scale=False, settings={"groups": 1, "staff": PEOPLE}) as work:
         setup = work.kiosk.root.room("setup")
         work.kiosk.root.go("setup")
-        setup.choose(4)
+        setup.choose(3)
         setup.turn()
         work.frames(4)
         page = setup.page
         work.tap("Find", "Q", "Qio")
-        assert setup.inside == "Qio" and "Qio is new" in [row.row.name for row in setup.ids.rows.children if hasattr(row, "row")]
+        assert setup.affects == "Staff › Qio" and "New to the job" in [row.row.name for row in setup.ids.rows.children if hasattr(row, "row")]
         work.tap("To the list")
         assert setup.page == page

@@ -26,6 +26,7 @@ class FindScreen(Typed, Room):
     so_far = StringProperty()
     back_to = StringProperty("station")
     page = StringProperty()
+    wanted = StringProperty()           # what is to be touched: a letter, or where there are few a name
     KEYS = {"backspace": "delete", "enter": "first", "numpadenter": "first", "escape": "back"}
 
     def of(self, names: dict[str, str], then, letters: str = ""):
@@ -43,6 +44,7 @@ class FindScreen(Typed, Room):
         rows = look.rows(BESIDE)
         found = narrowed(self.names, self.so_far)
         letters = () if self.so_far or len(found) <= rows * FEW_ACROSS[not look.upright] else initials(self.names)
+        self.wanted = _("Touch its first letter, or type it.") if letters else _("Touch it, or type its name.")
         across = (MANY_ACROSS if letters else FEW_ACROSS)[not look.upright]
         shown, room = letters or found, rows * across
         self._shown = self._shown.over(len(shown), room)

@@ -32,7 +32,7 @@ class ScaleScreen(Room):
             self.health, self.lines = _("This station works without a scale. Choose one under Setup, Scale."), ""
             return
         now = port.health
-        rate = _("{n:.0f} readings a second").format(n=now.rate_hz) if now.rate_hz else _("no readings")
+        rate = _("{n:.0f} readings a second").format(n=now.rate_hz) if now.rate_hz else _("No readings")
         age = _(", the last {s:.1f} s ago").format(s=now.age_s) if now.age_s is not None else ""
         step = _(", in steps of {g:g} g").format(g=now.resolution_g) if now.resolution_g else ""
         refused = _("{n} lines refused").format(n=now.rejected)

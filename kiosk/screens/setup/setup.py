@@ -4,12 +4,13 @@ from pathlib import Path
 
 from kivy.lang import Builder
 from kivy.properties import (
+    AliasProperty,
     BooleanProperty,
     NumericProperty,
     ObjectProperty,
     StringProperty,
 )
-from kivy.uix.boxlayout import BoxLayout
+from kivy.uix.widget import Widget
 
 from kiosk.bar.model import NAME_TAKEN
 from kiosk.screens.setup.settings import NAME, PIN, SettingRow, sections
@@ -20,17 +21,22 @@ from kiosk.screens.ui.room import Room
 from kiosk.screens.ui.touch import Key
 from kiosk.screens.ui.words import _
 
+LONG = 40               # letters
 BESIDE = 140            # u of the room's height that its last row of keys and what a section affects take
 
 
 class SettingWidget(Ground):
+    """`long` is a value that needs more of the row than others: a caution, say."""
+
     row = ObjectProperty()
     screen = ObjectProperty()
+    long = AliasProperty(lambda self: self.row is not None and len(self.row.value) > LONG, bind=["row"])
 
 
 class SetupScreen(Room):
     section = NumericProperty(0)
     affects = StringProperty()
+    complains = BooleanProperty(False)  # `affects` says what did not fit
     page = StringProperty()             # of the rows, where there are several
     inside = StringProperty()           # the item whose rows are shown, "" for the section's own
     beside = StringProperty()           # what the key beside the rows does
@@ -49,16 +55,19 @@ class SetupScreen(Room):
         self.inside = item.name if item else ""
         listed = section.shown(self.inside)
         room = look.rows(BESIDE)
-        self._rows = self._rows.over(len(listed), room)
-        self._tabs = self._tabs.over(len(all_sections), room - 1)       # the last place turns them
+        self._rows = self._rows.over(len(listed), room * self.ids.rows.cols)
+        places = room * self.ids.tabs.cols
+        self._tabs = self._tabs.over(len(all_sections), places if len(all_sections) <= places else places - 1)
+        self.ids.rows.rows = room
         self.ids.rows.clear_widgets()
         for row in self._rows.of(listed):
             self.ids.rows.add_widget(SettingWidget(row=row, screen=self))
         for _n in range(self._rows.blank):
-            self.ids.rows.add_widget(BoxLayout())
+            self.ids.rows.add_widget(Widget())
         self._names = {item.title: item.name for item in section.items}
+        self.complains = bool(self._complaint)
         self.affects = self._complaint or (f"{section.name} › {item.title}" if item else section.affects)
-        self.beside = _("To the list") if self.inside else _("Find") if section.items else _("Scale lines")
+        self.beside = _("To the list") if self.inside else _("What it sends") if section.room else _("Find") if section.items else ""
         self.page = _("{n} of {all}").format(n=self._rows.page, all=self._rows.pages) if self._rows.pages > 1 else ""
         self.undoable = bool(self._undo)
         tabs = self.ids.tabs
@@ -68,7 +77,11 @@ class SetupScreen(Room):
             key.bind(on_tap=lambda key, n=n: self.choose(n))
             tabs.add_widget(key)
         for _n in range(self._tabs.blank):
-            tabs.add_widget(BoxLayout())
+            tabs.add_widget(Widget())
+        if self._tabs.pages > 1:
+            more = Key(text=_("More"), kind="quiet", size_u=Type.body)
+            more.bind(on_tap=lambda key: self.more_tabs())
+            tabs.add_widget(more)
 
     def choose(self, section: int):
         self.section, self._rows, self._complaint, self.inside = section, Paging(), "", ""
@@ -83,10 +96,10 @@ class SetupScreen(Room):
     def go_beside(self):
         if self.inside:
             self.look_inside("")
-        elif self._names:
-            self.rooms.find(self._names, self.look_inside)
+        elif self._shown_section.room:
+            self.rooms.go(self._shown_section.room)
         else:
-            self.rooms.go("scale")
+            self.rooms.find(self._names, self.look_inside)
 
     def more_tabs(self):
         self._tabs = self._tabs.turned()
@@ -129,7 +142,8 @@ class SetupScreen(Room):
         if row.write == PIN:
             return self.rooms.set_pin()
         there = "" if row.write[-1] == "?" else row.value if row.written is None else row.written
-        self.rooms.write(row.name, there, lambda text: self._written(row, text, there), row.blank)
+        item = self._shown_section.item(self.inside)
+        self.rooms.write(f"{item.title}: {row.name}" if item else row.name, there, lambda text: self._written(row, text, there), row.blank)
 
     def _written(self, row: SettingRow, text: str, there: str):
         self._complaint = ""
