@@ -1,7 +1,7 @@
 """Setup page by page: all of it in few touches, in rows whose keys stand under one another, in words that stay large enough."""
 
 import pytest
-from kivy.core.window import Window
+from kivy.core.window import Keyboard, Window
 
 from kiosk.languages import catalogue
 from kiosk.screens.setup.settings import sections
@@ -77,3 +77,23 @@ def test_what_did_not_fit_is_told_where_it_is_seen(tmp_path):
         assert setup.complains and setup.affects.startswith("A station has 1 to 4 groups.")
         setup.change((("groups",), 1))
         assert not setup.complains
+
+
+def test_a_pin_is_typed_on_a_keyboard_that_is_plugged_in_as_names_are(tmp_path):
+    def press(name: str):
+        Window.dispatch("on_key_down", Keyboard.keycodes[name], 0, None, [])
+
+    with AtWork(tmp_path, scale=False) as work:
+        work.kiosk.root.set_pin()
+        pin = work.kiosk.root.open
+        for _twice in range(2):
+            Window.dispatch("on_textinput", "2x5")              # no letter is in a PIN
+            Window.dispatch("on_textinput", "81")
+            press("backspace")
+            Window.dispatch("on_textinput", "0")
+            assert pin.shown == "••••"
+            press("enter")
+        assert work.service.pin.opens("2580") and work.kiosk.root.current == "setup"
+        work.kiosk.root.set_pin()
+        press("escape")
+        assert work.kiosk.root.current == "setup"

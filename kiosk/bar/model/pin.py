@@ -1,4 +1,4 @@
-"""The manager's PIN: four to eight figures, kept as a slow, salted hash, and harder to guess with every wrong try."""
+"""The manager's PIN: four to eight digits, kept as a slow, salted hash, and harder to guess with every wrong try."""
 
 import hmac
 from hashlib import scrypt
@@ -14,9 +14,9 @@ FIRST_WAIT_S, LONGEST_WAIT_S = 5.0, 900.0
 
 
 def hashed(pin: str, salt: bytes) -> dict:
-    """What is kept of `pin`, for `fits`: JSON can hold it. Raises Unfit where it is not four to eight figures."""
+    """What is kept of `pin`, for `fits`: JSON can hold it. Raises Unfit where it is not four to eight digits."""
     if not (LEAST <= len(pin) <= MOST and pin.isascii() and pin.isdigit()):
-        raise Unfit(Message("A PIN has {LEAST} to {MOST} figures. Choose another.", LEAST=LEAST, MOST=MOST))
+        raise Unfit(Message("A PIN has {LEAST} to {MOST} digits. Choose another.", LEAST=LEAST, MOST=MOST))
     return {"salt": salt.hex(), "hash": _hash(pin, salt, COST, BLOCK, LANES).hex(), "cost": [COST, BLOCK, LANES]}
 
 

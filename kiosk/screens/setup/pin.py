@@ -1,4 +1,4 @@
-"""The door of the manager's rooms: figures to tap. Service never comes by here."""
+"""The door of the manager's rooms: digits to tap, or to type. Service never comes by here."""
 
 from pathlib import Path
 
@@ -7,30 +7,35 @@ from kivy.lang import Builder
 from kivy.properties import BooleanProperty, StringProperty
 
 from kiosk.bar.model import LEAST, MOST, Unfit
+from kiosk.screens.ui.keyboard import Typed
 from kiosk.screens.ui.look import Type
 from kiosk.screens.ui.room import Room
 from kiosk.screens.ui.touch import Key
 from kiosk.screens.ui.words import _
 
+DIGITS = "1234567890"
 
-class PinScreen(Room):
+
+class PinScreen(Typed, Room):
     """`then` is the room behind the door; `setting` whether a new PIN is being chosen."""
 
     then = StringProperty("today")
     setting = BooleanProperty(False)
     told = StringProperty()
-    typed = StringProperty()
+    written = StringProperty()
     shown = StringProperty("–")
     busy = BooleanProperty(False)
+    KEYS = {"backspace": "delete", "enter": "enter_it", "numpadenter": "enter_it", "escape": "back"}
 
     def on_kv_post(self, _base):
-        for figure in "1234567890":
-            key = Key(text=figure, size_u=Type.head, again_s=0.1)
-            key.bind(on_tap=lambda key, figure=figure: self.add(figure))
+        for digit in DIGITS:
+            key = Key(text=digit, size_u=Type.head, again_s=0.1)
+            key.bind(on_tap=lambda key, digit=digit: self.add(digit))
             self.ids.figures.add_widget(key)
 
     def enter(self):
-        self.typed, self._first, self._refused = "", "", ""
+        super().enter()
+        self.written, self._first, self._refused = "", "", ""
         self.tick()
 
     def tick(self):
@@ -44,23 +49,28 @@ class PinScreen(Room):
             self.told = self._refused
         elif self.setting:
             self.told = _("The same again, to be sure.") if self._first else \
-                _("Choose {least} to {most} figures.").format(least=LEAST, most=MOST)
+                _("Choose {least} to {most} digits.").format(least=LEAST, most=MOST)
         else:
             self.told = _("The manager's PIN. Service goes on without it: tap Back.")
 
-    def add(self, figure: str):
-        if not self.busy and len(self.typed) < MOST:
-            self.typed += figure
+    def add(self, digit: str):
+        if not self.busy and len(self.written) < MOST:
+            self.written += digit
             self._refused = ""
 
-    def on_typed(self, *_given):
-        self.shown = "•" * len(self.typed) or "–"
+    def typed(self, letters: str):
+        for digit in letters:
+            if digit in DIGITS:
+                self.add(digit)
+
+    def on_written(self, *_given):
+        self.shown = "•" * len(self.written) or "–"
 
     def delete(self):
-        self.typed = self.typed[:-1]
+        self.written = self.written[:-1]
 
     def enter_it(self):
-        typed, self.typed = self.typed, ""
+        typed, self.written = self.written, ""
         if self.setting:
             self._choose(typed)
         elif len(typed) >= LEAST and not self.busy:
@@ -80,7 +90,7 @@ class PinScreen(Room):
 
     def _choose(self, typed: str):
         if not LEAST <= len(typed) <= MOST:
-            self._refused = _("A PIN has {least} to {most} figures.").format(least=LEAST, most=MOST)
+            self._refused = _("A PIN has {least} to {most} digits.").format(least=LEAST, most=MOST)
         elif not self._first:
             self._first, self._refused = typed, ""
         elif typed != self._first:
@@ -94,6 +104,9 @@ class PinScreen(Room):
             else:
                 return self.rooms.unlock("setup")
         self.tick()
+
+    def back(self):
+        self.rooms.go("setup") if self.setting else self.rooms.home()
 
     def without(self):
         try:

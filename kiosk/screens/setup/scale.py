@@ -14,6 +14,7 @@ class ScaleScreen(Room):
     health = StringProperty()
     lines = StringProperty()
     there = BooleanProperty(False)
+    several = BooleanProperty(False)    # scales
     told_until_s = 0.0
     looked_at = 0
 
@@ -27,7 +28,7 @@ class ScaleScreen(Room):
         if self.service.clock.s() < self.told_until_s:
             return
         port = self.port
-        self.there = port is not None
+        self.there, self.several = port is not None, len(self.rooms.ports) > 1
         if port is None:
             self.health, self.lines = _("This station works without a scale. Choose one under Setup, Scale."), ""
             return

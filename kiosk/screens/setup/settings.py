@@ -245,7 +245,7 @@ def _lesson(lesson: Lesson) -> tuple[SettingRow, ...]:
 
     return (
         _stepped(_("Pulls"), (*at, "pulls"), lesson.pulls, 1, str(lesson.pulls)),
-        _chosen(_("What it was is told"), (*at, "blind"), lesson.blind, (False, True), (_("after each pull"), _("never: a score at the end"))),
+        _chosen(_("The answer is told"), (*at, "blind"), lesson.blind, (False, True), (_("after each pull"), _("never: a score at the end"))),
         _chosen(_("Scale"), (*at, "scale"), lesson.scale, SCALES, (_("as the bar has it"), _("with one"), _("without one"))),
         _chosen(_("The stream turns pale"), (*at, "colour"), lesson.colour, (False, True), yes_no),
         *(fault(cause) for cause in CAUSES),

@@ -57,7 +57,7 @@ class SetupScreen(Room):
         room = look.rows(BESIDE)
         self._rows = self._rows.over(len(listed), room * self.ids.rows.cols)
         places = room * self.ids.tabs.cols
-        self._tabs = self._tabs.over(len(all_sections), places if len(all_sections) <= places else places - 1)
+        self._tabs = self._tabs.over(len(all_sections), places if len(all_sections) <= places else places - 1).with_(self.section)
         self.ids.rows.rows = room
         self.ids.rows.clear_widgets()
         for row in self._rows.of(listed):
