@@ -29,13 +29,13 @@ class DayRecords:
         """Those that were taken in from `station`; None for those made here, with what damage took of the file."""
         if station is None and self.stations <= {None}:
             return self
-        lines = [each for each in self._lines if self.station_of(each.id) == station]
+        lines = [each for each in self._lines if each.station == station]
         return DayRecords(self.day, tuple(sorted((*lines, *(() if station else self._lost)), key=lambda each: each.number)))
 
     @cached_property
     def stations(self) -> frozenset[str | None]:
         """Whose records the day holds; None for those made here."""
-        return frozenset(self.station_of(each.id) for each in self._lines)
+        return frozenset(each.station for each in self._lines)
 
     def __len__(self) -> int:
         return len(self._lines)
@@ -55,13 +55,12 @@ class DayRecords:
     def is_ours(self, id: str) -> bool:
         """Whether this station made the record with this id; what was taken in has another's name with it. True where
         there is none."""
-        line = self._by_id.get(id)
-        return line is None or b'"station":' not in line.body or "station" not in line.fields
+        return self.station_of(id) is None
 
     def station_of(self, id: str | None) -> str | None:
         """The station that the record with this id was taken in from; None for one made here."""
         line = self._by_id.get(id)
-        return line.fields.get("station") if line is not None and b'"station":' in line.body else None
+        return line.station if line is not None else None
 
     def find(self, id: str) -> Record | None:
         """The record with this id, as corrected; None where there is none, or where it did not happen."""
@@ -107,8 +106,8 @@ class DayRecords:
     def _strangers(self) -> frozenset[str | None]:
         """Ids of corrections that another station's file brought and that name a record which is not that station's."""
         return frozenset(line.id for line in self._by_kind.get(Corrected.__name__, ())
-                         if self.station_of(line.id) and line.fields.get("of") in self._by_id
-                         and self.station_of(line.fields["of"]) != self.station_of(line.id))
+                         if line.station and line.fields.get("of") in self._by_id
+                         and self.station_of(line.fields["of"]) != line.station)
 
     @cached_property
     def _by_id(self) -> dict[str | None, StoredRecord]:

@@ -53,6 +53,11 @@ class StoredRecord:
         return self.fields.get("id")
 
     @property
+    def station(self) -> str | None:
+        """The station that it was taken in from; None for one made here."""
+        return self.fields.get("station") if b'"station":' in self.body else None
+
+    @property
     def record(self) -> Record:
         """The record; one whose trace is none, without it. Raises ValueError where this program cannot read one that is whole."""
         if self.kind != Pull.__name__:

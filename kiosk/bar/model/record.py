@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, fields, is_dataclass
 from datetime import datetime
 from functools import cache
+from sys import intern
 from typing import Any, get_type_hints
 
 from kiosk.bar import messages
@@ -203,6 +204,7 @@ Record = (Pull | OrderTaken | OrderEnded | GuideEvent | NotchMoved | GroundsPurg
           | Noted | SettingChanged | Corrected)
 KINDS = {kind.__name__: kind for kind in Record.__args__}
 OPEN = ("evidence", "facts", "changes", "event")       # fields that hold what their kind of thing needs
+UNIQUE = frozenset({"id", "at", "of", "pull_id", "order_id"})      # fields whose words come but once or twice
 WORDED = ("notes", "sentence", "facts")     # fields that may hold a message
 FIELDS = {kind: frozenset(field.name for field in fields(kind)) for kind in Record.__args__}
 
@@ -222,7 +224,7 @@ def from_json(kept: dict[str, Any]) -> Record:
         raise ValueError("not a record of this program: its kind is missing or unknown")
     try:
         names = FIELDS[kind]
-        given = {name: _frozen(value) if type(value) is list else value for name, value in kept.items() if name in names}
+        given = {name: value if name in UNIQUE else _frozen(value) for name, value in kept.items() if name in names}
         if kind is Pull:
             given["recipe"] = _recipe(kept["recipe"])
         for name in OPEN:
@@ -278,7 +280,9 @@ def _plain(value: Any) -> Any:
 
 
 def _frozen(value: Any) -> Any:
-    return tuple(_frozen(item) for item in value) if isinstance(value, list) else value
+    if type(value) is str:
+        return intern(value)        # a day's pulls are of a few drinks, steps and people
+    return tuple(_frozen(item) for item in value) if type(value) is list else value
 
 
 def _messages(value: Any) -> Iterator[Message]:

@@ -162,12 +162,8 @@ def fitted(text: str, font: str, bold: bool, width: int, height: int, size_u: fl
 
 
 def sizes(size_u: float, u: float) -> Iterator[float]:
-    """In pixels, those that a text of `size_u` may have: a step at a time down to the least."""
-    size, least = size_u * u, LEAST * u
-    while size - least > 0.01:      # no font more for the last bit of a number
-        yield size
-        size -= max(1.0, u)
-    yield least
+    """In pixels, those that a text of `size_u` may have, down to the least: whole u, so that all texts shrink through the same fonts."""
+    return (n * u for n in range(max(round(size_u), LEAST), LEAST - 1, -1))
 
 
 def broken(text: str, width: float, extent: Callable[[str], float]) -> tuple[tuple[int, int], ...]:
@@ -205,7 +201,6 @@ class Signs:
         self._measure.resolve_font_name()
         self.tall = self._measure.get_extents("0")[1]       # pixels, of a line
         self._places: dict[str, tuple[float, ...]] = {}     # how wide, from where to where in line and picture
-        self._spaced: dict[str, tuple[list[int], int]] = {}
         self._wide: dict[str, int] = {}                     # of a sign alone: the font is asked once
 
     @classmethod
@@ -217,7 +212,8 @@ class Signs:
         """How broad the text is in one line, in pixels."""
         return self._measure.get_extents(text)[0]
 
-    def _alone(self, sign: str) -> int:
+    def alone(self, sign: str) -> int:
+        """How broad one sign is."""
         if sign not in self._wide:
             self._wide[sign] = self.extent(sign)
         return self._wide[sign]
@@ -231,7 +227,7 @@ class Signs:
     def line(self, text: str, y: float, begins: Callable[[int], float], colour=()) -> list[float]:
         """The corners of each sign of a line over `y`: where on the window, where in the picture, then `colour`.
         `begins(width)` says where on the window it begins."""
-        starts, broad = self._starts(DIGIT.sub("0", text)) if text else ([], 0)
+        starts, broad = spaced(self, DIGIT.sub("0", text)) if text else ((), 0)
         x, corners = begins(broad), []
         for each, start in zip(text, starts):
             wide, low, high, from_u, to_u, from_v, to_v = self._places[each]
@@ -239,13 +235,6 @@ class Signs:
             corners += (left, bottom, from_u, from_v, *colour, right, bottom, to_u, from_v, *colour,
                         right, top, to_u, to_v, *colour, left, top, from_u, to_v, *colour)
         return corners
-
-    def _starts(self, text: str) -> tuple[list[int], int]:
-        """How far each sign of the text begins from its left edge, as the font has them side by side; and its width."""
-        if text not in self._spaced:
-            extents = [self.extent(text[:n + 1]) for n in range(len(text))]
-            self._spaced[text] = [extent - self._alone(each) for extent, each in zip(extents, text)], extents[-1]
-        return self._spaced[text]
 
     def _learn(self, text: str) -> None:
         self._known = "".join(sorted(set(self._known + text) - {"\n"}))
@@ -257,7 +246,7 @@ class Signs:
         width, height, alpha = *self.picture.size, self.picture.pixels[3::4]
         for n, each in enumerate(self._known):
             row, place = divmod(n, A_ROW)
-            wide = self._alone(each)
+            wide = self.alone(each)
             left = self.extent(f".{BETWEEN}{rows[row][:(1 + len(BETWEEN)) * place + 1]}") - wide
             top = row * self.tall
             blank, begins = bytes(wide), width * top + left
@@ -269,6 +258,13 @@ class Signs:
                 v + high * (1 - last / height), v + high * (1 - first / height))
         self._places["\n"] = (0,) * 7
         self._learned += 1
+
+
+@lru_cache(maxsize=2000)
+def spaced(signs: Signs, text: str) -> tuple[tuple[int, ...], int]:
+    """How far each sign of the text begins from its left edge, as the font has them side by side; and its width."""
+    extents = [signs.extent(text[:n + 1]) for n in range(len(text))]
+    return tuple(extent - signs.alone(each) for extent, each in zip(extents, text)), extents[-1]
 
 
 def unscaled(texture: Texture) -> Texture:
