@@ -10,16 +10,33 @@ from kiosk.book.stored_record import LOST, StoredRecord
 Kind = TypeVar("Kind", bound=Record)
 
 
+class _Index:
+    """A day's lines by their ids. A day that grows has one, made longer as it is asked: a new one for each record would be a megabyte in
+    the evening."""
+
+    def __init__(self) -> None:
+        self._lines: dict[str | None, StoredRecord] = {}
+        self._read = 0
+
+    def of(self, lines: tuple[StoredRecord, ...]) -> dict[str | None, StoredRecord]:
+        """All of `lines` by their ids, and those that came since, if they were asked for."""
+        if self._read < len(lines):
+            self._lines.update((each.id, each) for each in lines[self._read:])
+            self._read = len(lines)
+        return self._lines
+
+
 class DayRecords:
     """The records of service day `day` ("YYYY-MM-DD"); never changes: ask the book again for what came since.
 
     `raw` is what was kept, each as it was written. `all` and `of` read as corrected: what did not happen is gone, wrong
     fields are replaced, and `all` leaves the corrections themselves out. `lost` counts the records that damage took.
-    `unread` are the lines that are whole and yet no record to this program.
+    `unread` are the lines that are whole and yet no record to this program. `grown_from`: the day as it was with fewer lines.
     """
 
-    def __init__(self, day: str, lines: tuple[StoredRecord, ...]):
+    def __init__(self, day: str, lines: tuple[StoredRecord, ...], grown_from: "DayRecords | None" = None):
         self.day = day
+        self._index: _Index = grown_from._index if grown_from is not None else _Index()
         self._lines = tuple(each for each in lines if each.kind != LOST)
         self._lost = tuple(each for each in lines if each.kind == LOST and "moved" not in each.fields)
         self.last_number = lines[-1].end if lines else 0
@@ -41,7 +58,7 @@ class DayRecords:
         return len(self._lines)
 
     def __contains__(self, id: str) -> bool:
-        return id in self._by_id
+        return self._line(id) is not None
 
     def of(self, kind: type[Kind], traces: bool = True) -> tuple[Kind, ...]:
         """The records of one kind, as corrected, in the order kept; of corrections, all.
@@ -59,13 +76,17 @@ class DayRecords:
 
     def station_of(self, id: str | None) -> str | None:
         """The station that the record with this id was taken in from; None for one made here."""
-        line = self._by_id.get(id)
+        line = None if self.stations <= {None} else self._line(id)
         return line.station if line is not None else None
 
     def find(self, id: str) -> Record | None:
         """The record with this id, as corrected; None where there is none, or where it did not happen."""
-        kept = _records([self._by_id[id]] if id in self._by_id else [])
-        return next(iter(self._as_corrected(kept)), None)
+        line = self._line(id)
+        return next(iter(self._as_corrected(_records([line] if line is not None else []))), None)
+
+    def _line(self, id: str | None) -> StoredRecord | None:
+        line = self._index.of(self._lines).get(id)
+        return line if line is not None and line.number <= self.last_number else None
 
     @cached_property
     def all(self) -> tuple[Record, ...]:
@@ -91,7 +112,7 @@ class DayRecords:
     @cached_property
     def ids(self) -> tuple[str, str]:
         """The first and the last of the ids in sorting order; two empty ones where nothing was kept."""
-        ids = [id for id in self._by_id if id is not None]
+        ids = [id for each in self._lines if (id := each.id) is not None]
         return (min(ids), max(ids)) if ids else ("", "")
 
     def _as_corrected(self, kept: tuple[Kind, ...]) -> tuple[Kind, ...]:
@@ -106,12 +127,8 @@ class DayRecords:
     def _strangers(self) -> frozenset[str | None]:
         """Ids of corrections that another station's file brought and that name a record which is not that station's."""
         return frozenset(line.id for line in self._by_kind.get(Corrected.__name__, ())
-                         if line.station and line.fields.get("of") in self._by_id
+                         if line.station and self._line(line.fields.get("of"))
                          and self.station_of(line.fields["of"]) != line.station)
-
-    @cached_property
-    def _by_id(self) -> dict[str | None, StoredRecord]:
-        return {each.id: each for each in self._lines}
 
     @cached_property
     def _by_kind(self) -> dict[str, list[StoredRecord]]:

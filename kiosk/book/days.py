@@ -68,7 +68,7 @@ class Days:
             journal = self.journal(day)
             view = self._views.get(day)
             if view is None or view.last_number != journal.last_number:
-                view = self._views[day] = DayRecords(day, journal.lines)
+                view = self._views[day] = DayRecords(day, journal.lines, grown_from=view)
             return view
 
     def table(self, day: str) -> Table:

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from typing import Any
 from zlib import crc32
 
-from kiosk.bar.model import Pull, Record, from_json
+from kiosk.bar.model import GuideEvent, Pull, Record, from_json
 from kiosk.book.older_sentences import upgraded
 
 LOST = "lost"   # a line in the place of lost ones: {"to": last lost number, "aside": where the damaged file lies}, or of
@@ -23,8 +23,8 @@ FORMAT = 2      # of a store. 1 had the trace among the other fields, which this
 
 @dataclass(slots=True, eq=False)
 class StoredRecord:
-    """A line that passed its checksum. Its JSON is read when asked for, once, but for the trace: read, a curve is ten
-    times its text, and a day's are seldom asked for twice."""
+    """A line that passed its checksum. Its JSON is read when asked for, once, but for traces and what a guide saw: read, a curve is
+    ten times its text, and a day's are seldom asked for twice."""
 
     number: int
     kind: str
@@ -73,12 +73,15 @@ class StoredRecord:
     @property
     def without_trace(self) -> Record:
         """The record with its trace left empty, in a fifth of the time. Raises ValueError as `record` does."""
-        if self._without_trace is None:
-            rest, _, _ = self.body.partition(b"\t")
-            fields = json.loads(rest.decode())
-            fields.pop("trace", None)
-            self._without_trace = upgraded(from_json({"kind": self.kind, **fields}))
-        return self._without_trace
+        if self._without_trace is not None:
+            return self._without_trace
+        rest, _, _ = self.body.partition(b"\t")
+        fields = json.loads(rest.decode())
+        fields.pop("trace", None)
+        record = upgraded(from_json({"kind": self.kind, **fields}))
+        if self.kind != GuideEvent.__name__:        # most of a day's lines, and read but once, at a start
+            self._without_trace = record
+        return record
 
     def encoded(self, day: str) -> bytes:
         rest = b"%d %s %s" % (self.number, self.kind.encode(), self.body)

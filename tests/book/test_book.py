@@ -34,6 +34,16 @@ def test_a_pull_kept_is_the_same_pull_after_a_restart(tmp_path, clock):
         assert again.notices == () and again.trouble is None
 
 
+def test_a_day_that_was_asked_for_stays_as_it_was_while_the_book_grows(book):
+    first, = pulled(book, 1)
+    morning = book.today()
+    later, = pulled(book, 1)
+    noon = book.today()
+    assert later.id in noon and first.id in noon and noon.find(later.id) == later       # looked for in the later one first
+    assert later.id not in morning and morning.find(later.id) is None and morning.find(first.id) == first
+    assert morning.ids == (first.id, first.id) and len(morning) == 1
+
+
 def test_tinydb_queries_read_the_day_and_its_inserts_are_kept(book, tmp_path, clock):
     pulled(book, 2)
     pulled(book, 1, dose_g=18.4)
