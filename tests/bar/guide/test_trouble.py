@@ -43,7 +43,7 @@ WRONG = (
 @pytest.mark.parametrize("guide, t_s, cup_g, cup_seen, now, then, sink", [each[1:] for each in WRONG], ids=[w[0] for w in WRONG])
 def test_a_wrong_pull_is_told_with_what_to_do_and_one_change(guide, t_s, cup_g, cup_seen, now, then, sink):
     found = trouble(guide, t_s, cup_g, cup_seen)
-    assert now in found.now and then in found.then and found.bin is sink
+    assert now in found.now and then in found.then and found.bin is sink and "-" not in found.now
 
 
 @pytest.mark.parametrize("guide, t_s, cup_g", [

@@ -240,6 +240,11 @@ def test_what_a_settled_pull_teaches_is_what_was_measured_of_it():
     early.stands(4.0)
     assert early.watch.poured.reaction_s is None and early.watch.poured.after_g == pytest.approx(0.0, abs=0.01)
     assert running(10.0).watch.poured is None
+    untapped = running(20.0)
+    untapped.dies_away(6.0, over_s=0.5)
+    shown_g = 40.0 + FLOW * (untapped.watch.off_s - untapped.on_s - 24.0)
+    assert untapped.watch.poured.flow_g_per_s == pytest.approx(FLOW, abs=0.02)
+    assert untapped.watch.poured.after_g == pytest.approx(untapped.net_g - shown_g, abs=0.1)
     choked = Pull()
     choked.on()
     choked.stands(20.0)

@@ -52,6 +52,7 @@ def test_three_short_runs_within_a_minute_are_a_backflush_and_no_purge():
     signal = GroupSignal()
     assert [told(run(signal, s, s + 4.0)) for s in (0.0, 10.0, 20.0, 30.0)] == [[("purge", 4.0)], [("purge", 14.0)], [], []]
     assert told(run(signal, 88.0, 92.0)) == [("purge", 92.0)]       # those of more than a minute ago do not count
+    assert [told(run(signal, s, s + 4.0)) for s in (1000.0, 1010.0, 1020.0)] == [[("purge", 1004.0)], [("purge", 1014.0)], []]
     apart = GroupSignal()
     assert [told(run(apart, s, s + 4.0)) for s in (0.0, 40.0, 80.0)] == [[("purge", 4.0)], [("purge", 44.0)], [("purge", 84.0)]]
     locked_in = GroupSignal()
