@@ -143,7 +143,7 @@ def restore(backup: Path, book: Path, at: datetime, disk: Disk | None = None) ->
     try:
         if book.exists():
             lock.take()
-            old = book.with_name(f"{book.name}.before-{at.strftime('%Y%m%dT%H%M%S')}")
+            old = _free_beside(book, at)
         shutil.rmtree(new, ignore_errors=True)
         _unpack(backup, new, disk)
         if old:
@@ -164,6 +164,12 @@ def restore(backup: Path, book: Path, at: datetime, disk: Disk | None = None) ->
         lock.release()
         shutil.rmtree(new, ignore_errors=True)
     return contents, old
+
+
+def _free_beside(book: Path, at: datetime) -> Path:
+    """Where the book goes that another takes the place of. Two may be restored within one second."""
+    named = f"{book.name}.before-{at:%Y%m%dT%H%M%S}"
+    return next(path for n in range(1, 100) if not (path := book.with_name(named if n == 1 else f"{named}-{n:02}")).exists())
 
 
 def finish(book: Path) -> None:

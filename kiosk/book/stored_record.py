@@ -10,6 +10,7 @@ import json
 from codecs import BOM_UTF8, BOM_UTF16_BE, BOM_UTF16_LE
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
+from sys import intern
 from typing import Any
 from zlib import crc32
 
@@ -152,7 +153,7 @@ def _passing(pieces: Iterable[bytes], seed: int) -> Iterator[StoredRecord | None
         try:
             checksum, number, kind, body = piece.split(b" ", 3)
             passes = checksum == b"%08x" % crc32(piece[9:], seed)
-            yield StoredRecord(int(number), kind.decode(), body) if passes else None
+            yield StoredRecord(int(number), intern(kind.decode()), body) if passes else None
         except ValueError:
             yield None
 

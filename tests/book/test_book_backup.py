@@ -63,6 +63,15 @@ def test_what_is_the_machines_own_is_in_no_backup_and_stays_with_it_when_a_book_
     assert (folder / "feeds" / "1.feed").read_text() == "a pull as the scale told it"
 
 
+def test_a_restore_given_twice_within_a_second_is_done_twice_and_both_old_books_stay(folder, tmp_path, clock):
+    made = back_up(folder, tmp_path / "stick", MORNING)
+    (folder / "feeds").mkdir()
+    _, first = restore(made, folder, MORNING)
+    _, second = restore(made, folder, MORNING)
+    assert first != second and first.is_dir() and second.is_dir() and first.name < second.name
+    assert (folder / "feeds").is_dir()
+
+
 def test_a_backup_restores_to_a_new_machine(folder, tmp_path, clock):
     made = back_up(folder, tmp_path / "stick", MORNING)
     _, old = restore(made, tmp_path / "new" / "book", MORNING)
