@@ -32,15 +32,15 @@ def pages(work):
     work.kiosk.root.go("setup")
     setup = work.kiosk.root.open
     for n, section in enumerate(sections(work.service.setup)):
-        setup.choose(n)
         names = [item.name for item in section.items]
         for inside in dict.fromkeys(("", *names[:1], *names[-1:])):
-            setup.look_inside(inside)
+            setup.look_inside(inside) if inside else setup.choose(n)
             for page in range(setup._rows.pages):
-                work._drawn_until = work._frames + 3
-                work.frames(3)
+                if page:
+                    setup.turn()
+                work._drawn_until = work._frames + 2
+                work.frames(2)
                 yield f"{section.name} {inside} {page}"
-                setup.turn()
 
 
 @pytest.mark.parametrize("size, language", [((800, 480), "en"), ((1280, 800), "de")])
@@ -97,3 +97,15 @@ def test_a_pin_is_typed_on_a_keyboard_that_is_plugged_in_as_names_are(tmp_path):
         work.kiosk.root.set_pin()
         press("escape")
         assert work.kiosk.root.current == "setup"
+
+
+def test_a_value_changes_where_it_stands_and_other_rows_are_other_keys(tmp_path):
+    with AtWork(tmp_path, scale=False, size=(800, 480), settings=SETTINGS) as work:
+        work.kiosk.root.go("setup")
+        setup = work.kiosk.root.open
+        setup.look_inside("Left")
+        rows = list(setup.ids.rows.children)
+        setup.change(rows[-1].row.more)
+        assert setup.ids.rows.children == rows and rows[-1].row.value == "21"
+        setup.look_inside("")
+        assert not set(setup.ids.rows.children) & set(rows)         # a second touch of the same place meets a key that is new

@@ -1,5 +1,6 @@
 """Setup by touch: sections on the left, rows on the right, each with its keys. Every change can be undone."""
 
+from collections.abc import Sequence
 from pathlib import Path
 
 from kivy.lang import Builder
@@ -42,6 +43,7 @@ class SetupScreen(Room):
     beside = StringProperty()           # what the key beside the rows does
     undoable = BooleanProperty(False)
     _rows = _tabs = Paging()            # where they were left, also while other rooms were open
+    _tabs_drawn: tuple = ()
 
     def enter(self):
         if self.rooms.came_from not in ("letters", "find"):
@@ -59,21 +61,37 @@ class SetupScreen(Room):
         places = room * self.ids.tabs.cols
         self._tabs = self._tabs.over(len(all_sections), places if len(all_sections) <= places else places - 1).with_(self.section)
         self.ids.rows.rows = room
-        self.ids.rows.clear_widgets()
-        for row in self._rows.of(listed):
-            self.ids.rows.add_widget(SettingWidget(row=row, screen=self))
-        for _n in range(self._rows.blank):
-            self.ids.rows.add_widget(Widget())
+        self._draw_rows(self._rows.of(listed))
         self._names = {item.title: item.name for item in section.items}
         self.complains = bool(self._complaint)
         self.affects = self._complaint or (f"{section.name} › {item.title}" if item else section.affects)
         self.beside = _("To the list") if self.inside else _("What it sends") if section.room else _("Find") if section.items else ""
         self.page = _("{n} of {all}").format(n=self._rows.page, all=self._rows.pages) if self._rows.pages > 1 else ""
         self.undoable = bool(self._undo)
-        tabs = self.ids.tabs
+        self._draw_tabs(tuple(each.name for each in all_sections))
+
+    def _draw_rows(self, shown: Sequence[SettingRow]):
+        """A value that changed is drawn where it stands; other rows are other keys, which take no tap that was meant for these."""
+        rows, there = self.ids.rows, [each for each in reversed(self.ids.rows.children) if isinstance(each, SettingWidget)]
+        if len(rows.children) == self._rows.room and [each.row.name for each in there] == [row.name for row in shown]:
+            for each, row in zip(there, shown):
+                each.row = row
+            return
+        rows.clear_widgets()
+        for row in shown:
+            rows.add_widget(SettingWidget(row=row, screen=self))
+        for _n in range(self._rows.blank):
+            rows.add_widget(Widget())
+
+    def _draw_tabs(self, names: tuple[str, ...]):
+        """They stay while nothing of them changes."""
+        tabs, now = self.ids.tabs, (names, self.section, self._tabs)
+        if now == self._tabs_drawn:
+            return
+        self._tabs_drawn = now
         tabs.clear_widgets()
-        for n, each in self._tabs.of(list(enumerate(all_sections))):
-            key = Key(text=each.name, size_u=Type.body, on=n == self.section)
+        for n, name in self._tabs.of(list(enumerate(names))):
+            key = Key(text=name, size_u=Type.body, on=n == self.section)
             key.bind(on_tap=lambda key, n=n: self.choose(n))
             tabs.add_widget(key)
         for _n in range(self._tabs.blank):
