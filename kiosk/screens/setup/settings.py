@@ -116,7 +116,7 @@ def _taken_off(name: str, path: SettingPath) -> SettingRow:
 
 
 def _grinders(setup: Setup) -> Section:
-    return Section(_("Grinders"), _("Turned the collar? Say so with Notch, on the station: here only a wrong number is put right."),
+    return Section(_("Grinders"), _("Turned a grinder? Say so with Notch, on the station: here only a wrong number is put right."),
                    (_added(_("Add a grinder"), "grinders"),),
                    tuple(SettingItem(g.name, g.name, f"{g.coffee}, {g.shown}", _grinder(g)) for g in setup.grinders))
 
@@ -185,7 +185,7 @@ def _menu(setup: Setup) -> Section:
             rows.append(_placed(_("Place on the screen"), "menu", written, place))
         rows.append(_chosen(_("Basket"), (*at, "shot"), d.shot, (SINGLE, DOUBLE), (_("single"), _("double"))))
         if d.shot == SINGLE:
-            rows.append(_chosen(_("Two of one double basket"), (*at, "may_share"), d.may_share, (False, True), (_("no"), _("yes"))))
+            rows.append(_chosen(_("Split a double for two"), (*at, "may_share"), d.may_share, (False, True), (_("no"), _("yes"))))
         if len(setup.coffees) > 1:
             rows.append(_chosen(_("Coffee"), (*at, "coffee"), d.coffee, rest, (_("the first grinder's"), *setup.coffees)))
         rows += [SettingRow(_("Cup"), _(d.cup), write=(*at, "cup"), written=d.cup), _taken_off(_("Off the menu"), at)]
