@@ -9,7 +9,7 @@ pass. NUMBER counts the day's lines from 1: it tells a missing line and cures sw
 import json
 from codecs import BOM_UTF8, BOM_UTF16_BE, BOM_UTF16_LE
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from sys import intern
 from typing import Any
 from zlib import crc32
@@ -19,29 +19,18 @@ from kiosk.book.older_sentences import upgraded
 
 LOST = "lost"   # a line in the place of lost ones: {"to": last lost number, "aside": where the damaged file lies}, or of
 #                 one that moved to its own day: {"to": its number, "moved": that day}
-PIECE = 512 - bytes.__basicsize__       # bytes in the largest object that Python's own allocator takes
 FORMAT = 2      # of a store. 1 had the trace among the other fields, which this reads too
 
 
+@dataclass(slots=True, eq=False)
 class StoredRecord:
     """A line that passed its checksum. Its JSON is read when asked for, once, but for traces and what a guide saw: read, a curve is
-    ten times its text, and a day's are seldom asked for twice.
+    ten times its text, and a day's are seldom asked for twice."""
 
-    A long text is held in pieces that Python's own allocator lays side by side. Whole, each of a day's curves lies alone in pages of
-    the C library's heap, which what came and went around it can then not give back.
-    """
-
-    __slots__ = ("number", "kind", "_text", "_without_trace")
-
-    def __init__(self, number: int, kind: str, body: bytes):
-        self.number, self.kind = number, kind
-        self._text: bytes | tuple[bytes, ...] = body if len(body) <= PIECE else tuple(
-            body[n:n + PIECE] for n in range(0, len(body), PIECE))
-        self._without_trace: Record | None = None
-
-    @property
-    def body(self) -> bytes:
-        return self._text if isinstance(self._text, bytes) else b"".join(self._text)
+    number: int
+    kind: str
+    body: bytes
+    _without_trace: Record | None = field(default=None, repr=False)
 
     @property
     def fields(self) -> dict[str, Any]:
