@@ -22,12 +22,11 @@ from kiosk.bar.weighing import (
 from kiosk.bar.weighing import sightings as live
 from kiosk.book import Book
 from kiosk.station.lane import Lane, Work
-from kiosk.station.learned import PORTAFILTER_FROM_G, Learned
+from kiosk.station.learned import Learned
 from kiosk.station.signals import Signals
 
 DOSING = (Step.DOSE, Step.LEVEL)
 LIFTED_BELOW_G = 100.0
-STOOD_S = 1.0                   # the least that a stream's last second showed is what it falls into
 LATE_S = 0.5                    # a pump told later than that is looked for in the readings from before
 LIFTED_G, ASKED_FOR_S = 12.0, 90.0
 FAR_OFF = 8.0                   # of its own ±: a signal that runs for so long or so shortly is of no pull that begins to fall
@@ -313,8 +312,6 @@ class Weighing:
         """Coffee falls and no pull is known to pour: whose it is, by what has been done for each; else it is asked."""
         readings = list(self._untold.readings)
         self._untold.forget()
-        if min(each.grams for each in readings if each.t_s > seen.t_s - STOOD_S) >= PORTAFILTER_FROM_G:
-            return                          # grounds: set down as the scale still shook, it could look like a cup
         order = EVERY_STEP.index
         ready = [work for work in self._works() if work.guide.pump_on_at_s is None and not work.guide.ended
                  and order(work.guide.step) <= order(Step.PULL)]
