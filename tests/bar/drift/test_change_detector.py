@@ -16,7 +16,8 @@ ANCHORS = ((0.6, 0.0, 0.2), (0.15, 0.0, 0.7), (0.1, 0.0, 3.0), (0.15, -1.5, 0.4)
 class Grid:
     """Weights of [spread, centre, state]: calm, slower and faster by each size, wider; calm is what a change is entered from."""
 
-    def __init__(self, anchors, doubt: float):
+    def __init__(self, anchors, doubt: float, tail: float = 0.0):
+        self.tail = tail
         reach = max(1, round(np.sqrt(3) * doubt / of.SPREAD_STEP))
         ends = np.linspace(-np.sqrt(3), np.sqrt(3), 2 * reach + 1)
         self.ratios, self.centres = np.exp(ends * doubt), np.arange(-of.REACH, of.REACH + 1) * of.STEP
@@ -31,7 +32,8 @@ class Grid:
         at = self.centres[None, :, None] + self.shifts
         sd = np.sqrt((self.ratios[:, None, None] * np.where(np.arange(2 * N + 2) == 2 * N + 1, of.WIDER, 1.0))**2 + blur**2)
         late = of.LATE if tapped else 0.0
-        density = (1 - of.ODD - late) * norm.pdf(x, at, sd) + of.ODD * of.ODD_DENSITY
+        density = (1 - of.ODD - late - self.tail) * norm.pdf(x, at, sd) + of.ODD * of.ODD_DENSITY
+        density += self.tail * norm.pdf(x, at, of.WIDE * sd)
         density += late * ((of.LATE_FROM <= x - at) & (x - at <= of.LATE_TO)) / (of.LATE_TO - of.LATE_FROM)
         move = np.eye(2 * N + 2)
         move[0, 1:] = [*(weight / 2 for weight in of.SIZE_WEIGHTS * 2), of.WIDER_WEIGHT]
@@ -44,13 +46,14 @@ class Grid:
         return min(1.0, of.ODD * of.ODD_DENSITY / still)
 
 
-@pytest.mark.parametrize("anchors, doubt, pulls", [
-    (ANCHORS, 0.35, ((0.4, 0.0, False), (-0.9, 0.5, False), (1.6, 0.0, True), (2.1, 0.3, True), (1.5, 0.0, False),
+@pytest.mark.parametrize("anchors, doubt, tail, pulls", [
+    (ANCHORS, 0.35, 0.0, ((0.4, 0.0, False), (-0.9, 0.5, False), (1.6, 0.0, True), (2.1, 0.3, True), (1.5, 0.0, False),
                      (60.0, 0.0, False))),
-    (ANCHORS[:3], 0.15, ((-0.3, 0.0, False), (0.2, 0.0, False), (-2.4, 0.0, False), (-1.9, 1.0, True), (-60.0, 0.0, False),
+    (ANCHORS, 0.35, 0.12, ((0.3, 0.0, False), (-1.2, 0.0, False), (4.0, 0.0, True), (1.8, 0.4, False))),
+    (ANCHORS[:3], 0.15, 0.0, ((-0.3, 0.0, False), (0.2, 0.0, False), (-2.4, 0.0, False), (-1.9, 1.0, True), (-60.0, 0.0, False),
                          (-2.2, 0.0, False)))])
-def test_evidence_centres_levels_and_spread_are_those_of_the_whole_grid(anchors, doubt, pulls):
-    grid, ours = Grid(anchors, doubt), ChangeDetector(anchors, doubt)
+def test_evidence_centres_levels_and_spread_are_those_of_the_whole_grid(anchors, doubt, tail, pulls):
+    grid, ours = Grid(anchors, doubt, tail), ChangeDetector(anchors, doubt, tail)
     assert ours.ratios == pytest.approx(list(grid.ratios))
     for x, blur, tapped in pulls:
         sight, odd = ours.update(x, blur, tapped), grid.update(np.clip(x, -of.FARTHEST, of.FARTHEST), blur, tapped)

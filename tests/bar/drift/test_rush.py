@@ -1,14 +1,15 @@
 """What a rush has in common: against the algebra of the pulls' whole covariance, and scipy's density of it."""
 
+import json
 from functools import cache
 from math import exp, log, pi
 
 import numpy as np
 import pytest
-from scipy.stats import multivariate_normal
+from scipy.stats import multivariate_normal, norm
 
 from kiosk.bar.drift.change_detector import ODD
-from kiosk.bar.drift.rush import FADES_MINUTES, ODD_AT, SHARES, SPREADS, Resemblance, Rush, Seen
+from kiosk.bar.drift.rush import FADES_MINUTES, ODD_AT, SHARES, SPREADS, Resemblance, Rush, Seen, _take_in
 
 
 def at(minutes: float) -> str:
@@ -107,3 +108,49 @@ def test_a_grinder_that_moved_is_not_taken_for_pulls_that_spread_or_resemble_eac
 
 def test_a_tail_is_learned_where_there_is_one():
     assert learned(0.0, degrees=3).tail > 0.06 > 0.04 > learned(0.0).tail
+
+
+def test_a_run_whose_pulls_may_lie_wide_is_as_likely_as_scipys_mixture():
+    """A twentieth of pulls anywhere in 24 spreads, a share of them two and a half times as wide, the others normal."""
+    offs, tail = [0.01, -0.02, 0.25, 0.04, -0.9], 0.12
+    found = Resemblance()._likely([Seen(off, 0.0, 0.0) for off in offs], offs, 0.0, tail)
+    for spread, likely in zip(SPREADS, found):
+        density = 0.83 * norm.pdf(offs, 0, spread) + tail * norm.pdf(offs, 0, 2.5 * spread) + 0.05 / 24 / spread
+        assert likely == pytest.approx(np.log(density).sum() + len(offs) * log(2 * pi) / 2)
+
+
+@pytest.mark.parametrize("lean, counts", [(0.0016, 0.25), (0.02, 1.0)])
+def test_other_hands_may_lean_by_a_spread_at_the_most(lean, counts):
+    """A pull by other hands spreads by how unsure it is how they lean as well: by this grinder's own spread at most, 0.08 of the time."""
+    offs = [0.03, 0.1, -0.05]
+    run = [Seen(0.03, 0.0, 0.0), Seen(0.1, 0.0, lean), Seen(-0.05, 0.0, 0.0)]
+    found = Resemblance()._likely(run, offs, 0.0, 0.0)
+    for spread, likely in zip(SPREADS, found):
+        sds = spread * np.sqrt([1.0, 1.0 + counts, 1.0])
+        density = 0.95 * norm.pdf(offs, 0, sds) + 0.05 / 24 / spread
+        assert likely == pytest.approx(np.log(density).sum() + len(offs) * log(2 * pi) / 2)
+
+
+def test_what_a_run_tells_is_of_a_grinder_that_stood_or_in_one_of_forty_moved_and_fades_by_a_five_hundredth_a_pull():
+    odds, still, moved = [-1.0, -2.0, 0.5], [-3.0, 4.0, -700.0], [2.0, -5.0, -699.0]
+    expected = 0.998**7 * np.array(odds) + np.logaddexp(still, np.array(moved) + np.log(0.025))
+    _take_in(odds, still, moved, 7)
+    assert odds == pytest.approx(expected)
+
+
+def test_four_pulls_tell_nothing_and_five_do():
+    def after(many: int) -> Resemblance:
+        resemblance = Resemblance()
+        resemblance.learn([Seen(0.03 * (-1)**n, 0.0, 0.0) for n in range(many)])
+        return resemblance
+
+    assert after(4) == Resemblance() and after(5).doubt < Resemblance().doubt
+
+
+def test_a_rush_is_remembered_as_it_stood():
+    rush = Rush()
+    assert Rush.restored(json.loads(json.dumps(rush.memory()))).observe(0.5, "A", at(0.0), 0.4) == rush.observe(0.5, "A", at(0.0), 0.4)
+    again = Rush.restored(json.loads(json.dumps(rush.memory())))
+    assert (again.last, again.foreseen, again.told, again.unsure) == (rush.last, rush.foreseen, rush.told, rush.unsure)
+    assert again.fade("A", at(6.0)) == pytest.approx(exp(-6 / 15)) and again.observe(1.0, "A", at(6.0), 0.4) != (1.0, 0.0)
+    assert Rush().observe(0.7, "B", at(0.0), 0.4) == (0.7, 0.0)

@@ -75,6 +75,16 @@ def test_what_weighs_more_than_a_cup_is_a_portafilter_or_a_jug(cup_g, seen):
     assert len(pours(2.0, cup_g)[0]) == seen
 
 
+def test_a_stream_that_was_believed_goes_on_for_half_a_second_before_it_is_told():
+    watch, believed_s, seen = UntoldPour(), None, None
+    for n in range(1, 200):
+        seen = watch.observe(Sample(n / 10, 120.0 + max(0.0, 7.0 * (n / 10 - 9.0)) if n > 30 else 0.0))
+        if seen:
+            break
+        believed_s = watch._since_s
+    assert seen is not None and believed_s is not None and seen.t_s - believed_s == pytest.approx(0.5)
+
+
 def test_it_is_sure_from_two_and_a_half_grams_and_half_a_second_on():
     (slow,), began_s = pours(0.8)
     assert 0.8 * (slow.t_s - began_s) >= 2.5 and slow.t_s - began_s < 3.5
@@ -103,7 +113,7 @@ def test_hot_water_and_then_an_espresso_into_it_is_a_pour_of_the_espresso_alone(
 
 def test_a_stream_into_what_stood_there_all_along_is_a_pour_too():
     seen, began = fed((9, level(0)), (8, lambda s: 2 * s))
-    assert [each.drop_at_s for each in seen] == [pytest.approx(began[1], abs=0.6)]
+    assert [(each.drop_at_s, each.earlier_s) for each in seen] == [(pytest.approx(began[1], abs=0.6), 0.0)]
 
 
 def test_a_cup_changed_for_the_next_is_another_pour():
