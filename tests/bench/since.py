@@ -30,7 +30,10 @@ BESIDE = 0.5            # of the rooms
 
 def revision(name: str, folder: Path) -> Path:
     """What that revision held, in `folder`. Raises SystemExit with the sentence to show where there is none."""
-    packed = subprocess.run(["git", "archive", name], cwd=HERE, capture_output=True)
+    try:
+        packed = subprocess.run(["git", "archive", name], cwd=HERE, capture_output=True)
+    except FileNotFoundError:
+        raise SystemExit("git is not on this machine: install it, and compare in a clone.") from None
     if packed.returncode:
         raise SystemExit(f"There is no revision {name!r} here: {packed.stderr.decode().strip()}")
     with tarfile.open(fileobj=BytesIO(packed.stdout)) as tree:
