@@ -37,7 +37,9 @@ def revision(name: str, folder: Path) -> Path:
     if packed.returncode:
         raise SystemExit(f"There is no revision {name!r} here: {packed.stderr.decode().strip()}")
     with tarfile.open(fileobj=BytesIO(packed.stdout)) as tree:
-        tree.extractall(folder, filter="data")
+        if hasattr(tarfile, "data_filter"):     # Debian 12's Python has none yet
+            tree.extraction_filter = tarfile.data_filter
+        tree.extractall(folder)
     return folder
 
 
