@@ -51,12 +51,12 @@ __all__ = [
     "YieldLost",
     "begun_before",
     "cue_on_time",
+    "event_of",
     "habits_from",
     "learn",
     "lesson",
     "sightings",
     "to_mend_g",
-    "event_of",
     "unlearn",
     "whose",
 ]

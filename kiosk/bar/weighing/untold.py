@@ -17,7 +17,7 @@ FASTEST_G_PER_S = 8.0       # hot water from a tap runs faster than any espresso
 REST_S, STILL_G_PER_S = 1.5, 0.15
 CUP_LATE_S = 5.0            # no cup comes longer after the first drop (from memory)
 HEAVIEST_CUP_G = 330.0      # more stands there: a portafilter being dosed, a jug
-NO_CUP_FROM_G = 350.0       # and so much on the scale for a second is none, whatever it looked like while it was set down
+MOST_SO_SOON_G = 20.0       # no stream brings more before it is sure; what was set down while the scale shook may seem to
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,9 +91,8 @@ class UntoldPour:
         if t_s - self._since_s < SURE_S or len(last) < 3 or net_g < SURE_G:
             return None
         flow = stream.line(last, t_s)[1]
-        standing_g = sample.grams - net_g
-        least_g = min(each.grams for each in self.readings if each.t_s > t_s - 1.0)
-        if not 0.2 < flow < FASTEST_G_PER_S or standing_g > HEAVIEST_CUP_G or least_g >= NO_CUP_FROM_G:
+        standing_g = sample.grams - min(net_g, MOST_SO_SOON_G)
+        if not 0.2 < flow < FASTEST_G_PER_S or standing_g > HEAVIEST_CUP_G:
             self._again()
             return None
         bend = None if self._ran_before else self._drop.bend(self._plate, from_s, t_s)

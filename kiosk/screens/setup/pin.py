@@ -106,7 +106,10 @@ class PinScreen(Typed, Room):
         self.tick()
 
     def back(self):
-        self.rooms.go("setup") if self.setting else self.rooms.home()
+        if self.setting:
+            self.rooms.go("setup")
+        else:
+            self.rooms.home()
 
     def without(self):
         try:
