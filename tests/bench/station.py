@@ -20,6 +20,7 @@ from pathlib import Path
 
 from PIL import Image
 
+from kiosk.bar.model import STARTS, service_day
 from kiosk.commands.station import NEEDED
 from tests.bench.bars import Bars
 
@@ -229,7 +230,7 @@ def unset_clock(bars: Bars, box: Container, folder: Path, suite: str) -> None:
     port, setup = TILL_PORTS[suite], box.root / "var/tmp/setup.json"
     settings = {"till": {"url": f"socket://127.0.0.1:{port}"}}
     setup.write_text(json.dumps({"evenpull": "setup", "format": 1, "settings": settings}))
-    today = box.run("date +%F").strip()
+    today = service_day(box.run("date --iso-8601=seconds").strip(), STARTS)
     print("  ", box.run("systemctl stop evenpull; rm -rf /var/lib/evenpull/book; "
                         f"{AS_KIOSK} evenpull setup import /var/tmp/setup.json --book /var/lib/evenpull/book").strip())
     box.run("systemctl daemon-reload; systemctl start --no-block evenpull; "
