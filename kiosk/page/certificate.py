@@ -3,7 +3,7 @@
 from html import escape
 
 from kiosk.bar.messages import ENGLISH, Language, Message, joined
-from kiosk.bar.model import Step
+from kiosk.bar.model import Step, service_day
 from kiosk.bar.training import CAUSES, LessonDone, Training
 from kiosk.page.sheet import PageSheet
 
@@ -23,10 +23,10 @@ def _how(done: LessonDone) -> Message:
 def certificate(of: Training, day: str, bar: str = "", language: Language = ENGLISH) -> str:
     """One HTML document for `of`, written on `day`. It says what was kept and nothing more."""
     sheet = PageSheet(language)
-    signed = Message("Signed off by {trainer} on {day}.", trainer=of.signed.by, day=of.signed.at[:10]) if of.signed else \
+    signed = Message("Signed off by {trainer} on {day}.", trainer=of.signed.by, day=service_day(of.signed.at)) if of.signed else \
         Message("Not signed off yet.")
     seen = {str(note.facts["step"]): note for note in of.shown}
-    steps = [("", [sheet.head(name), f"<td>{escape(note.at[:10]) if (note := seen.get(str(step))) else '–'}</td>",
+    steps = [("", [sheet.head(name), f"<td>{escape(service_day(note.at)) if (note := seen.get(str(step))) else '–'}</td>",
                    f"<td>{escape(note.by or '') if note else '–'}</td>"]) for step, name in STEPS.items()]
     figures = [(Message("Pulls"), str(of.pulls)), (Message("Doses right"), f"{of.doses_right} / {of.doses}"),
                (Message("In window, of the latest"), str(of.steady.in_window)),

@@ -15,6 +15,7 @@ from kiosk.bar.evening import (
     Group,
     Mark,
     Weeks,
+    clock,
     groups,
     moment,
     note_mark,
@@ -102,7 +103,7 @@ class EveningSheet(PageSheet):
         where = {mark.record_id: each.figures.grinder for each in self.of.grinders for mark in each.chart.marks
                  if mark.kind in (NOTCH, PURGE, FLAG)}
         lines = [(f' id="r-{escape(mark.record_id)}"',
-                  [_td(text) for text in (_clock(mark.at, self.of.several_days), where.get(mark.record_id, ""),
+                  [_td(text) for text in (clock(mark.at, self.of.several_days), where.get(mark.record_id, ""),
                                           self.say(mark.kind), self.say(mark.words))]) for mark in _marks(self.of)]
         heads = Message("At"), Message("Grinder"), Message("What"), Message("In words")
         return self.section(Message("Done and noted"), self.grid(
@@ -114,19 +115,18 @@ class EveningSheet(PageSheet):
             return f"<p>{self.words(Message('{n:d} pulls are too many for a page: they are in the export.', n=len(pulls)))}</p>"
         if not pulls:
             return ""
-        several = len({pull.at[:10] for pull in pulls}) > 1
         heads = (Message("At"), Message("Grinder"), Message("Setting"), Message("Basket"), Message("Who"), *NUMBERS, Message("Verdict"))
-        table = self.grid(Message("Every pull, in turn"), heads, [self.pull(pull, several) for pull in pulls])
+        table = self.grid(Message("Every pull, in turn"), heads, [self.pull(pull) for pull in pulls])
         summary = self.words(Message("Show the pulls that the figures rest on"))
         return self.section(Message("Every pull"), f"<details><summary>{summary}</summary>{table}</details>", "every")
 
-    def pull(self, pull: Pull, several: bool) -> tuple[str, list[str]]:
+    def pull(self, pull: Pull) -> tuple[str, list[str]]:
         curve = curve_svg(pull, self.language)
         verdict = self.words(Message("Into the sink: {why}.", why=Message(pull.sink)) if pull.sink else judge(pull).sentence)
         more = f'<details><summary>{self.words(Message("Curve"))}</summary>{curve}</details>' if curve else ""
         measured = (pull.dose_g, pull.yield_g, pull.time_s, adjusted_time_s(pull))
         return f' id="r-{escape(pull.id)}"', [
-            *map(_td, (_clock(pull.at, several), pull.grinder, str(pull.setting), self.say(pull.basket),
+            *map(_td, (clock(pull.at, self.of.several_days), pull.grinder, str(pull.setting), self.say(pull.basket),
                        pull.barista if self.of.names and pull.barista else "–")),
             *(_td("–" if value is None else self.language.number(value, ".1f"), ' class="n"') for value in measured),
             f"<td>{verdict}{more}</td>"]
@@ -147,7 +147,3 @@ def _marks(of: Evening) -> list[Mark]:
     marks = {mark.record_id: mark for each in of.grinders for mark in each.chart.marks}
     marks |= {note.id: mark for note in of.notes if (mark := note_mark(note))}
     return sorted(marks.values(), key=lambda mark: moment(mark.at))
-
-
-def _clock(at: str, several: bool) -> str:
-    return at[:16].replace("T", " ") if several else at[11:16]

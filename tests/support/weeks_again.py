@@ -188,7 +188,7 @@ def _room(pair, days, worth, worth_sd):
             facts = note["facts"]
             if len(beside) >= 3 and None not in (facts.get("temperature_c"), facts.get("humidity_percent")):
                 off = numpy.mean([p["off_s"] for p in beside]) / worth
-                near.append((name, facts["temperature_c"], facts["humidity_percent"], note["when"].hour + note["when"].minute / 60,
+                near.append((name, facts["temperature_c"], facts["humidity_percent"], (note["when"].hour - 4) % 24 + note["when"].minute / 60,
                              numpy.mean([p["setting"] for p in beside]) + off, off))
         rows += near if len(near) > 1 else []
     levels = sorted({row[0] for row in rows})

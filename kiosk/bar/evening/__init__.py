@@ -16,7 +16,7 @@ from kiosk.bar.evening.day_chart import (
 )
 from kiosk.bar.evening.day_runs import DayRun, GrinderDay, RoomReading, Turns, grinder_days
 from kiosk.bar.evening.evening import Evening, GrinderEvening, by_week, evening
-from kiosk.bar.evening.figures import in_window, moment, tasted
+from kiosk.bar.evening.figures import clock, in_window, moment, tasted
 from kiosk.bar.evening.notch import Within
 from kiosk.bar.evening.rows import Group, Row, behind, groups
 from kiosk.bar.evening.sentences import CLOCKS_CHANGED, day_name, span_name, span_of_days
@@ -60,6 +60,7 @@ __all__ = [
     "as_text",
     "behind",
     "by_week",
+    "clock",
     "day_name",
     "evening",
     "grinder_days",

@@ -3,13 +3,13 @@ read."""
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import datetime, timedelta
 from statistics import fmean
 
 from kiosk.bar.drift import adjusted_time_s
 from kiosk.bar.evening.figures import GrinderFigures, figures, moment
 from kiosk.bar.evening.notch import notch_worth
-from kiosk.bar.model import NotchMoved, Noted, Pull
+from kiosk.bar.model import STARTS, NotchMoved, Noted, Pull
 
 NEAR_A_READING = timedelta(hours=1)     # pulls so near to a reading of the room are set beside it
 LEAST_NEAR = 3
@@ -36,7 +36,7 @@ class Turns:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RoomReading:
     """The room as it was read, and the pulls within an hour of it: mean setting and mean seconds off the recipe; `hour` of
-    the day, and parts of one, by the clock on the wall."""
+    the service day, and parts of one: by the clock on the wall, past midnight on from 24."""
 
     temperature_c: float | None
     humidity_percent: float | None
@@ -84,7 +84,12 @@ def _readings(each: GrinderFigures, by_id: dict[str, Pull], rooms: Sequence[Note
             yield RoomReading(temperature_c=note.facts.get("temperature_c"),
                               humidity_percent=note.facts.get("humidity_percent"),
                               pulls=len(near), setting=fmean(pull.setting for pull in near), off_s=fmean(map(_off_s, near)),
-                              hour=moment(note.at).hour + moment(note.at).minute / 60)
+                              hour=_hour(moment(note.at)))
+
+
+def _hour(at: datetime) -> float:
+    """By the clock on the wall, and past midnight on from 24: a service day's hours only rise."""
+    return at.hour + at.minute / 60 + (24 if at.time() < STARTS else 0)
 
 
 def _off_s(pull: Pull) -> float:

@@ -152,6 +152,11 @@ def moment(at: str) -> datetime:
     return datetime.fromisoformat(at)
 
 
+def clock(at: str, several_days: bool) -> str:
+    """A moment as it is read: with its date where that is not plain."""
+    return at[:16].replace("T", " ") if several_days else at[11:16]
+
+
 def _grinder(pair: tuple[str, str], records: list[Record], day_of: DayOf, even: Even, slope: Slope) -> GrinderFigures:
     pulls = [kept for kept in records if isinstance(kept, Pull) and not kept.practice]
     moves = tuple(kept for kept in records if isinstance(kept, NotchMoved))

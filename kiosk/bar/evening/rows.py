@@ -9,7 +9,7 @@ from kiosk.bar.drift import TENTH_S
 from kiosk.bar.evening.costs import Cost
 from kiosk.bar.evening.day_chart import moved, note_mark, scale_mark
 from kiosk.bar.evening.evening import Evening, GrinderEvening
-from kiosk.bar.evening.figures import in_window
+from kiosk.bar.evening.figures import clock, in_window, moment
 from kiosk.bar.evening.people import LEAST, Hands, practice
 from kiosk.bar.messages import ENGLISH, Language, Message, joined, render
 
@@ -117,10 +117,11 @@ def _grinder(each: GrinderEvening, of: Evening) -> tuple[Row, ...]:
     figures, several = each.figures, of.several_days
     pulls = tuple(id for run in figures.runs for id in run.pulls)
     used = tuple(id for run in figures.runs for id in run.told)
+    judged = frozenset(_judged(of))
     rows = [Row(key="pulls", name=PULLS, value=figures.pulls, record_ids=pulls)]
     if figures.judged:
         rows.append(Row(key="in_window", name=Message("In their window"), value=figures.in_window, of=figures.judged,
-                        record_ids=pulls))
+                        record_ids=tuple(id for id in pulls if id in judged)))
     if each.start is not None:
         rows.append(Row(key="start", name=Message("Start tomorrow at"), value=each.start.setting, words=each.start.why,
                         record_ids=each.start.record_ids))
@@ -165,16 +166,21 @@ def _grinder(each: GrinderEvening, of: Evening) -> tuple[Row, ...]:
                             unit=AN_HOUR, record_ids=run.told))
     for hour in each.hours:
         if hour.judged:
-            label = f"{hour.label}:00" if len(hour.label) == 2 else hour.label
-            rows.append(Row(key=f"hour_{hour.label}", about=label, name=Message("{hour}, in window", hour=label),
-                            value=hour.in_window, of=hour.judged, record_ids=hour.pulls))
+            rows.append(Row(key=f"hour_{hour.label}", about=hour.clock, name=Message("{hour}, in window", hour=hour.clock),
+                            value=hour.in_window, of=hour.judged,
+                            record_ids=tuple(id for id in hour.pulls if id in judged)))
     for move in figures.moves:
         by = Message("{how}, by {name}", how=moved(move), name=move.by) if move.by and of.names else moved(move)
-        rows.append(Row(key="move", name=Message("{when} moved", when=_clock(move.at, several)), words=by,
+        rows.append(Row(key="move", name=Message("{when} moved", when=clock(move.at, several)), words=by,
                         record_ids=(move.id,)))
-    rows += [Row(key="flag", name=Message("{when} flag", when=_clock(flag.at, several)), words=flag.sentence,
+    rows += [Row(key="flag", name=Message("{when} flag", when=clock(flag.at, several)), words=flag.sentence,
                  record_ids=(flag.id,)) for flag in figures.flags]
     return tuple(rows)
+
+
+def _judged(of: Evening) -> tuple[str, ...]:
+    """What a share in window is out of: the pulls that went to a guest and were timed."""
+    return tuple(pull.id for pull in of.summary.figures.pulls if pull.sink is None and in_window(pull) is not None)
 
 
 def _person(each: Hands) -> Iterable[Row]:
@@ -249,7 +255,7 @@ def _service(of: Evening) -> tuple[Row, ...]:
         rows.append(Row(key="pulls", name=PULLS, value=len(pulls), record_ids=pulls))
     if figures.judged:
         rows.append(Row(key="in_window", name=Message("In their window"), value=figures.in_window, of=figures.judged,
-                        record_ids=tuple(pull.id for pull in figures.pulls if pull.sink is None and in_window(pull) is not None)))
+                        record_ids=_judged(of)))
     for key, about, times in (("wait", Message("From order to last cup"), traffic.waited),
                               ("make", Message("A pull's steps"), traffic.made)):
         if times:
@@ -258,7 +264,7 @@ def _service(of: Evening) -> tuple[Row, ...]:
                      Row(key=f"{key}_nine", name=Message("{about}, nine in ten within", about=about),
                          value=times.nine_in_ten_s, unit="s", record_ids=times.pulls)]
     if traffic.busiest:
-        rows.append(Row(key="busiest", name=Message("Busiest hour, {hour}:00: pulls", hour=traffic.busiest.label),
+        rows.append(Row(key="busiest", name=Message("Busiest hour, {hour}: pulls", hour=traffic.busiest.clock),
                         value=len(traffic.busiest.pulls), record_ids=traffic.busiest.pulls))
     rows += [Row(key=f"lane_{group}", name=Message("Group {group}: pulls", group=group), value=len(ids), record_ids=ids)
              for group, ids in traffic.lanes]
@@ -274,9 +280,5 @@ def _notes(of: Evening) -> tuple[Row, ...]:
     marks = [mark for note in of.notes if (mark := note_mark(note))]
     marks += [scale_mark(check) for check in of.summary.figures.scale_checks]
     return tuple(Row(key=mark.kind, words=mark.words, record_ids=(mark.record_id,),
-                     name=Message("{when} {what}", when=_clock(mark.at, of.several_days), what=mark.kind))
-                 for mark in sorted(marks, key=lambda mark: mark.at))
-
-
-def _clock(at: str, several: bool) -> str:
-    return at[:16].replace("T", " ") if several else at[11:16]
+                     name=Message("{when} {what}", when=clock(mark.at, of.several_days), what=mark.kind))
+                 for mark in sorted(marks, key=lambda mark: moment(mark.at)))

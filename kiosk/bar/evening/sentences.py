@@ -11,11 +11,13 @@ from kiosk.bar.evening.figures import (
     Figures,
     GrinderFigures,
     SettingRun,
+    clock,
 )
 from kiosk.bar.evening.onset import onset
 from kiosk.bar.evening.tomorrow import FASTER, SLOWER, ToDo
 from kiosk.bar.evening.trend import Trend
 from kiosk.bar.messages import ENGLISH, Language, Message, joined
+from kiosk.bar.model import service_day
 
 WEEKDAYS = (Message("Monday"), Message("Tuesday"), Message("Wednesday"), Message("Thursday"), Message("Friday"), Message("Saturday"),
             Message("Sunday"))
@@ -117,7 +119,7 @@ def _over_days(figures: Figures) -> Message:
     """On how many of a span's days the watch found each grinder drifting."""
     told = []
     for each in figures.grinders:
-        on = {flag.at[:10] for flag in each.flags if flag.what == "drifting"}
+        on = {service_day(flag.at) for flag in each.flags if flag.what == "drifting"}
         if on:
             told.append((len(on), Message("{grinder} drifted on {n:d} of {days:d} days", grinder=each.grinder, n=len(on),
                                           days=len({run.day for run in each.runs}))))
@@ -181,12 +183,12 @@ class _Text:
             told.append(Message("Doses weighed: {n:d}, {off:d} outside their tolerance.", n=each.doses,
                                 off=each.doses_off))
         if self._runs:
-            told += [Message("{at}  grind setting changed {how}", at=_clock(move.at, several_days), how=moved(move)) for move in each.moves]
+            told += [Message("{at}  grind setting changed {how}", at=clock(move.at, several_days), how=moved(move)) for move in each.moves]
         lines += [f"  {self._say(words)}" for words in told]
         if not self._runs:
             return lines
         flag = self._say(Message("flag"))
-        return lines + [f"  {_clock(each.at, several_days)}  {flag}: {self._say(each.sentence)}" for each in each.flags]
+        return lines + [f"  {clock(each.at, several_days)}  {flag}: {self._say(each.sentence)}" for each in each.flags]
 
     def _run(self, run: SettingRun) -> list[str]:
         judged = Message("{n:d} of {all:d}", n=run.in_window, all=run.judged) if run.judged else "–"
@@ -240,10 +242,6 @@ def _not_measured(figures: Figures) -> list[Message]:
 def _per_hour(drift: Trend) -> Message:
     slope, low, high = (round(value, 1) + 0.0 for value in (drift.s_per_hour, drift.low, drift.high))   # no "-0.0"
     return Message("{s:+.1f} s ({low:+.1f} to {high:+.1f})", s=slope, low=low, high=high)
-
-
-def _clock(at: str, several_days: bool) -> str:
-    return at[:16].replace("T", " ") if several_days else at[11:16]
 
 
 def _pulls(n: int) -> Message:

@@ -7,12 +7,12 @@ from statistics import fmean
 from typing import Any
 
 from kiosk.bar.drift import HANDS, TENTH_S
-from kiosk.bar.evening.figures import SINK, Figures, GrinderFigures, dose_off, moment
+from kiosk.bar.evening.figures import SINK, Figures, GrinderFigures, clock, dose_off, moment
 from kiosk.bar.evening.notch import NOTCH_S
 from kiosk.bar.evening.opening import Start, start
 from kiosk.bar.evening.timers import TimerWanted
 from kiosk.bar.messages import Message, joined
-from kiosk.bar.model import Pull
+from kiosk.bar.model import Pull, service_day
 
 MOST = 3
 MANY_TURNS = 6                # in a day, most of them unflagged: somebody chases noise (common practice)
@@ -143,7 +143,7 @@ def _hands(figures: Figures, names: bool) -> Iterable[ToDo]:
         if told:
             last = told[-1]
             by_s = last.evidence["own_after_s"] - last.evidence["own_before_s"]
-            about = {"since": told[0].at[11:16], "s": abs(by_s), "way": SLOWER if by_s > 0 else FASTER}
+            about = {"since": clock(told[0].at, figures.first_day != figures.last_day), "s": abs(by_s), "way": SLOWER if by_s > 0 else FASTER}
             because = (Message("From about {since} {name}'s pulls ran {s:.1f} s {way}; the others' did not.",
                                name=last.evidence["who"], **about) if names else
                        Message("From about {since} one person's pulls ran {s:.1f} s {way}; the others' did not.", **about))
@@ -227,12 +227,12 @@ def _when(pulls: Sequence[Pull]) -> Message:
     for first in pulls:
         window = [pull for pull in pulls if timedelta(0) <= moment(pull.at) - moment(first.at) <= timedelta(hours=2)]
         best = max(best, window, key=len)
-    days = {pull.at[:10] for pull in pulls}
+    days = {service_day(pull.at) for pull in pulls}
     if len(best) >= 0.6 * len(pulls):
         about: dict[str, Any] = {"share": Message("all") if len(best) == len(pulls) else len(best), "since": best[0].at[11:16],
                                  "until": best[-1].at[11:16]}
         if len(days) > 1:
-            return Message("{share} of them from {since} to {until} on {day}", day=best[0].at[:10], **about)
+            return Message("{share} of them from {since} to {until} on {day}", day=service_day(best[0].at), **about)
         return Message("{share} of them from {since} to {until}", **about)
     return Message("spread over the period")
 

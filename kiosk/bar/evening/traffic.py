@@ -16,6 +16,11 @@ class Hour:
     judged: int
     in_window: int
 
+    @property
+    def clock(self) -> str:
+        """As it is read: "08:00", or "02 (+02:00)"."""
+        return f"{self.label}:00" if len(self.label) == 2 else self.label
+
 
 @dataclass(frozen=True, slots=True)
 class Times:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from math import sqrt
 from statistics import fmean, median
 
-from kiosk.bar.model import EVERY_STEP, TASTED_AT_OPENING, Noted, Pull, Step
+from kiosk.bar.model import EVERY_STEP, TASTED_AT_OPENING, Noted, Pull, Step, service_day
 from kiosk.bar.training.lesson import Score, score
 
 PRACTICE, SIGNED_OFF, SHOWN, LESSON_DONE = "practice", "signed off", "step shown", "lesson done"    # what a Noted says
@@ -134,7 +134,7 @@ def lessons_done(noted: Iterable[Noted], name: str) -> tuple[LessonDone, ...]:
     for note in noted:
         lesson, right, of, by_eye = (note.facts.get(each) for each in ("lesson", "right", "of", "by_eye"))
         if note.what == LESSON_DONE and note.by == name and isinstance(right, int) and isinstance(of, int) and isinstance(by_eye, int):
-            found[str(lesson)] = LessonDone(lesson=str(lesson), day=note.at[:10], right=right, of=of, by_eye=by_eye,
+            found[str(lesson)] = LessonDone(lesson=str(lesson), day=service_day(note.at), right=right, of=of, by_eye=by_eye,
                                             blind=note.facts.get("blind") is True)
     return tuple(found.values())
 

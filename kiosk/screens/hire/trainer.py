@@ -7,7 +7,7 @@ from kivy.lang import Builder
 from kivy.properties import BooleanProperty, StringProperty
 from kivy.uix.boxlayout import BoxLayout
 
-from kiosk.bar.model import BY_RULE, EVERY, EVERY_STEP, Step
+from kiosk.bar.model import BY_RULE, EVERY, EVERY_STEP, Step, service_day
 from kiosk.bar.model.setup import FIVE
 from kiosk.bar.training import CAUSES, IN_WINDOW, LOOKED_AT, RIGHT_DOSES, STEADY_PULLS, Score, Training
 from kiosk.screens.hire.causes import CAUSE_WORDS
@@ -100,7 +100,7 @@ class TrainerScreen(Room):
         self.rule = self._rule_told(person)
         if found is not None and found.signed is not None:
             self.title = _("{name}, signed off by {trainer} on {day}").format(name=found.name, trainer=found.signed.by,
-                                                                              day=found.signed.at[:10])
+                                                                              day=service_day(found.signed.at))
         if self.signing:
             for name in self._trainers()[:MOST_TRAINERS]:
                 keys.add_widget(_key(name, lambda name=name: self.trained_by(name), "next"))

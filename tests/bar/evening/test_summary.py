@@ -11,9 +11,21 @@ import pytest
 import statsmodels.api as sm
 from scipy import stats
 
-from kiosk.bar.evening import as_plain, as_text, mean_within, t_quantile
+from kiosk.bar.evening import as_plain, as_text, groups, mean_within, t_quantile
+from kiosk.bar.evening.evening import evening
 from kiosk.bar.evening.trend import trend
-from kiosk.bar.model import Corrected, FlagRaised, GroundsPurged, NotchMoved, OrderEnded, Pull, ScaleChecked, corrected, usual
+from kiosk.bar.model import (
+    Corrected,
+    FlagRaised,
+    GroundsPurged,
+    NotchMoved,
+    Noted,
+    OrderEnded,
+    Pull,
+    ScaleChecked,
+    corrected,
+    usual,
+)
 from kiosk.bar.model.record import from_json
 from tests.bench.evening import said_right
 from tests.support.summed import summary
@@ -177,6 +189,16 @@ def test_every_figure_s_ids_are_records_of_the_day():
     assert json.loads(json.dumps(page)) == page and page["format"] == 1
 
 
+def test_a_count_is_of_as_many_records_as_it_names():
+    """So that whoever touches a figure finds those pulls, and no others among them."""
+    for day in ("2026-10-19", DAY):
+        records = [from_json(json.loads(line)) for line in (DEMO / f"{day}.jsonl").read_text("utf-8").splitlines()]
+        counts = [row for group in groups(evening(records, day)) for row in group.rows
+                  if row.record_ids and row.value is not None and row.form == ".0f" and not row.unit and row.key not in ("start", "practice")]
+        assert len(counts) > 30
+        assert [row.key for row in counts if len(row.record_ids) not in (row.value, row.of)] == []
+
+
 # corrections
 
 def test_a_correction_is_followed_and_a_voided_pull_never_happened():
@@ -308,6 +330,11 @@ def test_a_day_across_a_clock_change_neither_loses_nor_doubles_an_hour():
     assert len(of.figures.pulls) == 21
     assert left(of).drift.hours == pytest.approx(2.0) and left(of).drift.s_per_hour == pytest.approx(1.0)
     assert "The clocks changed" in as_text(of) and "The clocks changed" not in as_text(summary(a_day(1), DAY))
+    notes = [Noted(id=f"n{n}", at=f"2026-10-25T{at}", what="cleaned", facts={}) for n, at in enumerate(("02:40+02:00", "02:10+01:00"))]
+    rows = {(group.kind, row.key): row for group in groups(evening([*pulls, *notes], "2026-10-24")) for row in group.rows}
+    assert rows["service", "busiest"].name == "Busiest hour, 02 (+02:00): pulls"
+    noted = [row.name for group in groups(evening([*pulls, *notes], "2026-10-24")) if group.kind == "notes" for row in group.rows]
+    assert noted == ["02:40 cleaned", "02:10 cleaned"]
 
 
 def test_a_span_of_days_keeps_each_day_s_runs_apart():
@@ -316,6 +343,17 @@ def test_a_span_of_days_keeps_each_day_s_runs_apart():
     assert len(of.figures.pulls) == 20
     assert [(s.day, len(s.pulls)) for s in left(of).runs] == [(DAY, 10), ("2026-10-24", 10)]
     assert as_text(of).startswith("Friday 23 October 2026 to Saturday 24 October 2026\n")
+
+
+def test_an_evening_that_goes_on_past_midnight_is_one_day_in_every_sentence():
+    evenings = [[a_pull(f"{d}-{n}", 24 * d + 14 + n / 10, dose_g=14.0 if 25 <= n < 35 and d else 16.0) for n in range(40)] for d in range(2)]
+    flags = [FlagRaised(id=f"f{d}{hours}", at=at(24 * d + hours), grinder="Left", coffee="House", setting=20, what="drifting",
+                        direction="coarser", sentence="…", evidence={}) for d in range(2) for hours in (16, 17.5)]
+    records = [record for day in evenings for record in day] + flags
+    two, one = summary(records, DAY, "2026-10-24"), summary(records, "2026-10-24")
+    assert "Left drifted on 2 of 2 days" in two.sentence
+    assert "all of them from 23:30 to 00:24." in one.to_do[0].because
+    assert "all of them from 23:30 to 00:24." in two.to_do[0].because
 
 
 def test_records_may_come_in_any_order():

@@ -75,6 +75,14 @@ def test_lessons_and_the_sign_off_are_read_from_what_was_noted():
     assert answers(notes, "Ines") == (("fine", "fine"),)
 
 
+def test_a_certificate_written_after_midnight_has_one_day_throughout():
+    notes = [replace(note, at="2026-10-24T00:30:00+02:00") for note in (
+        noted("step shown", 1, by="Ines", who="Tomo", step="tamp"), noted("signed off", 2, by="Ines", who="Tomo"),
+        noted("lesson done", 3, lesson="Grind", right=3, of=4, by_eye=0))]
+    written = certificate(training("Tomo", [pull(1)], notes), "2026-10-23")
+    assert written.count("2026-10-23") == 5 and "2026-10-24" not in written
+
+
 # ---- the rule ------------------------------------------------------------------------------------------------------
 
 def steady(**changes):
