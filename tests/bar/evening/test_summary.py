@@ -14,19 +14,8 @@ from scipy import stats
 from kiosk.bar.evening import as_plain, as_text, groups, mean_within, t_quantile
 from kiosk.bar.evening.evening import evening
 from kiosk.bar.evening.trend import trend
-from kiosk.bar.model import (
-    Corrected,
-    FlagRaised,
-    GroundsPurged,
-    NotchMoved,
-    Noted,
-    OrderEnded,
-    Pull,
-    ScaleChecked,
-    corrected,
-    usual,
-)
-from kiosk.bar.model.record import from_json
+from kiosk.bar.model import Corrected, FlagRaised, GroundsPurged, NotchMoved, OrderEnded, Pull, ScaleChecked, corrected, usual
+from kiosk.bar.model.record import Noted, from_json
 from tests.bench.evening import said_right
 from tests.support.summed import summary
 
