@@ -40,7 +40,7 @@ class Kiosk(App):
         Window.bind(on_key_down=self._key)
         Window.bind(size=self._fit)
         self.sounds = Sounds(lambda: self.service.setup.sounds)
-        self.service.sounded.append(self.sounds.play)
+        self.service.cues.sounded.append(self.sounds.play)
         self.service.changed += (self._scale_settled, self._fit)
         self.root = Rooms(self.service)
         if self._first_day:
@@ -66,7 +66,7 @@ class Kiosk(App):
         self.service.tick()
         self.service.signals.tick()
         self.service.till.tick()
-        for weighing in self.service.weighings:
+        for weighing in self.service.scales.weighings:
             weighing.tick()
         self.root.tick()
         if self.each_tick is not None:
@@ -86,11 +86,11 @@ class Kiosk(App):
             return
         self._scale_setup = wanted
         self._close_ports()
-        for weighing, url in zip(self.service.weighings, (wanted.url, wanted.second)):
+        for weighing, url in zip(self.service.scales.weighings, (wanted.url, wanted.second)):
             if url:
                 from kiosk.station.port import Port
 
-                self.ports.append(Port(weighing, url, wanted, self.service.book, self.service.clock.s, self.service.feeds.observe,
+                self.ports.append(Port(weighing, url, wanted, self.service.book, self.service.clock.s, self.service.scales.feeds.observe,
                                        self.service.complain))
         self.root.ports = self.ports
 
@@ -98,14 +98,14 @@ class Kiosk(App):
         for port in self.ports:
             port.close()
         self.ports.clear()
-        self.service.scales_closed()
+        self.service.scales.closed()
 
     def open_settings(self, *_):
         """Kivy's own settings panel stays shut: setup has a screen of its own."""
 
     def _key(self, _window, code, _scan, _text, _modifiers) -> bool:
         """A key that is a group's foot switch; every other one is left to the screens."""
-        return self.service.pump_key(key_name(code))
+        return self.service.signals.key(key_name(code))
 
     def on_stop(self):
         Window.unbind(on_key_down=self._key, size=self._fit)

@@ -149,14 +149,14 @@ def off_screens(service, bar, scale, pace: Pace) -> None:
     from kiosk.practice.unseen import UnseenBarista
     from kiosk.station.port import Port
 
-    port = Port(service.weighing, scale.url, service.setup.scale, service.book, service.clock.s, service.feeds.observe,
+    port = Port(service.scales.first, scale.url, service.setup.scale, service.book, service.clock.s, service.scales.feeds.observe,
                 service.complain)
     try:
         for _ in unseen(UnseenBarista(service, bar, scale), service):
             pace.tick(port)
             port.hand_over()
             service.tick()
-            service.weighing.tick()
+            service.scales.first.tick()
             time.sleep(TICK_S)
     finally:
         port.close()
@@ -187,7 +187,7 @@ class Pictures:
 def shift(hand, service) -> Iterator[None]:
     """A split pair and a milk drink, a shot binned and remade, a notch, then a new hire's first espresso."""
     finger, passed = hand.finger, hand.passed
-    yield from hand.until(lambda: service.weighing.there, "the scale to answer")
+    yield from hand.until(lambda: service.scales.first.there, "the scale to answer")
     yield from passed("empty")
     finger.tap("Who?")
     yield
@@ -235,7 +235,7 @@ def shift(hand, service) -> Iterator[None]:
 
 def unseen(hand, service) -> Iterator[None]:
     """The orders and pulls of `shift`."""
-    yield from hand.until(lambda: service.weighing.there, "the scale to answer")
+    yield from hand.until(lambda: service.scales.first.there, "the scale to answer")
     service.choose("Ines")
     yield from hand.order("Espresso", "Espresso", "Cappuccino", "Double espresso")
     yield from hand.pull(1)

@@ -14,7 +14,7 @@ class UnseenBarista(ScriptedBarista):
 
     def order(self, *drinks: str) -> Course:
         yield
-        self.service.take_order(tuple((self.service.setup.drink(name), count) for name, count in Counter(drinks).items()))
+        self.service.orders.take(tuple((self.service.setup.drink(name), count) for name, count in Counter(drinks).items()))
         yield
 
     def tap(self, group: int) -> None:

@@ -64,6 +64,11 @@ class Grinding:
         """The flag to show for a grinder now: None where none stands, or where it was put aside."""
         return None if grinder.name in self._aside else self.watch(grinder.name, grinder.coffee).standing
 
+    def flag_over(self, pull: Pull) -> Flag | None:
+        """The flag to show for the grinder that made the pull, as long as it holds that coffee."""
+        grinder = self._setup().grinder(pull.grinder)
+        return self.flag(grinder) if grinder is not None and grinder.coffee == pull.coffee else None
+
     def to_do(self, grinder: Grinder) -> tuple[str, str, int]:
         """The latest advice for a grinder: its act ("notch", "hold" …; see bar.advice), its sentence, and notches."""
         return self._to_do.get(grinder.name, (HOLD, "", 0))

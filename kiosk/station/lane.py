@@ -24,6 +24,9 @@ class Waiting:
         own = (self.order_id, self.index)
         return (own, self.also) if self.also is not None else (own,)
 
+    def serves(self, order_id: str) -> bool:
+        return any(place[0] == order_id for place in self.places)
+
     def less(self, gone: Iterable[tuple[str, int]]) -> "Waiting | None":
         """What is left of it when these places are made elsewhere, or not wanted; None where nothing is."""
         gone = set(gone)

@@ -1,17 +1,18 @@
 """The groups' own signals at work: edges come in on their ports' threads and are handed over on the drawing thread."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Mapping
 from queue import Empty, SimpleQueue
 
 from hardware.contact import Contact, LineHealth, Wired
 from kiosk.bar.guide import guide as guides
 from kiosk.bar.messages import Message
-from kiosk.bar.model import CONTACT, GroupPurged, PumpOffSeen, PumpOnSeen, Step
+from kiosk.bar.model import CONTACT, KEY, GroupPurged, PumpOffSeen, PumpOnSeen, Step
 from kiosk.bar.model.setup import SignalSetup
 from kiosk.bar.weighing import WITHIN_S, GroupSignal, PumpRan
-from kiosk.station.lane import Lane
+from kiosk.station.lane import Lane, Work
 
 SERVED_AFTER_S = 4.0        # the pump runs again: what this group made before has been taken away
+KEY_WITHIN_S = 0.3          # ± of a foot switch (common practice)
 SWAPPED_S = 3.0             # two groups' pumps seldom go on so near each other, one of them unseen
 UNWEIGHED_PULL_S = 15.0     # without a scale, a run so long that nobody ordered is a pull
 
@@ -20,8 +21,8 @@ class Signals:
     """`lanes` are the station's, `happened(group, event)` takes what was seen to its guide, `unordered(groups)` begins
     a pull that nobody ordered, `trouble(sentence)` is told of a signal that cannot be believed."""
 
-    def __init__(self, lanes: dict[int, Lane], clock: Callable[[], float],
-                 happened: Callable[[int, guides.Event], None], unordered: Callable, trouble: Callable[[str], None]):
+    def __init__(self, lanes: Mapping[int, Lane], clock: Callable[[], float], happened: Callable[[int, guides.Event], None],
+                 unordered: Callable[[Iterable[int]], Work | None], trouble: Callable[[str], None]):
         self._lanes, self._clock, self._happened = lanes, clock, happened
         self._unordered, self._trouble = unordered, trouble
         self._groups: dict[int, GroupSignal] = {}
@@ -74,6 +75,20 @@ class Signals:
     def edge(self, group: int, t_s: float, on: bool) -> None:
         """That group's pump went on or off, told on any thread."""
         self._edges.put((group, t_s, on))
+
+    def key(self, name: str) -> bool:
+        """A foot switch or a button that is a keyboard key: the pump of its group goes on, or off. Whether it is one."""
+        group = next((each.group for each in self._wanted if each.key and each.key == name), None)
+        if group is None:
+            return False
+        guide, now_s = self._guide(group), self._clock()
+        if guide is not None and guide.pulling:
+            self._happened(group, PumpOffSeen(now_s, now_s, KEY, KEY_WITHIN_S))
+        elif guide is None and self._unordered((group,)) is None:
+            return True
+        elif guide is None or guide.pump_on_at_s is None:
+            self._happened(group, PumpOnSeen(now_s, now_s, KEY, KEY_WITHIN_S))
+        return True
 
     def tick(self) -> None:
         """Many times a second: what has come in, and what has come of it since."""

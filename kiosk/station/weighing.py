@@ -1,6 +1,6 @@
 """Weighing: which lane the scale serves, and what its readings mean for that lane's guide."""
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from math import hypot, inf
 
@@ -48,7 +48,7 @@ class Weighing:
     what was seen to its guide, `unordered(groups)` begins a pull that nobody ordered, `cue(work)` says that a pump is to be
     stopped. `there` is whether it answers now."""
 
-    def __init__(self, number: int, book: Book, clock: Callable[[], float], setup: Callable[[], Setup], lanes: dict[int, Lane],
+    def __init__(self, number: int, book: Book, clock: Callable[[], float], setup: Callable[[], Setup], lanes: Mapping[int, Lane],
                  signals: Signals, *, happened: Callable[[int, guides.Event], None],
                  unordered: Callable[[Iterable[int]], Work | None], cue: Callable[[Work], None], sound: Callable[[str], None],
                  publish: Callable[[], None]):

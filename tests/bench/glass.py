@@ -43,7 +43,7 @@ def moments(work) -> Iterator[str]:
     from kiosk.bar.model import Step
 
     service, lane = work.service, work.service.lanes[1]
-    service.take_order(((service.setup.menu[1], 2),))
+    service.orders.take(((service.setup.menu[1], 2),))
 
     def at(name: str, frames: int = 0) -> str:
         work.frames(frames)

@@ -39,7 +39,7 @@ def serve(folder: Path, seed: int, slow_s: float = 0.0) -> None:
         finished = set()
         while True:
             if len(service.line.waiting) < 2:
-                service.take_order(tuple((drink, chance.randint(0, 2)) for drink in service.setup.menu))
+                service.orders.take(tuple((drink, chance.randint(0, 2)) for drink in service.setup.menu))
             now_s[0] += chance.uniform(0.5, 4)
             group = chance.choice([1, 2])
             kind, values = chance.choices([(guides.Forward, ()), (guides.Undo, ()), (guides.Bin, ("spilt",)),

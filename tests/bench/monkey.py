@@ -68,7 +68,7 @@ def campaign(touches: int, seed: int = 5, folder: Path | None = None) -> Bars:
         for each in apart:
             print("  differs:", each)
         for order_id, _pulls in work.service.line.orders():
-            work.service.cancel(order_id)
+            work.service.orders.cancel(order_id)
         for lane in list(work.service.lanes.values()):
             for _ in range(15):
                 if lane.work is not None:

@@ -82,9 +82,9 @@ class Shift:
             cup_g = self.pour.cup_g - self.base_g if self.pour is not None and self.load_g else 0.0
             seen = self.shown.step(self.t_s, self.load_g + cup_g + self._bumped_g(), self.pump)
             if seen is not None:
-                self.station.weighing.observe(Sample(*seen))
+                self.station.scales.first.observe(Sample(*seen))
             self.station.signals.tick()
-            self.station.weighing.tick()
+            self.station.scales.first.tick()
             each()
 
     def _bumped_g(self) -> float:
@@ -200,7 +200,7 @@ class Shift:
         for n in range(teach + pulls):
             group = 1 + n % len(self.machines)
             if self.station.lanes[group].work is None:
-                self.station.take_order(((self.station.setup.menu[1], len(self.machines)),))
+                self.station.orders.take(((self.station.setup.menu[1], len(self.machines)),))
             one = self.one(group, forgets, told=n < teach)
             made += [one] if n >= teach else []
         return made
@@ -216,7 +216,7 @@ def shared(seed: int, pairs: int) -> list[tuple[bool, bool, float]]:
         for _ in range(10):                     # told pulls of this machine
             for group in (1, 2):
                 if shift.station.lanes[group].work is None:
-                    shift.station.take_order(((shift.station.setup.menu[1], 2),))
+                    shift.station.orders.take(((shift.station.setup.menu[1], 2),))
                 shift.one(group, 0.0, told=True)
         for _ in range(pairs):
             found.append(_pair(shift))
@@ -261,7 +261,7 @@ def least_asked(doubts: list[float], silent: float) -> float:
 def _pair(shift: Shift) -> tuple[bool, bool, float]:
     c, station = shift.chance, shift.station
     while any(lane.work is None for lane in station.lanes.values()):
-        station.take_order(((station.setup.menu[1], 2),))
+        station.orders.take(((station.setup.menu[1], 2),))
     keys = {group: station.lanes[group].work.key for group in (1, 2)}
     first, second = (1, 2) if c.random() < 2 / 3 else (2, 1)
     weighed = c.choice((1, 2))
@@ -317,7 +317,7 @@ def day_told(seed: int, drift_s: float, tapped: bool) -> str:
             machine.time_s = usual_s + drift_s * (n >= 24)
             machine.drop_s = usual_drop_s * machine.time_s / usual_s        # a finer grind wets later, too
             if tapped and shift.station.lanes[1].work is None:
-                shift.station.take_order(((shift.station.setup.menu[1], 1),))
+                shift.station.orders.take(((shift.station.setup.menu[1], 1),))
             shift.one(1, 0.0 if tapped else 1.0, told=tapped)
             shift.let(30.0)
         said = evening_of(shift.book, shift.station.setup, shift.book.day_now()).summary

@@ -78,7 +78,7 @@ def serve(folder: Path, sync_s: float, says: Path | None) -> dict[str, float]:
 
         work.kiosk.tick = timed
         slow_down(sync_s)
-        work.service.take_order(((work.service.setup.menu[1], 2),))
+        work.service.orders.take(((work.service.setup.menu[1], 2),))
 
         def bin_the_other():
             work.service.tap(2, guides.Bin, "spilt")

@@ -112,7 +112,7 @@ def campaign(hours: float, seed: int = 3, folder: Path | None = None, grows_mb: 
                         work.frames(100)
                         work.scale.replug()
                         replugs += 1
-                        work.until(lambda: work.service.weighing.there)
+                        work.until(lambda: work.service.scales.first.there)
                     work.kiosk.root.go(chance.choice(ROOMS))
                     work.frames(40)
                     work.settle_threads()

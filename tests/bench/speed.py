@@ -75,12 +75,12 @@ def kiosk(what: str, url: str = "") -> dict:
         """Sixty frames a second, a reading and a tick in every third, or in each."""
         if n % 3 == 0 or what == "frames-changing":
             moment[0] += 0.05
-            service.weighing.observe(Sample(moment[0], 95 + max(0.0, 1.5 * (moment[0] - 8)), False))
+            service.scales.first.observe(Sample(moment[0], 95 + max(0.0, 1.5 * (moment[0] - 8)), False))
             app.tick()
 
     if turned:
         app._ticking.cancel()
-        service.weighing.observe(Sample(0.0, 95.0, True))
+        service.scales.first.observe(Sample(0.0, 95.0, True))
         pulling(service)
     return measured(what, began, EventLoop, tick)
 
@@ -90,7 +90,7 @@ def pulling(service) -> None:
     from kiosk.bar.guide import guide as guides
 
     menu = {drink.name: drink for drink in service.setup.menu}
-    service.take_order(((menu["Latte"], 2),))
+    service.orders.take(((menu["Latte"], 2),))
     for group in (1, 2):
         for _ in range(5):
             service.tap(group, guides.Forward)
@@ -201,7 +201,7 @@ def drawn_within(app, scale, loop) -> float:
     while time.perf_counter() < until:
         loop.idle()
         now = time.perf_counter()
-        handed = app.service.weighing.latest
+        handed = app.service.scales.first.latest
         if handed is not None and sent and app.port.health.accepted != seen:
             seen = app.port.health.accepted
             late.append(1000 * (now - sent[-1]))

@@ -44,7 +44,7 @@ def a_day(folder: Path, chance: Random) -> None:
     station.choose("Ines")
     menu = station.setup.menu
     for n in range(14):
-        station.take_order(tuple((drink, 1) for drink in chance.choices(menu, k=chance.randint(1, 3))))
+        station.orders.take(tuple((drink, 1) for drink in chance.choices(menu, k=chance.randint(1, 3))))
         for _ in range(16):
             t_s[0] += chance.uniform(1, 6)
             group = chance.choice((1, 2))
@@ -99,7 +99,7 @@ def start(folder: Path, day: str) -> tuple[Station, Book]:
     book = Book.open(folder, now=clock.now, disk=Unwaited())
     try:
         station = Station.open(book, clock)
-        station.take_order(((station.setup.menu[0], 1),))
+        station.orders.take(((station.setup.menu[0], 1),))
         for group in (1, 2):
             for _ in range(10):
                 t_s[0] += 5

@@ -65,7 +65,7 @@ def test_a_cup_to_take_away_is_not_to_be_warmed(work, tmp_path):
 
 def test_scene_64_a_drink_sent_back_cold_is_made_first_and_counted_with_its_reason(work):
     for drink in ("Latte", "Mocha", "Americano"):
-        work.service.take_order(((work.service.setup.drink(drink), 1),))
+        work.service.orders.take(((work.service.setup.drink(drink), 1),))
     serve(work)
     work.kiosk.root.go("line")
     work.frames(12)
@@ -85,7 +85,7 @@ def test_scene_65_the_guest_coffee_is_swapped_at_two_in_the_afternoon(tmp_path):
         assert work.service.lanes[1].work.grinder == "Right"
         work.service.tap(1, guides.Forward)
         work.service.tap(1, guides.Forward)                 # dosed
-        before = work.service.take_order(((work.service.setup.drink("Espresso, Yirga"), 1),))
+        before = work.service.orders.take(((work.service.setup.drink("Espresso, Yirga"), 1),))
         assert work.service.set_setting(("grinders", "Right", "coffee"), "Huila") == ()
         serve(work)
         assert work.book.today().of(Pull)[0].coffee == "Yirga"              # it was ground before the swap
@@ -99,7 +99,7 @@ def test_scene_65_the_guest_coffee_is_swapped_at_two_in_the_afternoon(tmp_path):
 
 def test_scene_66_the_shot_of_an_iced_latte_falls_into_a_glass_of_ice_on_the_scale(tmp_path):
     with AtWork(tmp_path, settings={"groups": 1}) as work:
-        work.service.take_order(((work.service.setup.drink("Latte, iced"), 1),))
+        work.service.orders.take(((work.service.setup.drink("Latte, iced"), 1),))
         lane = work.service.lanes[1]
         assert lane.work.guide.step is Step.DOSE
         work.service.happened(1, guides.DoseTapped(work.t_s, 16.0))

@@ -35,7 +35,7 @@ def test_scene_67_after_cleaner_no_pull_is_planned_until_ten_rinses_and_a_shot_p
     work.tap("Cleaner used")
     work.service.next_state(1)
     work.service.set_setting(("closed", "1"), None)         # opened by mistake: cleaner is still in it
-    work.service.take_order(((work.service.setup.drink("Espresso"), 1),))
+    work.service.orders.take(((work.service.setup.drink("Espresso"), 1),))
     work.frames(12)
     assert work.service.lanes[1].work is None and "rinse 1 of 10" in card(work).big and "gloves" in card(work).told
     for _ in range(4):
@@ -257,14 +257,14 @@ def test_scene_68_a_cold_machine_is_said_at_opening(work):
     assert note.facts == {"list": "opening", "task": "Machine temperature", "value": 90.0, "unit": "°C"}
     work.tap("Back")
     work.service.next_state(1)                              # heating: nothing is planned there
-    work.service.take_order(((work.service.setup.drink("Espresso"), 1),))
+    work.service.orders.take(((work.service.setup.drink("Espresso"), 1),))
     assert work.service.lanes[1].work is None
 
 
 def test_scene_69_a_choked_basket_that_does_not_vent_stays_locked_in_and_a_technician_is_called(tmp_path):
     with AtWork(tmp_path, scale=False, settings={"groups": 1, "staff": {"Tomo": {"new": True}}}) as work:
         work.service.choose("Tomo")
-        work.service.take_order(((work.service.setup.drink("Double espresso"), 1),))
+        work.service.orders.take(((work.service.setup.drink("Double espresso"), 1),))
         lane = work.service.lanes[1]
         while lane.work.guide.step is not Step.PULL:
             work.service.tap(1, guides.Forward)
@@ -272,7 +272,7 @@ def test_scene_69_a_choked_basket_that_does_not_vent_stays_locked_in_and_a_techn
         work.frames(20 * 41)
         work.service.tap(1, guides.Forward)
         work.service.tap(1, guides.YieldTapped, 1.0)
-        said = work.service.trouble(1)
+        said = work.service.lanes.trouble(1)
         assert said.bin and "leave it locked in" in said.now.lower() and "technician" in said.now
 
 

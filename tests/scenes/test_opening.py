@@ -111,12 +111,12 @@ def test_a_tasting_shot_follows_its_grinder_when_setup_gives_that_another_coffee
     work.service.set_setting(("groups",), 1)
     work.service.set_setting(("grinders",), {"Left": {"coffee": "House"}, "Right": {"coffee": "House"}})
     left, right = work.service.setup.grinders
-    work.service.tasting_shot(right)                                    # on the lane
-    work.service.tasting_shot(right)                                    # waits
+    work.service.orders.tasting_shot(right)                                    # on the lane
+    work.service.orders.tasting_shot(right)                                    # waits
     work.service.set_setting(("grinders", "Right", "coffee"), "Guest")
     made = work.service.lanes[1].work
     assert (made.grinder, made.guide.recipe.coffee) == ("Right", "Guest")
-    assert (work.service.tasting_shots_due(right), work.service.tasting_shots_due(left)) == (2, 0)
+    assert (work.service.orders.tasting_shots_due(right), work.service.orders.tasting_shots_due(left)) == (2, 0)
     work.service.set_setting(("grinders", "Right"), None)
     made = work.service.lanes[1].work
     assert (made.grinder, made.guide.recipe.coffee) == ("Left", "House")
@@ -143,7 +143,7 @@ def test_shots_that_wait_count_among_the_three_and_the_way_to_them_is_the_strong
         room = work.kiosk.root.open
         assert room.advice.startswith("A tasting shot waits") and work.finger.find("Back").kind == "next"
         work.tap("Tasting shot", "Notch", "Dial in", "Tasting shot", "Notch", "Dial in")
-        assert room.enough and work.service.tasting_shots_due(work.service.setup.grinders[0]) == 3
+        assert room.enough and work.service.orders.tasting_shots_due(work.service.setup.grinders[0]) == 3
         assert work.finger.find("Tasting shot") is None                 # a touch more takes no fourth
         pulled(work, 25.0)
         work.tap("Notch", "Dial in")
@@ -153,7 +153,7 @@ def test_shots_that_wait_count_among_the_three_and_the_way_to_them_is_the_strong
 def test_a_tasting_shot_that_was_a_slip_is_undone_and_tells_nothing_of_a_hire(tmp_path):
     with AtWork(tmp_path, scale=False, settings={"groups": 1, "staff": {"Tomo": {"new": True}}}) as work:
         work.service.choose("Tomo")
-        work.service.tasting_shot(work.service.setup.grinders[0])
+        work.service.orders.tasting_shot(work.service.setup.grinders[0])
         pulled(work, 25.0)
         assert work.service.teaching.steadiness("Tomo").pulls == 0 and len(work.book.today().of(Pull)) == 1
         work.service.tap(1, guides.Undo)

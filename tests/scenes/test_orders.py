@@ -19,7 +19,7 @@ def drinks(work, *names):
 
 
 def order(work, *names) -> str:
-    return work.service.take_order(drinks(work, *names))
+    return work.service.orders.take(drinks(work, *names))
 
 
 def of_coffee(work, drink: str, coffee: str):
@@ -63,7 +63,7 @@ def test_one_of_a_shared_pair_cancelled_leaves_the_others_drink(work):
     order(work, "Latte")
     first, second = order(work, "Espresso"), order(work, "Macchiato")
     serve(work)
-    work.service.cancel(first)
+    work.service.orders.cancel(first)
     assert work.service.lanes[1].work.planned.title == "Macchiato" and work.service.lanes[1].work.planned.basket == "single"
     serve(work)
     assert work.service.lanes[1].work is None and second
@@ -111,7 +111,7 @@ def test_scene_18_an_order_for_the_wrong_table_is_put_back_where_it_was(work, tm
     order(work, "Latte")
     wrong = order(work, "Mocha")
     order(work, "Cappuccino")
-    work.service.cancel(wrong)
+    work.service.orders.cancel(wrong)
     assert titles(work) == ["Cappuccino"]
     work.kiosk.root.go("line")
     work.frames(3)
@@ -180,7 +180,7 @@ def test_an_order_is_given_a_table_by_touch_and_it_stands_in_the_queue(work):
     assert work.kiosk.root.current == "orders"
     work.tap("Next order", "Mocha", "Start")
     assert [each.label for each in work.service.line.taken_orders] == ["7b", ""]
-    work.service.take_order(((work.service.setup.drink("Latte"), 1),), "Ada")
+    work.service.orders.take(((work.service.setup.drink("Latte"), 1),), "Ada")
     work.kiosk.root.go("line")
     work.frames(4)
     assert any("Ada" in row.label for row in work.kiosk.root.room("line").ids.line.children if hasattr(row, "told"))

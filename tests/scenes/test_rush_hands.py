@@ -10,7 +10,7 @@ from tests.support.quiet_hands import pour
 
 def ready(work, drinks=1):
     """A lane locked in, its dose noted by hand."""
-    work.service.take_order(((work.service.setup.menu[1], drinks),))
+    work.service.orders.take(((work.service.setup.menu[1], drinks),))
     lane = work.service.lanes[1]
     work.service.happened(1, guides.DoseTapped(work.t_s, 16.0))
     while lane.work.guide.step is not Step.PULL:
@@ -117,7 +117,7 @@ def test_scene_75_a_purge_and_a_cloth_on_the_scale_are_no_pull(tmp_path):
 def test_scene_76_a_scale_that_sleeps_between_orders_wakes_to_the_next_pull(tmp_path):
     with AtWork(tmp_path, settings={"groups": 1}) as work:
         ready(work)
-        work.service.weighing.answering(False)
+        work.service.scales.first.answering(False)
         work.frames(20)
         truth = pour(work, on=pump_on(work))
         pull, = pulls(work)

@@ -13,7 +13,7 @@ def pulls(work):
 
 
 def order(work, drink="Double espresso", count=1):
-    work.service.take_order(((work.service.setup.drink(drink), count),))
+    work.service.orders.take(((work.service.setup.drink(drink), count),))
 
 
 def locked_in(work, group=1):
@@ -54,7 +54,7 @@ def test_scene_15_a_portafilter_from_another_bar_is_asked_for_empty_and_learned(
             work.frames(40)
             assert work.service.lanes[1].work.guide.dose_g == pytest.approx(16.0, abs=0.2)
             work.service.tap(1, guides.Bin, "spilt")
-            work.service.cancel(work.service.lanes[1].work.waiting.order_id)
+            work.service.orders.cancel(work.service.lanes[1].work.waiting.order_id)
         order(work)
         work.service.tap(1, guides.Forward)
         work.scale.put_on(621.0 + 16.0)                     # never seen, and full

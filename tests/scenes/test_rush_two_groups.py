@@ -15,7 +15,7 @@ def to(work, step: Step, group=1):
 
 
 def order(work, many=1, drink=1):
-    work.service.take_order(((work.service.setup.menu[drink], many),))
+    work.service.orders.take(((work.service.setup.menu[drink], many),))
 
 
 def dosed(work, empty_g: float, dose_g: float, empty_first: bool):
@@ -64,7 +64,7 @@ def test_scene_72_a_group_that_stops_by_its_own_volume_has_no_stop_cue(tmp_path)
     with AtWork(tmp_path, settings={"groups": 1}) as work:
         assert work.service.set_setting(("by_volume", "1"), True) == ()
         heard = []
-        work.service.sounded.append(heard.append)
+        work.service.cues.sounded.append(heard.append)
         order(work, 2)
         to(work, Step.PULL)
         cued = []
@@ -78,7 +78,7 @@ def test_scene_72_a_group_that_stops_by_its_own_volume_has_no_stop_cue(tmp_path)
 def test_the_stop_is_heard_three_times_unless_the_pump_is_seen_to_stop_and_each_group_by_its_own_sound(tmp_path):
     with AtWork(tmp_path, settings={"groups": 2}) as work:
         heard = []
-        work.service.sounded.append(heard.append)
+        work.service.cues.sounded.append(heard.append)
         order(work, 2)
         order(work, 2)
         to(work, Step.PULL, 2)

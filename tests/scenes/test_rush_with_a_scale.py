@@ -26,7 +26,7 @@ def taught_book(tmp_path_factory):
     folder = tmp_path_factory.mktemp("taught") / "book"
     with AtWork(folder, settings={"groups": 1}) as work:
         for _ in range(TAUGHT):
-            work.service.take_order(((work.service.setup.menu[1], 1),))
+            work.service.orders.take(((work.service.setup.menu[1], 1),))
             work.play(work.hand.pull(1))
         assert len(pulls(work)) == TAUGHT
     return folder
@@ -41,7 +41,7 @@ def work(taught_book, tmp_path):
 
 
 def test_scene_02_nobody_touches_the_glass_after_start_and_the_pull_is_kept(work):
-    work.service.take_order(((work.service.setup.menu[1], 1),))
+    work.service.orders.take(((work.service.setup.menu[1], 1),))
     truth = pour(work)
     pull = pulls(work)[TAUGHT]
     assert len(pulls(work)) == TAUGHT + 1
@@ -55,7 +55,7 @@ def test_scene_02_nobody_touches_the_glass_after_start_and_the_pull_is_kept(work
 @pytest.mark.parametrize("set_down_s", [4.5, 7.0, 9.0])
 def test_a_cup_that_comes_under_the_stream_leaves_the_start_as_open_as_it_is(work, set_down_s):
     """When the stream had begun nobody saw: it was told from the cup, five seconds late, ± two and a half."""
-    work.service.take_order(((work.service.setup.menu[1], 1),))
+    work.service.orders.take(((work.service.setup.menu[1], 1),))
     truth = pour(work, set_down_s=set_down_s, lifted_after_s=6.0)
     pull = pulls(work)[TAUGHT]
     assert truth.drop_s - truth.on_s < set_down_s and pull.first_drop_s is None
@@ -63,7 +63,7 @@ def test_a_cup_that_comes_under_the_stream_leaves_the_start_as_open_as_it_is(wor
 
 
 def test_a_pour_seen_at_the_lock_in_starts_the_clock_by_itself(work):
-    work.service.take_order(((work.service.setup.menu[1], 1),))
+    work.service.orders.take(((work.service.setup.menu[1], 1),))
     lane = work.service.lanes[1]
     work.service.happened(1, guides.DoseTapped(work.t_s, 16.0))
     while lane.work.guide.step is not Step.PULL:
@@ -75,7 +75,7 @@ def test_a_pour_seen_at_the_lock_in_starts_the_clock_by_itself(work):
 
 
 def test_a_late_tap_on_pump_on_only_confirms_what_was_seen(work):
-    work.service.take_order(((work.service.setup.menu[1], 1),))
+    work.service.orders.take(((work.service.setup.menu[1], 1),))
     guide = work.service.lanes[1].work
     tapped = []
 
@@ -90,7 +90,7 @@ def test_a_late_tap_on_pump_on_only_confirms_what_was_seen(work):
 
 def test_scene_04_what_is_done_in_the_other_lane_takes_no_scale_from_a_pour(tmp_path):
     with AtWork(tmp_path, settings={"groups": 2}) as work:
-        work.service.take_order(((work.service.setup.menu[1], 2),))
+        work.service.orders.take(((work.service.setup.menu[1], 2),))
         first = work.service.lanes[1].work
 
         def during(s):
@@ -110,7 +110,7 @@ def test_scene_04_what_is_done_in_the_other_lane_takes_no_scale_from_a_pour(tmp_
 
 def test_a_lane_parked_at_purge_leaves_the_scale_to_the_others_portafilter(tmp_path):
     with AtWork(tmp_path, settings={"groups": 2}) as work:
-        work.service.take_order(((work.service.setup.menu[1], 2),))
+        work.service.orders.take(((work.service.setup.menu[1], 2),))
         while work.service.lanes[1].work.guide.step is not Step.PURGE:
             work.service.tap(1, guides.Forward)
         work.service.tap(2, guides.Forward)
@@ -123,7 +123,7 @@ def test_a_lane_parked_at_purge_leaves_the_scale_to_the_others_portafilter(tmp_p
 
 @pytest.mark.parametrize("after_s", [0.5, 1.0, 2.0])
 def test_scene_08_a_cup_lifted_soon_after_the_pump_stopped_ends_the_pull_at_its_true_time(work, after_s):
-    work.service.take_order(((work.service.setup.menu[1], 1),))
+    work.service.orders.take(((work.service.setup.menu[1], 1),))
     lane = work.service.lanes[1]
     work.service.happened(1, guides.DoseTapped(work.t_s, 16.0))
     while lane.work.guide.step is not Step.PULL:
@@ -140,7 +140,7 @@ def test_scene_08_a_cup_lifted_soon_after_the_pump_stopped_ends_the_pull_at_its_
 
 def test_scene_07_a_stop_tapped_late_with_nothing_weighed_is_not_timed(tmp_path):
     with AtWork(tmp_path, scale=False, settings={"groups": 1}) as work:
-        work.service.take_order(((work.service.setup.menu[1], 1),))
+        work.service.orders.take(((work.service.setup.menu[1], 1),))
         lane = work.service.lanes[1]
         while lane.work.guide.pump_on_at_s is None:
             work.service.tap(1, guides.Forward)
@@ -155,7 +155,7 @@ def test_scene_07_a_stop_tapped_late_with_nothing_weighed_is_not_timed(tmp_path)
 
 def test_scene_03_made_not_timed_is_one_touch_and_pretends_nothing(tmp_path):
     with AtWork(tmp_path, scale=False, settings={"groups": 1}) as work:
-        work.service.take_order(((work.service.setup.menu[1], 1),))
+        work.service.orders.take(((work.service.setup.menu[1], 1),))
         work.service.tap(1, guides.NotTimed)
         work.service.tap(1, guides.Forward)
         pull, = pulls(work)
@@ -165,7 +165,7 @@ def test_scene_03_made_not_timed_is_one_touch_and_pretends_nothing(tmp_path):
 
 def test_a_stop_taken_back_and_given_again_keeps_its_own_time(tmp_path):
     with AtWork(tmp_path, scale=False, settings={"groups": 1}) as work:
-        work.service.take_order(((work.service.setup.menu[1], 1),))
+        work.service.orders.take(((work.service.setup.menu[1], 1),))
         lane = work.service.lanes[1]
         while lane.work.guide.pump_on_at_s is None:
             work.service.tap(1, guides.Forward)
@@ -178,7 +178,7 @@ def test_a_stop_taken_back_and_given_again_keeps_its_own_time(tmp_path):
 
 
 def test_scene_24_a_scale_that_comes_back_in_mid_pull_still_shows_the_stop(work):
-    work.service.take_order(((work.service.setup.menu[1], 1),))
+    work.service.orders.take(((work.service.setup.menu[1], 1),))
     lane = work.service.lanes[1]
     work.service.happened(1, guides.DoseTapped(work.t_s, 16.0))
     while lane.work.guide.step is not Step.PULL:
@@ -212,15 +212,15 @@ def test_scene_20_a_pull_that_nobody_ordered_is_kept_as_one_of_its_own(work):
 
 def test_two_lanes_locked_in_are_asked_about_and_one_touch_answers(tmp_path):
     with AtWork(tmp_path, settings={"groups": 2}) as work:
-        work.service.take_order(((work.service.setup.menu[1], 2),))
+        work.service.orders.take(((work.service.setup.menu[1], 2),))
         for group in (1, 2):
             while work.service.lanes[group].work.guide.step is not Step.PULL:
                 work.service.tap(group, guides.Forward)
         asked = []
 
         def during(_s):
-            if work.service.weighing.asking and not asked:
-                asked.append(work.service.weighing.asking)
+            if work.service.scales.first.asking and not asked:
+                asked.append(work.service.scales.first.asking)
                 assert "Whose" in work.kiosk.root.room("station").card(2).warning
                 work.service.tap(2, guides.Forward)
 

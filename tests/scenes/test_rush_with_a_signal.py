@@ -28,7 +28,7 @@ def run(work, group, seconds):
 
 def test_scene_01_a_signal_and_a_scale_time_and_weigh_a_pull_that_nobody_touched(tmp_path):
     with AtWork(tmp_path, settings={"groups": 1}) as work:
-        work.service.take_order(((work.service.setup.menu[1], 1),))
+        work.service.orders.take(((work.service.setup.menu[1], 1),))
         run(work, 1, 3.0)
         truth = pour(work, on=lambda: signal(work, 1, True), off=lambda: signal(work, 1, False))
         pull, = pulls(work)
@@ -40,7 +40,7 @@ def test_scene_01_a_signal_and_a_scale_time_and_weigh_a_pull_that_nobody_touched
 
 def test_two_pulls_in_turn_without_a_scale_are_each_timed_by_the_signal(tmp_path):
     with AtWork(tmp_path, scale=False, settings={"groups": 1}) as work:
-        work.service.take_order(((work.service.setup.menu[1], 2),))
+        work.service.orders.take(((work.service.setup.menu[1], 2),))
         for seconds in (24.0, 27.0):
             run(work, 1, 3.0)
             run(work, 1, seconds)
@@ -51,7 +51,7 @@ def test_two_pulls_in_turn_without_a_scale_are_each_timed_by_the_signal(tmp_path
 
 def test_scene_71_a_purge_and_a_backflush_are_no_pulls(tmp_path):
     with AtWork(tmp_path, scale=False, settings={"groups": 1}) as work:
-        work.service.take_order(((work.service.setup.menu[1], 1),))
+        work.service.orders.take(((work.service.setup.menu[1], 1),))
         run(work, 1, 3.0)
         run(work, 1, 25.0)
         work.frames(120)
@@ -65,7 +65,7 @@ def test_scene_71_a_purge_and_a_backflush_are_no_pulls(tmp_path):
 
 def test_a_purge_at_the_lock_in_is_taken_back_when_the_pump_stops_at_once(tmp_path):
     with AtWork(tmp_path, scale=False, settings={"groups": 1}) as work:
-        work.service.take_order(((work.service.setup.menu[1], 1),))
+        work.service.orders.take(((work.service.setup.menu[1], 1),))
         lane = work.service.lanes[1]
         while lane.work.guide.step is not Step.PULL:
             work.service.tap(1, guides.Forward)
@@ -125,7 +125,7 @@ def test_a_signal_over_a_real_rfc_2217_port_times_a_pull_through_the_kiosk(tmp_p
                 or not work.service.signals.health:
             assert time.monotonic() < until
             at_pace(0.1)
-        work.service.take_order(((work.service.setup.menu[1], 1),))
+        work.service.orders.take(((work.service.setup.menu[1], 1),))
         port.adapter.cts = True
         at_pace(9.0)
         port.adapter.cts = False
@@ -139,7 +139,7 @@ def test_a_pump_that_ran_before_anything_was_ordered_is_no_pull_of_the_order_tha
     with AtWork(tmp_path, scale=False, settings={"groups": 1}) as work:
         signal(work, 1, True)
         work.frames(round(20 / 0.05))                   # a long flush, or a contact that sticks
-        work.service.take_order(((work.service.setup.menu[1], 1),))
+        work.service.orders.take(((work.service.setup.menu[1], 1),))
         work.frames(40)
         guide = work.service.lanes[1].work.guide
         assert guide.step is Step.WARM and guide.pump_on_at_s is None
@@ -147,7 +147,7 @@ def test_a_pump_that_ran_before_anything_was_ordered_is_no_pull_of_the_order_tha
 
 def test_scene_25_a_signal_that_sticks_on_is_said_and_ends_nothing(tmp_path):
     with AtWork(tmp_path, scale=False, settings={"groups": 1}) as work:
-        work.service.take_order(((work.service.setup.menu[1], 1),))
+        work.service.orders.take(((work.service.setup.menu[1], 1),))
         signal(work, 1, True)
         work.frames(round(185 / 0.05))
         assert any("stays on" in each for each in work.service.complaints)

@@ -11,7 +11,7 @@ from tests.support.at_work import AtWork
 
 
 def served(work, time_s=25.0, yield_g=50.4):
-    work.service.take_order(((work.service.setup.drink("Double espresso"), 1),))
+    work.service.orders.take(((work.service.setup.drink("Double espresso"), 1),))
     lane = work.service.lanes[1]
     while lane.work.guide.step is not Step.PULL:
         work.service.tap(1, guides.Forward)

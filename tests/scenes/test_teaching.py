@@ -109,13 +109,13 @@ def test_scene_45_a_week_of_haste_without_a_scale_fades_no_help(tmp_path):
         work.service.choose("Tomo")
         for _day in range(7):
             for _ in range(8):
-                work.service.take_order(((work.service.setup.menu[1], 1),))
+                work.service.orders.take(((work.service.setup.menu[1], 1),))
                 lane = work.service.lanes[1]
                 while lane.work is not None:
                     work.t_s += 5.6 if lane.work.guide.pulling else 0.6
                     work.service.tap(1, guides.Forward)
             work.t_s += 86_400 - 600
-        work.service.take_order(((work.service.setup.menu[1], 1),))
+        work.service.orders.take(((work.service.setup.menu[1], 1),))
         work.frames(12)
         assert len([pull for day in work.book.days() for pull in work.book.day(day).of(Pull)]) == 56
         assert work.service.lanes[1].work.guide.full and work.kiosk.root.current == "coach"
@@ -126,7 +126,7 @@ def test_a_hires_milk_is_a_step_a_page_beside_the_coffee_whose_stop_calls_her_ba
         rooms = work.kiosk.root
         work.service.choose("Tomo")
         for name in ("Espresso", "Cappuccino, soya milk", "Latte"):
-            work.service.take_order(((work.service.setup.drink(name), 1),))
+            work.service.orders.take(((work.service.setup.drink(name), 1),))
         work.frames(12)
         assert rooms.current == "coach" and not rooms.open.milk         # an espresso: nothing to steam, no key
         espresso = work.service.lanes[1].work.key
@@ -163,7 +163,7 @@ def test_a_hires_milk_is_a_step_a_page_beside_the_coffee_whose_stop_calls_her_ba
         assert "cold milk" in room.what and room.caution.startswith("Contains milk.")       # the next one begins anew
         work.tap("Burnt?")
         for order_id, _n in work.service.lanes[1].work.waiting.places:
-            work.service.cancel(order_id)
+            work.service.orders.cancel(order_id)
         work.tap("Back")                                                # its order was cancelled meanwhile: no milk of nothing
         work.frames(12)
         assert work.service.lanes[1].work is None and rooms.current == "station"

@@ -38,7 +38,7 @@ def test_scene_28_a_sync_of_ten_seconds_holds_neither_the_glass_nor_the_other_la
     disk = Slow()
     with AtWork(tmp_path, settings={"groups": 2}, disk=disk, behind=True) as work:
         for _ in range(2):
-            work.service.take_order(((work.service.setup.menu[1], 2),))
+            work.service.orders.take(((work.service.setup.menu[1], 2),))
         locked_in(work, 1)
         work.scale.put_on(CUP_G)
         work.frames(30)
@@ -90,12 +90,12 @@ def test_scene_56_a_clock_from_1970_is_said_and_put_right_after_the_third_order_
         assert "The clock is not set: it says 1970-01-01" in work.kiosk.root.room("station").trouble
         latte = ((work.service.setup.drink("Latte"), 1),)
         for _ in range(3):
-            work.service.take_order(latte)
+            work.service.orders.take(latte)
         while work.service.lanes[1].work.guide.step is not Step.PULL:
             work.service.tap(1, guides.Forward)
         work.service.tap(1, guides.Forward)
         work.frames(100)
-        work.service.take_order(latte)
+        work.service.orders.take(latte)
         assert "The clock is not set" in work.kiosk.root.room("station").trouble
         work._day = datetime(2026, 3, 14, 8, tzinfo=UTC)        # put right in mid-pull
         work.frames(100)
@@ -119,7 +119,7 @@ def test_scene_57_a_frozen_frame_feeds_no_watchdog_and_the_pull_is_taken_up_afte
         monkeypatch.setenv("NOTIFY_SOCKET", path)
         monkeypatch.setenv("WATCHDOG_USEC", "20000")            # fed every hundredth of a second here
         with AtWork(tmp_path / "book", scale=False, settings={"groups": 1}) as work:
-            work.service.take_order(((work.service.setup.drink("Latte"), 1),))
+            work.service.orders.take(((work.service.setup.drink("Latte"), 1),))
             while work.service.lanes[1].work.guide.step is not Step.PULL:
                 work.service.tap(1, guides.Forward)
             work.service.tap(1, guides.Forward)

@@ -14,7 +14,7 @@ SETTINGS = {"groups": 1, "staff": {"Ines": {}, "Tomo": {"new": True}}}
 def work(tmp_path):
     with AtWork(tmp_path, settings=SETTINGS) as at_work:
         at_work.service.choose("Tomo")
-        at_work.service.take_order(((at_work.service.setup.menu[1], 2),))
+        at_work.service.orders.take(((at_work.service.setup.menu[1], 2),))
         at_work.frames(5)
         yield at_work
 
@@ -168,7 +168,7 @@ def test_scene_40_of_the_right_pull_nothing_bad_is_said(work):
 
 def test_scene_32_one_spout_alone_is_said_by_a_touch_and_names_one_change(tmp_path):
     with AtWork(tmp_path, scale=False, settings={"groups": 1}) as work:
-        work.service.take_order(((work.service.setup.menu[0], 2),))
+        work.service.orders.take(((work.service.setup.menu[0], 2),))
         while work.service.lanes[1].work.guide.step is not Step.PULL:
             work.service.tap(1, guides.Forward)
         work.service.tap(1, guides.Forward)

@@ -55,7 +55,7 @@ def test_after_hours_the_glass_is_dark_and_the_touch_that_wakes_it_is_no_tap(wor
 def test_a_bar_at_work_is_never_dark_and_an_order_wakes_it(work):
     rooms = work.kiosk.root
     rooms.go("rest")
-    work.service.take_order(((work.service.setup.menu[0], 1),))
+    work.service.orders.take(((work.service.setup.menu[0], 1),))
     assert rooms.current == "station"
     work.t_s += 2 * RESTS_S
     work.frames(12)

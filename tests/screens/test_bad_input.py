@@ -176,7 +176,7 @@ def test_missing_graphics_libraries_are_one_sentence_with_the_packages_to_instal
 def test_without_graphics_libraries_the_shift_says_which_packages_bring_pictures_and_is_played_without(tmp_path, monkeypatch, capsys):
     monkeypatch.setattr(display, "gl_missing", lambda: display.GL_MISSING.format(missing="libGL.so.1"))
     monkeypatch.setattr(shift, "unseen", lambda hand, service: chain(
-        hand.until(lambda: service.weighing.there, "the scale to answer"), hand.order("Espresso")))      # the whole takes a minute
+        hand.until(lambda: service.scales.first.there, "the scale to answer"), hand.order("Espresso")))      # the whole takes a minute
     assert shift.run(["--folder", str(tmp_path)]) == 0
     told = capsys.readouterr()
     assert "apt-get install libgl1 libegl1 libgl1-mesa-dri. The practice shift is played without" in told.err

@@ -36,7 +36,7 @@ def test_the_water_stays_in_the_cup_until_the_lock_in_and_two_cups_are_two(tmp_p
         for wanted, warm, lock in ((("Espresso", 1), "It stays in", "Empty and dry the cup"), (("Espresso", 2), "both cups", "under each spout"),
                                    (("Latte, takeaway", 1), "", "Put the portafilter in and turn until firm. Put the cup under it.")):
             name, many = wanted
-            work.service.take_order(((work.service.setup.drink(name), many),))
+            work.service.orders.take(((work.service.setup.drink(name), many),))
             work.kiosk.root.home()
             work.frames(6)
             page, said = work.kiosk.root.open, {}
@@ -52,7 +52,7 @@ def test_the_water_stays_in_the_cup_until_the_lock_in_and_two_cups_are_two(tmp_p
 def test_the_hires_page_says_what_the_drink_contains_until_it_is_served(tmp_path):
     with AtWork(tmp_path, scale=False, settings={"groups": 1, "staff": STAFF}) as work:
         work.service.choose("Tomo")
-        work.service.take_order(((work.service.setup.drink("Latte, oat milk"), 1),))
+        work.service.orders.take(((work.service.setup.drink("Latte, oat milk"), 1),))
         work.frames(6)
         page = work.kiosk.root.open
         while work.service.lanes[1].work is not None:

@@ -24,7 +24,7 @@ def menu(work, *names):
 
 def orders(work, *names):
     """One order a drink."""
-    return [work.service.take_order(menu(work, name)) for name in names]
+    return [work.service.orders.take(menu(work, name)) for name in names]
 
 
 def card(work, group=1):
@@ -68,7 +68,7 @@ def test_a_bounce_on_take_back_takes_back_one_order_and_it_can_be_made_again(wor
 def test_an_order_taken_back_can_be_made_again_after_a_restart_too(tmp_path):
     with AtWork(tmp_path / "book", scale=False, settings=SETTINGS) as before:
         orders(before, "Latte", "Mocha", "Cappuccino")
-        before.service.cancel(before.service.line.orders()[0][0])
+        before.service.orders.cancel(before.service.line.orders()[0][0])
         drinks = [order.drinks for order in before.service.line.ended]
     with AtWork(tmp_path / "book", scale=False) as after:
         assert [order.drinks for order in after.service.line.ended] == drinks == [(("Cappuccino", 1),)]
@@ -177,13 +177,13 @@ def test_a_hire_is_told_of_the_yield_as_of_the_time(work):
 def test_the_kiosk_says_when_the_scale_goes_away_in_mid_pull(tmp_path):
     heard = []
     with AtWork(tmp_path, settings={"groups": 1}) as work:
-        work.service.sounded.append(heard.append)
+        work.service.cues.sounded.append(heard.append)
         orders(work, "Latte")
         for _ in range(5):
             work.service.tap(1, guides.Forward)
         assert work.service.lanes[1].work.guide.pulling
         work.scale.unplug()
-        work.until(lambda: not work.service.weighing.there)
+        work.until(lambda: not work.service.scales.first.there)
         work.frames(3)
         assert card(work).warning == "The scale went away during this pull." and heard == ["flag"]
 
@@ -251,7 +251,7 @@ def test_an_order_tapped_by_mistake_is_taken_back_from_the_lane_that_has_it(work
 def test_an_order_taken_back_in_mid_pull_is_not_made_again_when_its_shot_is_binned(work):
     order, = orders(work, "Mocha")
     work.service.tap(1, guides.Forward)
-    work.service.cancel(order)
+    work.service.orders.cancel(order)
     assert work.service.lanes[1].work is not None           # what is on its way is seen to its end
     work.service.tap(1, guides.Bin, "wrong drink")
     assert work.service.lanes[1].work is None

@@ -150,7 +150,7 @@ def test_what_is_waste_as_the_rooms_are_set_aside_is_not_set_aside_with_them_but
         rooms = work.kiosk.root
         rooms._rooms.update({name: None for name in rooms.names if name not in rooms._rooms})       # as if all were built
         if ordered:
-            work.service.take_order(((work.service.setup.menu[0], 1),))
+            work.service.orders.take(((work.service.setup.menu[0], 1),))
         gc.disable()
         try:
             waste = ref(Ring())

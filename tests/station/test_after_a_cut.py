@@ -308,7 +308,7 @@ def test_wherever_the_plug_is_pulled_each_cup_is_made_once_each_order_ends_once_
 def test_a_pull_whose_events_cannot_be_read_is_set_aside_and_named_and_its_drinks_wait(tmp_path):
     station = WorkingStation(tmp_path / "book")
     service = station.service
-    service.take_order(((service.setup.menu[1], 2),))
+    service.orders.take(((service.setup.menu[1], 2),))
     first, second = (service.lanes[group].work for group in (1, 2))
     service.book.keep(GuideEvent(id=service.book.new_id(), at=service.clock.at(), pull_id=first.key,
                                  event={"event": "Nonsense", "t_s": 5.0}))

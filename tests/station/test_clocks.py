@@ -82,7 +82,7 @@ def unset(tmp_path, by=NINETEEN_SEVENTY) -> Wall:
     """A day with a pull, and the next one begun under a clock that is not set."""
     work = Wall(tmp_path)
     play(work, "just served")
-    work.service.take_order(((work.service.setup.menu[1], 1),))
+    work.service.orders.take(((work.service.setup.menu[1], 1),))
     work.book.close()
     work.off, work.run = by, "second run"
     work.s += 60
@@ -98,7 +98,7 @@ def test_what_was_made_under_an_unset_clock_is_marked_and_goes_to_its_day_once_i
     work = unset(tmp_path)
     assert work.book.clock_unset
     before, old = len(kept(work.book, DAY_OF_OPENING)), work.s
-    work.service.take_order(((work.service.setup.menu[1], 1),), label="7")
+    work.service.orders.take(((work.service.setup.menu[1], 1),), label="7")
     work.passes(60)
     work.serve()
     assert b'"clock":{"boot":"second run","s":' in (tmp_path / "days/1970-01-01.log").read_bytes()
@@ -115,14 +115,14 @@ def test_what_was_made_under_an_unset_clock_is_marked_and_goes_to_its_day_once_i
     work.restart()
     assert work.book.days() == (DAY_OF_OPENING,) and kept(work.book, DAY_OF_OPENING)[before:] == here
     assert work.book.day("1970-01-01").lost == 0 and work.book.notices == ()
-    work.service.take_order(((work.service.setup.menu[1], 1),))
+    work.service.orders.take(((work.service.setup.menu[1], 1),))
     assert sum(day.pulls for day in work.book.sums("0000", "9999")) == len(work.everything(Pull))
 
 
 @pytest.mark.parametrize("by", [NINETEEN_SEVENTY, -40 * DAY], ids=["1970", "before the last record"])
 def test_a_kiosk_started_again_in_between_still_knows_how_long_ago_it_was(tmp_path, by):
     work = unset(tmp_path, by)
-    work.service.take_order(((work.service.setup.menu[1], 1),), label="7")
+    work.service.orders.take(((work.service.setup.menu[1], 1),), label="7")
     at = OPENING + timedelta(seconds=work.s - 1000)
     work.restart()
     assert work.book.clock_unset
@@ -137,7 +137,7 @@ def test_a_kiosk_started_again_in_between_still_knows_how_long_ago_it_was(tmp_pa
 
 def test_a_computer_switched_off_before_its_clock_was_set_has_orders_of_no_known_day_and_says_so_once(tmp_path):
     work = unset(tmp_path)
-    work.service.take_order(((work.service.setup.menu[1], 1),))
+    work.service.orders.take(((work.service.setup.menu[1], 1),))
     work.book.close()
     work.off, work.run = timedelta(0), "third run"
     work.open()
@@ -149,14 +149,14 @@ def test_a_computer_switched_off_before_its_clock_was_set_has_orders_of_no_known
 
 def test_a_clock_that_had_run_ahead_and_was_put_right_before_the_next_start_is_not_held_against_that(tmp_path):
     work = Wall(tmp_path)
-    work.service.take_order(((work.service.setup.menu[0], 1),))
+    work.service.orders.take(((work.service.setup.menu[0], 1),))
     work.set_by(YEAR)
-    work.service.take_order(((work.service.setup.menu[0], 1),))
+    work.service.orders.take(((work.service.setup.menu[0], 1),))
     work.book.close()
     work.off, work.run = timedelta(0), "another run"
     work.s += 3600
     work.open()
-    work.service.take_order(((work.service.setup.menu[0], 1),))
+    work.service.orders.take(((work.service.setup.menu[0], 1),))
     assert not work.book.clock_unset and len(kept(work.book, DAY_OF_OPENING)) == 2
     assert not any(b'"clock":' in each.read_bytes() for each in (tmp_path / "days").glob("*.log"))
 
@@ -175,7 +175,7 @@ def test_a_cut_while_records_go_to_their_day_loses_none_and_doubles_none(tmp_pat
     """The disk refuses from the `cut`th touch on, and the power goes; the next start is in 1970 again."""
     work = unset(tmp_path / "book")
     for label in "123":
-        work.service.take_order(((work.service.setup.menu[1], 1),), label=label)
+        work.service.orders.take(((work.service.setup.menu[1], 1),), label=label)
     work.serve()
     ids = sorted(each.id for day in work.book.days() for each in kept(work.book, day))
     work.book.close()

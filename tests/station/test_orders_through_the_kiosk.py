@@ -57,7 +57,7 @@ def test_a_scale_unplugged_in_mid_pull_stops_nobody_and_the_record_says_what_is_
         assert any("scale went away" in note for note in pull.notes)
         assert work.finger.keys()                       # the kiosk is still there to be touched
         work.scale.replug()
-        work.until(lambda: work.service.weighing.there)
+        work.until(lambda: work.service.scales.first.there)
         _, pull = serve(work, ("Double espresso",))
         assert pull.yield_from == "scale"
 

@@ -41,9 +41,9 @@ class OneScale(WorkingStation):
         many = round(seconds * 10)
         for more_g in (*[0.0] * (many - len(knock)), *knock):
             self.t_s, self.grams = self.t_s + 0.1, self.grams + flow * 0.1
-            self.service.weighing.observe(Sample(self.t_s, round(self.grams + more_g, 1)))
+            self.service.scales.first.observe(Sample(self.t_s, round(self.grams + more_g, 1)))
             self.service.signals.tick()
-            self.service.weighing.tick()
+            self.service.scales.first.tick()
 
     def signal(self, group: int, on: bool) -> None:
         self.service.signals.edge(group, self.t_s, on)
@@ -67,8 +67,8 @@ def test_the_first_drop_belongs_to_the_group_whose_own_was_due(tmp_path, first, 
     station.show(8.0, flow=2.2)
     whose = {1: first, 2: second}[owner]
     assert station.guide(whose).drop_at_s is not None and station.guide(3 - whose).drop_at_s is None
-    assert station.service.weighing.served().group == whose
-    assert station.service.weighing.busy_with(3 - whose) == whose and station.service.weighing.busy_with(whose) is None
+    assert station.service.scales.first.served().group == whose
+    assert station.service.scales.first.busy_with(3 - whose) == whose and station.service.scales.first.busy_with(whose) is None
     began_s = station.guide(3 - whose).pump_on_at_s
     station.show(4.0, flow=2.2)                 # it keeps the scale until it has settled
     station.pump(3 - whose)                     # the other's pump is stopped: nothing of this cup becomes its own
@@ -77,7 +77,7 @@ def test_the_first_drop_belongs_to_the_group_whose_own_was_due(tmp_path, first, 
     station.show(6.0)
     assert station.guide(whose).yield_g == pytest.approx(station.grams - 110.0, abs=0.5)
     assert station.guide(3 - whose).yield_g is None and station.guide(3 - whose).pump_on_at_s == began_s
-    assert not_known.UNSEEN in station.guide(3 - whose).notes and station.service.trouble(3 - whose) is None
+    assert not_known.UNSEEN in station.guide(3 - whose).notes and station.service.lanes.trouble(3 - whose) is None
 
 
 @pytest.mark.parametrize("late_s", [1.0, 8.0, 16.0])
@@ -87,7 +87,7 @@ def test_a_pull_beside_the_scale_has_no_yield_and_is_not_called_choked(tmp_path,
     def show(seconds: float, flow: float = 0.0) -> None:
         for _ in range(round(seconds)):
             station.show(1.0, flow)
-            wrong.append(station.service.trouble(2))
+            wrong.append(station.service.lanes.trouble(2))
 
     station.pump(1)
     show(4.0)
@@ -105,7 +105,7 @@ def test_a_pull_beside_the_scale_has_no_yield_and_is_not_called_choked(tmp_path,
     station.show(2.0)
     pull, = station.book.today().of(Pull)
     assert pull.yield_g == pytest.approx(24.0 * 2.2, abs=0.5)
-    assert station.service.makes(2, other)
+    assert station.service.lanes.makes(2, other)
 
 
 def test_the_next_cup_is_weighed_though_its_pump_went_on_before_the_last_one_had_settled(tmp_path):
@@ -135,7 +135,7 @@ def test_a_slow_group_keeps_its_drop_though_a_quicker_one_began_meanwhile(tmp_pa
     station.show(1.6)
     station.pump(2)
     station.show(1.0)
-    assert station.service.weighing.served().group == 1     # nothing pours yet: the one that began first
+    assert station.service.scales.first.served().group == 1     # nothing pours yet: the one that began first
     station.show(5.2)
     station.show(6.0, flow=2.2)
     assert station.guide(1).drop_at_s is not None and station.guide(2).drop_at_s is None

@@ -180,13 +180,13 @@ def test_a_group_learns_from_a_pull_once_however_often_it_is_undone_and_served(t
     with AtWork(tmp_path, settings={"groups": 1}) as work:
         work.play(work.hand.order("Latte"))
         work.play(work.hand.pull(1))
-        assert len(work.service.weighing.learned.habits(1).pulls) == 1
+        assert len(work.service.scales.first.learned.habits(1).pulls) == 1
         for _ in range(3):
             work.service.tap(1, Undo)
-            assert work.service.weighing.learned.habits(1).pulls == ()
+            assert work.service.scales.first.learned.habits(1).pulls == ()
             work.hand.tap(1)
             work.frames(2)
-        assert len(work.service.weighing.learned.habits(1).pulls) == 1
+        assert len(work.service.scales.first.learned.habits(1).pulls) == 1
 
 
 # ---- orders -------------------------------------------------------------------------------------------------------
@@ -255,7 +255,7 @@ def test_a_binned_double_of_two_orders_one_of_them_cancelled_still_owes_the_othe
     for cancelled, left in ((0, 1), (1, 0)):
         orders = shared(station)
         station.tap(1, times=5)
-        station.service.cancel(orders[cancelled])
+        station.service.orders.cancel(orders[cancelled])
         station.service.tap(1, Bin, "gushed")
         assert owed(station.service) == [(orders[left], 0)]
         assert owed(station.restart()) == [(orders[left], 0)]
@@ -268,7 +268,7 @@ def test_a_binned_double_of_two_orders_taken_back_makes_no_drink_twice(station):
     first, second = shared(station)
     station.tap(1, times=5)
     station.service.tap(1, Bin, "gushed")
-    station.service.cancel(first)                       # the remake is untouched: the second order's drink is left
+    station.service.orders.cancel(first)                       # the remake is untouched: the second order's drink is left
     assert owed(station.service) == [(second, 0)]
     station.tap(1, Undo)
     assert owed(station.service) == [(first, 0), (second, 0)]
@@ -291,7 +291,7 @@ def test_a_binned_shot_that_another_lane_makes_again_stays_binned(station):
     station.service.tap(1, Bin, "gushed")
     station.service.set_setting(("closed", "2"), None)
     station.service.set_setting(("closed", "1"), "out of order")
-    station.service.cancel(first)
+    station.service.orders.cancel(first)
     assert station.service.lanes[2].work.waiting.places == ((second, 0),)
     assert not station.service.lanes[1].can_bring_back
     station.tap(1, Undo)
@@ -303,7 +303,7 @@ def test_a_double_of_two_orders_that_goes_back_to_the_line_is_two_orders_there(s
         orders = shared(station)
         station.tap(1, Undo)                            # back to the latte served before
         assert [order_id for order_id, _ in station.service.line.orders()] == list(orders)
-        station.service.cancel(orders[cancelled])
+        station.service.orders.cancel(orders[cancelled])
         assert [order_id for order_id, _ in station.service.line.orders()] == [orders[left]]
         station.serve(1)
         assert owed(station.service) == [(orders[left], 0)]
@@ -313,11 +313,11 @@ def test_a_double_of_two_orders_that_goes_back_to_the_line_is_two_orders_there(s
 
 DEEDS = {
     "a tap": lambda service, order: service.tap(1, Forward),
-    "an order": lambda service, order: service.take_order(((service.setup.menu[0], 1),)),
-    "an order cancelled": lambda service, order: service.cancel(order),
-    "an order made again": lambda service, order: service.again(order),
-    "a drink sent back": lambda service, order: service.sent_back(order, "cold"),
-    "an order changed": lambda service, order: service.change_order(order, ((service.setup.menu[1], 1),)),
+    "an order": lambda service, order: service.orders.take(((service.setup.menu[0], 1),)),
+    "an order cancelled": lambda service, order: service.orders.cancel(order),
+    "an order made again": lambda service, order: service.orders.again(order),
+    "a drink sent back": lambda service, order: service.orders.sent_back(order, "cold"),
+    "an order changed": lambda service, order: service.orders.change(order, ((service.setup.menu[1], 1),)),
     "a group out of use": lambda service, order: service.next_state(2),
     "a group rinsed": lambda service, order: service.rinsed(2),
     "another barista": lambda service, order: service.choose("Ben"),

@@ -25,7 +25,7 @@ def test_two_pulls_at_once_are_each_weighed_on_their_own_scale(tmp_path):
         work.scales.append(second)
         try:
             assert work.service.set_setting(("scale", "second"), second.url) == ()
-            one, two = work.service.weighings
+            one, two = work.service.scales.weighings
             patience = time.monotonic() + 10
             while not (one.there and two.there) and time.monotonic() < patience:
                 work.frame()
@@ -38,7 +38,7 @@ def test_two_pulls_at_once_are_each_weighed_on_their_own_scale(tmp_path):
             assert pulls[1].yield_g == pytest.approx(work.hand.in_cup_g, abs=0.3)
             assert pulls[2].yield_g == pytest.approx(other.in_cup_g, abs=0.3)
             assert {pull.yield_from for pull in pulls.values()} == {"scale"}
-            work.service.take_order(((work.service.setup.menu[1], 2),))
+            work.service.orders.take(((work.service.setup.menu[1], 2),))
             assert all(lane.work.guide.has_scale for lane in work.service.lanes.values())
             second.unplug()
             work.until(lambda: not two.there)

@@ -53,7 +53,7 @@ class WorkingStation:
 
     def order(self, *names: str) -> str:
         menu = {drink.name: drink for drink in self.service.setup.menu}
-        return self.service.take_order(tuple((menu[name], 1) for name in names))
+        return self.service.orders.take(tuple((menu[name], 1) for name in names))
 
     def tap(self, group: int, kind=guides.Forward, times: int = 1) -> None:
         for _ in range(times):
@@ -63,7 +63,7 @@ class WorkingStation:
     def serve(self, group: int, time_s: float = 25.0) -> None:
         """The pull in that lane, from where it is to the served cup, `time_s` from pump on to pump off."""
         key = self.service.lanes[group].work.key
-        while self.service.makes(group, key):
+        while self.service.lanes.makes(group, key):
             self.tap(group)
-            if self.service.makes(group, key) and self.service.lanes[group].work.guide.pulling:
+            if self.service.lanes.makes(group, key) and self.service.lanes[group].work.guide.pulling:
                 self.t_s += time_s - 2.0

@@ -74,7 +74,7 @@ class AtWork:
         self.hand = ScriptedBarista(self.service, self.finger, self.bar, self.scale)
         self.frames(3)
         if self.scale:
-            self.until(lambda: self.service.weighing.there)
+            self.until(lambda: self.service.scales.first.there)
         return self
 
     def __exit__(self, *_):
@@ -121,7 +121,7 @@ class AtWork:
         """Whatever the scale had to say by now has come through its port. While a port is being opened nobody knows
         how many lines went into it before, so then there is only a moment's grace."""
         port = self.kiosk.ports[number] if number < len(self.kiosk.ports) else None
-        if port is None or port.health.state != CONNECTED or not self.service.weighings[number].there:
+        if port is None or port.health.state != CONNECTED or not self.service.scales.weighings[number].there:
             scale.unheard = None
             time.sleep(0.002)
             return

@@ -94,7 +94,7 @@ def visit(work: AtWork) -> Iterator[str]:
     service.grinding._to_do["Left"] = "notch", advise(ONE_NOTCH_FINER, COLLAR).sentence, 1
     service.publish()
     yield at("station-flag")
-    late = [service.take_order(((service.setup.drink(name), 1),), label)
+    late = [service.orders.take(((service.setup.drink(name), 1),), label)
             for name, label in (("Cappuccino", ""), ("Macchiato", "Table 7"), ("Espresso", ""), ("Americano", "Ada"), ("Mocha", ""))]
     work.t_s += 600
     work.frames(20)
@@ -106,16 +106,16 @@ def visit(work: AtWork) -> Iterator[str]:
     yield at("station-late")
     service.grinding.watch("Left", "House").standing = FLAG
     for order_id in late:
-        service.cancel(order_id)
+        service.orders.cancel(order_id)
     rooms.open_notch("Left")
     yield at("notch")
-    for shot in (replace(service.last_pull, id=service.book.new_id(), grinder="Left", sink=TASTED_AT_OPENING) for _ in range(2)):
+    for shot in (replace(service.lanes.last_pull, id=service.book.new_id(), grinder="Left", sink=TASTED_AT_OPENING) for _ in range(2)):
         service.book.keep(shot)
         service.tasting.keep(shot, "sour and bitter", None)
-    service.tasting_shot(service.setup.grinders[0])
+    service.orders.tasting_shot(service.setup.grinders[0])
     rooms.room("dial").of("Left")
     yield at("dial")
-    service.cancel(service.line.taken_orders[-1].id)
+    service.orders.cancel(service.line.taken_orders[-1].id)
     service.till.take_ticket(("Table 7", "2 FLAT WHT", "  xhot", "1 Latte"))
     rooms.go("till")
     yield at("till")
@@ -137,7 +137,7 @@ def visit(work: AtWork) -> Iterator[str]:
     yield at("tasks-many")
     rooms.go("burn")
     yield at("burn")
-    rooms.room("taste").of(service.last_pull)
+    rooms.room("taste").of(service.lanes.last_pull)
     rooms.room("taste").taste("sour")
     yield at("taste")
     for name in ("drawer", "handover", "line", "who", "today", "notes", "pin", "letters", "first day", "scale", "weeks", "wipe", "rest"):
@@ -173,7 +173,7 @@ def visit(work: AtWork) -> Iterator[str]:
         yield at(name)
     service.choose("Tomo")
     rooms.home()
-    service.take_order(((service.setup.drink("Cappuccino, soya milk"), 1),))
+    service.orders.take(((service.setup.drink("Cappuccino, soya milk"), 1),))
     rooms.home()
     for page in range(len(MILK_STEPS)):
         rooms.go("milk")

@@ -72,7 +72,7 @@ def play(work: Wall, moment: str) -> int:
     """Up to that moment; how many of its pulls are still owed."""
     work.service.set_setting(("groups",), 1)
     for _ in range(ORDERS):
-        work.service.take_order(((work.service.setup.menu[1], 2),))
+        work.service.orders.take(((work.service.setup.menu[1], 2),))
     work.passes(5)
     work.in_all = owed(work)
     if moment == "in mid-pull":

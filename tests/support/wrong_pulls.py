@@ -260,6 +260,6 @@ def played(name: str, folder: Path) -> Play:
     """That wrong pull, by a hire who sees every step, in a book in `folder`."""
     with AtWork(folder, settings=SETTINGS) as work:
         work.service.choose("Tomo")
-        work.service.take_order(((work.service.setup.drink("Double espresso"), 1),))
+        work.service.orders.take(((work.service.setup.drink("Double espresso"), 1),))
         work.frames(5)
         return Play(work, WRONG[name])

@@ -11,7 +11,7 @@ from typing import Any, get_type_hints
 from kiosk.bar.messages import Message
 from kiosk.bar.model.hints import checker
 from kiosk.bar.model.lessons import BEGINNERS, Lesson
-from kiosk.bar.model.order import USUAL_CHANGES, USUAL_MENU, Change, Drink, named
+from kiosk.bar.model.order import USUAL_CHANGES, USUAL_MENU, Change, Drink, PlannedPull, named
 from kiosk.bar.model.recipe import BASKETS, SINGLE, Recipe, Unfit, usual
 from kiosk.bar.model.tasks import CLOSING, OPENING, USUAL, Task
 from kiosk.bar.model.ticket import MEANINGS
@@ -242,8 +242,9 @@ class Setup:
         """The drink of that name, as it is sold."""
         return named(name, self.menu, self.all_changes)
 
-    def grinder_for(self, coffee: str) -> Grinder:
-        return next((g for g in self.grinders if g.coffee == coffee), self.grinders[0])
+    def grinder_for(self, planned: PlannedPull) -> Grinder:
+        """The one that grinds it: its own; where there is none of that name, whichever holds its coffee; else the first."""
+        return self.grinder(planned.grinder) or next((g for g in self.grinders if g.coffee == planned.coffee), self.grinders[0])
 
     def grinder(self, name: str) -> Grinder | None:
         return next((g for g in self.grinders if g.name == name), None)

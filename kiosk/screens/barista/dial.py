@@ -46,7 +46,7 @@ class DialScreen(Room):
         pull, found = shots[-1] if shots else (None, None)
         self._last = pull
         self.tastable, self.ready = pull is not None and found is None, found is not None
-        due = self.service.tasting_shots_due(grinder)
+        due = self.service.orders.tasting_shots_due(grinder)
         self.enough = len(shots) + due >= MOST_SHOTS
         self.strong = "taste" if self.tastable else "back" if due else "accept" if self.enough or found == RIGHT else "shot"
         self.advice = _(self.service.tasting.says(pull, found).change) if found else \
@@ -60,7 +60,7 @@ class DialScreen(Room):
         self.show()
 
     def pull(self):
-        self.service.tasting_shot(self._grinder())
+        self.service.orders.tasting_shot(self._grinder())
         self.rooms.home()
 
     def taste(self):

@@ -15,7 +15,7 @@ class DrawerScreen(Room):
     tastable = BooleanProperty(False)
 
     def show(self):
-        self.sounding, self.tastable = self.service.setup.sounds, self.service.last_pull is not None
+        self.sounding, self.tastable = self.service.setup.sounds, self.service.lanes.last_pull is not None
 
     def turn_sounds(self):
         self.service.set_setting(("sounds",), not self.service.setup.sounds)

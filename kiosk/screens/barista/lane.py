@@ -179,7 +179,7 @@ class LaneCard(Handed):
         self.step_marks = [mark(guide, step) for step in self._steps]
         self.step = guide.step
         self.strong = guide.step is not Step.DOSE or guide.dose_fits is not False
-        self.coached = self.service.coached() is lane
+        self.coached = self.service.lanes.coached() is lane
         self.who = f"{work.barista} · {self.every_step}" if self.coached else work.barista or ""
         self.pulling = guide.pump_on_at_s is not None
         self.curved = self.pulling and guide.has_scale
@@ -193,7 +193,7 @@ class LaneCard(Handed):
         if work is None:
             return
         self.cued = cued(work, self.service.clock.s())
-        self.next_text, self.next_under = next_key(work, None if work.guide.pulling else self.service.trouble(self.group))
+        self.next_text, self.next_under = next_key(work, None if work.guide.pulling else self.service.lanes.trouble(self.group))
         self.side_text = _(side_key(self.service, work))
         self.big, self.big_colour, told = now_told(self.service, work)
         self.second, self.second_colour, said = second_figure(self.service, work)
@@ -206,7 +206,7 @@ class LaneCard(Handed):
             if self.cued else ""
         self.before = list(lane.last.trace) if lane.last is not None else []
         self.told = told or (last_told(lane) if work.guide.step is Step.WARM and lane.last is not None else "")
-        warnings = self.service.warnings(self.group)
+        warnings = self.service.lanes.warnings(self.group)
         self.warning = _(warnings[0]) if warnings else ""
         curve = work.pour_watch.curve if work.pour_watch is not None and self.pulling else ()
         if len(curve) - len(self.points) >= CURVE_STEP or len(curve) < len(self.points) or not work.guide.pulling:
@@ -264,9 +264,9 @@ def side_key(service, work: Work | None) -> str:
     if work is None:
         return ""
     guide = work.guide
-    if not guide.pulling and guide.pump_off_at_s is not None and (wrong := service.trouble(work.group)) is not None and wrong.bin:
+    if not guide.pulling and guide.pump_off_at_s is not None and (wrong := service.lanes.trouble(work.group)) is not None and wrong.bin:
         return SERVE_ANYWAY
-    if guide.has_scale and (guide.pump_on_at_s is not None or service.weighing_of(work.group).busy_with(work.group) is None):
+    if guide.has_scale and (guide.pump_on_at_s is not None or service.scales.of(work.group).busy_with(work.group) is None):
         return ""
     if guide.pulling:
         return FIRST_DROP if guide.drop_at_s is None else ""
@@ -309,7 +309,7 @@ def now_told(service, work: Work) -> tuple[str, list, str]:
     t_s = service.clock.s()
     if guide.pump_on_at_s is not None or guide.step is Step.SERVE:
         return pull_told(work, t_s)
-    if work.group in service.weighing_of(work.group).asking:
+    if work.group in service.scales.of(work.group).asking:
         return "?", Colour.warn, _("Coffee pours")
     match guide.step:
         case Step.DOSE | Step.LEVEL:
@@ -329,7 +329,7 @@ def now_told(service, work: Work) -> tuple[str, list, str]:
 
 def dose_told(service, work: Work) -> tuple[str, list, str]:
     guide, recipe = work.guide, work.guide.recipe
-    busy = service.weighing_of(work.group).busy_with(work.group)
+    busy = service.scales.of(work.group).busy_with(work.group)
     if busy is not None and guide.dose_g is None:
         return amount(recipe.dose_g, "g", "g"), Colour.quiet, _("Target: the scale serves group {n}").format(n=busy)
     wanted = _("Target {dose:g} g").format(dose=recipe.dose_g)
@@ -362,7 +362,7 @@ def second_figure(service, work: Work) -> tuple[str, list, str]:
     guide, recipe = work.guide, work.guide.recipe
     if guide.step in (Step.DOSE, Step.LEVEL) and guide.pump_on_at_s is None:
         figure, _colour, said = dose_told(service, work)
-        others = guide.dose_g is None and service.weighing_of(work.group).busy_with(work.group) is not None
+        others = guide.dose_g is None and service.scales.of(work.group).busy_with(work.group) is not None
         live_g = work.dose_watch.grams if work.dose_watch is not None and guide.has_scale else guide.dose_g
         weighed = figure.endswith(" g") and live_g is not None and -1 <= live_g <= 60 and live_g > 2
         mend = to_mend_g(recipe, live_g) if weighed else None

@@ -148,14 +148,14 @@ class LineScreen(Room):
         self.rooms.room("orders").change(order_id)
 
     def cancel(self, order_id: str):
-        self.service.cancel(order_id)
+        self.service.orders.cancel(order_id)
 
     def sent_back(self, order_id: str, why: str):
-        self.service.sent_back(order_id, why)
+        self.service.orders.sent_back(order_id, why)
         self.rooms.home()
 
     def again(self, order_id: str):
-        self.service.again(order_id)
+        self.service.orders.again(order_id)
         self.rooms.home()
 
 

@@ -69,7 +69,7 @@ class OrdersScreen(Typed, Room):
             return                      # with the order as it was
         self.label = ""
         self.changing, self._next = self._next, ""
-        self.counts: dict[str, int] = self.service.open_drinks(self.changing) if self.changing else {}
+        self.counts: dict[str, int] = self.service.orders.open_drinks(self.changing) if self.changing else {}
         self.page, self.minus, self.changes, self.last = 0, False, False, ""
         self._lay_out()
 
@@ -189,14 +189,14 @@ class OrdersScreen(Typed, Room):
     def start(self):
         wanted = self._wanted()
         if self.changing:
-            self.service.change_order(self.changing, wanted)
+            self.service.orders.change(self.changing, wanted)
         elif wanted:
-            self.service.take_order(wanted, self.label)
+            self.service.orders.take(wanted, self.label)
         self.rooms.home()
 
     def start_and_next(self):
         """Another order waits to be told: this one goes to the queue, and the room stays."""
-        self.service.take_order(self._wanted(), self.label)
+        self.service.orders.take(self._wanted(), self.label)
         self.label = ""
         self.clear()
 

@@ -50,7 +50,7 @@ class BinScreen(Room):
 
     def leave(self, kind, *values):
         """Done to the pull that the title names, even if its cup was lifted meanwhile."""
-        if self.service.makes(self.group, self._key) or (
+        if self.service.lanes.makes(self.group, self._key) or (
                 kind is guides.Bin and self.service.bring_back(self.group, self._key)):
             self.service.tap(self.group, kind, *values)
         self.rooms.home()
@@ -60,9 +60,9 @@ class BinScreen(Room):
 
     def again(self):
         """From its first step; one that was not touched yet goes with its order."""
-        if self.service.makes(self.group, self._key):
+        if self.service.lanes.makes(self.group, self._key):
             if self.untouched:
-                self.service.cancel(self.service.lanes[self.group].work.waiting.order_id)
+                self.service.orders.cancel(self.service.lanes[self.group].work.waiting.order_id)
             else:
                 self.service.redo(self.group)
         self.rooms.home()
@@ -103,7 +103,7 @@ class WeightScreen(Room):
 
     def done(self):
         """Written to the pull that the title names, even if its cup was lifted meanwhile."""
-        served = not self.service.makes(self.group, self._key)
+        served = not self.service.lanes.makes(self.group, self._key)
         if not served or self.service.bring_back(self.group, self._key):
             self.service.tap(self.group, guides.YieldTapped if self._after else guides.DoseTapped, self.grams)
             if served:

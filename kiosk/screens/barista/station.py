@@ -191,7 +191,7 @@ def found_on_opening(service) -> str:
 
 
 def weighed_told(service) -> str:
-    shown = [weighing for weighing in service.weighings if weighing.there]
+    shown = [weighing for weighing in service.scales.weighings if weighing.there]
     grams = ", ".join(amount(weighing.latest.grams, ".1f", "g") for weighing in shown if weighing.latest)
     return _("Scale {grams}").format(grams=grams) if shown else _("No scale: by taps")
 

@@ -82,7 +82,7 @@ class CoachScreen(Room):
     milk = BooleanProperty(False)       # steamed milk goes into it
 
     def show(self):
-        lane = self.service.coached()
+        lane = self.service.lanes.coached()
         if lane is None:
             return
         guide, self.group = lane.work.guide, lane.group
@@ -98,7 +98,7 @@ class CoachScreen(Room):
         self.what, self.why = _(words.what).format(**about), _(words.why).format(**about)
         if guide.step is Step.JUDGE:
             self.why = _(seen_in_the_cup(guide) or "") or self.why
-        wrong = self.service.trouble(self.group)
+        wrong = self.service.lanes.trouble(self.group)
         if wrong is not None:
             self.what, self.why = _(wrong.now), _(wrong.then)
         elif guide.step is Step.SERVE and goes_with(lane.work):
@@ -134,7 +134,7 @@ class CoachScreen(Room):
         lane = self.service.lanes.get(self.group)
         if lane is None or lane.work is None:
             return
-        wrong = self.service.trouble(self.group)
+        wrong = self.service.lanes.trouble(self.group)
         if (wrong and wrong.now) != self._wrong:        # the seconds in it run
             self._wrong = wrong and wrong.now
             self.show()
@@ -144,7 +144,7 @@ class CoachScreen(Room):
         self.big, self.big_colour, self.told = now_told(self.service, lane.work)
         if self.told == self.what or wrong is not None and wrong.bin and lane.work.guide.pump_off_at_s is None:
             self.told = ""              # the page says it already, or something else
-        warnings = self.service.warnings(self.group)
+        warnings = self.service.lanes.warnings(self.group)
         if warnings and _(warnings[0]) != self.what:
             self.told = _(warnings[0])
         elif warnings and lane.work.guide.pump_off_at_s is None:

@@ -27,14 +27,14 @@ class MilkScreen(Room):
     _wrong: str | None = None
 
     def enter(self):
-        lane = self.service.coached()
+        lane = self.service.lanes.coached()
         pull = lane and lane.work.key
         if pull != self._pull:
             self._pull, self.at = pull, 0
         self._wrong = self._trouble(lane)
 
     def show(self):
-        lane = self.service.coached()
+        lane = self.service.lanes.coached()
         drinks = [drink for drink in lane.work.planned.drinks if takes_milk(drink)] if lane else []
         step = MILK_STEPS[self.at]
         self.place = _("Milk, step {n} of {all}").format(n=self.at + 1, all=len(MILK_STEPS))
@@ -51,11 +51,11 @@ class MilkScreen(Room):
         return contains + _("Milk, soya, oats (gluten) and nuts must be declared; local rules count. A jug for each.")
 
     def _trouble(self, lane) -> str | None:
-        wrong = self.service.trouble(lane.group) if lane else None
+        wrong = self.service.lanes.trouble(lane.group) if lane else None
         return wrong and wrong.what
 
     def tick(self):
-        lane = self.service.coached()
+        lane = self.service.lanes.coached()
         if lane is None or lane.work.key != self._pull or cued(lane.work, self.service.clock.s()) \
                 or self._trouble(lane) not in (None, self._wrong):
             self.rooms.home()

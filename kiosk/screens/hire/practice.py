@@ -154,7 +154,7 @@ class PracticeScreen(Room):
     def _begin(self, given: Lesson | None):
         """The bar's own recipe, with a scale or without, in a lesson as it has it."""
         setup = self.service.setup
-        weighed = self.service.weighing.there if given is None or given.scale == AS_THE_BAR else given.scale == WITH
+        weighed = self.service.scales.first.there if given is None or given.scale == AS_THE_BAR else given.scale == WITH
         self.practice = Practising(randrange(2**32), recipe=setup.recipe(setup.coffees[0], DOUBLE), weighed=weighed)
         self._lesson, self._given = given, []
         self._deck = list(deck(given, randrange(2 ** 32))) if given else []

@@ -44,7 +44,7 @@ class FirstDayScreen(Room):
             keys.add_widget(key)
 
     def _scale(self) -> str:
-        return _("no scale") if not self.service.setup.scale.url else _("yes") if self.service.weighing.there else _("look for one")
+        return _("no scale") if not self.service.setup.scale.url else _("yes") if self.service.scales.first.there else _("look for one")
 
     def _answers(self):
         if self.asked == GRINDER:

@@ -58,7 +58,7 @@ class ScaleScreen(Room):
         """The last pull of any lane, after the fact."""
         works = [lane.last_work for lane in self.service.lanes.values() if lane.last_work is not None]
         last = max(works, key=lambda work: work.guide.entered_at_s, default=None)
-        path = last and self.service.record_feed(last)
+        path = last and self.service.scales.record(last)
         self.health = _("Recorded in {path}.").format(path=path) if path else \
             _("There is no pull to record: serve one with the scale first.")
         self.told_until_s = self.service.clock.s() + 8

@@ -92,7 +92,7 @@ class Rooms(BoxLayout):
         """Back to work, in the language of whoever works: the coach where a new hire does, else the lanes."""
         self._unlocked, self._touched_s = False, self.service.clock.s()
         self._speak(self.service.setup.language_of(self.service.barista))
-        lane = self.service.coached()
+        lane = self.service.lanes.coached()
         if lane is not None:
             self._coached = lane.work.key
         self.go("station" if lane is None else "coach")
@@ -130,7 +130,7 @@ class Rooms(BoxLayout):
 
     def show(self):
         """Draw the state anew; a new hire's pull brings its coach, and its end the lanes."""
-        lane = self.service.coached()
+        lane = self.service.lanes.coached()
         new_to_coach = lane is not None and lane.work.key != self._coached
         if self.current == "rest" and self.service.at_work:
             self.home()                 # coffee pours, or an order came from elsewhere

@@ -44,7 +44,7 @@ def names(work):
 def test_orders_are_put_first_held_taken_back_and_made_again_and_a_restart_knows(tmp_path):
     with AtWork(tmp_path, scale=False, settings={"groups": 1}) as work:
         menu = {drink.name: drink for drink in work.service.setup.menu}
-        ids = [work.service.take_order(((menu[name], 1),)) for name in ("Latte", "Mocha", "Americano", "Double espresso")]
+        ids = [work.service.orders.take(((menu[name], 1),)) for name in ("Latte", "Mocha", "Americano", "Double espresso")]
         rooms, finger = work.kiosk.root, work.finger
         finger.tap("Next")
         work.frames(3)
@@ -52,13 +52,13 @@ def test_orders_are_put_first_held_taken_back_and_made_again_and_a_restart_knows
         rooms.room("line").put_first(ids[3])
         rooms.room("line").hold(ids[1], held=False)
         rooms.room("line").cancel(ids[2])
-        two = work.service.take_order(((menu["Latte"], 2),))
+        two = work.service.orders.take(((menu["Latte"], 2),))
         work.service.line.first(two)
         for _ in range(7):
             work.service.tap(1, g.Forward)
         assert work.service.lanes[1].work.waiting.order_id == two
         work.service.tap(1, g.Forward)
-        work.service.cancel(two)                            # one is on its way, the other is not made
+        work.service.orders.cancel(two)                            # one is on its way, the other is not made
         assert names(work) == ["Double espresso", "Mocha"]
         assert work.service.set_setting(("menu",), {"Mocha": {"shot": "single"}, "Espresso": {}}) == ()
         day = work.wall()                                   # a menu changed since does not change what was ordered
@@ -71,7 +71,7 @@ def test_orders_are_put_first_held_taken_back_and_made_again_and_a_restart_knows
             while lane.work is not None and lane.work.key == key:
                 work.service.tap(1, g.Forward)
         assert work.service.lanes[1].work is None           # the held one is not taken
-        work.service.again(ids[0])
+        work.service.orders.again(ids[0])
         assert work.service.lanes[1].work.planned.title == "Latte"
         work.service.line.release(ids[1])
         assert names(work) == ["Mocha"] and not work.service.line.held
@@ -83,7 +83,7 @@ def test_a_rush_of_ten_orders_stays_readable(tmp_path):
     with AtWork(tmp_path, scale=False, settings={"groups": 2}) as work:
         menu = {drink.name: drink for drink in work.service.setup.menu}
         for name in ("Espresso", "Latte", "Mocha", "Cappuccino", "Americano") * 2:
-            work.service.take_order(((menu[name], 2),))
+            work.service.orders.take(((menu[name], 2),))
         work._drawn_until = work._frames + 5
         work.frames(5)
         assert "more" in work.kiosk.root.room("station").waiting
