@@ -24,6 +24,7 @@ WEEKDAYS = (Message("Monday"), Message("Tuesday"), Message("Wednesday"), Message
 MONTHS = (Message("January"), Message("February"), Message("March"), Message("April"), Message("May"), Message("June"), Message("July"),
           Message("August"), Message("September"), Message("October"), Message("November"), Message("December"))
 
+MOST_TIMED = 0.5            # of the pulls served, for a share to be said of them all
 LEAST_G = 0.05              # less reads as nothing: "0.0 g"
 CLOCKS_CHANGED = Message("The clocks changed: times are as the wall clock showed them, hours are counted as they passed.")
 LEAST_WIDTHS = 7, 5, 5, 5, 11, 9, 6, 0      # of the columns of the text, so that days stand alike
@@ -72,7 +73,8 @@ def lost(purged_g: float, sunk_g: float, overdosed_g: float, price_per_kg: float
 
 
 def cups(n: int, served: int, judged: int, good: int) -> Message:
-    """Of `n` pulls, how many were served, timed, and in their window."""
+    """Of `n` pulls, how many were served, `judged` of those by their time, and `good`. A share stands for all that were served
+    where most of them were timed; "all" is said of no other pulls than it is so of."""
     if served == 0:
         return Message("One pull, into the sink") if n == 1 else Message("{n:d} pulls, all of them into the sink", n=n)
     if n == 1:
@@ -80,8 +82,12 @@ def cups(n: int, served: int, judged: int, good: int) -> Message:
             Message("One pull, outside its window")
     if judged == 0:
         return Message("{n:d} pulls, none of them timed", n=n)
-    if good == judged:
+    if good == n:
         return Message("{n:d} pulls, all in their window", n=n)
+    if good == served:
+        return Message("{n:d} pulls, all {served:d} served in their window", n=n, served=served)
+    if good == judged or judged < MOST_TIMED * served:
+        return Message("{n:d} pulls, {judged:d} timed, {good:d} in window", n=n, judged=judged, good=good)
     return Message("{n:d} pulls, {share:.0f} % in window", n=n, share=min(99.0, 100 * good / judged))     # all is said as all
 
 

@@ -292,6 +292,15 @@ def test_one_pull_reads_sensibly():
     assert "Left, House: 1 pull, 1 of 1 in their window" in text
 
 
+def test_all_are_in_their_window_only_where_it_is_known_of_all():
+    served = [a_pull(n, n / 8) for n in range(20)]
+    sunk, blind = a_pull(30, 5, sink="spilled"), [a_pull(40 + n, n / 8, None) for n in range(30)]
+    assert summary([*served, sunk], DAY).sentence.startswith("21 pulls, all 20 served in their window")
+    assert summary([*served, blind[0]], DAY).sentence.startswith("21 pulls, 20 timed, 20 in window")
+    assert summary([*served, a_pull(50, 6, 40.0), *blind], DAY).sentence.startswith("51 pulls, 21 timed, 20 in window")
+    assert summary([*served, a_pull(50, 6, 40.0), *blind[:9]], DAY).sentence.startswith("30 pulls, 95 % in window")
+
+
 def test_a_day_with_no_doses_at_all_reads_sensibly():
     of = summary([a_pull(n, n / 8, dose_g=None, yield_g=None) for n in range(40)], DAY)
     assert of.sentence.startswith("40 pulls, all in their window")
