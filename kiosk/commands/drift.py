@@ -3,7 +3,8 @@
 The columns are those of the kiosk's own export (kiosk.book.rows), and only two are needed:
 
     grinder, time_s              which grinder, and seconds from pump on to pump off
-    at                           ISO 8601; rows are put in its order where every row has it
+    at                           ISO 8601, with an offset from UTC in all rows or in none; rows are put in its order where every
+                                 row has it
     coffee, basket               single or double (double where left out)
     setting                      collar in notches, a larger number coarser; a change begins a new setting run
     dose_g, yield_g              grams, measured
@@ -163,10 +164,14 @@ def judge(file: Iterable[str]) -> tuple[list[Judged], list[tuple[int, str]], dic
             pulls.append((line, pull_of(line, cells)))
         except BadTable as why:
             unread.append((line, str(why)))
+    moments = {line: datetime.fromisoformat(pull.at) for line, pull in pulls if pull.at}
+    if any(moment.tzinfo for moment in moments.values()):       # the others cannot be set beside them
+        bare = {line for line, moment in moments.items() if moment.tzinfo is None}
+        unread += [(line, "its time of day has no offset from UTC, and those of other rows have. Write it like "
+                          "2026-01-31T08:15:00+01:00.") for line in sorted(bare)]
+        pulls, unread = [(line, pull) for line, pull in pulls if line not in bare], sorted(unread)
     if all(pull.at for _, pull in pulls):
-        moments = {line: datetime.fromisoformat(pull.at) for line, pull in pulls}
-        if len({moment.tzinfo is None for moment in moments.values()}) == 1:
-            pulls.sort(key=lambda each: moments[each[0]])
+        pulls.sort(key=lambda each: moments[each[0]])
     watches: dict[tuple[str, str], Watch] = {}
     judged = []
     for line, pull in pulls:
@@ -213,7 +218,7 @@ def as_text(judged: list[Judged], unread, watches) -> Iterator[str]:
     for each in judged:
         pull, verdict = each.pull, each.verdict
         off = f"{verdict.deviation_s:+6.1f}" if verdict.deviation_s is not None else "     –"
-        level = f"{verdict.level_s:+6.1f} ± {verdict.level_within_s:3.1f}" if verdict.level_s is not None else "–"
+        level = f"{round(verdict.level_s, 1) + 0.0:+6.1f} ± {verdict.level_within_s:3.1f}" if verdict.level_s is not None else "–"
         even = f"{verdict.even_s:6.1f}" if verdict.even_s is not None else "     –"
         yield (f"{each.line:>5}  {pull.at[:16]:<16}  {pull.grinder[:10]:<10} {pull.setting:>4} {pull.time_s:>6.1f} "
                f"{even} {off} {level:>12}  {verdict.value:+6.2f} {verdict.low:+6.2f} {verdict.high:+6.2f}  {verdict.kind}")
