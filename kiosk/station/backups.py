@@ -22,6 +22,11 @@ MADE = "backup"             # a memory of the book: when the last one was proved
 log = logging.getLogger(__name__)
 
 
+def stick() -> str:
+    """Where backups go that Setup names no folder for; "" where no stick is put in."""
+    return str(STICK) if STICK.is_mount() else ""
+
+
 class Backups:
     """`setup()` is the bar's as it is now. `trouble` is the sentence for the screen while the latest backup failed, `overdue` the one for a week without any;
     None otherwise."""
@@ -42,7 +47,7 @@ class Backups:
             self._thread = self._aside.begin("backup", lambda: self._look(to))
 
     def _look(self, named_to: str) -> None:
-        to = named_to or (str(STICK) if STICK.is_mount() else "")
+        to = named_to or stick()
         if to:
             self._back_up(to)
         else:

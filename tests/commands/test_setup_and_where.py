@@ -10,6 +10,7 @@ from kiosk.bar.model import Setup
 from kiosk.book import Book
 from kiosk.commands import folders
 from kiosk.commands.setup import PARTS
+from kiosk.station.backups import STICK
 
 
 def a_first_station(folder):
@@ -68,6 +69,25 @@ def test_every_command_finds_the_book_that_the_stations_unit_names(first, monkey
     assert told["format"] == 1 and told["book"] == str(first) and told["there"] and told["station"]
     assert command("pin") == 0
     assert command("report") == 0 and "The Tin Lantern" in capsys.readouterr().out
+
+
+def test_a_folder_is_told_where_the_kiosk_writes_to_it(tmp_path, monkeypatch, capsys):
+    """Setup takes "reports" and "~/backups" as well as a whole path."""
+    monkeypatch.setenv("HOME", str(tmp_path / "home"))
+    with Book.open(tmp_path / "book") as book:
+        book.set_setting("manager", {"evenings": "reports"})
+        book.set_setting("backups", "~/backups")
+
+    def told():
+        assert command("where", "--json", "--book", str(tmp_path / "book")) == 0
+        return json.loads(capsys.readouterr().out)
+
+    assert (told()["evenings"], told()["backups"]) == (str(tmp_path / "book/reports"), str(tmp_path / "home/backups"))
+    with Book.open(tmp_path / "book") as book:
+        book.set_setting("backups", "")
+    assert told()["backups"] is None
+    monkeypatch.setattr("pathlib.Path.is_mount", lambda self: self == STICK)
+    assert told()["backups"] == str(STICK)
 
 
 def test_a_station_set_up_on_this_machine_is_found_by_whoever_asks(tmp_path, monkeypatch):
