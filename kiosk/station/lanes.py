@@ -168,7 +168,7 @@ class Lanes(Mapping[int, Lane]):
 
     def warnings(self, group: int) -> tuple[str, ...]:
         work = self._lanes[group].work
-        if group in self._scale_of(group).asking:
+        if group in self._scale_of(group).claims.asking:
             return (WHOSE_POUR,)
         limits = self._setup().limits
         if work is None:

@@ -30,7 +30,7 @@ class Scales:
 
     def of(self, group: int) -> Weighing:
         """The one that serves that group."""
-        return next((each for each in self.weighings if group in each.groups), self.first)
+        return next((each for each in self.weighings if group in each.turns.groups), self.first)
 
     def closed(self) -> None:
         """No scale is read until one answers anew; a setting may have given a group another one."""

@@ -118,7 +118,7 @@ class Station:
         """A finger on a lane: `kind` is one of guide.Tap, `values` what it needs beside the time."""
         if kind is guides.Undo and self._bring_back(group):
             return
-        if kind is guides.Forward and self.scales.of(group).answer(group):
+        if kind is guides.Forward and self.scales.of(group).claims.answer(group):
             return
         self.happened(group, kind(self.clock.s(), *values))
 

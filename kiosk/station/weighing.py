@@ -1,8 +1,7 @@
-"""Weighing: which lane the scale serves, and what its readings mean for that lane's guide."""
+"""Weighing: what a scale's readings mean for the guide of the lane that it serves."""
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
-from math import hypot, inf
+from collections.abc import Callable, Iterable, Mapping
+from math import hypot
 
 from kiosk.bar.guide import guide as guides
 from kiosk.bar.model import CONTACT, EVERY_STEP, KEY, SCALE, PumpOnSeen, Setup, Step, WhosePour, not_known
@@ -21,26 +20,16 @@ from kiosk.bar.weighing import (
 )
 from kiosk.bar.weighing import sightings as live
 from kiosk.book import Book
+from kiosk.station.claims import Claims
 from kiosk.station.lane import Lane, Work
 from kiosk.station.learned import Learned
 from kiosk.station.signals import Signals
+from kiosk.station.turns import DOSING, ScaleTurns, watched
 
-DOSING = (Step.DOSE, Step.LEVEL)
 LIFTED_BELOW_G = 100.0
 LATE_S = 0.5                    # a pump told later than that is looked for in the readings from before
-LIFTED_G, ASKED_FOR_S = 12.0, 90.0
-FAR_OFF = 8.0                   # of its own ±: a signal that runs for so long or so shortly is of no pull that begins to fall
 TIMELY = 2.0                    # of its own ±: a pull whose drop could have fallen then, too
 POURING_FROM = EVERY_STEP.index(Step.PURGE)     # a cup may stand ready before the pump is on
-
-
-@dataclass(frozen=True, slots=True)
-class _Question:
-    """A pour that is under way and could be that of any of `groups`: how it was `seen`, and its `readings` so far."""
-
-    groups: tuple[int, ...]
-    seen: PourSeen
-    readings: list[Sample] = field(default_factory=list)
 
 
 class Weighing:
@@ -53,31 +42,15 @@ class Weighing:
                  unordered: Callable[[Iterable[int]], Work | None], cue: Callable[[Work], None], sound: Callable[[str], None],
                  publish: Callable[[], None]):
         self.number, self.learned, self._clock, self._setup, self._lanes = number, Learned(book), clock, setup, lanes
-        self._signals, self._happened, self._unordered = signals, happened, unordered
-        self._cue, self._sound, self._publish = cue, sound, publish
+        self._signals, self._happened, self._cue, self._sound = signals, happened, cue, sound
+        self.turns = ScaleTurns(number, setup, lanes, signals, self.learned)
+        self.claims = Claims(self.turns, signals, unordered, self._of_an_untold_run, self._given, publish)
         self.there = False
         self.latest: Sample | None = None
         self._untold = UntoldPour()
-        self._question: _Question | None = None
         self._pours_from: tuple[str, float] | None = None       # the pull that a stream was given to last, and since when, about
         self._others_since: dict[tuple[str, str], float] = {}   # whose coffee a stream's end gives to whom now, and since when
         self._load_of: str | None = None         # the pull whose dose stands on the scale, until it is lifted
-
-    @property
-    def groups(self) -> range:
-        """The groups that this scale serves: all of them, or one half where there are two scales."""
-        setup = self._setup()
-        last_of_first = -(-setup.groups // 2) if setup.scale.second else setup.groups
-        return range(1, last_of_first + 1) if self.number == 1 else range(last_of_first + 1, setup.groups + 1)
-
-    @property
-    def asking(self) -> tuple[int, ...]:
-        """The groups between which a pour that is under way is to be told; none where nothing is asked."""
-        return self._question.groups if self._question is not None else ()
-
-    def _works(self) -> list[Work]:
-        groups = self.groups
-        return [lane.work for lane in self._lanes.values() if lane.work is not None and lane.group in groups]
 
     # ---- the scale's side -----------------------------------------------------------------------------------------
 
@@ -88,10 +61,10 @@ class Weighing:
         self.there = there
         self.latest = None
         self._untold.lost()
-        if not there and self._question is not None:
-            self._settle_question(self._question, None)
+        if not there:
+            self.claims.lost()
         t_s = self._clock()
-        for work in self._works():
+        for work in self.turns.works:
             for watch in (work.dose_watch, work.pour_watch):
                 if watch is not None and not there:
                     watch.lost(t_s)
@@ -104,11 +77,10 @@ class Weighing:
         self.latest = sample
         if sample.grams < LIFTED_BELOW_G:
             self._load_of = None
-        if self._question is not None:
-            self._ask_on(self._question, sample)
+        if self.claims.observe(sample):
             return
-        begun = self._begun()
-        poured = next((each for each in _watched(begun) if each[1].pouring), None)
+        begun = self.turns.begun()
+        poured = next((each for each in watched(begun) if each[1].pouring), None)
         if poured is not None:
             owner, watch = poured
             self._untold.forget()
@@ -125,9 +97,11 @@ class Weighing:
             self._untold.observe(sample)
             self._await_the_drop(begun, sample)
         elif (seen := self._untold.observe(sample)) is not None:
-            self._found(seen)
+            readings = list(self._untold.readings)
+            self._untold.forget()
+            self.claims.found(seen, readings)
         else:
-            for work in self._idle():
+            for work in self.turns.idle(self._load_of):
                 self._feed(work, sample)
 
     def _feed(self, work: Work, sample: Sample) -> None:
@@ -136,24 +110,7 @@ class Weighing:
             for sighting in watch.observe(sample):
                 self._tell(work, sighting, sample.t_s)
 
-    def _begun(self) -> list[Work]:
-        """The pulls whose pump is or was on and whose cup may still be filling, in the order in which they began."""
-        begun = [work for work, watch in _watched(self._works()) if work.guide.pump_on_at_s is not None and not watch.beside]
-        live = [work for work, watch in _watched(begun) if not watch.over]
-        if not live and begun:              # late drips are told of the pull that settled last
-            live = [max(begun, key=_pump_on_s)]
-            if any(work.dose_watch is not None and work.guide.step in DOSING for work in self._works()):
-                live = []
-        return sorted(live, key=_pump_on_s)
-
-    def _idle(self) -> list[Work]:
-        """While nothing pours: the pull that doses, and each that is getting its cup ready."""
-        dosing = [work for work in self._works() if work.dose_watch is not None]
-        first = min(dosing, key=_turn, default=None)
-        if first is not None and first.guide.step not in DOSING and self._load_of not in (None, first.key):
-            first = None                    # what stands there is another pull's, dosed a moment ago
-        ready = [work for work in self._works() if work.pour_watch is not None and work.guide.pump_on_at_s is None]
-        return ready + ([first] if first is not None else [])
+    # ---- several pumps over one scale -----------------------------------------------------------------------------
 
     def _both_on_it(self, owner: Work, begun: list[Work], t_s: float) -> None:
         """More cups stand here than this pull has, and another pump runs: what falls cannot be told apart."""
@@ -161,7 +118,7 @@ class Weighing:
         if not others or not owner.guide.pulling or owner.pour_watch is None:
             return
         if owner.pour_watch.cups > max(1, owner.planned.cups):
-            for work, watch in _watched((owner, *others)):
+            for work, watch in watched((owner, *others)):
                 for sighting in watch.cannot_tell(t_s, not_known.TOGETHER):
                     self._tell(work, sighting, t_s)
 
@@ -175,7 +132,7 @@ class Weighing:
         if guide.on_from != CONTACT or drop_s is None or guide.ended or owner.pour_watch is None:
             return False
         own_off_s = guide.pump_off_at_s if guide.off_from == CONTACT else None
-        for other in self._works():
+        for other in self.turns.works:
             theirs, began_s = other.guide, other.guide.pump_on_at_s
             ran = theirs.on_from == CONTACT and theirs.drop_at_s is None and not theirs.ended and other.pour_watch is not None
             if other is owner or not ran or began_s is None or began_s > drop_s:
@@ -185,7 +142,7 @@ class Weighing:
                 end = owner.pour_watch.ends_with(own_off_s, theirs.pump_off_at_s, t_s)
             elif not lifted:
                 continue
-            own_off, other_off = (self._untimely(each, drop_s) if told else 0.0 for each in (owner, other))
+            own_off, other_off = (self.turns.untimely(each, drop_s) if told else 0.0 for each in (owner, other))
             odds = whose.odds_of_the_other(own_off, other_off, end)
             if odds > whose.SURELY and end is not None:
                 pair = owner.key, other.key
@@ -211,7 +168,7 @@ class Weighing:
     def _await_the_drop(self, begun: list[Work], sample: Sample) -> None:
         """Several pumps may be on with one scale: the first drop belongs to the pull whose turn it is by its time."""
         drops: dict[str, tuple[Work, tuple[Sighting, ...]]] = {}
-        for work, watch in _watched(begun):
+        for work, watch in watched(begun):
             seen = watch.observe(sample)
             if watch.pouring:
                 drops[work.key] = work, seen
@@ -222,8 +179,8 @@ class Weighing:
             return
         drop_s = min((sighting.t_s for _, seen in drops.values() for sighting in seen if isinstance(sighting, live.FirstDrop)),
                      default=sample.t_s - BELIEVED_AFTER_S)
-        owner, seen = min(drops.values(), key=lambda each: self._untimely(each[0], drop_s))
-        likelier = self._likelier_run(drop_s, self._untimely(owner, drop_s))
+        owner, seen = min(drops.values(), key=lambda each: self.turns.untimely(each[0], drop_s))
+        likelier = self.turns.likelier_run(drop_s, self.turns.untimely(owner, drop_s))
         if likelier is not None:
             for work, _ in drops.values():
                 self._elsewhere(work, sample.t_s)
@@ -242,12 +199,12 @@ class Weighing:
         seen = [(sighting, sample.t_s) for sample in readings if sample.t_s > began_s for sighting in watch.observe(sample)]
         drop_s = next((sighting.t_s for sighting, _ in seen if isinstance(sighting, live.FirstDrop)), None)
         if drop_s is not None:
-            likelier = self._likelier_run(drop_s, self._untimely(work, drop_s))
+            likelier = self.turns.likelier_run(drop_s, self.turns.untimely(work, drop_s))
             if likelier is not None:
                 self._elsewhere(work, readings[-1].t_s)
                 self._of_an_untold_run(likelier, drop_s)
                 return
-            self._could_be_anothers(work, self._begun(), drop_s)
+            self._could_be_anothers(work, self.turns.begun(), drop_s)
         for sighting, at_s in seen:
             if not work.guide.ended:
                 self._tell(work, sighting, at_s)
@@ -257,7 +214,7 @@ class Weighing:
         self._signals.makes_a_pull(group)
         work = self._lanes[group].work
         if work is not None and work.pour_watch is not None and work.pour_watch.pouring:
-            self._could_be_anothers(work, self._begun(), drop_s)
+            self._could_be_anothers(work, self.turns.begun(), drop_s)
 
     def _elsewhere(self, work: Work, t_s: float) -> None:
         """Its cup does not stand here, or not yet: what has fallen so far was another's."""
@@ -282,60 +239,13 @@ class Weighing:
 
     def _could_be_anothers(self, owner: Work, begun: list[Work], drop_s: float) -> None:
         """Another pull's drop was due then, too: that is said."""
-        near = [work for work in begun if work is not owner and self._untimely(work, drop_s) <= TIMELY]
-        if near or self._likelier_run(drop_s, TIMELY) not in (None, owner.group):
+        near = [work for work in begun if work is not owner and self.turns.untimely(work, drop_s) <= TIMELY]
+        if near or self.turns.likelier_run(drop_s, TIMELY) not in (None, owner.group):
             self._happened(owner.group, guides.Missed(self._clock(), guides.PROBABLY_ITS))
 
-    def _likelier_run(self, drop_s: float, than: float) -> int | None:
-        """The group whose pump runs untold and whose first drop was likeliest due at `drop_s`, by less than `than` of its own ±."""
-        runs = self._untold_runs(drop_s)
-        likeliest = min(runs, key=runs.__getitem__, default=None)
-        return likeliest if likeliest is not None and runs[likeliest] < than else None
+    # ---- a pour from before it was told of ------------------------------------------------------------------------
 
-    def _untold_runs(self, drop_s: float) -> dict[int, float]:
-        """The groups whose pump runs by their signal and is not yet known to make a pull: by how many of its own ± a first
-        drop at `drop_s` is off for each."""
-        found = {}
-        for work in self._works():
-            since_s = self._signals.running_since(work.group)
-            if since_s is not None and work.guide.pump_on_at_s is None and not work.guide.ended:
-                found[work.group] = self.learned.habits(work.group).untimely(work.guide.recipe, drop_s - since_s)
-        return found
-
-    def _untimely(self, work: Work, drop_s: float) -> float:
-        """By how many of its own ± a first drop at `drop_s` is off for that pull."""
-        return self.learned.habits(work.group).untimely(work.guide.recipe, drop_s - _pump_on_s(work))
-
-    # ---- a pour that nobody announced -----------------------------------------------------------------------------
-
-    def _found(self, seen: PourSeen) -> None:
-        """Coffee falls and no pull is known to pour: whose it is, by what has been done for each; else it is asked."""
-        readings = list(self._untold.readings)
-        self._untold.forget()
-        order = EVERY_STEP.index
-        ready = [work for work in self._works() if work.guide.pump_on_at_s is None and not work.guide.ended
-                 and order(work.guide.step) <= order(Step.PULL)]
-        if not ready:
-            run = [group for group in self.groups if self._signals.running(group)]
-            work = self._unordered((*run, *self.groups))
-            if work is None:
-                return
-            ready = [work]
-        likeliest = self._likelier_run(seen.drop_at_s, FAR_OFF)
-        if likeliest is not None:
-            return self._of_an_untold_run(likeliest, seen.drop_at_s)
-        locked = [work for work in ready if work.guide.step is Step.PULL]
-        touched = [work for work in ready if not work.untouched]
-        running = [work for work in ready if self._signals.running(work.group)]
-        could_be = running if len(running) == 1 else locked or touched or ready
-        if len(could_be) > 1 and (locked or touched):
-            self._question = _Question(tuple(work.group for work in could_be), seen, readings)
-            self._publish()
-            return
-        first = min(could_be, key=lambda work: work.guide.began_at_s)
-        self._given(first, seen, readings, guides.PROBABLY if len(could_be) > 1 else None)
-
-    def _given(self, work: Work, seen: PourSeen, readings: list[Sample], why: str | None = None) -> None:
+    def _given(self, work: Work, seen: PourSeen, readings: list[Sample], why: str | None) -> None:
         """The pour is that pull's: its pump went on as long before the first drop as it does in this group."""
         usual_s, within_s = self.learned.habits(work.group).first_drop(work.guide.recipe)
         began_s = max(seen.drop_at_s - usual_s, work.guide.locked_at_s or seen.drop_at_s - usual_s)
@@ -356,33 +266,12 @@ class Weighing:
             if sample.t_s > began_s and work.pour_watch is not None and not work.guide.ended:
                 self._feed(work, sample)
 
-    def _ask_on(self, question: _Question, sample: Sample) -> None:
-        """While it is asked whose the pour is: its readings are kept, and at its end it is taken for the likeliest's."""
-        question.readings.append(sample)
-        after = [each for each in question.readings if each.t_s > question.seen.t_s]
-        lifted = sample.grams < max((each.grams for each in after), default=sample.grams) - LIFTED_G
-        if lifted or sample.t_s - question.seen.t_s > ASKED_FOR_S:
-            self._settle_question(question, None)
-
-    def answer(self, group: int) -> bool:
-        """A finger says that the pour is this group's. Whether that was asked."""
-        if self._question is None or group not in self._question.groups:
-            return False
-        self._settle_question(self._question, group)
-        return True
-
-    def _settle_question(self, question: _Question, group: int | None) -> None:
-        self._question = None
-        works = [work for work in self._works() if work.group in question.groups and work.guide.pump_on_at_s is None]
-        told = [work for work in works if work.group == group]
-        work = told[0] if told else min(works, default=None, key=lambda work: work.guide.locked_at_s or work.guide.began_at_s)
-        if work is not None:
-            self._given(work, question.seen, question.readings, None if told else guides.PROBABLY)
+    # ---- between readings -----------------------------------------------------------------------------------------
 
     def tick(self) -> None:
         """Between two readings: the cue falls on its moment, not on the next reading."""
         t_s = self._clock()
-        for work in self._works():
+        for work in self.turns.works:
             if work.pour_watch is not None:
                 for sighting in work.pour_watch.at(t_s):
                     self._tell(work, sighting, t_s)
@@ -393,20 +282,9 @@ class Weighing:
         if work is not None and work.dose_watch is not None:
             work.dose_watch.tared(self._clock())
 
-    def served(self) -> Work | None:
-        """The pull whose portafilter or cup the scale carries: one that pours comes before one that doses."""
-        begun = self._begun()
-        if begun:
-            return next((work for work, watch in _watched(begun) if watch.pouring), begun[0])
-        dosing = [work for work in self._works() if work.dose_watch is not None]
-        if dosing:
-            return min(dosing, key=_turn)
-        ready = [work for work in self._works() if work.pour_watch is not None and work.guide.pump_on_at_s is None]
-        return min(ready, key=lambda work: work.guide.entered_at_s, default=None)
-
     def busy_with(self, group: int) -> int | None:
         """The group that the scale serves while `group` would like to be weighed; None where it is free for it."""
-        served = self.served() if self.there else None
+        served = self.turns.served() if self.there else None
         return served.group if served is not None and served.group != group else None
 
     # ---- the guide's side -----------------------------------------------------------------------------------------
@@ -426,7 +304,7 @@ class Weighing:
             watch = None                # back before the pump was on: whatever was seen was not this pull
         if pouring and watch is None:
             began_s, readings = guide.pump_on_at_s, list(self._untold.readings)
-            others = any(each is not work and each.pour_watch is not None and each.pour_watch.pouring for each in self._works())
+            others = any(each is not work and each.pour_watch is not None and each.pour_watch.pouring for each in self.turns.works)
             late = began_s is not None and guide.pulling and began_s < t_s - LATE_S
             if began_s is not None and late and readings and not others:    # told late: what fell was seen
                 watch = self._looked_back(work, began_s, readings)
@@ -473,20 +351,3 @@ class Weighing:
         event = event_of(sighting, now_s)
         if event is not None:
             self._happened(work.group, event)
-
-
-def _watched(works: Iterable[Work]) -> Iterator[tuple[Work, PourWatch]]:
-    """Those whose cup is watched now, with what watches it."""
-    for work in works:
-        if work.pour_watch is not None:
-            yield work, work.pour_watch
-
-
-def _pump_on_s(work: Work) -> float:
-    """When its pump went on; later than anything where that is not known."""
-    return inf if work.guide.pump_on_at_s is None else work.guide.pump_on_at_s
-
-
-def _turn(work: Work) -> tuple[bool, float]:
-    """Whose portafilter the scale carries: one that is being dosed comes before one whose cup still warms."""
-    return work.guide.step not in DOSING, work.guide.entered_at_s

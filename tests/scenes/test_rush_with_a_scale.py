@@ -219,8 +219,8 @@ def test_two_lanes_locked_in_are_asked_about_and_one_touch_answers(tmp_path):
         asked = []
 
         def during(_s):
-            if work.service.scales.first.asking and not asked:
-                asked.append(work.service.scales.first.asking)
+            if work.service.scales.first.claims.asking and not asked:
+                asked.append(work.service.scales.first.claims.asking)
                 assert "Whose" in work.kiosk.root.room("station").card(2).warning
                 work.service.tap(2, guides.Forward)
 

@@ -67,7 +67,7 @@ def test_the_first_drop_belongs_to_the_group_whose_own_was_due(tmp_path, first, 
     station.show(8.0, flow=2.2)
     whose = {1: first, 2: second}[owner]
     assert station.guide(whose).drop_at_s is not None and station.guide(3 - whose).drop_at_s is None
-    assert station.service.scales.first.served().group == whose
+    assert station.service.scales.first.turns.served().group == whose
     assert station.service.scales.first.busy_with(3 - whose) == whose and station.service.scales.first.busy_with(whose) is None
     began_s = station.guide(3 - whose).pump_on_at_s
     station.show(4.0, flow=2.2)                 # it keeps the scale until it has settled
@@ -135,7 +135,7 @@ def test_a_slow_group_keeps_its_drop_though_a_quicker_one_began_meanwhile(tmp_pa
     station.show(1.6)
     station.pump(2)
     station.show(1.0)
-    assert station.service.scales.first.served().group == 1     # nothing pours yet: the one that began first
+    assert station.service.scales.first.turns.served().group == 1     # nothing pours yet: the one that began first
     station.show(5.2)
     station.show(6.0, flow=2.2)
     assert station.guide(1).drop_at_s is not None and station.guide(2).drop_at_s is None

@@ -30,7 +30,7 @@ def test_two_pulls_at_once_are_each_weighed_on_their_own_scale(tmp_path):
             while not (one.there and two.there) and time.monotonic() < patience:
                 work.frame()
                 time.sleep(0.002)
-            assert (list(one.groups), list(two.groups)) == ([1], [2])
+            assert (list(one.turns.groups), list(two.turns.groups)) == ([1], [2])
             other = ScriptedBarista(work.service, work.finger, PracticeBar(scale=second, seed=9), second)
             work.play(work.hand.order("Double espresso", "Double espresso"))
             work.play(both(work.hand.pull(1), other.pull(2)))

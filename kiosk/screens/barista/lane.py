@@ -309,7 +309,7 @@ def now_told(service, work: Work) -> tuple[str, list, str]:
     t_s = service.clock.s()
     if guide.pump_on_at_s is not None or guide.step is Step.SERVE:
         return pull_told(work, t_s)
-    if work.group in service.scales.of(work.group).asking:
+    if work.group in service.scales.of(work.group).claims.asking:
         return "?", Colour.warn, _("Coffee pours")
     match guide.step:
         case Step.DOSE | Step.LEVEL:
