@@ -43,9 +43,10 @@ def week_groups(of: Weeks, burrs_kg: float = 0.0, *, every: bool = False, price_
             Row(key=f"check_{n}", name=Message("{day}, {g:g} g", day=day, g=nominal), value=read - nominal, form="+.2f",
                 unit=Message("g off"))
             for n, (day, nominal, read) in enumerate(of.checks[-CHECKS:], 1))))
-    found.append(Group("weeks", DAYS, tuple(
-        Row(key=f"{DAY}{each.day}", name=Message("{about}: in window", about=each.day), value=each.in_window,
-            of=each.timed, words=Message("{n:d} pulls", n=each.pulls)) for each in reversed(of.days))))
+    if of.days:
+        found.append(Group("weeks", DAYS, tuple(
+            Row(key=f"{DAY}{each.day}", name=Message("{about}: in window", about=each.day), value=each.in_window,
+                of=each.timed, words=Message("{n:d} pulls", n=each.pulls)) for each in reversed(of.days))))
     return tuple(found)
 
 

@@ -126,6 +126,8 @@ class DayShare:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Weeks:
+    """`weeks` and `days` are those on which anything was done at a grinder."""
+
     first_day: str
     last_day: str
     grinders: tuple[GrinderWeeks, ...]
@@ -141,10 +143,11 @@ def weeks(days: Sequence[Any]) -> Weeks | None:
     if not days:
         return None
     pairs = sorted({(each.grinder, each.coffee) for day in days for each in day.grinders})
-    found = tuple(_week(name, each) for name, each in _by_week(days))
+    at_work = [day for day in days if day.grinders]     # a setting put right on a day off makes no day of service
+    found = tuple(_week(name, each) for name, each in _by_week(at_work))
     return Weeks(
         first_day=days[0].day, last_day=days[-1].day, weeks=found,
-        days=tuple(DayShare(day.day, day.pulls, day.timed, day.in_window) for day in days),
+        days=tuple(DayShare(day.day, day.pulls, day.timed, day.in_window) for day in at_work),
         grinders=tuple(_grinder(pair, days) for pair in pairs),
         checks=tuple((day.day, *check) for day in days for check in day.checks),
         share_change=share_change(found[-2], found[-1]) if len(found) > 1 else None,

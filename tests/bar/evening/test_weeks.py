@@ -214,6 +214,18 @@ def test_weeks_run_from_monday_to_sunday_and_add_up():
     assert weeks([]) is None
 
 
+def test_a_day_off_on_which_a_setting_was_put_right_is_no_day_of_service():
+    nothing = dict.fromkeys(("pulls", "timed", "in_window", "wasted_g", "purged_g", "sunk_g", "tasted_g", "flags", "notch_moves",
+                             "orders_served"), 0)
+    served = month(1, days=13)                              # from a Monday to the Saturday after the next
+    off = [Day((FIRST + timedelta(n)).isoformat(), (), new_burrs=("Left",) if n == 13 else (), **nothing) for n in (13, 14)]
+    found, without = weeks([*served, *off]), weeks(served)
+    assert (found.weeks, found.days, found.share_change) == (without.weeks, without.days, without.share_change)
+    assert found.grinders[0].burrs == (off[0].day,)
+    alone = weeks(off)
+    assert (alone.weeks, alone.days) == ((), ()) and [group.name for group in week_groups(alone)] == []
+
+
 def test_every_figure_of_the_weeks_can_be_read():
     for days in (month(1), month(1, days=1), [Day("2026-03-02", ())]):
         for group in week_groups(weeks(days), 100.0):
