@@ -3,7 +3,7 @@
 from tests.bench import five_ways
 
 # (hops, files). The bars are the command's own; a way that is longer than its bar is at least to get no longer.
-AS_THEY_ARE = ((25, 17), (16, 8), (17, 11), (9, 5), (6, 3))
+AS_THEY_ARE = ((24, 17), (16, 8), (17, 11), (9, 5), (6, 3))
 
 
 def test_each_step_of_the_five_ways_reaches_the_next_and_none_is_longer_than_it_was():

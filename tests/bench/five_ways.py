@@ -10,8 +10,9 @@ import tempfile
 from pathlib import Path
 
 from kiosk.bar.guide import guide as guides
-from kiosk.bar.model import Step
+from kiosk.bar.model import DOUBLE, Step
 from kiosk.book import Book
+from kiosk.practice.barista import CUP_G
 from kiosk.station.station import Station
 from tests.bench.bars import Bars
 from tests.support.at_work import AtWork
@@ -49,8 +50,14 @@ def gone() -> Traced:
             while work.service.lanes[1].work.guide.step is not Step.PULL:
                 work.finger.tap(rooms.open.card(1).next_text)
                 work.frames(3)
+            work.hand.bar.dose(work.service.lanes[1].work.guide.recipe.dose_g)
+            work.hand.scale.put_on(CUP_G)
+            work.frames(24)
             work.service.tap(1, guides.Forward)
-            work.frames(120)                # it gushes, and is diagnosed
+            work.hand.bar.begin_pull(basket=DOUBLE)
+            work.until(lambda: work.service.lanes[1].work.guide.drop_at_s is not None)
+            work.frames(12)                 # stopped so early, it gushed, and is diagnosed
+            work.hand.bar.stop_pump(work.service.clock.s() - work.service.lanes[1].work.guide.pump_on_at_s)
             for _ in range(2):
                 work.service.tap(1, guides.Forward)
             rooms.unlock("today")
