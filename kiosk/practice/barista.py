@@ -15,6 +15,7 @@ if TYPE_CHECKING:                       # without graphics libraries there are n
 
 PORTAFILTER_G, CUP_G = 512.0, 94.0
 REACTION_S = 0.35       # from the cue to the switch
+WORKS_S = 2.0           # to warm a cup, or to level and tamp: no key is touched sooner
 PATIENCE_S = 90.0       # no step of a pull takes longer; past it the shift is stuck, and says where
 
 Course = Iterator[None]
@@ -64,6 +65,7 @@ class ScriptedBarista:
         work = self.service.lanes[group].work
         key = work.key
         yield from self.passed("warm")
+        yield from self.wait(WORKS_S)
         yield from self.to(group, Step.DOSE)
         yield from self.dose(group)
         yield from self.to(group, Step.PURGE)
@@ -115,7 +117,7 @@ class ScriptedBarista:
             yield from self.wait(2)
         yield from self.until(lambda: work.guide.step is not Step.DOSE, "the dose to be read")
         self.scale.lift_all()
-        yield from self.wait(1)
+        yield from self.wait(WORKS_S)
 
     def run_pump(self, group: int, work, tap_stop: bool, gone) -> Course:
         """Until the kiosk says stop; then the switch, and a tap where nothing else would tell the kiosk."""

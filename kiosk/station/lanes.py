@@ -59,7 +59,8 @@ class Lanes(Mapping[int, Lane]):
         grinder = setup.grinder_for(waiting.planned)
         guide = guides.begin(setup.recipe(grinder.coffee, waiting.planned.basket), self._clock.s(),
                              full=self._every_step(setup.person(by)), has_scale=self._scale_of(lane.group).there,
-                             warm=waiting.planned.to_warm)
+                             warm=waiting.planned.to_warm,
+                             moved_at_s=lane.last_work.guide.moved_at_s if lane.last_work is not None else None)
         self._open(lane, Work(key=self._new_key(waiting), group=lane.group, waiting=waiting, guide=guide,
                               grinder=grinder.name, setting=grinder.setting, barista=by))
 

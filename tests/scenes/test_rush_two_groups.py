@@ -105,7 +105,7 @@ def test_a_foot_switch_that_is_a_key_times_the_pull(tmp_path):
         assert work.service.set_setting(("signals", "1"), {"key": "f5"}) == ()
         order(work, 2)
         to(work, Step.PULL)
-        for seconds in (26.0, 0.0):
+        for seconds in (26.0, 2.0):
             Window.dispatch("on_key_down", Keyboard.keycodes["f5"], 62, None, [])
             work.frames(round(seconds / 0.05))
         work.service.tap(1, guides.Forward)

@@ -69,7 +69,6 @@ class Guide:
     pump_on_at_s: float | None = None
     on_from: str | None = None
     on_within_s: float | None = None    # ± of pump_on_at_s, None where a hand told it
-    on_seen_at_s: float | None = None   # when the kiosk saw it by itself
     drop_at_s: float | None = None
     drop_from: str | None = None
     pump_off_at_s: float | None = None
@@ -85,6 +84,7 @@ class Guide:
     not_told: tuple[Step, ...] = ()
     step_s: tuple[tuple[str, float], ...] = ()
     notes: tuple[str, ...] = ()
+    moved_at_s: float | None = None     # when what was seen, and no tap since, had another key to touch next
     before: "Guide | None" = None
 
     @property
@@ -140,7 +140,7 @@ def _between(start_s: float | None, end_s: float | None) -> float | None:
 
 
 NOTHING_SHARE = 0.2         # of the yield: less than that in the cup is no coffee to serve
-CONFIRMS_S = 1.5            # a tap so soon after the pump was seen to go on confirms it, and does not stop it
+CONFIRMS_S = 1.5            # a tap so soon after what was seen moved on was meant for the key that stood there before
 BELIEVED = 2.0              # a stop tapped later than so many times the recipe's time, with nothing weighed, was forgotten
 RESUMES_S = 0.4             # the signal again so soon after it went: it was the contact, and the pump ran on
 REPLACES_S = 3.0            # the group's own signal so near a tap is the same pump going on or off, told better
@@ -158,9 +158,11 @@ RESTARTED = Message("The kiosk restarted during this pull; times across it are b
 
 
 
-def begin(recipe: Recipe, t_s: float, *, full: bool = False, has_scale: bool = False, warm: bool = True) -> Guide:
-    """A pull's guide at its first step; without a cup to `warm`, at the one after that."""
-    guide = Guide(recipe=recipe, full=full, warm=warm, has_scale=has_scale, began_at_s=t_s, entered_at_s=t_s)
+def begin(recipe: Recipe, t_s: float, *, full: bool = False, has_scale: bool = False, warm: bool = True,
+          moved_at_s: float | None = None) -> Guide:
+    """A pull's guide at its first step; without a cup to `warm`, at the one after that. `moved_at_s`: that of the pull before,
+    whose key stood where this one's stands."""
+    guide = Guide(recipe=recipe, full=full, warm=warm, has_scale=has_scale, began_at_s=t_s, entered_at_s=t_s, moved_at_s=moved_at_s)
     return replace(guide, step=guide.first)
 
 
@@ -184,15 +186,24 @@ def step(guide: Guide, event: Event) -> Guide:
             return guide
         case Forward() | Back() | SkipTo() | GoTo() | Bin() | DropTapped() | DoseTapped() | YieldTapped() | NotTimed():
             after = _tapped(guide, event)
-            return after if after is guide else replace(after, before=guide)
+            return after if after is guide else replace(after, before=guide, moved_at_s=None)
         case _:
             after = _seen(guide, event)
+            if _asks(after) != _asks(guide):
+                after = replace(after, moved_at_s=event.t_s)
             moved_on = (after.step, after.done) != (guide.step, guide.done)
             return replace(after, before=guide) if moved_on else after
 
 
+def _asks(guide: Guide) -> tuple[object, ...]:
+    """What the key to touch next would tell."""
+    return guide.step, guide.ended, guide.pulling, guide.step is Step.DOSE and guide.dose_fits is False
+
+
 def _tapped(guide: Guide, tap: Tap) -> Guide:
     match tap:
+        case Forward(t_s) if guide.moved_at_s is not None and t_s - guide.moved_at_s < CONFIRMS_S:
+            return guide
         case Forward(t_s):
             return _forward(guide, t_s)
         case Back(t_s):
@@ -239,8 +250,6 @@ def _forward(guide: Guide, t_s: float) -> Guide:
             return _next(replace(guide, locked_at_s=t_s), t_s)
         case Step.PULL if guide.pump_on_at_s is None:
             return replace(guide, pump_on_at_s=t_s, on_from=TAPPED)
-        case Step.PULL if guide.on_seen_at_s is not None and t_s - guide.on_seen_at_s < CONFIRMS_S:
-            return guide                # meant for the key that stood there before the pump was seen
         case Step.PULL if guide.taken_back_s is not None and _since(guide, t_s) > guide.recipe.time_window_s[1]:
             return _next(replace(guide, pump_off_at_s=guide.taken_back_s, off_from=TAPPED, taken_back_s=None), t_s)
         case Step.PULL if not _believed(guide, t_s):
@@ -258,7 +267,7 @@ FOUND_AT = {
     Step.DOSE: ("dose_g", "dose_from", "dose_kept", "dosed_at_s"),
     Step.PURGE: ("purged",),
     Step.LOCK: ("locked_at_s",),
-    Step.PULL: ("pump_on_at_s", "on_from", "on_within_s", "on_seen_at_s", "drop_at_s", "drop_from", "pump_off_at_s",
+    Step.PULL: ("pump_on_at_s", "on_from", "on_within_s", "drop_at_s", "drop_from", "pump_off_at_s",
                 "off_from", "off_within_s", "stop_tapped_at_s", "yield_g", "yield_from"),
 }
 NOTHING_YET: dict[str, Any] = {field.name: field.default for field in fields(Guide)}
@@ -343,7 +352,7 @@ def _pump_on(guide: Guide, seen: PumpOnSeen) -> Guide:
         if stopped_s is not None and 0 <= seen.at_s - stopped_s <= RESUMES_S:
             return replace(_left(guide, seen.t_s), step=Step.PULL, pump_off_at_s=None, off_from=None, off_within_s=None)
         return guide
-    told: dict[str, Any] = {"pump_on_at_s": seen.at_s, "on_from": seen.source, "on_within_s": seen.within_s, "on_seen_at_s": seen.t_s}
+    told: dict[str, Any] = {"pump_on_at_s": seen.at_s, "on_from": seen.source, "on_within_s": seen.within_s, "moved_at_s": seen.t_s}
     if guide.pump_on_at_s is None:
         on = guide if guide.step is Step.PULL else _to_the_pull(guide, seen.t_s)
         return replace(on, **told)

@@ -47,7 +47,7 @@ def test_four_taps_serve_a_cup_with_a_scale_that_sees_the_rest():
 def test_a_dose_outside_its_tolerance_waits_and_may_be_kept_knowingly():
     guide = walk(begin(RECIPE, 0, has_scale=True), g.Forward(1), g.DoseSeen(8, 17.2))
     assert guide.step is Step.DOSE and guide.dose_fits is False
-    kept = step(guide, g.Forward(9))
+    kept = step(guide, g.Forward(10))
     assert kept.step is Step.TAMP and kept.dose_kept
 
 

@@ -42,7 +42,7 @@ def test_a_pump_seen_at_an_earlier_step_moves_the_guide_to_the_pull_and_takes_no
     guide = walk(begin(RECIPE, 0.0), g.Forward(3.0), on(40.0, seen_s=41.0))
     assert guide.step is Step.PULL and guide.pulling
     assert guide.not_told == (Step.DOSE, Step.TAMP, Step.PURGE) and guide.skipped == ()
-    assert (guide.pump_on_at_s, guide.on_from, guide.on_within_s, guide.on_seen_at_s) == (40.0, CONTACT, 0.1, 41.0)
+    assert (guide.pump_on_at_s, guide.on_from, guide.on_within_s, guide.moved_at_s) == (40.0, CONTACT, 0.1, 41.0)
     assert guide.warmed and guide.purged is None and guide.before is not None
 
 
@@ -61,7 +61,7 @@ def test_what_was_weighed_or_seen_to_be_purged_is_not_among_what_nobody_told():
 
 def test_the_signal_puts_a_tapped_pump_right_and_a_scale_never_does():
     tapped = step(to_the_pull(), g.Forward(26.0))
-    assert (tapped.pump_on_at_s, tapped.on_from, tapped.on_seen_at_s) == (26.0, g.TAPPED, None)
+    assert (tapped.pump_on_at_s, tapped.on_from, tapped.moved_at_s) == (26.0, g.TAPPED, None)
     assert step(tapped, on(25.2)).pump_on_at_s == 25.2 and step(tapped, on(25.2)).on_from == CONTACT
     assert step(tapped, on(29.0)).pump_on_at_s == 29.0          # 3 s: still the same pump going on
     assert step(tapped, on(29.1)) == tapped
@@ -76,6 +76,28 @@ def test_a_tap_just_after_the_pump_was_seen_confirms_it_and_stops_nothing():
     assert step(seen, g.Forward(27.4)) is seen
     assert step(seen, g.Forward(27.6)).step is Step.SERVE
     assert step(step(to_the_pull(), g.Forward(25.0)), g.Forward(26.0)).step is Step.SERVE      # told by a tap: the next one stops
+
+
+@pytest.mark.parametrize("told, seen, asked", [
+    ((), g.DoseSeen(40.0, 16.0), Step.TAMP),                                                # "Dosed" would have told the tamp
+    ((), g.DoseSeen(40.0, 13.0), Step.DOSE),                                                # it would have kept a dose that is off
+    ((g.DoseTapped(12.0, 16.0), g.Forward(14.0), g.Forward(18.0)), GroupPurged(40.0), Step.PULL),       # that a pump is on
+    ((g.DoseTapped(12.0, 16.0), g.Forward(14.0), g.Forward(18.0), g.Forward(20.0), on(15.0)), off(40.0), Step.SERVE),  # served
+])
+def test_a_tap_just_after_a_step_was_seen_to_be_over_confirms_it_and_tells_nothing_of_the_next(told, seen, asked):
+    moved = walk(begin(RECIPE, 0.0, has_scale=True), g.Forward(3.0), *told, seen)
+    assert moved.step is asked and step(moved, g.Forward(41.4)) is moved
+    assert step(moved, g.Forward(41.6)) is not moved
+    back = step(moved, g.Back(40.5))
+    assert step(back, g.Forward(41.0)) is not back                  # a tap since: whoever taps sees what is there
+
+
+def test_a_tap_just_after_a_cup_was_seen_to_be_lifted_is_not_of_the_next_pulls_cup():
+    served = walk(to_the_pull(), on(25.0), off(50.0), g.CupTaken(60.0))
+    after = begin(RECIPE, 60.0, moved_at_s=served.moved_at_s)
+    assert step(after, g.Forward(61.0)) is after and step(after, g.Forward(62.0)).warmed
+    by_hand = walk(to_the_pull(), on(25.0), off(50.0), g.Forward(60.0))
+    assert step(begin(RECIPE, 60.0, moved_at_s=by_hand.moved_at_s), g.Forward(61.0)).warmed
 
 
 def test_the_signal_tells_the_stop_and_puts_a_tapped_one_right_within_three_seconds():
@@ -116,7 +138,7 @@ def test_a_purge_that_was_seen_is_done_and_moves_on_where_it_was_waited_for():
 def test_a_pull_taken_to_begin_with_a_purge_had_not_begun():
     taken_back = walk(to_the_pull(), on(25.0), GroupPurged(28.0))
     assert taken_back.step is Step.PULL and not taken_back.pulling and taken_back.purged
-    assert taken_back.pump_on_at_s is taken_back.on_from is taken_back.on_within_s is taken_back.on_seen_at_s is None
+    assert taken_back.pump_on_at_s is taken_back.on_from is taken_back.on_within_s is None
     drops = walk(to_the_pull(), on(25.0), g.DropSeen(31.0, 29.0))
     assert step(drops, GroupPurged(33.0)) is drops              # coffee falls: no purge
     served = walk(to_the_pull(), on(25.0), off(50.0))
@@ -181,10 +203,10 @@ def test_a_cup_taken_from_under_a_stream_ends_the_pull_untimed():
 # ---- what is weighed -----------------------------------------------------------------------------------------------
 
 def test_a_dose_weighed_again_after_its_step_is_the_true_one():
-    kept = walk(begin(RECIPE, 0.0, has_scale=True), g.Forward(1.0), g.DoseSeen(8.0, 17.4), g.Forward(9.0))
-    assert kept.dose_kept and kept.dosed_at_s == 9.0
+    kept = walk(begin(RECIPE, 0.0, has_scale=True), g.Forward(1.0), g.DoseSeen(8.0, 17.4), g.Forward(10.0))
+    assert kept.dose_kept and kept.dosed_at_s == 10.0
     right = step(kept, g.DoseSeen(12.0, 16.1))
-    assert right.step is Step.TAMP and (right.dose_g, right.dose_kept, right.dosed_at_s) == (16.1, False, 9.0)
+    assert right.step is Step.TAMP and (right.dose_g, right.dose_kept, right.dosed_at_s) == (16.1, False, 10.0)
     assert step(kept, g.DoseSeen(12.0, 17.3)).dose_kept
     pulling = walk(to_the_pull(has_scale=True), g.Forward(26.0))
     assert step(pulling, g.DoseSeen(27.0, 16.0)) is pulling
@@ -272,9 +294,9 @@ def test_going_back_to_a_step_that_was_passed_over_takes_up_that_one_and_leaves_
 
 
 def test_a_dose_told_anew_is_not_one_that_was_kept_although_it_was_off():
-    kept = walk(begin(RECIPE, 0.0, has_scale=True), g.Forward(1.0), g.DoseSeen(8.0, 17.4), g.Forward(9.0))
+    kept = walk(begin(RECIPE, 0.0, has_scale=True), g.Forward(1.0), g.DoseSeen(8.0, 17.4), g.Forward(10.0))
     told = step(kept, g.DoseTapped(12.0, 16.0))
-    assert kept.dose_kept and not told.dose_kept and told.dosed_at_s == 9.0
+    assert kept.dose_kept and not told.dose_kept and told.dosed_at_s == 10.0
 
 
 def test_the_seconds_of_each_step_are_kept():
