@@ -3,6 +3,7 @@
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 from datetime import datetime, timedelta
+from typing import Any
 
 from kiosk.bar.model import DOUBLE, SINGLE, OrderTaken, PlannedPull
 from kiosk.station.lane import Waiting
@@ -45,7 +46,7 @@ class OrderQueue:
     def end(self, order_id: str) -> None:
         """Nothing of the order is to be made any more."""
         order = self._taken.pop(order_id, None)
-        if order is not None:
+        if order is not None and order.drinks:      # else nobody ordered it
             self.ended = [*self.ended, order][-ENDED_LAST:]
 
     def goes_on(self, order: OrderTaken) -> None:
@@ -91,9 +92,10 @@ class OrderQueue:
                                PlannedPull(coffee=first.planned.coffee, basket=DOUBLE, drinks=drinks), (other.order_id, other.index))
         return first
 
-    def change(self, order_id: str, dropped: Iterable[int], new: Iterable[Waiting]) -> None:
-        """`dropped` pulls of the order are not made; the `new` ones come where they were."""
-        dropped = set(dropped)
+    def change(self, order: OrderTaken, dropped: Iterable[int], new: Iterable[Waiting]) -> None:
+        """`dropped` pulls of the order, which is now as given, are not made; the `new` ones come where they were."""
+        order_id, dropped = order.id, set(dropped)
+        self._taken[order_id] = replace(order, at=self._taken[order_id].at)
         place = next((n for n, each in enumerate(self.waiting) if each.order_id == order_id), len(self.waiting))
         self.waiting = [each for each in self.waiting if each.order_id != order_id or each.index not in dropped]
         place = min(place, len(self.waiting))
@@ -195,4 +197,25 @@ class OrderQueue:
 def _shares(waiting: Waiting) -> bool:
     """Whether it is one single that may come of a double with another."""
     planned = waiting.planned
-    return planned.basket == SINGLE and len(planned.drinks) == 1 and planned.drinks[0].may_share
+    return planned.basket == SINGLE and len(planned.drinks) == 1 and planned.drinks[0].may_share and not planned.more
+
+
+def as_changed(order: OrderTaken, facts: Mapping[str, Any]) -> OrderTaken:
+    """The order, its drinks as a change of it left them; one that an earlier program kept does not say."""
+    match facts.get("drinks"):
+        case [*drinks] if all(isinstance(each, (list, tuple)) and len(each) == 2 for each in drinks):
+            return replace(order, drinks=tuple((str(name), int(count)) for name, count in drinks))
+    return order
+
+
+def together(not_ground: list[Waiting]) -> list[Waiting]:
+    """Of an order's pulls, those that can be changed: a double and the shot more that goes into its cup only both at once."""
+    free = {place for each in not_ground for place in each.places}
+
+    def has_its_other(each: Waiting) -> bool:
+        if each.planned.more:
+            return (each.order_id, each.index - 1) in free
+        with_more = any(drink.extra and drink.shot == DOUBLE for drink in each.planned.drinks)
+        return not with_more or (each.order_id, each.index + 1) in free
+
+    return [each for each in not_ground if has_its_other(each)]

@@ -1,14 +1,28 @@
 """Orders: what is asked of the station, by hands, by the till or by coffee that pours, until nothing of it is left to make."""
 
+from collections import Counter
 from collections.abc import Callable, Iterable
 from contextlib import AbstractContextManager
 from typing import Any
 
-from kiosk.bar.model import DOUBLE, TASTING, Drink, Grinder, Noted, OrderEnded, OrderTaken, PlannedPull, Record, Setup, plan
+from kiosk.bar.model import (
+    DOUBLE,
+    TASTING,
+    Drink,
+    Grinder,
+    Noted,
+    OrderEnded,
+    OrderTaken,
+    PlannedPull,
+    Pull,
+    Record,
+    Setup,
+    plan,
+)
 from kiosk.book import Book
 from kiosk.station.lane import Waiting, Work
 from kiosk.station.lanes import Lanes
-from kiosk.station.order_queue import CHANGED, OrderQueue
+from kiosk.station.order_queue import CHANGED, OrderQueue, as_changed, together
 from kiosk.station.recall import recent_days
 
 SENT_BACK = "sent back"
@@ -43,13 +57,23 @@ class Orders:
         return order_id
 
     def again(self, order_id: str) -> None:
-        """The same drinks once more, as an order of its own."""
+        """The same drinks once more, as an order of its own; of one taken back by mistake, what was not made."""
         with self._drawn_once():
-            taken = self._book.find(order_id)
-            if isinstance(taken, OrderTaken):
-                new_id = self.take(tuple((self._setup().drink(name), count) for name, count in taken.drinks))
-                if order_id in self._line.taken_back:
+            left, taken = self.left_of(order_id), self._order(order_id)
+            if taken is not None:
+                new_id = self.take(tuple((self._setup().drink(name), count) for name, count in left or taken.drinks))
+                if left:
                     self._line.as_before(new_id, order_id)
+
+    def left_of(self, order_id: str) -> tuple[tuple[str, int], ...]:
+        """The drinks of an order that was taken back, but for those that were on their way and served all the same."""
+        taken = self._order(order_id)
+        if taken is None or order_id not in self._line.taken_back:
+            return ()
+        left = Counter(dict(taken.drinks))
+        left.subtract(name for day in recent_days(self._book) for pull in self._book.day(day).of(Pull, traces=False)
+                      if pull.order_id == order_id and not pull.sink for name in pull.drinks)
+        return tuple((name, count) for name, count in left.items() if count > 0)
 
     def sent_back(self, order_id: str, why: str) -> None:
         """What was served comes back: it is made again before anything else, and counted with its reason."""
@@ -124,38 +148,58 @@ class Orders:
 
     def open_drinks(self, order_id: str) -> dict[str, int]:
         """The drinks of an order that can still be changed: those whose coffee is not ground yet."""
-        begun = [lane.work.waiting for lane in self._lanes.values() if lane.work is not None and not lane.work.ground]
         found: dict[str, int] = {}
-        for waiting in (*begun, *self._line.waiting):
+        for waiting in self._changeable(order_id):
             for (each, _), drink in zip(_by_drink(waiting), waiting.planned.drinks):
-                if each == order_id:
+                if each == order_id and not waiting.planned.more:
                     found[drink.name] = found.get(drink.name, 0) + 1
         return found
 
     def change(self, order_id: str, wanted: tuple[tuple[Drink, int], ...]) -> None:
-        """What of the order is not ground yet is planned anew, as these drinks; none of them, and that part is dropped."""
-        house, taken = self._setup().grinders[0].coffee, self._book.find(order_id)
-        if not isinstance(taken, OrderTaken):
+        """What of the order is not ground yet is planned anew, as these drinks; none of them, and that part is dropped. Of one
+        that has ended meanwhile nothing can be changed: they are an order of their own."""
+        if all(each.id != order_id for each in self._line.taken_orders):
+            if wanted:
+                self.take(wanted)
             return
+        before, changeable = self.open_drinks(order_id), self._changeable(order_id)
         for lane in self._lanes.values():
             work = lane.work
-            if work is not None and not work.ground and work.waiting.serves(order_id):
+            if work is not None and work.waiting in changeable:
                 self._lanes.drop(lane)
                 self._line.put_back(work.waiting)
-        dropped = [each.index for each in self._line.waiting if each.order_id == order_id]
-        first = len(taken.pulls) + self._pulls_added(order_id)
-        pulls = plan(wanted, house)
-        self._note(CHANGED, {"order_id": order_id, "dropped": dropped,
-                             "pulls": [[each.coffee, each.basket, [drink.name for drink in each.drinks]] for each in pulls]})
-        self._line.change(order_id, dropped, [Waiting(order_id, first + n, each) for n, each in enumerate(pulls)])
+        dropped = [index for waiting in changeable for each, index in waiting.places if each == order_id]
+        taken, pulls = self._order(order_id), plan(wanted, self._setup().grinders[0].coffee)
+        if taken is None or not (dropped or pulls):
+            return
+        drinks = Counter(dict(taken.drinks))
+        drinks.subtract(before)
+        drinks.update({drink.name: count for drink, count in wanted})
+        facts = {"order_id": order_id, "dropped": dropped, "drinks": [list(each) for each in drinks.items() if each[1] > 0],
+                 "pulls": [[each.coffee, each.basket, [drink.name for drink in each.drinks]] for each in pulls]}
+        first = len(taken.pulls) + sum(len(each["pulls"]) for each in self._changes(order_id))
+        self._note(CHANGED, facts)
+        self._line.change(as_changed(taken, facts), dropped, [Waiting(order_id, first + n, each) for n, each in enumerate(pulls)])
         self.end_when_done(order_id, CANCELLED if not wanted else SERVED)
         self._lanes.fill()
         self._publish()
 
-    def _pulls_added(self, order_id: str) -> int:
-        """How many pulls were ever planned for it beside those that it was taken with."""
-        return sum(len(note.facts["pulls"]) for day in recent_days(self._book) for note in self._book.day(day).of(Noted)
-                   if note.what == CHANGED and note.facts.get("order_id") == order_id)
+    def _changeable(self, order_id: str) -> list[Waiting]:
+        begun = [lane.work.waiting for lane in self._lanes.values() if lane.work is not None and not lane.work.ground]
+        return together([each for each in (*begun, *self._line.waiting) if each.serves(order_id)])
+
+    def _order(self, order_id: str) -> OrderTaken | None:
+        """The order as it is by now."""
+        taken = self._book.find(order_id)
+        if not isinstance(taken, OrderTaken):
+            return None
+        for facts in self._changes(order_id):
+            taken = as_changed(taken, facts)
+        return taken
+
+    def _changes(self, order_id: str) -> list[dict[str, Any]]:
+        return [note.facts for day in recent_days(self._book) for note in self._book.day(day).of(Noted)
+                if note.what == CHANGED and note.facts.get("order_id") == order_id]
 
     # ---- done -----------------------------------------------------------------------------------------------------
 
@@ -171,8 +215,8 @@ class Orders:
         """An order that had ended has something to be made again; the ids of the records that say that it ended."""
         ended = tuple(each.id for day in recent_days(self._book) for each in self._book.day(day).of(OrderEnded)
                       if each.order_id == order_id)
-        order = self._book.find(order_id) if ended else None
-        if isinstance(order, OrderTaken):
+        order = self._order(order_id) if ended else None
+        if order is not None:
             self._line.goes_on(order)
         return ended
 

@@ -28,7 +28,7 @@ from kiosk.bar.model import (
 )
 from kiosk.book import Book
 from kiosk.station.lane import Waiting, Work
-from kiosk.station.order_queue import DEEDS
+from kiosk.station.order_queue import DEEDS, as_changed
 
 BEGAN, PUT_BACK, REGROUND = "Began", "PutBack", "Reground"
 MISREAD = (ValueError, TypeError, KeyError, AttributeError, IndexError, OverflowError)
@@ -143,6 +143,7 @@ def restored(records: Sequence[Record], setup: Setup) -> Restored:
                 if order_id in plans:
                     plans[order_id] += _pulls_of(new, setup.drink)
                     dropped_places.update((order_id, str(index)) for index in dropped)
+                    found.taken = [as_changed(each, kept.facts) if each.id == order_id else each for each in found.taken]
             case NotchMoved():
                 moves[kept.id] = kept
                 found.collars[kept.grinder] = kept.after

@@ -286,3 +286,36 @@ def test_one_tap_in_the_drawer_turns_the_sounds_off_and_another_on(work):
     work.frames(12)
     work.finger.tap("Sound is off")
     assert work.service.setup.sounds is True
+
+
+def test_what_is_ground_while_its_order_is_being_changed_is_not_ordered_twice(work):
+    first, second = orders(work, "Latte", "Mocha")
+    room = work.kiosk.root.room("orders")
+    room.change(first)
+    work.frames(12)
+    assert room.counts == {"Latte": 1}
+    work.service.tap(1, guides.Forward)
+    work.service.tap(1, guides.Forward)                     # the other hand doses it
+    work.frames(4)
+    assert not any(room.counts.values()) and room.told == "Nothing of it can be changed any more."
+    work.service.tap(1, guides.Undo)                        # it was a slip
+    work.frames(4)
+    assert room.counts == {"Latte": 1}
+    work.service.tap(1, guides.Forward)
+    work.tap("Americano", "Save")
+    assert [each.planned.title for each in work.service.line.waiting] == ["Americano"]
+    assert work.service.lanes[1].work.planned.title == "Latte"
+
+
+def test_the_queue_says_of_a_cancelled_order_what_was_not_made_and_puts_back_just_that(work):
+    order = work.service.orders.take(menu(work, "Latte", "Mocha", "Americano"))
+    work.service.tap(1, guides.Forward)
+    work.service.orders.cancel(order)
+    served(work)
+    work.kiosk.root.go("line")
+    work.frames(12)
+    row, = (row for row in work.kiosk.root.open.ids.line.children if getattr(row, "state", "") == "cancelled")
+    assert row.told == "1 × Mocha, 1 × Americano"
+    work.finger.tap("Put back")
+    work.frames(4)
+    assert sorted(lane.work.planned.title for lane in work.service.lanes.values()) == ["Americano", "Mocha"]

@@ -126,6 +126,11 @@ class PlannedPull:
         return self.cups == 2
 
     @property
+    def more(self) -> bool:
+        """Whether it is no drink of its own but the shot more of the double before it: into the same cup."""
+        return self.basket == SINGLE and any(drink.extra for drink in self.drinks)
+
+    @property
     def to_warm(self) -> bool:
         """Whether any of its cups is to be warmed."""
         return not self.drinks or any(not drink.cold for drink in self.drinks)

@@ -81,16 +81,17 @@ class QueueColumn(Key):
 
 
 class OrderRow(Ground):
-    """One order, or what a lane has of it: one that has `begun` can only be cancelled, one `ended` only made again."""
+    """One order, or what a lane has of it: one that has `begun` can only be cancelled, one served or `cancelled`, by mistake
+    perhaps, only made again or put back where it was."""
 
     age = StringProperty()
     label = StringProperty()
     told = StringProperty()
     order_id = StringProperty()
-    state = OptionProperty("waiting", options=("waiting", "late", "held", "begun", "ended"))
+    state = OptionProperty("waiting", options=("waiting", "late", "held", "begun", "served", "cancelled"))
     screen = ObjectProperty()
-    served = BooleanProperty(False)
-    taken_back = BooleanProperty(False)     # by mistake, perhaps: it can be put back where it was
+    served = BooleanProperty(False)         # it may come back, and why
+    ended = BooleanProperty(False)
 
 
 class LineScreen(Room):
@@ -111,8 +112,7 @@ class LineScreen(Room):
         self.ids.line.clear_widgets()
         for each in self._shown.of(rows):
             self.ids.line.add_widget(OrderRow(age=each.age, label=each.label, told=each.drinks, order_id=each.order_id,
-                                              state=each.state, screen=self,
-                                              taken_back=each.order_id in self.service.line.taken_back))
+                                              state=each.state, screen=self))
         for _n in range(self._shown.blank):
             self.ids.line.add_widget(BoxLayout())
         self.told = orders_told(waiting)
@@ -125,9 +125,9 @@ class LineScreen(Room):
         """What waits, what was ended last, what lanes have untouched."""
         rows = waiting_orders(self.service)
         for order in reversed(self.service.line.ended):
-            drinks = ", ".join(f"{count} × {drink_words(name)}" for name, count in order.drinks)
-            ended = _("cancelled") if order.id in self.service.line.taken_back else _("served")
-            rows.append(Order(order.id, ended, "", drinks, "ended"))
+            left = self.service.orders.left_of(order.id)
+            drinks = ", ".join(f"{count} × {drink_words(name)}" for name, count in left or order.drinks)
+            rows.append(Order(order.id, _("cancelled") if left else _("served"), "", drinks, "cancelled" if left else "served"))
         for lane in self.service.lanes.values():
             if lane.work is not None and lane.work.untouched:
                 rows.append(Order(lane.work.waiting.order_id, _("Group {n}").format(n=lane.group), "",

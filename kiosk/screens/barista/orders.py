@@ -1,5 +1,6 @@
 """Orders: drinks are tapped in with their counts."""
 
+from collections import Counter
 from pathlib import Path
 
 from kivy.lang import Builder
@@ -69,7 +70,9 @@ class OrdersScreen(Typed, Room):
             return                      # with the order as it was
         self.label = ""
         self.changing, self._next = self._next, ""
-        self.counts: dict[str, int] = self.service.orders.open_drinks(self.changing) if self.changing else {}
+        self._open: Counter[str] = Counter()
+        self.counts: dict[str, int] = {}
+        self._follow()
         self.page, self.minus, self.changes, self.last = 0, False, False, ""
         self._lay_out()
 
@@ -102,7 +105,17 @@ class OrdersScreen(Typed, Room):
         for _place in range(rows * self.ids.menu.cols - len(self.ids.menu.children)):
             self.ids.menu.add_widget(Widget())
 
+    def _follow(self):
+        """What of the order was ground or cancelled since is not changed any more; what an undo brought back is again."""
+        if not self.changing:
+            return
+        still = Counter(self.service.orders.open_drinks(self.changing))
+        for name in still | self._open:
+            self.counts[name] = max(0, self.counts.get(name, 0) + still[name] - self._open[name])
+        self._open = still
+
     def show(self):
+        self._follow()
         setup = self.service.setup
         cups = {drink.name: drink.cup for drink in setup.menu}
         for name, key in self._keys.items():
@@ -119,7 +132,8 @@ class OrdersScreen(Typed, Room):
         self._list([(str(count), drink_words(drink.name)) for drink, count in wanted])
         self.told = drink_words(self.last) if self.changes else (
             _("{n} pulls").format(n=len(pulls)) if len(pulls) > 1 else _("1 pull")) if pulls else (
-            _("Tap the drinks.") if not self.changing else _("Nothing left: the order is cancelled."))
+            _("Tap the drinks.") if not self.changing else _("Nothing left: the order is cancelled.") if self._open else
+            _("Nothing of it can be changed any more."))
 
     def _list(self, lines: list[tuple[str, str]]):
         """The lines of what is chosen: smaller where they are many, and counted where there is no room for all."""
