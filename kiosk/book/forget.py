@@ -6,9 +6,12 @@ opening.
 """
 
 import json
+import re
+from html import escape
 from pathlib import Path
 from typing import Any
 
+from kiosk.bar.model import filed_as
 from kiosk.book import snapshot
 from kiosk.book.days import Days
 from kiosk.book.disk import Disk
@@ -45,8 +48,12 @@ def forget_noted(folder: Path, days: Days, disk: Disk) -> int:
     for path in (folder / "aside").glob("*"):
         disk.replace(path, path.read_bytes().replace(person.bytes, due["pseudonym"].encode()))
     for path in sorted((folder / "evenings").glob("*")):
-        if path.is_file() and person.bytes in (data := path.read_bytes()):
-            disk.replace(path, data.replace(person.bytes, due["pseudonym"].encode()))
+        if path.is_file():
+            data = path.read_bytes()
+            if (told := person.forgotten_by_readers(data)) != data:
+                disk.replace(path, told)
+            if path.stem == filed_as(due["name"]):      # a certificate
+                path.rename(path.with_stem(due["pseudonym"]))
     (folder / NOTE).unlink()
     disk.sync_folder(folder)
     return held
@@ -73,6 +80,14 @@ class ForgottenName:
         if isinstance(value, dict):
             return {self._pseudonym if key == self._name else key: self.forgotten_staff(each) for key, each in value.items()}
         return self._pseudonym if value == self._name else value
+
+    def forgotten_by_readers(self, data: bytes) -> bytes:
+        """A page, a table, a text or an object that was written for somebody to read, each with its own way of writing a name;
+        whole words alone, the key of a figure (Ada_pulls) among them."""
+        ways = {self._name, escape(self._name), self._name.replace('"', '""'), json.dumps(self._name, ensure_ascii=False)[1:-1]}
+        any_of_them = "|".join(re.escape(way) for way in sorted(ways, key=len, reverse=True))
+        text = data.decode(errors="surrogateescape")
+        return re.sub(rf"(?<![^\W_])({any_of_them})(?![^\W_])", self._pseudonym, text).encode(errors="surrogateescape")
 
     def forgotten_in(self, kept: StoredRecord) -> StoredRecord:
         if kept.kind == LOST or self.bytes not in kept.body:

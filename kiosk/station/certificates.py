@@ -2,7 +2,7 @@
 
 from pathlib import Path
 
-from kiosk.bar.model import Setup
+from kiosk.bar.model import Setup, filed_as
 from kiosk.bar.training import Training
 from kiosk.languages import catalogue
 from kiosk.page import certificate
@@ -17,4 +17,4 @@ def write(of: Training, day: str, setup: Setup, file: Path, language: str | None
 
 def named_after(person: str) -> str:
     """A file's name for the certificate of `person`."""
-    return "".join(sign if sign.isalnum() or sign in " -_" else "-" for sign in person).strip() + ".html"
+    return filed_as(person) + ".html"

@@ -1,7 +1,9 @@
 """What a manager asks of the evening, from the command line: several bars, people switched off, names that are words."""
 
 import json
+import re
 from datetime import datetime, timedelta, timezone
+from html import unescape
 
 import pytest
 
@@ -10,6 +12,7 @@ from kiosk.bar.drift import HANDS
 from kiosk.bar.model import Corrected, FlagRaised, NotchMoved, Noted, Pull, usual
 from kiosk.book import Book
 from kiosk.book.exchange import export, take_in
+from kiosk.station.certificates import named_after
 from kiosk.station.clock import Clock
 from kiosk.station.station import Station
 
@@ -167,6 +170,26 @@ def test_scene_55_a_name_forgotten_is_in_no_evening_that_was_written(tmp_path, c
     assert main(["forget", "Ada", "--book", str(tmp_path / "book")]) == 0
     assert not any("Ada" in path.read_text() for path in folder.iterdir())
     assert not any("Ada" in path.read_text(errors="replace") for path in (tmp_path / "book").rglob("*") if path.is_file())
+
+
+@pytest.mark.parametrize("name", ["Zoë", "Siân O'Neil", 'Jo "Max" & Co', "An"])
+def test_a_name_is_forgotten_however_a_page_a_table_or_a_file_writes_it(tmp_path, name):
+    """Letters that are not English, signs that HTML, CSV and JSON write in ways of their own; a certificate lies there, too."""
+    with Book.open(tmp_path / "book", now=lambda: OPENS + timedelta(hours=10)) as book:
+        book.set_setting("staff", {name: {}, "Anna": {}})
+        for n in range(10):
+            book.keep(Pull(id=book.new_id(), at=(OPENS + timedelta(minutes=8 * n)).isoformat(), grinder="Left", coffee="House",
+                           setting=20, recipe=RECIPE, time_s=25.0, order_id="o", barista=(name, "Anna")[n % 2]))
+    folder = tmp_path / "book" / "evenings"
+    assert main(["report", "--book", str(tmp_path / "book"), "--day", "2026-10-23", "--folder", str(folder)]) == 0
+    assert main(["certificate", name, "--book", str(tmp_path / "book"), "--html", str(folder / named_after(name))]) == 0
+    kept = {path: path.read_text("utf-8") for path in folder.iterdir()}
+    assert main(["forget", name, "--book", str(tmp_path / "book")]) == 0
+    told = {path: unescape(path.read_text("utf-8")).replace('""', '"').replace('\\"', '"') for path in folder.iterdir()}
+    assert len(told) == len(kept) and folder / named_after(name) not in told
+    assert not [path.name for path, text in told.items() if re.search(rf"(?<![^\W_]){re.escape(name)}(?![^\W_])", text)]
+    assert all("Anna" in text for path, text in told.items() if path.stem == "2026-10-23")
+    json.loads((folder / "2026-10-23.json").read_text("utf-8"))
 
 
 def test_what_names_people_is_private_and_steers_no_terminal(tmp_path, capsys):

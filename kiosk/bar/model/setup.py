@@ -78,6 +78,11 @@ class Person:
             raise Unfit(Message("{name}: the steps shown are every one, five, or automatic. Choose one.", name=self.name))
 
 
+def filed_as(person: str) -> str:
+    """What a file about `person` is called, without its ending: no sign in it that a disk refuses."""
+    return "".join(sign if sign.isalnum() or sign in " -_" else "-" for sign in person).strip()
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Limits:
     """What is said aloud when it is passed: seconds a loaded portafilter may wait, and grounds may lie; minutes after which
