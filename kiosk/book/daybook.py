@@ -4,7 +4,8 @@ from collections.abc import Iterable
 from functools import cached_property
 from typing import TypeVar, cast
 
-from kiosk.bar.model import Corrected, Record, corrected
+from kiosk.bar.model import Corrected, GuideEvent, Record, corrected
+from kiosk.book.packed import Packed, unpacked
 from kiosk.book.stored_record import LOST, StoredRecord
 
 Kind = TypeVar("Kind", bound=Record)
@@ -31,13 +32,15 @@ class DayRecords:
 
     `raw` is what was kept, each as it was written. `all` and `of` read as corrected: what did not happen is gone, wrong
     fields are replaced, and `all` leaves the corrections themselves out. `lost` counts the records that damage took.
-    `unread` are the lines that are whole and yet no record to this program. `grown_from`: the day as it was with fewer lines.
+    `unread` are the lines that are whole and yet no record to this program. `runs` are more lines, packed, all before the last of
+    `lines`. `grown_from`: the day as it was with fewer.
     """
 
-    def __init__(self, day: str, lines: tuple[StoredRecord, ...], grown_from: "DayRecords | None" = None):
-        self.day = day
-        self._index: _Index = grown_from._index if grown_from is not None else _Index()
-        self._lines = tuple(each for each in lines if each.kind != LOST)
+    def __init__(self, day: str, lines: tuple[StoredRecord, ...], runs: tuple[Packed, ...] = (),
+                 grown_from: "DayRecords | None" = None):
+        self.day, self._runs = day, runs
+        self._index: _Index = grown_from._index if grown_from is not None and grown_from._runs == runs else _Index()
+        self._loose = tuple(each for each in lines if each.kind != LOST)
         self._lost = tuple(each for each in lines if each.kind == LOST and "moved" not in each.fields)
         self.last_number = lines[-1].end if lines else 0
         self.lost = sum(each.end - each.number + 1 for each in self._lost)
@@ -49,13 +52,17 @@ class DayRecords:
         lines = [each for each in self._lines if each.station == station]
         return DayRecords(self.day, tuple(sorted((*lines, *(() if station else self._lost)), key=lambda each: each.number)))
 
+    @property
+    def _lines(self) -> tuple[StoredRecord, ...]:
+        return unpacked(self._runs, self._loose) if self._runs else self._loose
+
     @cached_property
     def stations(self) -> frozenset[str | None]:
         """Whose records the day holds; None for those made here."""
-        return frozenset(each.station for each in self._lines)
+        return frozenset((*(each.station for each in self._loose), *(None for _ in self._runs)))
 
     def __len__(self) -> int:
-        return len(self._lines)
+        return len(self._loose) + sum(map(len, self._runs))
 
     def __contains__(self, id: str) -> bool:
         return self._line(id) is not None
@@ -65,7 +72,8 @@ class DayRecords:
 
         Without `traces`, pulls come with empty ones and a day in a fifth of the time: for whoever only counts and sums.
         """
-        kept = cast(tuple[Kind, ...], _records(self._by_kind.get(kind.__name__, ()), traces))
+        loose = self._by_kind.get(kind.__name__, ())
+        kept = cast(tuple[Kind, ...], _records(unpacked(self._runs, loose) if kind is GuideEvent else loose, traces))
         kept = tuple(each for each in kept if each.id not in self._strangers) if kind is Corrected else kept
         return kept if kind is Corrected else self._as_corrected(kept)
 
@@ -85,7 +93,9 @@ class DayRecords:
         return next(iter(self._as_corrected(_records([line] if line is not None else []))), None)
 
     def _line(self, id: str | None) -> StoredRecord | None:
-        line = self._index.of(self._lines).get(id)
+        line = self._index.of(self._loose).get(id)
+        if line is None and id is not None:
+            line = next((seen for run in self._runs if (seen := run.find(id)) is not None), None)
         return line if line is not None and line.number <= self.last_number else None
 
     @cached_property
@@ -107,12 +117,13 @@ class DayRecords:
     @property
     def last(self) -> tuple[StoredRecord, ...]:
         """The line kept last, if any."""
-        return self._lines[-1:]
+        return self._loose[-1:]
 
     @cached_property
     def ids(self) -> tuple[str, str]:
         """The first and the last of the ids in sorting order; two empty ones where nothing was kept."""
-        ids = [id for each in self._lines if (id := each.id) is not None]
+        ids = [id for each in self._loose if (id := each.id) is not None]
+        ids += (id for run in self._runs for id in run.ids)
         return (min(ids), max(ids)) if ids else ("", "")
 
     def _as_corrected(self, kept: tuple[Kind, ...]) -> tuple[Kind, ...]:
@@ -133,7 +144,7 @@ class DayRecords:
     @cached_property
     def _by_kind(self) -> dict[str, list[StoredRecord]]:
         by_kind: dict[str, list[StoredRecord]] = {}
-        for each in self._lines:
+        for each in self._loose:
             by_kind.setdefault(each.kind, []).append(each)
         return by_kind
 

@@ -27,6 +27,7 @@ if TYPE_CHECKING:               # a book opens without what adds days up
 
 log = logging.getLogger(__name__)
 
+PIECE_BYTES = 1 << 16
 AT_HAND = 4   # days kept in memory beside the one being written
 DAY = re.compile(r"\d{4}-\d\d-\d\d")
 STRANGERS = b'"station":'    # in the line of a record that another station made
@@ -58,17 +59,24 @@ class Days:
         return [day for day in self.names() if self._contains(day, word)]
 
     def _contains(self, day: str, word: bytes) -> bool:
+        """Looked for piece by piece: the room that a whole day takes is kept by the C library, once for each thread that asks."""
         try:
-            return word in (self._folder / f"{day}.log").read_bytes()
+            with (self._folder / f"{day}.log").open("rb") as file:
+                before = b""
+                while piece := file.read(PIECE_BYTES):
+                    if word in (both := before + piece):
+                        return True
+                    before = both[-len(word):]
         except OSError:
-            return False
+            pass
+        return False
 
     def view(self, day: str) -> DayRecords:
         with self._hands:
             journal = self.journal(day)
             view = self._views.get(day)
             if view is None or view.last_number != journal.last_number:
-                view = self._views[day] = DayRecords(day, journal.lines, grown_from=view)
+                view = self._views[day] = DayRecords(day, *journal.held, grown_from=view)
             return view
 
     def table(self, day: str) -> Table:
@@ -162,7 +170,8 @@ class Days:
         with self._hands:
             kept = self._sums.stations(day, self._size(day))
             if kept is None:
-                kept = self.view(day).stations if self._contains(day, STRANGERS) else frozenset({None})
+                read = day in self._journals or self._contains(day, STRANGERS)
+                kept = self.view(day).stations if read else frozenset({None})
             return kept or frozenset({None})
 
     def _kept_of(self, station: str | None) -> KeptSums:

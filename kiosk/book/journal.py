@@ -15,6 +15,7 @@ from tinydb.storages import Storage
 from tinydb.table import Table
 
 from kiosk.book.disk import Disk
+from kiosk.book.packed import RUN, Packed, pack, unpacked
 from kiosk.book.stored_record import LOST, StoredRecord, found, line
 
 RECORDS = "records"   # the one table of a day
@@ -41,6 +42,7 @@ class Journal(Storage):
             data = path.read_bytes() if path.exists() else b""
         self.found = found(data, self.day)
         self._lines = list(self.found.lines)
+        self._runs: tuple[Packed, ...] = ()                             # of the others, packed
         self._unwritten: list[StoredRecord] = []
         self._file: int | None = None
         self._size = self.found.end if self.found.torn else len(data)   # bytes known to be good
@@ -52,7 +54,13 @@ class Journal(Storage):
     @property
     def lines(self) -> tuple[StoredRecord, ...]:
         with self._memory:
-            return tuple(self._lines)
+            return unpacked(self._runs, self._lines)
+
+    @property
+    def held(self) -> tuple[tuple[StoredRecord, ...], tuple[Packed, ...]]:
+        """The same as memory has them: the last line is no packed one."""
+        with self._memory:
+            return tuple(self._lines), self._runs
 
     @property
     def last_number(self) -> int:
@@ -71,6 +79,8 @@ class Journal(Storage):
             made = line(self.last_number + 1, document)
             self._lines.append(made)
             self._unwritten.append(made)
+            if made.number % RUN == 0 and (run := pack(self._lines)):
+                self._runs += (run,)
             return made
 
     @property
@@ -82,11 +92,12 @@ class Journal(Storage):
         """Each line as `change` gives it back, its number as it was, in memory; `write_out` puts the whole file in the
         place of the old one. How many it changed."""
         with self._writing, self._memory:
-            lines = [change(each) for each in self._lines]
-            changed = sum(one is not other and one.body != other.body for one, other in zip(self._lines, lines))
+            before = self.lines
+            lines = [change(each) for each in before]
+            changed = sum(one is not other and one.body != other.body for one, other in zip(before, lines))
             if changed:
                 waiting = len(self._unwritten)
-                self._lines, self._changed = lines, True
+                self._lines, self._runs, self._changed = lines, (), True
                 self._unwritten = lines[len(lines) - waiting:]
             return changed
 
@@ -120,7 +131,7 @@ class Journal(Storage):
 
     def _replace(self) -> int:
         with self._memory:
-            lines = tuple(self._lines)
+            lines = self.lines
             due, self._changed = len(self._unwritten), False
         data = b"".join(each.encoded(self.day) for each in lines)
         try:
@@ -154,7 +165,8 @@ class Journal(Storage):
         if self._anew:
             self._disk.truncate(file, 0)
             with self._memory:
-                written = self._lines[:len(self._lines) - len(self._unwritten)]
+                lines = self.lines
+                written = lines[:len(lines) - len(self._unwritten)]
             self._size = 0
             return b"".join(each.encoded(self.day) for each in written)
         if size > self._size and not self._failed and not self.found.torn:

@@ -8,7 +8,7 @@ from kiosk.bar.model import Corrected, Pull
 from kiosk.book import Book, BookNewer, snapshot
 from kiosk.book.backup import back_up, prove
 from kiosk.book.disk import Disk
-from kiosk.book.stored_record import found
+from kiosk.book.stored_record import StoredRecord, found
 from tests.bench.book_damage import campaign as damages
 from tests.bench.book_kill import cut_at_every_byte, failed_syncs, kills
 from tests.support.bar_of_the_book import WallClock, pulled
@@ -229,9 +229,8 @@ def as_first(folder):
     about = snapshot.get(folder / "book.json")
     snapshot.put(Disk(), folder / "book.json", {**about, "version": 1})
     for path in (folder / "days").glob("*.log"):
-        lines = found(path.read_bytes(), path.stem).lines
-        for line in lines:
-            line.body = json.dumps(line.fields, separators=(",", ":")).encode()
+        lines = [StoredRecord(line.number, line.kind, json.dumps(line.fields, separators=(",", ":")).encode())
+                 for line in found(path.read_bytes(), path.stem).lines]
         path.write_bytes(b"".join(line.encoded(path.stem) for line in lines))
 
 
