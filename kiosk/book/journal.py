@@ -6,6 +6,7 @@ reading works unchanged; of its writing, `insert` and `insert_multiple`: what ha
 """
 
 from collections.abc import Callable, Iterator, Mapping
+from dataclasses import replace
 from pathlib import Path
 from threading import RLock
 from typing import Any
@@ -81,6 +82,7 @@ class Journal(Storage):
             self._unwritten.append(made)
             if made.number % RUN == 0 and (run := pack(self._lines)):
                 self._runs += (run,)
+                self.found = replace(self.found, lines=())      # which would hold them as they were
             return made
 
     @property

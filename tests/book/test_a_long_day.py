@@ -1,5 +1,6 @@
 """A day of many pulls: what guides saw and the curves are packed in memory, and whoever asks for them has them as they were."""
 
+import gc
 import tracemalloc
 from random import Random
 
@@ -10,6 +11,7 @@ from kiosk.bar.model import GuideEvent, Pull
 from kiosk.book import Book
 from kiosk.book import days as days_of
 from kiosk.book.packed import RUN
+from kiosk.book.stored_record import StoredRecord
 from tests.bench.book import EVENTS_A_PULL, LONG, a_curve
 from tests.support.bar_of_the_book import WallClock, a_pull
 from tests.support.failing_disk import Unwaited
@@ -51,6 +53,18 @@ def test_a_long_day_reads_as_it_was_kept(book, tmp_path):
         table = reader.table()
         assert len(table) == len(kept) and table.get(where("id") == kept[5].id)["pull_id"] == kept[5].pull_id
     assert list(early.raw) == first and kept[-1].id not in early and early.find(first[0].id) == first[0]
+
+
+def test_a_day_read_at_a_start_is_packed_as_it_grows(book, tmp_path):
+    kept = worked(book, 3 * RUN // EVENTS_A_PULL)
+    book.close()
+    gone = {id(each) for each in gc.get_objects() if isinstance(each, StoredRecord)}
+    with Book.open(tmp_path / "book", now=WallClock(), disk=Unwaited()) as again:
+        kept += worked(again, 2 * RUN // EVENTS_A_PULL, seed=2)
+        assert len(again.today()) == len(kept)
+        seen = [each for each in gc.get_objects() if isinstance(each, StoredRecord) and id(each) not in gone and each.kind == "GuideEvent"]
+        assert len(seen) <= 3 * RUN < sum(isinstance(each, GuideEvent) for each in kept)
+        assert list(again.today().raw) == kept
 
 
 def test_a_name_is_forgotten_in_what_is_packed_too(book, tmp_path):
