@@ -13,7 +13,7 @@ from kiosk.book.stored_record import StoredRecord
 if TYPE_CHECKING:               # a book opens without what adds days up
     from kiosk.book.sums import DaySums
 
-RECKONING = 12  # raised when what is kept of a day changes its meaning: sums reckoned otherwise are reckoned again
+RECKONING = 13  # raised when what is kept of a day changes its meaning: sums reckoned otherwise are reckoned again
 
 
 class KeptSums:

@@ -14,11 +14,12 @@ from kiosk.book.daybook import DayRecords
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GrinderSums:
-    """One grinder with one coffee through a day. Grams are of coffee; `undosed` pulls had no dose to add.
+    """One grinder with one coffee through a day. Grams are of coffee; `undosed` pulls were not weighed, and count with the
+    recipe's dose.
 
     `mean_time_s` and `time_spread_s` (standard deviation) are of the served pulls with a time; settings are in notches.
-    What went through the burrs is `dosed_g` and `purged_g` together. `sunk_g` and `tasted_g` (pulled for nobody, to be
-    tasted) take the recipe's dose where none was weighed. `drifting` counts the flags that blamed the grinder. `runs`,
+    What went through the burrs is `dosed_g` and `purged_g` together. `tasted_g` was pulled for nobody, to be
+    tasted. `drifting` counts the flags that blamed the grinder. `runs`,
     `readings` and `turns` are what the weeks are made of.
     """
 
@@ -118,13 +119,12 @@ def _grinder(grinder: str, coffee: str, pulls: list[Pull], purges: list[GroundsP
     served = [pull for pull in pulls if pull.sink is None]
     timed = [pull for pull in served if pull.time_s is not None]
     times_s = [pull.time_s for pull in timed if pull.time_s is not None]
-    doses_g = [pull.dose_g for pull in pulls if pull.dose_g is not None]
     over = [pull.dose_g - pull.recipe.dose_window_g[1] for pull in served if pull.dose_g is not None]
     settings = [*(move.before for move in moves[:1]), *(pull.setting for pull in pulls),
                 *(move.after for move in moves[-1:])]
     return GrinderSums(
         grinder=grinder, coffee=coffee, pulls=len(pulls), timed=len(timed), in_window=sum(map(in_window, timed)),
-        sunk=len(pulls) - len(served), undosed=len(pulls) - len(doses_g), dosed_g=sum(doses_g),
+        sunk=len(pulls) - len(served), undosed=sum(pull.dose_g is None for pull in pulls), dosed_g=sum(map(_dose_g, pulls)),
         sunk_g=_poured_away_g(pulls, for_tasting=False), tasted_g=_poured_away_g(pulls, for_tasting=True),
         purged_g=sum(each.grams for each in purges), drifting=sum(flag.what == DRIFTING for flag in flags),
         overdosed_g=sum(grams for grams in over if grams > 0),
@@ -137,8 +137,11 @@ def _grinder(grinder: str, coffee: str, pulls: list[Pull], purges: list[GroundsP
 
 
 def _poured_away_g(pulls: Iterable[Pull], for_tasting: bool) -> float:
-    return sum(pull.recipe.dose_g if pull.dose_g is None else pull.dose_g for pull in pulls
-               if pull.sink is not None and tasted(pull) is for_tasting)
+    return sum(_dose_g(pull) for pull in pulls if pull.sink is not None and tasted(pull) is for_tasting)
+
+
+def _dose_g(pull: Pull) -> float:
+    return pull.recipe.dose_g if pull.dose_g is None else pull.dose_g
 
 
 def plain_sums(sums: DaySums) -> dict[str, Any]:

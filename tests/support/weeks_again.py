@@ -105,7 +105,7 @@ def _grinder(pair, days, every):
     for name, day in days.items():
         if any(note["what"] == "burrs" and note["facts"].get("grinder") == pair[0] for note in day["Noted"]):
             suits, ground_g = [], 0.0
-        ground_g += sum(p["dose_g"] or 0 for p in day["pulls"] if p["grinder"] == pair[0])
+        ground_g += sum(p["target_dose_g"] if p["dose_g"] is None else p["dose_g"] for p in day["pulls"] if p["grinder"] == pair[0])
         ground_g += sum(each["grams"] for each in day["GroundsPurged"] if each["grinder"] == pair[0])
         told = [p for run in day["runs"].get(pair, ()) for p in run if p["told"]]
         if told:

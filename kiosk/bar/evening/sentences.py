@@ -171,7 +171,7 @@ class _Text:
         return "\n".join(lines).rstrip() + "\n"
 
     def _grinder(self, each: GrinderFigures, several_days: bool) -> list[str]:
-        pulls = _pulls(each.pulls)
+        pulls = pulls_told(each.pulls)
         if each.judged:
             pulls = Message("{pulls}, {good:d} of {judged:d} in their window", pulls=pulls, good=each.in_window,
                             judged=each.judged)
@@ -239,7 +239,7 @@ def _not_measured(figures: Figures) -> list[Message]:
         (Message("yields"), sum(pull.yield_g is None for pull in figures.pulls)),
         (Message("times"), sum(pull.time_s is None for pull in figures.pulls))) if n]
     lines = [Message("Not measured: {what}, of {pulls}.", what=joined(", ", missing),
-                     pulls=_pulls(len(figures.pulls)))] if missing else []
+                     pulls=pulls_told(len(figures.pulls)))] if missing else []
     if len({pull.at[-6:] for pull in figures.pulls}) > 1:
         lines.append(CLOCKS_CHANGED)
     return lines
@@ -250,7 +250,7 @@ def _per_hour(drift: Trend) -> Message:
     return Message("{s:+.1f} s ({low:+.1f} to {high:+.1f})", s=slope, low=low, high=high)
 
 
-def _pulls(n: int) -> Message:
+def pulls_told(n: int) -> Message:
     return Message("1 pull") if n == 1 else Message("{n:d} pulls", n=n)
 
 

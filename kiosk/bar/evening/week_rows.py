@@ -6,6 +6,7 @@ from datetime import date, timedelta
 
 from kiosk.bar.evening.costs import worth
 from kiosk.bar.evening.rows import DISAGREE, WORTH, Group, Row
+from kiosk.bar.evening.sentences import pulls_told
 from kiosk.bar.evening.weeks import LEAST_NOTCH_S, GrinderWeek, GrinderWeeks, Week, Weeks
 from kiosk.bar.messages import Message, joined
 
@@ -46,7 +47,7 @@ def week_groups(of: Weeks, burrs_kg: float = 0.0, *, every: bool = False, price_
     if of.days:
         found.append(Group("weeks", DAYS, tuple(
             Row(key=f"{DAY}{each.day}", name=Message("{about}: in window", about=each.day), value=each.in_window,
-                of=each.timed, words=Message("{n:d} pulls", n=each.pulls)) for each in reversed(of.days))))
+                of=each.timed, words=pulls_told(each.pulls)) for each in reversed(of.days))))
     return tuple(found)
 
 
@@ -69,11 +70,14 @@ def _grinder(each: GrinderWeeks, burrs_kg: float) -> tuple[Row, ...]:
                  Row(key="suits_then", name=Message("And on {day}", day=first.day), value=first.setting, form=".1f")]
     worth = each.worth
     rows.append(Row(key="worth", name=WORTH, value=worth.value, low=max(0.0, worth.low), high=worth.high, form=".1f",
-                    unit="s", words=Message("from {n:d} moves", n=worth.count) if worth.count
+                    unit="s", words=Message("from 1 move") if worth.count == 1 else Message("from {n:d} moves", n=worth.count) if worth.count
                     else Message("the usual: no move was seen yet")) if worth.value > LEAST_NOTCH_S
                 else Row(key="worth", name=WORTH, words=DISAGREE))
     since = [Message("since new burrs on {day}", day=each.changed_on) if each.changed_on
              else Message("since the first day here: no new burrs were noted")]
+    if each.undosed:
+        since.append(Message("1 dose not weighed: the recipe's was taken") if each.undosed == 1 else
+                     Message("{n:d} doses not weighed: the recipe's was taken", n=each.undosed))
     if burrs_kg and each.ground_kg > burrs_kg:
         since.append(Message("more than the {kg:g} kg they are good for", kg=burrs_kg))
     rows.append(Row(key="ground", name=Message("Through its burrs"), value=each.ground_kg, unit="kg",

@@ -70,7 +70,7 @@ class GrinderWeek:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GrinderWeeks:
     """`worth`: seconds a notch over the whole span. `wear`: notches an extra kilogram moves the suiting setting by,
-    None where there is too little to tell. `changed_on` is the day of the last new burrs noted. `drifted` of its `days` were
+    None where there is too little to tell. `undosed` of the pulls in `ground_kg` count with their recipe's dose. `changed_on` is the day of the last new burrs noted. `drifted` of its `days` were
     flagged for drift; `bags` and `burrs` are the days of new ones."""
 
     grinder: str
@@ -78,6 +78,7 @@ class GrinderWeeks:
     suits: tuple[DaySuits, ...]
     worth: Within
     ground_kg: float
+    undosed: int
     changed_on: str | None
     wear: Within | None
     room: tuple[Effect, ...]
@@ -193,14 +194,16 @@ def slope(points: Sequence[tuple[float, float]]) -> Within | None:
 def _grinder(pair: tuple[str, str], days: Sequence[Any]) -> GrinderWeeks:
     own = [(day, each) for day in days for each in day.grinders if (each.grinder, each.coffee) == pair]
     worth = notch_worth_of([each for _, each in own])
-    ground_g, changed_on = 0.0, None
+    ground_g, undosed, changed_on = 0.0, 0, None
     suits: list[DaySuits] = []
     by_day = {day.day: each for day, each in own}
     for day in days:
         if pair[0] in day.new_burrs:
-            ground_g, changed_on = 0.0, day.day
+            ground_g, undosed, changed_on = 0.0, 0, day.day
             suits = []                                      # other burrs, another scale of settings
-        ground_g += sum(each.dosed_g + each.purged_g for each in day.grinders if each.grinder == pair[0])
+        through = [each for each in day.grinders if each.grinder == pair[0]]
+        ground_g += sum(each.dosed_g + each.purged_g for each in through)
+        undosed += sum(each.undosed for each in through)
         each = by_day.get(day.day)
         pulls = sum(run.pulls for run in each.runs) if each else 0
         if each and pulls:
@@ -210,7 +213,7 @@ def _grinder(pair: tuple[str, str], days: Sequence[Any]) -> GrinderWeeks:
     told = len(suits) >= LEAST_DAYS and span_kg >= LEAST_KG
     return GrinderWeeks(
         grinder=pair[0], coffee=pair[1], suits=tuple(suits), worth=worth, ground_kg=ground_g / 1000,
-        changed_on=changed_on,
+        undosed=undosed, changed_on=changed_on,
         wear=slope([(each.ground_kg, each.setting) for each in suits]) if told else None,
         room=_room([each for _, each in own], worth),
         weeks=tuple(_grinder_week(name, [by_day[day.day] for day in each if day.day in by_day], worth)

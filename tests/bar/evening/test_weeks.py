@@ -31,6 +31,7 @@ class GrinderDay:
     sunk_g: float = 0.0
     overdosed_g: float = 0.0
     pulls: int = 100
+    undosed: int = 0
     timed: int = 95
     in_window: int = 85
     first_setting: int | None = None
@@ -277,6 +278,18 @@ def test_what_stands_behind_a_figure_of_the_demo_s_weeks_adds_up_to_it():
                          "window": row.value}.get(figure, len(ids))
                 assert row.value == pytest.approx(worth), row.name
                 assert figure != "window" or len(ids) == row.of
+
+
+def test_a_bar_without_a_scale_grinds_as_much_and_is_told_that_it_was_not_weighed():
+    """By the doses of its recipes, so that its burrs come due as any other's."""
+    def ground(undosed):
+        return next(row.text for row in week_groups(weeks([Day("2026-03-02", (GrinderDay(undosed=undosed),))]), 2.0)[0].rows
+                    if row.key == "ground")
+
+    assert ground(0) == "3.0 kg; since the first day here: no new burrs were noted; more than the 2 kg they are good for"
+    assert "; 100 doses not weighed: the recipe's was taken; more than" in ground(100)
+    assert "; 1 dose not weighed: the recipe's was taken; more than" in ground(1)
+    assert week_groups(weeks([Day("2026-03-02", (GrinderDay(),), pulls=1)]))[-1].rows[0].text.endswith("; 1 pull")
 
 
 def test_one_dose_through_the_burrs_is_no_nought():
