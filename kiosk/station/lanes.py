@@ -44,8 +44,10 @@ class Lanes(Mapping[int, Lane]):
     # ---- the course of a pull -------------------------------------------------------------------------------------
 
     def fill(self) -> None:
-        """Each free lane takes the next pull of the line."""
+        """Each free lane takes the next pull of the line; one of a group that Setup took away goes."""
         setup = self._setup()
+        for group in [group for group, lane in self._lanes.items() if group > setup.groups and lane.work is None]:
+            del self._lanes[group]
         for lane in self._lanes.values():
             if lane.work is None and lane.group <= setup.groups and lane.group not in setup.closed \
                     and lane.group not in self._rinsing():
@@ -53,6 +55,13 @@ class Lanes(Mapping[int, Lane]):
                 if waiting is None:
                     return
                 self.begin(lane, waiting)
+
+    def begin_again(self, lane: Lane, waiting: Waiting) -> None:
+        """What was poured away is made again, in the same lane unless Setup took it away."""
+        if lane.group <= self._setup().groups:
+            self.begin(lane, waiting)
+        else:
+            self._line.put_back(waiting)
 
     def begin(self, lane: Lane, waiting: Waiting) -> None:
         setup, by = self._setup(), self._by()
@@ -132,8 +141,11 @@ class Lanes(Mapping[int, Lane]):
         self.follow_grinders()
         for group in range(1, groups + 1):
             self._lanes.setdefault(group, Lane(group))
-        for group in [g for g, lane in self._lanes.items() if g > groups and lane.work is None]:
-            del self._lanes[group]
+        for lane in self._lanes.values():
+            if lane.work is not None and lane.work.untouched and lane.group > groups:
+                waiting = lane.work.waiting
+                self.drop(lane)
+                self._line.put_back(waiting)
         self.fill()
 
     def restore(self, works: Iterable[Work], attempts: dict[tuple[str, int], int]) -> None:
@@ -152,8 +164,8 @@ class Lanes(Mapping[int, Lane]):
 
     def makes(self, group: int, key: str) -> bool:
         """Whether the pull with that key is what the lane makes now."""
-        work = self._lanes[group].work
-        return work is not None and work.key == key
+        lane = self._lanes.get(group)
+        return lane is not None and lane.work is not None and lane.work.key == key
 
     def coached(self) -> Lane | None:
         """The lane whose pull shows every step to whoever is on the station, the one begun first; None without one."""

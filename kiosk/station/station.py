@@ -163,7 +163,7 @@ class Station:
         self.teaching.pulled(pull)
         owed = work.waiting.less_orders(self.line.taken_back) if pull.sink and not work.planned.tasting else None
         if owed is not None:
-            self.lanes.begin(lane, owed)
+            self.lanes.begin_again(lane, owed)
         for order_id, _ in work.waiting.places:
             dropped = pull.sink and order_id in self.line.taken_back
             self.orders.end_when_done(order_id, CANCELLED if dropped else SERVED)
@@ -171,8 +171,8 @@ class Station:
 
     def bring_back(self, group: int, key: str) -> bool:
         """The pull with that key has just ended in this lane: back to it, where an undo still reaches. True if it did."""
-        last = self.lanes[group].last
-        return last is not None and last.id == key and self._bring_back(group)
+        lane = self.lanes.get(group)
+        return lane is not None and lane.last is not None and lane.last.id == key and self._bring_back(group)
 
     def _bring_back(self, group: int) -> bool:
         """Undo reaches a pull that has ended, as long as the next one in its lane is untouched: every part gives back what

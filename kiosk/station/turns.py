@@ -21,10 +21,12 @@ class ScaleTurns:
 
     @property
     def groups(self) -> range:
-        """The groups that this scale serves: all of them, or one half where there are two scales."""
+        """The groups that this scale serves: all of them, or one half where there are two scales. One that Setup took away
+        while it made a pull is weighed to its end."""
         setup = self._setup()
-        last_of_first = -(-setup.groups // 2) if setup.scale.second else setup.groups
-        return range(1, last_of_first + 1) if self._number == 1 else range(last_of_first + 1, setup.groups + 1)
+        last = max((setup.groups, *self._lanes))
+        last_of_first = -(-setup.groups // 2) if setup.scale.second else last
+        return range(1, last_of_first + 1) if self._number == 1 else range(last_of_first + 1, last + 1)
 
     @property
     def works(self) -> list[Work]:

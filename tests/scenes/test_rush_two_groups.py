@@ -215,3 +215,37 @@ def test_a_settled_cup_is_served_as_it_is_lifted_while_the_other_lanes_cup_warms
         to(work, Step.PULL, 1)
         pour(work, on=lambda: work.service.tap(1, guides.Forward), lifted_after_s=8.0)
         assert len(work.book.today().of(Pull)) == 1
+
+
+def test_a_group_that_setup_takes_away_in_mid_pull_is_weighed_to_its_end_and_then_gone(tmp_path):
+    with AtWork(tmp_path, settings={"groups": 2}) as work:
+        order(work, 2)
+        order(work, 2)
+        to(work, Step.PULL, 2)
+        taken = []
+
+        def during(s):
+            if s > 12 and not taken:
+                taken.append(work.service.set_setting(("groups",), 1))
+                work.kiosk.root.open_bin(2)
+
+        truth = pour(work, on=lambda: work.service.tap(2, guides.Forward), during=during)
+        pull, = work.book.today().of(Pull)
+        assert taken == [()] and pull.group == 2 and pull.yield_g == pytest.approx(truth.in_cup_g, abs=0.3)
+        assert list(work.service.lanes) == [1]
+        work.finger.tap("Tastes off")                       # too late for an undo: nothing is binned, and nothing breaks
+        work.frames(3)
+        assert work.kiosk.root.current == "station" and work.book.today().of(Pull) == (pull,)
+
+
+def test_what_a_group_that_setup_took_away_did_not_make_is_made_by_another(tmp_path):
+    with AtWork(tmp_path, scale=False, settings={"groups": 3}) as work:
+        for drink in (1, 2, 4):
+            order(work, drink=drink)
+        titles = [lane.work.planned.title for lane in work.service.lanes.values()]
+        work.service.tap(2, guides.Forward)
+        assert work.service.set_setting(("groups",), 1) == ()
+        assert list(work.service.lanes) == [1, 2]           # nobody had touched the third one's
+        work.service.tap(2, guides.Bin, "spilt")
+        assert list(work.service.lanes) == [1]
+        assert sorted(each.planned.title for each in work.service.line.waiting) == sorted(titles[1:])
