@@ -87,6 +87,12 @@ def test_a_restart_remembers_who_is_at_work(tmp_path):
         assert again.service.barista == "Ines" and again.kiosk.root.room("station").who == "Ines"
 
 
+def passes(work, seconds):
+    """So long nobody touches anything."""
+    work.t_s += seconds
+    work.frames(4)
+
+
 def test_the_managers_rooms_close_after_two_minutes_without_a_touch(tmp_path):
     with AtWork(tmp_path, scale=False, settings={"groups": 1, "staff": STAFF}) as work:
         rooms = work.kiosk.root
@@ -94,14 +100,44 @@ def test_the_managers_rooms_close_after_two_minutes_without_a_touch(tmp_path):
         rooms.unlock("today")
         work.frames(5)
         assert rooms.current == "today"
-        work.frames(round(60 / 0.05))
+        passes(work, 60)
         work.finger.touch(1, 1)
-        work.frames(round(90 / 0.05))
+        passes(work, 90)
         assert rooms.current == "today"
-        work.frames(round(40 / 0.05))
+        passes(work, 40)
         assert rooms.current == "station"
         rooms.go("today")
         assert rooms.current == "pin"
+        rooms.open.add("4")
+        passes(work, 125)
+        assert rooms.current == "station"                   # no half of a PIN stays on the glass
+        rooms.unlock("setup")
+        rooms.set_pin()
+        passes(work, 125)
+        assert rooms.current == "station"                   # nor can whoever comes by choose another one
+        rooms.unlock("setup")
+        rooms.go("notes")                                   # by whatever way
+        passes(work, 125)
+        rooms.go("setup")
+        assert rooms.current == "pin"
+
+
+def test_whoever_types_on_a_keyboard_is_there(tmp_path):
+    with AtWork(tmp_path, scale=False, settings={"groups": 1, "staff": STAFF}) as work:
+        rooms = work.kiosk.root
+        rooms.service.pin.set("4711")
+        rooms.unlock("setup")
+        rooms.write("Name", "", lambda name: None)
+        for letter in "Ada":
+            passes(work, 60)
+            rooms.open._keyboard.dispatch("on_textinput", letter)
+        assert rooms.current == "letters" and rooms.open.text == "Ada"
+        passes(work, 60)
+        rooms.open._keyboard.dispatch("on_key_down", (8, "backspace"), "", [])
+        passes(work, 70)
+        assert rooms.current == "letters" and rooms.open.text == "Ad"
+        passes(work, 60)
+        assert rooms.current == "station"
 
 
 def test_scene_45_a_week_of_haste_without_a_scale_fades_no_help(tmp_path):

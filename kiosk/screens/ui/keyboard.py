@@ -26,9 +26,11 @@ class Typed:
         switches = {NAMED.get(signal.key, signal.key) for signal in self.service.setup.signals if signal.key}
         letters = "".join(each for each in text if each.isprintable() and each.lower() not in switches)
         if letters:
+            self.rooms.touched()
             self.typed(letters)
 
     def _key(self, _keyboard, key: tuple[int, str], *_rest) -> bool:
         if key[1] in self.KEYS:
+            self.rooms.touched()
             getattr(self, self.KEYS[key[1]])()
         return True

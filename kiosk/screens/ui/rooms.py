@@ -139,14 +139,20 @@ class Rooms(BoxLayout):
         else:
             self.open.show()
 
-    def on_touch_down(self, touch):
+    def touched(self):
+        """Somebody is there, by a finger or at a keyboard."""
         self._touched_s = self.service.clock.s()
+
+    def on_touch_down(self, touch):
+        self.touched()
         return super().on_touch_down(touch)
 
     def tick(self):
         untouched_s = self.service.clock.s() - self._touched_s
-        if self._unlocked and self.current in BEHIND and untouched_s > LEFT_OPEN_S:
-            self.home()                 # whoever opened them with the PIN has gone
+        if untouched_s > LEFT_OPEN_S:
+            left, self._unlocked = self._unlocked and self.current in BEHIND, False
+            if left or self.current == "pin":
+                self.home()             # whoever opened them with the PIN, or was about to, has gone
         if self.current in ("station", "coach") and untouched_s > RESTS_S and not self.service.at_work:
             self.go("rest")
         self.open.tick()
