@@ -3,7 +3,7 @@
 import pytest
 
 from kiosk.bar.guide import guide as guides
-from kiosk.bar.model import Noted, OrderEnded, Pull
+from kiosk.bar.model import KEY, Noted, OrderEnded, Pull, PumpOnSeen
 from kiosk.screens.barista.station import waiting_told
 from kiosk.screens.ui.look import Colour
 from tests.support.at_work import AtWork
@@ -275,6 +275,18 @@ def test_a_weight_written_while_the_cup_is_lifted_is_of_that_pull(work):
     served_pull, = work.book.today().of(Pull)
     assert served_pull.yield_g == pytest.approx(served_pull.recipe.yield_g + 1, abs=0.06)
     assert work.service.lanes[1].work.planned.title == "Cappuccino"
+
+
+def test_a_dose_that_is_written_while_the_pump_goes_on_is_of_that_pull(work):
+    orders(work, "Latte")
+    work.service.tap(1, guides.Forward)
+    work.frames(12)
+    work.tap("Note dose", "+ 0")
+    work.service.happened(1, PumpOnSeen(work.clock.s(), work.clock.s(), KEY, 0.3))
+    work.frames(4)
+    work.finger.tap("Save")
+    guide = work.service.lanes[1].work.guide
+    assert guide.pulling and guide.dose_g == pytest.approx(guide.recipe.dose_g + 0.1)
 
 
 def test_one_tap_in_the_drawer_turns_the_sounds_off_and_another_on(work):

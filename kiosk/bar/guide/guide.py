@@ -218,8 +218,9 @@ def _tapped(guide: Guide, tap: Tap) -> Guide:
                                  off_from=TAPPED if guide.pulling else guide.off_from), t_s)
         case DropTapped(t_s) if guide.pulling and guide.drop_at_s is None:
             return replace(guide, drop_at_s=t_s, drop_from=TAPPED)
-        case DoseTapped(t_s, dose_g) if guide.pump_on_at_s is None:
-            return replace(guide, dose_g=dose_g, dose_from=TAPPED, dosed_at_s=guide.dosed_at_s or t_s, dose_kept=False)
+        case DoseTapped(t_s, dose_g):
+            told = replace(guide, dose_g=dose_g, dose_from=TAPPED, dose_kept=False)     # by whoever wrote until the pump was on, too
+            return told if guide.pump_on_at_s is not None else replace(told, dosed_at_s=guide.dosed_at_s or t_s)
         case NotTimed(t_s) if guide.step is not Step.SERVE:
             return _untimed(guide, t_s)
         case YieldTapped(_, yield_g) if guide.pump_off_at_s is not None:

@@ -227,7 +227,6 @@ def test_a_finger_has_the_last_word_on_first_drop_and_yield():
     told = step(served, g.YieldTapped(53.0, 48.0))
     assert step(told, g.YieldSeen(54.0, 51.0)).yield_g == 48.0
     assert step(served, g.YieldSeen(54.0, 51.0)).yield_g == 51.0
-    assert step(running, g.DoseTapped(30.0, 18.0)) is running           # too late to be told of this pull
 
 
 @pytest.mark.parametrize("yield_g, time_s, sink", [(4.0, 40.0, "choked"), (9.9, 40.0, "choked"), (10.1, 40.0, None),
@@ -297,6 +296,13 @@ def test_a_dose_told_anew_is_not_one_that_was_kept_although_it_was_off():
     kept = walk(begin(RECIPE, 0.0, has_scale=True), g.Forward(1.0), g.DoseSeen(8.0, 17.4), g.Forward(10.0))
     told = step(kept, g.DoseTapped(12.0, 16.0))
     assert kept.dose_kept and not told.dose_kept and told.dosed_at_s == 10.0
+
+
+def test_a_dose_that_was_written_until_the_pump_was_on_is_kept_and_says_nothing_of_when_it_was_ground():
+    told = step(step(walk(begin(RECIPE, 0.0), g.Forward(3.0)), on(30.0)), g.DoseTapped(33.0, 16.3))
+    assert (told.dose_g, told.dose_from, told.dosed_at_s) == (16.3, g.TAPPED, None) and told.pulling
+    served = walk(to_the_pull(), on(25.0), off(50.0))
+    assert (after := step(served, g.DoseTapped(55.0, 16.3))).dose_g == 16.3 and after.dosed_at_s == served.dosed_at_s
 
 
 def test_the_seconds_of_each_step_are_kept():
