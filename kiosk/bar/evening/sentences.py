@@ -234,10 +234,10 @@ def _orders(figures: Figures) -> list[Message]:
 
 
 def _not_measured(figures: Figures) -> list[Message]:
-    missing = [Message("{n:d} {what}", n=n, what=what) for what, n in (
-        (Message("doses"), sum(pull.dose_g is None for pull in figures.pulls)),
-        (Message("yields"), sum(pull.yield_g is None for pull in figures.pulls)),
-        (Message("times"), sum(pull.time_s is None for pull in figures.pulls))) if n]
+    missing = [Message("{n:d} {what}", n=n, what=one if n == 1 else many) for one, many, n in (
+        (Message("dose"), Message("doses"), sum(pull.dose_g is None for pull in figures.pulls)),
+        (Message("yield"), Message("yields"), sum(pull.yield_g is None for pull in figures.pulls)),
+        (Message("time"), Message("times"), sum(pull.time_s is None for pull in figures.pulls))) if n]
     lines = [Message("Not measured: {what}, of {pulls}.", what=joined(", ", missing),
                      pulls=pulls_told(len(figures.pulls)))] if missing else []
     if len({pull.at[-6:] for pull in figures.pulls}) > 1:
