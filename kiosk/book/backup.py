@@ -82,7 +82,7 @@ def back_up(book: Path, to: Path, at: datetime, disk: Disk | None = None) -> Pat
 
 def back_up_when_due(book: Path, to: Path, now: datetime, every: timedelta = timedelta(days=1),
                      keep: int = 14) -> Path | None:
-    """A backup, where the newest of this station in `to` is as old as `every`, or there is none; else None.
+    """A backup, where this station has none in `to` that is younger than `every`; else None.
 
     Older ones beyond the newest `keep` are removed, once the new one is proved. Raises BackupFailed.
     """
@@ -92,8 +92,8 @@ def back_up_when_due(book: Path, to: Path, now: datetime, every: timedelta = tim
 
     station = Identity(book, Disk()).station
     mine = sorted((path for path in to.glob(f"evenpull-{station}-*.zip") if NAME.fullmatch(path.name)), key=moment)
-    # A newest one that lies ahead was made under a clock that was wrong: it does not hold the next one up.
-    if mine and timedelta(0) <= now.replace(tzinfo=None) - moment(mine[-1]) < every:
+    # One that lies ahead was made before the clock was set back: it neither holds the next one up nor asks for one each minute.
+    if any(timedelta(0) <= now.replace(tzinfo=None) - moment(path) < every for path in mine):
         return None
     made = back_up(book, to, now)
     for old in [path for path in mine if path != made][:-(keep - 1) or None]:

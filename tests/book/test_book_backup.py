@@ -158,6 +158,15 @@ def test_backups_come_once_a_day_and_the_oldest_go(folder, tmp_path):
     assert back_up_when_due(folder, stick, MORNING - timedelta(days=300), keep=3) is not None
 
 
+@pytest.mark.parametrize("ahead", [timedelta(minutes=59), timedelta(days=2), timedelta(days=2000)])
+def test_a_clock_that_is_set_back_asks_for_one_backup_at_the_most_and_sweeps_no_older_ones_away(folder, tmp_path, ahead):
+    """The hour that comes twice in autumn, a zone put right, a year that was wrong: the kiosk asks each minute."""
+    stick = tmp_path / "stick"
+    before = {back_up(folder, stick, MORNING + each) for each in (*(timedelta(days=-n) for n in range(1, 6)), ahead)}
+    asked = [back_up_when_due(folder, stick, MORNING + timedelta(minutes=n), keep=8) for n in range(40)]
+    assert len([path for path in asked if path]) <= 1 and before <= set(stick.iterdir())
+
+
 def test_a_stray_file_or_folder_in_the_book_stops_no_backup(tmp_path, clock):
     with Book.open(tmp_path / "book", now=clock) as book:
         pulled(book, 2)
