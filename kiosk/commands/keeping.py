@@ -99,9 +99,13 @@ def export(argv: list[str]) -> int:
     parser.add_argument("--to-day", dest="last", type=day, metavar="DAY", help="last day")
     parser.add_argument("--station", help="this station's name among others")
     given = parser.parse_args(argv)
-    form = given.form or {".csv": "csv", ".jsonl": "jsonl"}.get(given.to.suffix.lower(), "folders")
+    ending = given.to.suffix.lower()
+    form = given.form or ("folders" if given.to.is_dir() else {"": "folders", ".csv": "csv", ".jsonl": "jsonl"}.get(ending))
 
     def run() -> str:
+        if form is None:
+            raise NotReadable(f"What {given.to} is to be cannot be told from {ending}. Name a file that ends in .csv or .jsonl, or say "
+                              "what it is: --as csv, jsonl, folders or chain.")
         if form not in ("folders", "chain") and given.to.is_dir():
             raise NotReadable(f"{given.to} is a folder. Name a file in it to write, all.{form} say.")
         if given.first and given.last and given.last < given.first:

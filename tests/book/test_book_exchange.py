@@ -327,6 +327,7 @@ def test_a_table_saved_by_a_spreadsheet_is_refused_row_by_row_in_words_and_stops
 
 @pytest.mark.parametrize("command, asked, told", [
     (book_commands.export, [".", "--as", "csv"], "Name a file in it"),
+    (book_commands.export, ["pulls.xlsx"], "Name a file that ends in .csv or .jsonl"),
     (book_commands.export, ["out.csv", "--from", "garbage"], "write it like"),
     (book_commands.export, ["out.csv", "--from", "2026-03-09", "--to-day", "2026-03-02"], "before they begin"),
     (book_commands.forget, [" "], "no name to forget"),
