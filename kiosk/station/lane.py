@@ -56,6 +56,7 @@ class Work:
     barista: str | None = None
     events: list[dict] = field(default_factory=list)
     dose_watch: DoseWatch | None = None     # the live watches, where a scale is read
+    portafilter_g: float | None = None      # what its dose was weighed in, empty
     pour_watch: PourWatch | None = None
     cue_at_s: float | None = None       # when the kiosk said: stop the pump now
     by_volume: bool = False             # its group stops by itself: no stop cue

@@ -10,6 +10,7 @@ from kiosk.station.learned import Learned
 from kiosk.station.signals import Signals
 
 DOSING = (Step.DOSE, Step.LEVEL)
+DOSED = (Step.TAMP, Step.RIM)       # a portafilter that comes back to the scale may have been ground anew
 
 
 class ScaleTurns:
@@ -51,7 +52,7 @@ class ScaleTurns:
         dosing = [work for work in self.works if work.dose_watch is not None]
         first = min(dosing, key=_turn, default=None)
         if first is not None and first.guide.step not in DOSING and load_of not in (None, first.key):
-            first = None                    # what stands there is another pull's, dosed a moment ago
+            first = next((work for work in dosing if work.key == load_of), None)    # it was dosed a moment ago
         return self._ready() + ([first] if first is not None else [])
 
     def served(self) -> Work | None:
@@ -59,7 +60,7 @@ class ScaleTurns:
         begun = self.begun()
         if begun:
             return next((work for work, watch in watched(begun) if watch.pouring), begun[0])
-        dosing = [work for work in self.works if work.dose_watch is not None]
+        dosing = [work for work in self.works if work.dose_watch is not None and work.guide.step not in DOSED]
         if dosing:
             return min(dosing, key=_turn)
         return min(self._ready(), key=lambda work: work.guide.entered_at_s, default=None)
@@ -102,6 +103,7 @@ def _pump_on_s(work: Work) -> float:
     return inf if work.guide.pump_on_at_s is None else work.guide.pump_on_at_s
 
 
-def _turn(work: Work) -> tuple[bool, float]:
-    """Whose portafilter the scale carries: one that is being dosed comes before one whose cup still warms."""
-    return work.guide.step not in DOSING, work.guide.entered_at_s
+def _turn(work: Work) -> tuple[bool, bool, float]:
+    """Whose portafilter the scale carries: one that is being dosed comes before one whose cup still warms, and that before
+    one that was dosed."""
+    return work.guide.step not in DOSING, work.guide.step in DOSED, work.guide.entered_at_s

@@ -24,9 +24,10 @@ from kiosk.station.claims import Claims
 from kiosk.station.lane import Lane, Work
 from kiosk.station.learned import Learned
 from kiosk.station.signals import Signals
-from kiosk.station.turns import DOSING, ScaleTurns, watched
+from kiosk.station.turns import DOSED, DOSING, ScaleTurns, watched
 
 LIFTED_BELOW_G = 100.0
+SAME_EMPTY_G = 1.0              # of a portafilter, knocked out and wiped
 LATE_S = 0.5                    # a pump told later than that is looked for in the readings from before
 TIMELY = 2.0                    # of its own ±: a pull whose drop could have fallen then, too
 POURING_FROM = EVERY_STEP.index(Step.PURGE)     # a cup may stand ready before the pump is on
@@ -293,7 +294,8 @@ class Weighing:
         """The guide of `work` has moved: give it the watch that its step needs, tell the watch what it should know."""
         guide, t_s = work.guide, self._clock()
         empties = self._setup().scale.portafilters or self.learned.portafilters()
-        dosing = guide.step in DOSING or (guide.step is Step.WARM and bool(empties))
+        dosing = guide.step in DOSING or (guide.step is Step.WARM and bool(empties)) \
+            or guide.step in DOSED and work.portafilter_g is not None
         pouring = EVERY_STEP.index(guide.step) >= POURING_FROM
         if not dosing:
             work.dose_watch = None
@@ -344,10 +346,12 @@ class Weighing:
         if isinstance(sighting, live.StopNow) and not work.by_volume:       # a machine that stops by itself needs no cue
             work.cue_at_s = now_s
             self._cue(work)
-        if isinstance(sighting, live.DoseRead):
-            self._load_of = work.key
-            if work.dose_watch is not None:
-                self.learned.set_down_empty(work.dose_watch.empty_g)
+        if isinstance(sighting, live.DoseRead) and work.dose_watch is not None:
+            empty_g = work.dose_watch.empty_g
+            if work.guide.step in DOSED and (empty_g is None or abs(empty_g - (work.portafilter_g or 0.0)) > SAME_EMPTY_G):
+                return                  # a cup, or another pull's: this one's dose is what was weighed in its own portafilter
+            self._load_of, work.portafilter_g = work.key, empty_g
+            self.learned.set_down_empty(empty_g)
         event = event_of(sighting, now_s)
         if event is not None:
             self._happened(work.group, event)

@@ -156,3 +156,40 @@ def test_scene_27_a_signal_wired_to_the_wrong_group_is_said_and_the_coffee_stays
         made = pulls(work)                                  # and none of them is invented
         assert [pull.group for pull in made] == [1, 1] and made[-1].yield_g == pytest.approx(truth.in_cup_g, abs=0.3)
         assert any("signal of group 2 ran while group 1 pulled" in each for each in work.service.complaints)
+
+
+def set_down(work, *loads, over_s=2.0):
+    """Each of them comes on top of what stands there, and rests."""
+    for grams in loads:
+        work.scale.put_on(grams, over_s=over_s)
+        work.frames(80)
+    work.scale.lift_all()
+    work.frames(40)
+
+
+def test_a_dose_knocked_out_and_ground_anew_is_the_one_in_the_record_and_a_cup_is_none(tmp_path):
+    with AtWork(tmp_path, settings={"groups": 1}) as work:
+        order(work)
+        lane = work.service.lanes[1]
+        work.service.tap(1, guides.Forward)
+        set_down(work, PORTAFILTER_G, 16.0)
+        assert lane.work.guide.step is Step.TAMP and lane.work.guide.dose_g == pytest.approx(16.0, abs=0.1)
+        set_down(work, PORTAFILTER_G, 15.7)                 # the basket was wet: all of it again
+        assert lane.work.guide.step is Step.TAMP and lane.work.guide.dose_g == pytest.approx(15.7, abs=0.1)
+        set_down(work, 2 * CUP_G, 15.0, over_s=0.0)         # two cups, and somebody sets a spoon beside them
+        set_down(work, PORTAFILTER_G + 30.0, 16.4)          # a portafilter of somebody else's
+        assert lane.work.guide.dose_g == pytest.approx(15.7, abs=0.1)
+        pour(work, on=lambda: work.service.signals.edge(1, work.t_s, True), off=lambda: work.service.signals.edge(1, work.t_s, False))
+        assert pulls(work)[0].dose_g == pytest.approx(15.7, abs=0.1)
+
+
+def test_a_second_lanes_dose_is_its_own_though_the_first_one_was_never_told_to_be_tamped(tmp_path):
+    with AtWork(tmp_path, settings={"groups": 2}) as work:
+        order(work)
+        order(work)
+        for group in (1, 2):
+            work.service.tap(group, guides.Forward)
+        set_down(work, PORTAFILTER_G, 16.0)
+        set_down(work, PORTAFILTER_G, 15.8)
+        doses = [work.service.lanes[group].work.guide.dose_g for group in (1, 2)]
+        assert doses == [pytest.approx(16.0, abs=0.1), pytest.approx(15.8, abs=0.1)]
