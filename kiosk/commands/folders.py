@@ -33,6 +33,11 @@ def called() -> str:
     return "evenpull" if Path(sys.argv[0]).name == "evenpull" else "python -m kiosk"
 
 
+def unreadable(book: Path, wrong: OSError) -> str:
+    """What to say of a book that is there, for somebody else."""
+    return f"{book} may not be read by this user ({wrong.strerror}). Run this as the user that the kiosk runs as, or with sudo."
+
+
 def add_book(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--book", type=Path, default=usual(), metavar="FOLDER",
                         help="the folder with the station's book (default: %(default)s)")

@@ -24,8 +24,8 @@ def run(argv: list[str]) -> int:
     try:
         there = remove(asked.book) if asked.remove else (asked.book / FILE).exists()
     except OSError as wrong:
-        print(f"The PIN could not be removed ({wrong.strerror}). Run this as the user that the kiosk runs as.",
-              file=sys.stderr)
+        print(f"The PIN could not be {'removed' if asked.remove else 'looked for'} ({wrong.strerror}). Run this as the user that the "
+              "kiosk runs as, or with sudo.", file=sys.stderr)
         return 2
     if asked.remove:
         print("The PIN is removed. Set a new one under Setup, Evening." if there else "There was no PIN.")

@@ -24,7 +24,7 @@ from kiosk.commands import days, folders
 from kiosk.languages import LANGUAGES, notices
 from kiosk.places import private, shipped
 from kiosk.station import evenings
-from kiosk.station.reports import MOST_BESIDE, Alone, Beside
+from kiosk.station.reports import MOST_BESIDE, Alone, Beside, Report
 
 
 def run(argv: list[str]) -> int:
@@ -57,28 +57,13 @@ def run(argv: list[str]) -> int:
     if asked.demo and asked.stations:
         parser.error("the demo is one bar: leave --station out")
     try:
-        sources = [Demo()] if asked.demo else _kept(asked.book, asked.stations or [None],
-                                                    traces=bool(asked.html or asked.folder or asked.mail))
-    except (BookNewer, FileNotFoundError, UnknownStation) as wrong:
+        told = _report(asked)
+    except (BookNewer, NotTold) as wrong:
         print(wrong, file=sys.stderr)
         return 2
-    kept = sorted({day for source in sources for day in source.days})
-    first, last = asked.week or (asked.day or (kept[-1] if kept else None), asked.to)
-    if first is None:
-        print(f"The book in {asked.book} is still empty. Serve an order first, or try --demo.", file=sys.stderr)
+    except OSError as wrong:
+        print(folders.unreadable(asked.book, wrong), file=sys.stderr)
         return 2
-    last = last or first
-    if last < first:
-        print(f"The span ends on {last}, before it begins on {first}. Give the earlier day with --day.",
-              file=sys.stderr)
-        return 2
-    found = {source.name: _told(source, first, last, not asked.no_people) for source in sources}
-    setup = sources[0].setup
-    if len(found) > 1:
-        told = Beside(found, setup, asked.language)
-    else:
-        source, = sources
-        told = Alone(found[source.name], setup, _weeks(source, first, last, asked.weeks), asked.language)
     try:
         if asked.folder:
             print(f"Written: {told.write(asked.folder)}, and beside it the same as CSV, JSON and text.")
@@ -101,6 +86,25 @@ def run(argv: list[str]) -> int:
     return 0
 
 
+def _report(asked: argparse.Namespace) -> Report:
+    """What was asked for, added up. Raises NotTold, BookNewer, OSError."""
+    sources = [Demo()] if asked.demo else _kept(asked.book, asked.stations or [None],
+                                                traces=bool(asked.html or asked.folder or asked.mail))
+    kept = sorted({day for source in sources for day in source.days})
+    first, last = asked.week or (asked.day or (kept[-1] if kept else None), asked.to)
+    if first is None:
+        raise NotTold(f"The book in {asked.book} is still empty. Serve an order first, or try --demo.")
+    last = last or first
+    if last < first:
+        raise NotTold(f"The span ends on {last}, before it begins on {first}. Give the earlier day with --day.")
+    found = {source.name: _told(source, first, last, not asked.no_people) for source in sources}
+    setup = sources[0].setup
+    if len(found) > 1:
+        return Beside(found, setup, asked.language)
+    source, = sources
+    return Alone(found[source.name], setup, _weeks(source, first, last, asked.weeks), asked.language)
+
+
 def _told(source: "_Kept | Demo", first: str, last: str, people: bool) -> Evening | Span:
     """Pull by pull, or by the week where the span is long."""
     manager = source.setup.manager
@@ -119,11 +123,8 @@ def _weeks(source: "_Kept | Demo", first: str, last: str, asked: bool) -> Weeks 
     return weeks(source.sums(*evenings.weeks_to(last))) if asked else None
 
 
-class UnknownStation(LookupError):
-    """The book has none of that name, or several and none is named; its text says which there are."""
-
-    def __str__(self) -> str:
-        return str(self.args[0])
+class NotTold(LookupError):
+    """There is nothing of what was asked for; its text says what to do instead."""
 
 
 def _chosen(book: Book, station: str | None) -> OneStation:
@@ -131,9 +132,9 @@ def _chosen(book: Book, station: str | None) -> OneStation:
     there = stations(book)
     others = sorted(each for each in there if each)
     if station is not None and station != book.station and station not in there:
-        raise UnknownStation(f"The book has no station {station}. It has: {', '.join((book.station, *others))}.")
+        raise NotTold(f"The book has no station {station}. It has: {', '.join((book.station, *others))}.")
     if station is None and None not in there and len(others) > 1:
-        raise UnknownStation(f"The book holds {len(others)} stations. Name one with --station: {', '.join(others)}.")
+        raise NotTold(f"The book holds {len(others)} stations. Name one with --station: {', '.join(others)}.")
     if station is None and None not in there and others:
         station = others[0]
     if station is None and others:
@@ -143,8 +144,8 @@ def _chosen(book: Book, station: str | None) -> OneStation:
 
 def _kept(folder: Path, named: list[str | None], traces: bool) -> "list[_Kept]":
     if not folder.is_dir():
-        raise FileNotFoundError(f"There is no book in {folder} yet. Serve an order first, name its folder with --book, "
-                                "or try --demo.")
+        raise NotTold(f"There is no book in {folder} yet. Serve an order first, name its folder with --book, "
+                      "or try --demo.")
     book = Book.open(folder, read_only=True)
     setup = evenings.setup_of(book.settings)
     return [_Kept(_chosen(book, station), setup, station or book.station, traces) for station in dict.fromkeys(named)]

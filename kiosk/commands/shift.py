@@ -1,12 +1,13 @@
 """`python -m kiosk shift`: a practice shift of a few orders through the real screens, off screen, on a practice scale.
 
 It saves a picture of each screen that it passes and the day's report in a folder, prints where, and ends with 0; with
-1 where the kiosk did not go on as it should. Where the graphics libraries are missing it says which packages bring them,
+1 where the kiosk did not go on as it should, with 2 where it may not write there. Where the graphics libraries are missing it says which packages bring them,
 and plays the shift all the same, without pictures.
 """
 
 import argparse
 import json
+import sys
 import tempfile
 import time
 from collections.abc import Callable, Iterator
@@ -41,7 +42,11 @@ def run(argv: list[str]) -> int:
     asked = parser.parse_args(argv)
     missing = display.gl_missing()
     folder = asked.folder or Path(tempfile.mkdtemp(prefix="evenpull-shift-"))
-    folder.mkdir(parents=True, exist_ok=True)
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as wrong:
+        print(f"{folder}: {wrong.strerror}. Name a folder that you may write in with --folder.", file=sys.stderr)
+        return 2
     if missing is None:
         display.prepare(folder / "kivy", size=asked.size, offscreen=True)
         missing = display.window_missing()

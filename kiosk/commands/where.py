@@ -41,8 +41,7 @@ def run(argv: list[str]) -> int:
         print(newer, file=sys.stderr)
         return 2
     except OSError as wrong:
-        print(f"{asked.book} may not be read by this user ({wrong.strerror}). Run this as the user that the kiosk runs as, "
-              "or with sudo.", file=sys.stderr)
+        print(folders.unreadable(asked.book, wrong), file=sys.stderr)
         return 2
     if asked.json:
         print(json.dumps(found, ensure_ascii=False, indent=1))

@@ -4,6 +4,7 @@ import csv
 import io
 import json
 from datetime import timedelta
+from errno import EACCES
 
 import pytest
 
@@ -11,7 +12,7 @@ from kiosk.bar.evening import groups
 from kiosk.bar.evening.evening import evening
 from kiosk.bar.model import Noted, Pull, usual
 from kiosk.book import Book
-from kiosk.commands import report
+from kiosk.commands import pin, report, shift
 from kiosk.station.clock import Clock
 from kiosk.station.evenings import evening_of
 from kiosk.station.reports import COLUMNS, Alone, table
@@ -254,3 +255,21 @@ def test_no_cell_of_the_table_begins_like_a_formula(name):
              for column in ("station", "group", "name", "text") if each[column]]
     assert any(name.strip() in each for each in cells)
     assert not [each for each in cells if each.lstrip()[:1] in tuple("=+-@＝＋－＠")]
+
+
+def test_a_book_of_another_user_is_told_and_ends_in_no_traceback(tmp_path, monkeypatch, capsys):
+    """The station's own user keeps it; a manager asks under another name."""
+    def refused(*_given, **_more):
+        raise PermissionError(EACCES, "Permission denied", str(tmp_path / "days"))
+
+    monkeypatch.setattr(Book, "open", refused)
+    code, _, err = run(capsys, "--book", str(tmp_path))
+    assert code == 2 and "Run this as the user that the kiosk runs as, or with sudo." in err
+    monkeypatch.setattr("kiosk.commands.pin.remove", refused)
+    assert pin.run(["--remove", "--book", str(tmp_path)]) == 2 and "removed (Permission denied)" in capsys.readouterr().err
+
+
+def test_a_practice_shift_that_may_not_write_says_where(tmp_path, capsys):
+    (tmp_path / "a file").write_text("")
+    assert shift.run(["--folder", str(tmp_path / "a file" / "shift")]) == 2
+    assert "Name a folder that you may write in" in capsys.readouterr().err
