@@ -2,7 +2,6 @@
 
 import logging
 import os
-import re
 from collections import OrderedDict
 from collections.abc import Callable, Iterable, Mapping
 from datetime import time
@@ -13,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 from tinydb.table import Table
 
 from kiosk.bar.messages import Message, joined
-from kiosk.bar.model import Corrected, service_day
+from kiosk.bar.model import Corrected, is_day, service_day
 from kiosk.book.daybook import DayRecords
 from kiosk.book.disk import Disk
 from kiosk.book.journal import DayDB, Journal, Records
@@ -29,7 +28,6 @@ log = logging.getLogger(__name__)
 
 PIECE_BYTES = 1 << 16
 AT_HAND = 4   # days kept in memory beside the one being written
-DAY = re.compile(r"\d{4}-\d\d-\d\d")
 STRANGERS = b'"station":'    # in the line of a record that another station made
 
 
@@ -50,7 +48,7 @@ class Days:
 
     def names(self) -> tuple[str, ...]:
         with self._hands:
-            on_disk = {path.stem for path in self._folder.glob("*.log") if DAY.fullmatch(path.stem)}
+            on_disk = {path.stem for path in self._folder.glob("*.log") if is_day(path.stem)}
             at_hand = {day for day, journal in self._journals.items() if journal.last_number}
             return tuple(sorted((on_disk | at_hand | self._sums.days()) - self._emptied))
 
@@ -207,7 +205,7 @@ class Days:
         return sorted((line for day in days for line in self.view(day).last), key=lambda line: line.id or "")
 
     def journal(self, day: str) -> Journal:
-        if not DAY.fullmatch(day):
+        if not is_day(day):
             raise ValueError(f"A day is written 2026-11-25, not {day!r}.")
         with self._hands:
             journal = self._journals.get(day)

@@ -1,8 +1,8 @@
 """`python -m kiosk shift`: a practice shift of a few orders through the real screens, off screen, on a practice scale.
 
 It saves a picture of each screen that it passes and the day's report in a folder, prints where, and ends with 0; with
-1 where the kiosk did not go on as it should, with 2 where it may not write there. Where the graphics libraries are missing it says which packages bring them,
-and plays the shift all the same, without pictures.
+1 where the kiosk did not go on as it should, with 2 where it may not write there. Where the graphics libraries are missing
+it says which packages bring them, and plays the shift all the same, without pictures.
 """
 
 import argparse

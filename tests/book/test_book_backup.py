@@ -172,6 +172,8 @@ def test_a_stray_file_or_folder_in_the_book_stops_no_backup(tmp_path, clock):
         pulled(book, 2)
         day = next((tmp_path / "book" / "days").glob("*.log"))
         (day.parent / f"{day.stem} (1).log").write_bytes(day.read_bytes())
+        (day.parent / "2026-13-99.log").write_bytes(day.read_bytes())
+        assert book.days() == (day.stem,)           # no day of any month: whoever counts its week would come to grief
         (tmp_path / "book" / "aside" / "a folder").mkdir(parents=True)
         done = back_up(tmp_path / "book", tmp_path / "stick", clock())
         assert prove(done).records == 2
