@@ -15,7 +15,9 @@ from kiosk.bar.model.tasks import (
     TASK_TAKEN_BACK,
     Rinsing,
     Task,
+    going_on,
     left_over,
+    of_list,
     rinsing,
     ticked,
 )
@@ -38,8 +40,9 @@ class Tasks:
     # ---- lists ----------------------------------------------------------------------------------------------------
 
     def ticked(self, of: str) -> dict[str, Noted]:
-        """Task → what was told of it last today."""
-        return _ticked(self._book.today(), of)
+        """Task → what was told of it last, in the list that hands are at now."""
+        today, before = self._book.today(), self._day_before()
+        return ticked(of, going_on(_told(self._book.day(before), of) if before else (), _told(today, of), self._at()))
 
     def done(self, of: str, task: Task, value: float | None = None) -> None:
         self._note(TASK_DONE, list=of, task=task.name, **({} if value is None else {"value": value, "unit": task.unit}))
@@ -53,12 +56,16 @@ class Tasks:
 
     def left_yesterday(self) -> tuple[str, ...]:
         """What of the last closing was begun and left, as long as nothing of it was told since."""
-        today = self._book.day_now()
-        before = [day for day in OneStation(self._book).days() if day < today]
+        before = self._day_before()
         if not before:
             return ()
-        notes = [note for day in (before[-1], today) for note in self._book.day(day).of(Noted)]
+        notes = [note for day in (before, self._book.day_now()) for note in self._book.day(day).of(Noted)]
         return left_over(CLOSING, self._setup().closing, notes)
+
+    def _day_before(self) -> str | None:
+        """The last service day before today with a record of this station."""
+        today = self._book.day_now()
+        return max((day for day in OneStation(self._book).days() if day < today), default=None)
 
     # ---- cleaner --------------------------------------------------------------------------------------------------
 
@@ -87,6 +94,6 @@ class Tasks:
                 yield Noted(id="", at="", what=what, facts={"group": group})
 
 
-@lru_cache(maxsize=1)           # a day's records never change: once something was kept, the book gives others
-def _ticked(today: DayRecords, of: str) -> dict[str, Noted]:
-    return ticked(of, today.of(Noted))
+@lru_cache(maxsize=4)           # a day's records never change: once something was kept, the book gives others
+def _told(day: DayRecords, of: str) -> tuple[Noted, ...]:
+    return of_list(of, day.of(Noted))

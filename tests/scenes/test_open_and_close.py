@@ -291,3 +291,26 @@ def test_a_card_for_burns_is_one_touch_from_the_lanes_and_from_the_drawer(work):
         assert work.kiosk.root.current == "burn"
         work.tap(back)
         assert work.kiosk.root.current == "station"
+
+
+def test_a_closing_that_goes_on_past_the_end_of_the_service_day_is_one_list_and_the_next_evenings_another(tmp_path):
+    night = OPENING.replace(day=15, hour=3, minute=58)          # a service day ends at four
+    with AtWork(tmp_path, scale=False, day=night) as work:
+        tasks, steps = work.service.tasks, work.service.setup.closing
+
+        def done(step, after_s):
+            work.t_s += after_s
+            tasks.done("closing", step)
+            return list(tasks.ticked("closing"))
+
+        assert done(steps[0], 0) == [steps[0].name]
+        room = work.kiosk.root.room("tasks")
+        room.open("closing")
+        assert done(steps[1], 240) == [steps[0].name, steps[1].name]
+        assert work.book.day_now() == "2026-03-15"
+        work.frames(3)
+        assert steps[0].name in tasks.ticked(room.of)
+        work.t_s += 18 * 3600
+        assert tasks.ticked("closing") == {}                    # nothing of this evening's was told
+        assert done(steps[2], 0) == [steps[2].name]
+        assert tasks.left_yesterday() == tuple(step.name for step in steps[3:])

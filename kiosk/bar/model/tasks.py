@@ -3,8 +3,9 @@
 Windows are published where a source is named; the rest is common practice. Food rules are local.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from datetime import datetime, timedelta
 
 from kiosk.bar.messages import Message
 from kiosk.bar.model.recipe import Unfit
@@ -14,6 +15,7 @@ OPENING, CLOSING = "opening", "closing"
 TASK_DONE, TASK_SKIPPED, TASK_TAKEN_BACK = "task done", "task skipped", "task taken back"
 REASONS = (Message("No time"), Message("Broken"), Message("Not here"))
 CLEANER, RINSED, POURED_AWAY = "cleaner", "rinsed", "poured away"
+GOES_ON = timedelta(hours=1)    # after the step before, hands are still at the same list (chosen)
 RINSES = 10                 # after cleaner, before coffee (common practice; the cleaner's own sheet goes first)
 
 
@@ -85,10 +87,33 @@ USUAL_CLOSING = (
 USUAL = {OPENING: USUAL_OPENING, CLOSING: USUAL_CLOSING}
 
 
+def of_list(of: str, notes: Iterable[Noted]) -> tuple[Noted, ...]:
+    """What was told of that list."""
+    return tuple(note for note in notes if note.what in (TASK_DONE, TASK_SKIPPED, TASK_TAKEN_BACK) and note.facts.get("list") == of)
+
+
+def going_on(before: Sequence[Noted], today: Sequence[Noted], now: str) -> Sequence[Noted]:
+    """What was told of a list by now (ISO 8601), of what was told on the service day before and today: hands that go on with it
+    over the end of a day are at one list, which is the day's before."""
+    last, told = before[-1].at if before else "", len(before)
+    for note in today:
+        if not _soon(last, note.at):
+            break
+        last, told = note.at, told + 1
+    every = (*before, *today)
+    return every[:told] if told == len(every) and _soon(last, now) else every[told:]
+
+
+def _soon(earlier: str, later: str) -> bool:
+    try:
+        return timedelta(0) <= datetime.fromisoformat(later) - datetime.fromisoformat(earlier) <= GOES_ON
+    except (TypeError, ValueError):         # there is none before, or a book edited by hand
+        return False
+
+
 def ticked(of: str, notes: Iterable[Noted]) -> dict[str, Noted]:
     """The notes that tick off or leave out each task of that list, by its name."""
-    latest = {str(note.facts.get("task")): note for note in notes
-              if note.what in (TASK_DONE, TASK_SKIPPED, TASK_TAKEN_BACK) and note.facts.get("list") == of}
+    latest = {str(note.facts.get("task")): note for note in of_list(of, notes)}
     return {name: note for name, note in latest.items() if note.what != TASK_TAKEN_BACK}
 
 
