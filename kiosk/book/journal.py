@@ -80,7 +80,7 @@ class Journal(Storage):
             made = line(self.last_number + 1, document)
             self._lines.append(made)
             self._unwritten.append(made)
-            if made.number % RUN == 0 and (run := pack(self._lines)):
+            if made.number % (RUN // 2) == 0 and (run := pack(self._lines)):    # a day read at a start catches up
                 self._runs += (run,)
                 self.found = replace(self.found, lines=())      # which would hold them as they were
             return made

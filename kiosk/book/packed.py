@@ -5,6 +5,7 @@ Each as it is takes twice its text in memory; compressed with others of its kind
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from itertools import islice
 from zlib import compress, decompress
 
 from kiosk.bar.model import GuideEvent
@@ -34,10 +35,10 @@ class Packed:
 
 def pack(lines: list[StoredRecord]) -> Packed | None:
     """The oldest run of what guides saw, taken out of `lines`; None where they hold less than two: the latest stay."""
-    seen = [each for each in lines if each.kind == GuideEvent.__name__ and each.station is None]
-    if len(seen) < 2 * RUN:
+    seen = (each for each in lines if each.kind == GuideEvent.__name__ and each.station is None)
+    run = list(islice(seen, RUN))
+    if len(list(islice(seen, RUN))) < RUN:
         return None
-    run = seen[:RUN]
     gone, ids = set(run), [each.id or "" for each in run]
     lines[:] = [each for each in lines if each not in gone]
     return Packed(compress(b"\n".join(b"%d %s" % (each.number, each.body) for each in run)), (min(ids), max(ids)))
