@@ -15,7 +15,7 @@ from kiosk.book.exchange import COLUMNS, NotReadable, export, pull_of, row, take
 from kiosk.book.journal import Journal
 from kiosk.book.stored_record import line
 from kiosk.commands import keeping as book_commands
-from tests.support.bar_of_the_book import MORNING, WallClock, pulled
+from tests.support.bar_of_the_book import MORNING, WallClock, a_pull, pulled
 
 
 @pytest.fixture
@@ -323,6 +323,22 @@ def test_a_table_saved_by_a_spreadsheet_is_refused_row_by_row_in_words_and_stops
         for n, (told, change) in enumerate(zip(taken.refused, spoilt), 2):
             assert told.startswith(f"saved.csv, line {n}: ") and next(iter(change)) in told
             assert told.endswith("Put it right there and import the file again.")
+
+
+@pytest.mark.parametrize("at", ["2026-03-02T07:00:00Z", "2026-03-02 08:00:00.000+01:00", "20260302T080000+0100", "2026-W10-1T08:00+01:00"])
+def test_a_time_that_another_program_wrote_in_its_own_way_is_shown_like_any_other(tmp_path, clock, at):
+    """All of them are ISO 8601 (the blank is what spreadsheets put there)."""
+    with Book.open(tmp_path / "book", now=clock) as book:
+        row_of = row(a_pull(book), "", "") | {"at": at}
+    with open(tmp_path / "theirs.csv", "w", newline="", encoding="utf-8") as file:
+        writer = csv.DictWriter(file, row_of)
+        writer.writeheader()
+        writer.writerow(row_of)
+    with Book.open(tmp_path / "new", now=clock) as new:
+        assert take_in(new, tmp_path / "theirs.csv").added == 1
+        kept, = new.day("2026-03-02").of(Pull)
+        hour = "07" if at.endswith("Z") else "08"
+        assert kept.at == f"2026-03-02T{hour}:00:00.000{'+00:00' if hour == '07' else '+01:00'}"
 
 
 @pytest.mark.parametrize("command, asked, told", [

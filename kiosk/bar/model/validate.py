@@ -26,6 +26,7 @@ DRINKS_MOST = 99                    # of one name in an order
 FACTS = {"order_id": str | None, "coffee": str | None, "grinder": str | None, "roasted": str | None, "who": str,
          "temperature_c": float | None, "humidity_percent": float | None}
 NEEDED = {"signed off": ("who",)}
+WRITTEN = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d+)?[+-]\d\d:\d\d")
 AS_AT, AS_DAY = "It is written like 2026-01-31T08:15:00+01:00", "It is written like 2026-01-31"
 
 
@@ -73,7 +74,9 @@ def validate(kept: Any) -> Record:
     amiss = problem(kind, kept) or _more_amiss(kind, kept)
     if amiss:
         raise BadRecord(amiss)
-    moment(kept["at"])
+    at = moment(kept["at"])
+    if not WRITTEN.fullmatch(kept["at"]):       # ISO 8601 has other ways, and whoever shows the hour looks for it in its place
+        kept = kept | {"at": at.isoformat(timespec="milliseconds")}
     try:
         return from_json(kept)
     except ValueError as unfit:

@@ -135,12 +135,12 @@ class DayPlot(Widget):
         """The hours by the wall clock, where a pull was near enough to one to tell."""
         free = left - 40 * look.u
         for point in sorted(chart.points, key=lambda point: datetime.fromisoformat(point.at).timestamp()):
-            hour = point.at[:14] + "00:00" + point.at[-6:]
-            at = x(hour)
+            hour = datetime.fromisoformat(point.at).replace(minute=0, second=0, microsecond=0)
+            at = x(hour.isoformat())
             if at >= max(left, free):
                 Color(*Colour.grid)
                 Line(points=[at, bottom, at, bottom + high], width=1)
-                _words(point.at[11:13] + ":00", at, bottom - ROW * look.u / 2, "middle")
+                _words(f"{hour:%H}:00", at, bottom - ROW * look.u / 2, "middle")
                 free = at + 52 * look.u
 
 
