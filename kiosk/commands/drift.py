@@ -258,7 +258,7 @@ def run(argv: list[str]) -> int:
     if not judged:
         for line, why in unread:
             print(f"Line {line} was left out: {why}", file=sys.stderr)
-        print(f"{asked.file} holds no pull to judge. Export some: python -m kiosk export pulls.csv", file=sys.stderr)
+        print(f"{asked.file} holds no pull to judge. Export some: {folders.called()} export pulls.csv", file=sys.stderr)
         return 2
     if asked.chart:
         try:

@@ -128,6 +128,12 @@ def test_a_table_with_nothing_to_judge_ends_with_2_and_says_why(table, capsys, t
     assert said in capsys.readouterr().err
 
 
+def test_what_to_do_next_is_called_as_it_is_on_a_station(table, capsys, monkeypatch):
+    monkeypatch.setattr("sys.argv", ["/usr/local/bin/evenpull"])
+    drift_command.run([table("grinder,time_s\n")])
+    assert "Export some: evenpull export pulls.csv" in capsys.readouterr().err
+
+
 def test_a_file_that_is_not_there_ends_with_2_and_says_so(tmp_path, capsys):
     assert drift_command.run([str(tmp_path / "none.csv")]) == 2
     assert "cannot be read" in capsys.readouterr().err
