@@ -55,6 +55,7 @@ def test_a_long_span_adds_up_to_its_days(chain, capsys):
         (FIRST, "2026-10-25"), ("2026-10-26", LAST))]
     assert set(parts[0]) < set(long) and set(parts[0]["totals"]) == set(long["totals"])
     assert {key for each in parts[0]["grinders"] for key in each} < set(long["grinders"][0])
+    assert [each["setting"] for each in long["grinders"]] == [each["setting"] for each in parts[1]["grinders"]]    # as it was left
     for name in set(long["totals"]) - {"share_in_window"}:
         assert long["totals"][name] == pytest.approx(sum(part["totals"][name] for part in parts)), name
 

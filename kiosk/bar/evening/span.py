@@ -122,8 +122,9 @@ def as_plain(of: Span) -> dict[str, Any]:
     """A dictionary that JSON holds, format 2: the keys of format 1 (kiosk.bar.evening.summary.as_plain), told by the week.
 
     What names single records is left empty ("stretches", "moves", "flags", "waste", "timers", "record_ids"), and what takes every pull
-    is null ("drift", "doses", "doses_off"). In their place each of "grinders" has weeks: [{name (ISO 8601), pulls, timed,
-    in_window, low, high (settings), suits, off_s, notch_moves, flags}], and beside them stand
+    is null ("drift", "doses", "doses_off", "served" of a grinder; "id" of a scale check, whose "at" is its day). In their place
+    each of "grinders" has weeks: [{name (ISO 8601), pulls, timed, in_window, low, high (settings), suits, off_s, notch_moves,
+    flags}], and beside them stand
     weeks: [{name, days, pulls, timed, in_window, orders, wasted_g, purged_g, sunk_g, overdosed_g, tasted_g, flags, notch_moves}].
     """
     found = of.weeks
@@ -139,9 +140,8 @@ def as_plain(of: Span) -> dict[str, Any]:
 
 
 def _grinder(each: GrinderWeeks) -> dict[str, Any]:
-    settings = [week.high for week in each.weeks if week.high is not None]
     return {
-        "grinder": each.grinder, "coffee": each.coffee, "setting": settings[-1] if settings else None,
+        "grinder": each.grinder, "coffee": each.coffee, "setting": each.setting,
         "pulls": sum(week.pulls for week in each.weeks), "served": None, "judged": sum(week.timed for week in each.weeks),
         "in_window": sum(week.in_window for week in each.weeks), "doses": None, "doses_off": None, "drift": None,
         "stretches": [], "moves": [], "flags": [], "weeks": [asdict(week) for week in each.weeks]}

@@ -70,7 +70,7 @@ class GrinderWeek:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GrinderWeeks:
     """`worth`: seconds a notch over the whole span. `wear`: notches an extra kilogram moves the suiting setting by,
-    None where there is too little to tell. `undosed` of the pulls in `ground_kg` count with their recipe's dose. `changed_on` is the day of the last new burrs noted. `drifted` of its `days` were
+    None where there is too little to tell. `setting` is where the collar was left. `undosed` of the pulls in `ground_kg` count with their recipe's dose. `changed_on` is the day of the last new burrs noted. `drifted` of its `days` were
     flagged for drift; `bags` and `burrs` are the days of new ones."""
 
     grinder: str
@@ -83,6 +83,7 @@ class GrinderWeeks:
     wear: Within | None
     room: tuple[Effect, ...]
     weeks: tuple[GrinderWeek, ...]
+    setting: int | None
     days: int
     drifted: int
     lost_g: float
@@ -218,6 +219,7 @@ def _grinder(pair: tuple[str, str], days: Sequence[Any]) -> GrinderWeeks:
         room=_room([each for _, each in own], worth),
         weeks=tuple(_grinder_week(name, [by_day[day.day] for day in each if day.day in by_day], worth)
                     for name, each in _by_week([day for day, _ in own])),
+        setting=next((each.last_setting for _, each in reversed(own) if each.last_setting is not None), None),
         days=len(own), drifted=sum(each.drifting > 0 for _, each in own),
         lost_g=sum(each.purged_g + each.sunk_g + each.overdosed_g for _, each in own),
         bags=(bags := tuple(day.day for day in days if pair[1] in day.bags)), aging=_aging(suits, bags),
