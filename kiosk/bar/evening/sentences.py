@@ -67,7 +67,8 @@ def lost(purged_g: float, sunk_g: float, overdosed_g: float, price_per_kg: float
     where = {PURGE: Message("purges"), SINK: Message("sink shots"), OVERDOSE: Message("heavy doses")}[most]
     grams, money = _g(lost_g), worth(lost_g, price_per_kg)
     if money:
-        grams = Message("{grams} ({money:.2f} {currency})", grams=grams, money=money, currency=currency)
+        grams = Message("{grams} ({money:.2f} {currency})", grams=grams, money=money, currency=currency) if currency else \
+            Message("{grams} ({money:.2f})", grams=grams, money=money)
     return Message("{grams} lost, all {where}", grams=grams, where=where) if grams_by[most] >= lost_g - 0.05 else \
         Message("{grams} lost, mostly {where}", grams=grams, where=where)
 

@@ -289,6 +289,8 @@ def test_one_pull_reads_sensibly():
     assert summary([a_pull(0, 1, None)], DAY).sentence == "One pull, not timed."
     assert "Not measured: 1 time, of 1 pull." in as_text(summary([a_pull(0, 1, None)], DAY))
     assert summary([a_pull(0, 1, sink="spilled")], DAY).sentence.startswith("One pull, into the sink; 16 g lost")
+    for currency, cost in (("€", "(0.40 €)"), ("", "(0.40)")):
+        assert f"16 g {cost} lost" in summary([a_pull(0, 1, sink="spilled")], DAY, price_per_kg=25.0, currency=currency).sentence
     text = as_text(summary([a_pull(0, 1)], DAY))
     assert "Left, House: 1 pull, 1 of 1 in their window" in text
 
