@@ -72,6 +72,7 @@ def campaign(touches: int, seed: int = 5, folder: Path | None = None) -> Bars:
         for lane in list(work.service.lanes.values()):
             for _ in range(15):
                 if lane.work is not None:
+                    work.t_s += guides.CONFIRMS_S           # whoever taps has seen what is there
                     work.service.tap(lane.group, guides.Forward)
             stuck += lane.work is not None
     bars.below("touches that raised", raised, 0)

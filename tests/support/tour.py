@@ -196,6 +196,7 @@ def hand_to_end(work: AtWork, group: int) -> None:
 
     key = work.service.lanes[group].work.key
     while work.service.lanes[group].work is not None and work.service.lanes[group].work.key == key:
+        work.t_s += guides.CONFIRMS_S           # whoever taps has seen what is there
         work.service.tap(group, guides.Forward)
 
 

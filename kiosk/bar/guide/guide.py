@@ -410,7 +410,7 @@ def _seen(guide: Guide, sighting: Event) -> Guide:
             stopped = replace(guide, pump_off_at_s=max(at_s, guide.pump_on_at_s), off_from=SCALE, off_within_s=within_s)
             return _next(stopped, t_s) if guide.step is Step.PULL else stopped
         case YieldSeen(_, yield_g) if guide.pump_on_at_s is not None and guide.yield_from != TAPPED:
-            return _yields(guide, yield_g, SCALE)
+            return _yields(guide, max(0.0, yield_g), SCALE)        # nothing in a cup weighs less than nothing
         case CupTaken(t_s) if guide.step is Step.SERVE:
             if guide.yield_g is not None and guide.yield_g < NOTHING_SHARE * guide.recipe.yield_g and \
                     extreme(guide.recipe, guide.time_s, guide.yield_g) == "choked":

@@ -227,6 +227,7 @@ def test_a_finger_has_the_last_word_on_first_drop_and_yield():
     told = step(served, g.YieldTapped(53.0, 48.0))
     assert step(told, g.YieldSeen(54.0, 51.0)).yield_g == 48.0
     assert step(served, g.YieldSeen(54.0, 51.0)).yield_g == 51.0
+    assert step(served, g.YieldSeen(54.0, -0.1)).yield_g == 0.0
 
 
 @pytest.mark.parametrize("yield_g, time_s, sink", [(4.0, 40.0, "choked"), (9.9, 40.0, "choked"), (10.1, 40.0, None),
