@@ -13,7 +13,7 @@ from hardware.ticket import TillPort
 from kiosk.bar.messages import Message
 from kiosk.bar.model import Noted, Record, Setup
 from kiosk.bar.model.setup import TillSetup
-from kiosk.bar.model.ticket import Understood, read_ticket, vocabulary, words_of
+from kiosk.bar.model.ticket import Understood, meaning_of, read_ticket, vocabulary, words_of
 from kiosk.book import Book
 
 TICKET, DEALT_WITH = "ticket", "ticket dealt with"
@@ -116,6 +116,10 @@ class Till:
     def asks(self, line: str) -> str:
         """The words of that line whose meaning is to be said."""
         return words_of(line, self._known())
+
+    def meaning(self, line: str) -> str:
+        """What that line is known to mean, as it is taught; "" where nobody has said it yet."""
+        return meaning_of(line, self._known())
 
     def teach(self, words: str, meaning: str, set_setting: Callable[[tuple[str, ...], object], tuple[str, ...]]) -> tuple[str, ...]:
         """What those words mean from now on; the tickets that wait are read again. Answers with what is wrong with it."""

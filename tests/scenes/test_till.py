@@ -120,6 +120,19 @@ def test_what_is_not_understood_is_shown_as_it_came_taught_by_touch_and_then_ord
         assert dict(orders(again)[-1].drinks) == {"Cappuccino": 2}      # from then on by itself
 
 
+def test_a_line_that_was_told_says_what_it_means_while_the_others_are_still_asked_about(work):
+    work.service.till.take_ticket(("Terrace", "2 FLAT WHT"))
+    work.kiosk.root.go("till")
+    work.frames(4)
+    work.tap("2 FLAT WHT", "Cappuccino")
+    shown = {key.text: key.under for key in work.finger.keys(work.kiosk.root.open.ids.grid)}
+    assert shown == {"Terrace": "", "2 FLAT WHT": "Cappuccino"}
+    work.service.till.take_ticket(("Roof", "1 FLAT WHT, oat milk"))
+    work.frames(12)
+    work.tap("Terrace", "Nothing")
+    assert [dict(each.drinks) for each in orders(work)] == [{"Cappuccino, oat milk": 1}, {"Cappuccino": 2}]
+
+
 def test_a_ticket_stays_to_be_read_when_another_room_is_opened(work):
     work.service.till.take_ticket(("Table 7", "2 FLAT WHT"))
     for room in ("till", "notes", "till"):

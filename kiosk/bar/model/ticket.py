@@ -72,6 +72,11 @@ def words_of(line: str, known: Mapping[str, str] = MappingProxyType({})) -> str:
     return _apart(line)[1]
 
 
+def meaning_of(line: str, known: Mapping[str, str]) -> str:
+    """What all of a line means, as `known` has it; "" where something of it is not known yet."""
+    return _meaning(line, known)[2] or ""
+
+
 def vocabulary(taught: Mapping[str, str], drinks: Iterable[str], changes: Iterable[str]) -> dict[str, str]:
     """Words and their meanings: the menu's own names, and what was taught, which goes first."""
     return ({_key(name): f"{CHANGE}:{name}" for name in changes} | {_key(name): f"{DRINK}:{name}" for name in drinks}

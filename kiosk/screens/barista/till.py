@@ -50,7 +50,9 @@ class TillScreen(Room):
         self.told = label + (_(ticket.why) if ticket.why else _("Touch a line and say what it is. What stands here was not ordered yet."))
         self.more = len(ticket.lines) > LINES
         for line in ticket.lines[self.page * LINES:(self.page + 1) * LINES]:
-            self._key(line.strip(), lambda line=line: self.ask(line))
+            meaning = self.service.till.meaning(line)
+            means = _(KINDS[meaning]) if meaning in KINDS else drink_words(meaning.partition(":")[2])
+            self._key(line.strip(), lambda line=line: self.ask(line), bool(means), means)
 
     def _choices(self) -> list[tuple[str, str]]:
         setup = self.service.setup
@@ -58,8 +60,8 @@ class TillScreen(Room):
                 *((drink_words(drink.name), f"{DRINK}:{drink.name}") for drink in setup.menu),
                 *((_(change.name), f"{CHANGE}:{change.name}") for change in setup.all_changes)]
 
-    def _key(self, words: str, tapped, quiet: bool = False):
-        key = Key(text=words, kind="quiet" if quiet else "plain")
+    def _key(self, words: str, tapped, quiet: bool = False, under: str = ""):
+        key = Key(text=words, under=under, kind="quiet" if quiet else "plain")
         key.bind(on_tap=lambda _key: tapped())
         self.ids.grid.add_widget(key)
 
