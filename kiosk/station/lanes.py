@@ -8,7 +8,7 @@ from typing import Any
 from kiosk.bar.guide import Event, Trouble, trouble
 from kiosk.bar.guide import guide as guides
 from kiosk.bar.messages import Message
-from kiosk.bar.model import GuideEvent, Person, Pull, Setup, event_to_json, judge
+from kiosk.bar.model import GuideEvent, Person, Pull, Setup, Step, event_to_json, judge
 from kiosk.book import Book
 from kiosk.station.clock import Clock
 from kiosk.station.lane import Lane, Waiting, Work
@@ -16,7 +16,7 @@ from kiosk.station.order_queue import OrderQueue
 from kiosk.station.restore import began, put_back, reground, work_of
 from kiosk.station.weighing import Weighing
 
-DOSES = ("over", "under")            # what the dose's own step says already
+DOSES = ("over", "under")            # what the dose's own step says already; one that is weighed later is said then
 WHOSE_POUR = Message("Coffee pours. Whose is it? Touch Pump on at the group that pours.")
 
 
@@ -187,7 +187,8 @@ class Lanes(Mapping[int, Lane]):
         if work is None:
             return ()
         wrong = self.trouble(group)
-        return ((wrong.now,) if wrong is not None and wrong.what not in DOSES else ()) + guides.warnings(
+        said = wrong is not None and wrong.what in DOSES and work.guide.step is not Step.TAMP
+        return ((wrong.now,) if wrong is not None and not said else ()) + guides.warnings(
             work.guide, self._clock.s(), lock_to_pump_s=limits.lock_to_pump_s, grind_to_pull_s=limits.grind_to_pull_s)
 
     def trouble(self, group: int) -> Trouble | None:
