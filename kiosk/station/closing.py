@@ -12,17 +12,19 @@ from kiosk.station.aside import Aside
 from kiosk.station.clock import Clock
 
 LOOK_EVERY_S = 60.0
+WRITTEN = "evening"         # a memory of the book: the last evening that was written, and through which record of its day
 
 
 class Closing:
-    """Writes each evening once its service day is over, or when the bar says that it closes. `trouble` is what to
-    tell."""
+    """Writes each evening when the bar says that it closes, and once its service day is over where it was not written, or where
+    the bar went on after it. `trouble` is what to tell."""
 
     def __init__(self, book: Book, clock: Clock, setup: Callable[[], Setup], aside: Aside):
         self._book, self._clock, self._setup, self._aside = book, clock, setup, aside
         self._looked_s = float("-inf")
         self._at_work: Thread | None = None
         self._amiss: str | None = None      # the day that `trouble` is of
+        self._whole: str | None = None      # the day whose evening is known to hold all of it
         self.trouble: Message | None = None
         self.written: Path | None = None
 
@@ -38,7 +40,7 @@ class Closing:
         return self._book.folder / named(self._setup().manager.evenings or "evenings")
 
     def tick(self) -> None:
-        """To be called now and then: yesterday's evening is written if it has not been."""
+        """To be called now and then: yesterday's evening is written if it has not been, or not with all of its day."""
         now_s = self._clock.s()
         if now_s - self._looked_s < LOOK_EVERY_S or (self._at_work and self._at_work.is_alive()):
             return
@@ -48,7 +50,7 @@ class Closing:
             self.write(over[-1], again=False)
 
     def write(self, day: str, wait: bool = False, again: bool = True) -> None:
-        """Write the evening of `day`, on a thread of its own; where it is there already, only `again`."""
+        """Write the evening of `day`, on a thread of its own; where it is there already and whole, only `again`."""
         setup, folder = self._setup(), self.folder
 
         def work() -> None:
@@ -57,9 +59,11 @@ class Closing:
 
             try:
                 to = self._folder()
-                if again or not (to / f"{day}.html").exists():
+                if again or not (to / f"{day}.html").exists() or self._went_on(day):
+                    through = self._book.day(day).last_number
                     of = evening_of(self._book, setup, day, traces=True)
                     self.written = Alone(of, setup, weeks_of(self._book, day)).write(to)
+                    self._book.remember(WRITTEN, {"day": day, "through": through})
                     self._book.add_up(day)                  # days that a newer program adds up otherwise
                 elif day != self._amiss:
                     return              # what is told is of another evening
@@ -77,3 +81,12 @@ class Closing:
         self._at_work = self._aside.begin("evening", work, failed)
         if wait:
             self._at_work.join()
+
+    def _went_on(self, day: str) -> bool:
+        """Whether anything was kept of a day that is over after its evening was written: a last order, or a slip at noon."""
+        if day == self._whole:
+            return False
+        known = self._book.memory(WRITTEN) or {}
+        went_on = known.get("day") == day and known.get("through") != self._book.day(day).last_number
+        self._whole = None if went_on else day
+        return went_on

@@ -157,6 +157,20 @@ def test_the_evening_is_written_once_its_day_is_over_in_four_forms_for_its_owner
     assert (closing.folder / "2026-03-02.html").stat().st_mtime_ns == written
 
 
+def test_what_is_served_after_the_day_was_closed_is_in_its_evening_the_next_morning(station):
+    service, clock, t_s = station
+    closing = service.closing
+    pulled(service.book, 6)
+    closing.write(service.book.day_now(), wait=True)            # "Close the day", with one more order to come
+    pulled(service.book, 2)
+    clock.pass_by(days=1)
+    close_through(closing, t_s)
+    assert "8 pulls" in (closing.folder / "2026-03-02.txt").read_text("utf-8")
+    written = (closing.folder / "2026-03-02.html").stat().st_mtime_ns
+    close_through(closing, t_s)
+    assert (closing.folder / "2026-03-02.html").stat().st_mtime_ns == written       # once
+
+
 def test_a_closing_at_two_in_the_night_belongs_to_the_day_before(station):
     service, clock, t_s = station
     closing = service.closing
