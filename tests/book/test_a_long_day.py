@@ -58,11 +58,11 @@ def test_a_long_day_reads_as_it_was_kept(book, tmp_path):
 def test_a_day_read_at_a_start_is_packed_as_it_grows(book, tmp_path):
     kept = worked(book, 3 * RUN // EVENTS_A_PULL)
     book.close()
-    gone = {id(each) for each in gc.get_objects() if isinstance(each, StoredRecord)}
+    gone = {id(each) for each in gc.get_objects() if type(each) is StoredRecord}
     with Book.open(tmp_path / "book", now=WallClock(), disk=Unwaited()) as again:
         kept += worked(again, 2 * RUN // EVENTS_A_PULL, seed=2)
         assert len(again.today()) == len(kept)
-        seen = [each for each in gc.get_objects() if isinstance(each, StoredRecord) and id(each) not in gone and each.kind == "GuideEvent"]
+        seen = [each for each in gc.get_objects() if type(each) is StoredRecord and id(each) not in gone and each.kind == "GuideEvent"]
         assert len(seen) <= 3 * RUN < sum(isinstance(each, GuideEvent) for each in kept)
         assert list(again.today().raw) == kept
 
