@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterable, Mapping
 from math import hypot
 
 from kiosk.bar.guide import guide as guides
-from kiosk.bar.model import CONTACT, EVERY_STEP, KEY, SCALE, PumpOnSeen, Setup, Step, WhosePour, not_known
+from kiosk.bar.model import CONTACT, EVERY_STEP, KEY, SCALE, PumpOnSeen, Setup, Step, WhosePour, YieldSeen, not_known
 from kiosk.bar.weighing import (
     BELIEVED_AFTER_S,
     DoseWatch,
@@ -325,6 +325,8 @@ class Weighing:
         told = guide.off_from in (guides.TAPPED, CONTACT, KEY)
         if told and guide.pump_off_at_s is not None and watch.off_s != guide.pump_off_at_s:
             watch.pump_off(guide.pump_off_at_s)
+        if guide.pump_off_at_s is not None and guide.yield_g is None and watch.settled_g is not None:
+            self._happened(work.group, YieldSeen(t_s, watch.settled_g))     # the stop was taken back and is given again
 
     def trace(self, work: Work) -> tuple[tuple[float, float], ...]:
         """The pull's curve, (seconds since pump on, grams in the cup)."""

@@ -196,3 +196,21 @@ def test_a_second_lanes_dose_is_its_own_though_the_first_one_was_never_told_to_b
         set_down(work, PORTAFILTER_G, 15.8)
         doses = [work.service.lanes[group].work.guide.dose_g for group in (1, 2)]
         assert doses == [pytest.approx(16.0, abs=0.1), pytest.approx(15.8, abs=0.1)]
+
+
+@pytest.mark.parametrize("taken_back", [guides.Undo, guides.Back])
+def test_a_stop_taken_back_over_a_settled_cup_and_given_again_loses_neither_time_nor_yield(tmp_path, taken_back):
+    with AtWork(tmp_path, settings={"groups": 1}) as work:
+        order(work)
+        lane = locked_in(work)
+
+        def stopped():
+            work.until(lambda: lane.work.guide.yield_g is not None)
+            for tap in (taken_back, guides.Forward):
+                work.service.tap(1, tap)
+                work.frames(120)                            # past the window: nobody means a stop as late as this
+
+        truth = pour(work, on=lambda: work.service.tap(1, guides.Forward), off=stopped)
+        pull, = pulls(work)
+        assert pull.time_s == pytest.approx(truth.time_s, abs=1.0)
+        assert (pull.yield_g, pull.yield_from) == (pytest.approx(truth.in_cup_g, abs=0.3), "scale")

@@ -271,12 +271,16 @@ FOUND_AT = {
     Step.PULL: ("pump_on_at_s", "on_from", "on_within_s", "drop_at_s", "drop_from", "pump_off_at_s",
                 "off_from", "off_within_s", "stop_tapped_at_s", "yield_g", "yield_from"),
 }
+TOLD_AT_STOP = "pump_off_at_s", "off_from", "off_within_s", "stop_tapped_at_s", "yield_g", "yield_from"
 NOTHING_YET: dict[str, Any] = {field.name: field.default for field in fields(Guide)}
 
 
 def _back(guide: Guide, t_s: float) -> Guide:
     steps = guide.steps
     place = steps.index(guide.step)
+    if guide.pump_off_at_s is not None and steps[place - 1] is Step.PULL:       # the pump ran: its stop is told again
+        again = {name: NOTHING_YET[name] for name in TOLD_AT_STOP}
+        return replace(_left(guide, t_s), step=Step.PULL, taken_back_s=guide.pump_off_at_s, **again)
     if guide.step is Step.PULL and guide.pump_on_at_s is not None:
         target = Step.PULL              # back from a running pull: the pump was not on
     elif guide.step is guide.first:

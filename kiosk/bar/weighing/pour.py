@@ -155,6 +155,11 @@ class PourWatch:
         return self._settled_g is not None or self.beside or (
             self._lost and (self.off_s is not None or self._lifted_s is not None))
 
+    @property
+    def settled_g(self) -> float | None:
+        """What came into the cup, once it has settled."""
+        return None if self._lost or self._vague else self._settled_g
+
     def awaits_cup(self, t_s: float) -> bool:
         """Whether a cup taken from under a stream that nobody had stopped may still come back."""
         return self._lifted_s is not None and self.off_s is None and t_s - self._lifted_s < BACK_WITHIN_S

@@ -84,6 +84,15 @@ def test_back_from_a_running_pump_asks_for_the_pump_again():
     assert step(running, g.Back(27)).waiting_locked_in
 
 
+def test_back_from_a_stopped_pull_takes_back_the_stop_and_never_asks_for_the_pump_again():
+    stopped = walk(to_the_pull(has_scale=True), g.Forward(26), g.DropSeen(31, 30), g.Forward(51), g.YieldSeen(54, 50.2))
+    back = step(stopped, g.Back(60))
+    assert back.pulling and (back.pump_on_at_s, back.first_drop_s, back.yield_g) == (26, 4, None)
+    again = step(back, g.Forward(70))
+    assert again.step is Step.SERVE and again.time_s == 25
+    assert step(step(again, g.Back(71)), g.Undo(72)) == again
+
+
 def test_a_false_stop_seen_by_the_scale_can_be_undone():
     running = walk(to_the_pull(has_scale=True), g.Forward(26), g.StopSeen(40, 39))
     assert running.step is Step.SERVE
