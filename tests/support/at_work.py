@@ -135,6 +135,8 @@ class AtWork:
         while scale.sent - scale.unheard > port.health.accepted + port.health.rejected \
                 and port.health.state == CONNECTED and time.monotonic() < patience:
             time.sleep(0.0002)
+        if time.monotonic() >= patience:
+            scale.unheard = None                # a line was lost on the way: the next ones are not waited for as well
 
     def until(self, holds, seconds: float = 120.0) -> None:
         limit = self.t_s + seconds
