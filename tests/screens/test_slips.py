@@ -277,6 +277,17 @@ def test_a_weight_written_while_the_cup_is_lifted_is_of_that_pull(work):
     assert work.service.lanes[1].work.planned.title == "Cappuccino"
 
 
+def test_only_a_step_before_the_pull_is_offered_to_be_skipped(work):
+    orders(work, "Latte")
+    offered = []
+    for _tap in range(5):                                   # warm, dose, tamp, purge, locked in
+        work.kiosk.root.open_bin(1)
+        work.frames(12)
+        offered.append(work.finger.find("Skip") is not None)
+        work.service.tap(1, guides.Forward)
+    assert offered == [True, True, True, True, False]
+
+
 def test_a_dose_that_is_written_while_the_pump_goes_on_is_of_that_pull(work):
     orders(work, "Latte")
     work.service.tap(1, guides.Forward)

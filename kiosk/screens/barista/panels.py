@@ -8,7 +8,7 @@ from kivy.properties import BooleanProperty, NumericProperty, StringProperty
 from kivy.uix.widget import Widget
 
 from kiosk.bar.guide import guide as guides
-from kiosk.bar.model import COARSER, FINER
+from kiosk.bar.model import COARSER, EVERY_STEP, FINER, Step
 from kiosk.screens.ui.keyboard import Typed
 from kiosk.screens.ui.paging import Paging
 from kiosk.screens.ui.room import Room
@@ -24,6 +24,7 @@ class BinScreen(Room):
     last = StringProperty()             # the pull served before, while this one is untouched
     of_last = BooleanProperty(False)    # it is the one to bin
     untouched = BooleanProperty(False)  # nothing was done for this one yet
+    skippable = BooleanProperty(False)  # its step may be left out
 
     def enter(self):
         self.of_last = False
@@ -36,6 +37,8 @@ class BinScreen(Room):
         work = lane.last_work if self.of_last else lane.work
         self._key = work.key if work else ""
         self.untouched = work is not None and not self.of_last and work.untouched
+        order = EVERY_STEP.index
+        self.skippable = work is not None and not self.of_last and order(work.guide.step) < order(Step.PULL)
         self.title = f"{self.group} · {drink_words(work.planned.title)}" if work else ""
 
     def choose_last(self):
