@@ -10,6 +10,7 @@ from kiosk.bar.guide import guide as guides
 from kiosk.bar.model import (
     DOUBLE,
     TASTING,
+    BadRecord,
     Corrected,
     Drink,
     GuideEvent,
@@ -24,6 +25,7 @@ from kiosk.bar.model import (
     SettingChanged,
     Setup,
     event_from_json,
+    event_problem,
     plan,
 )
 from kiosk.book import Book
@@ -187,6 +189,8 @@ def restored(records: Sequence[Record], setup: Setup) -> Restored:
         try:
             order_id, index = event["order_id"], event["index"]
             if key not in pulls and order_id in plans and 0 <= index < len(plans[order_id]):
+                if amiss := event_problem(event):
+                    raise BadRecord(amiss)
                 waiting = _waiting(event, plans)
                 found.works.append(work_of(key, waiting, event, events[key]))
                 served |= {(each, str(n)) for each, n in waiting.places}

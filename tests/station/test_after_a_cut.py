@@ -305,13 +305,14 @@ def test_wherever_the_plug_is_pulled_each_cup_is_made_once_each_order_ends_once_
     assert at > 60
 
 
-def test_a_pull_whose_events_cannot_be_read_is_set_aside_and_named_and_its_drinks_wait(tmp_path):
+@pytest.mark.parametrize("event", [{"event": "Nonsense", "t_s": 5.0}, {"event": "Reground", "t_s": 5.0, "setting": None}])
+def test_a_pull_whose_events_cannot_be_read_is_set_aside_and_named_and_its_drinks_wait(event, tmp_path):
     station = WorkingStation(tmp_path / "book")
     service = station.service
     service.orders.take(((service.setup.menu[1], 2),))
     first, second = (service.lanes[group].work for group in (1, 2))
     service.book.keep(GuideEvent(id=service.book.new_id(), at=service.clock.at(), pull_id=first.key,
-                                 event={"event": "Nonsense", "t_s": 5.0}))
+                                 event=event))
     found = restored(records_to_replay(service.book), service.setup)
     assert found.aside == [first.key] and [work.key for work in found.works] == [second.key]
     assert [(each.order_id, each.index) for each in found.waiting] == [(first.waiting.order_id, first.waiting.index)]

@@ -80,7 +80,7 @@ from kiosk.bar.model.setup import (
     renamed,
 )
 from kiosk.bar.model.steps import BRISK, EVERY_STEP, FIVE, Step
-from kiosk.bar.model.validate import AS_DAY, YEARS, BadRecord, is_day, moment, problem, validate
+from kiosk.bar.model.validate import AS_DAY, YEARS, BadRecord, event_problem, is_day, moment, problem, validate
 
 __all__ = [
     "APART",
@@ -170,6 +170,7 @@ __all__ = [
     "corrected",
     "due",
     "event_from_json",
+    "event_problem",
     "event_to_json",
     "extreme",
     "filed_as",

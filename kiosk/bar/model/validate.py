@@ -138,7 +138,7 @@ def _off(name: str, value: Any, hint: Any) -> str:
 def _more_amiss(kind: type, kept: dict[str, Any]) -> str:
     """What no annotation says."""
     if kind is GuideEvent:
-        return _event_amiss(kept["event"], "event")
+        return event_problem(kept["event"])
     if kind is OrderTaken:
         for name, count in kept["drinks"]:
             if not 0 <= count <= DRINKS_MOST:
@@ -157,7 +157,8 @@ def _more_amiss(kind: type, kept: dict[str, Any]) -> str:
     return ""
 
 
-def _event_amiss(event: Any, of: str) -> str:
+def event_problem(event: Any, of: str = "event") -> str:
+    """What of a guide's event cannot be one; "" where nothing is."""
     name = event.get("event") if isinstance(event, dict) else None
     kind = SHAPES.get(name) if isinstance(name, str) else None
     if kind is None or of != "event" and name not in EVENTS:
@@ -171,7 +172,7 @@ def _event_amiss(event: Any, of: str) -> str:
             Recipe(**event["recipe"])
         except Unfit as unfit:
             return str(unfit).rstrip(".")
-    return next((amiss for each in event.get("before", ()) if (amiss := _event_amiss(each, f"{of}.before"))), "")
+    return next((amiss for each in event.get("before", ()) if (amiss := event_problem(each, f"{of}.before"))), "")
 
 
 @cache
