@@ -7,6 +7,7 @@ from kivy.app import App
 from kivy.clock import Clock as Frames
 from kivy.core.window import Keyboard, Window
 
+from kiosk.screens.barista.stop_strip import StopStrip
 from kiosk.screens.ui.look import Colour, look
 from kiosk.screens.ui.rooms import Rooms
 from kiosk.screens.ui.sound import Sounds
@@ -42,7 +43,7 @@ class Kiosk(App):
         self.sounds = Sounds(lambda: self.service.setup.sounds)
         self.service.cues.sounded.append(self.sounds.play)
         self.service.changed += (self._scale_settled, self._fit)
-        self.root = Rooms(self.service)
+        self.root = Rooms(self.service, over=StopStrip(self.service))
         if self._first_day:
             self.root.go("first day")
         Frames.schedule_once(lambda _seconds: self._scale_settled(), 0)     # the first frame waits for no port

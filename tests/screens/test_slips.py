@@ -3,10 +3,10 @@
 import pytest
 
 from kiosk.bar.guide import guide as guides
-from kiosk.bar.model import KEY, Noted, OrderEnded, Pull, PumpOnSeen
+from kiosk.bar.model import KEY, Noted, OrderEnded, Pull, PumpOnSeen, Step
 from kiosk.screens.barista.station import waiting_told
 from kiosk.screens.ui.look import Colour
-from tests.support.at_work import AtWork
+from tests.support.at_work import FRAME_S, AtWork
 
 SETTINGS = {"groups": 2, "staff": {"Ines": {}, "Tomo": {"new": True}}}
 
@@ -342,3 +342,30 @@ def test_the_queue_says_of_a_cancelled_order_what_was_not_made_and_puts_back_jus
     work.finger.tap("Put back")
     work.frames(4)
     assert sorted(lane.work.planned.title for lane in work.service.lanes.values()) == ["Americano", "Mocha"]
+
+
+def test_a_stop_is_told_over_whatever_room_is_open_and_a_finger_goes_through_it(work):
+    """With its sounds off, whoever took an order meanwhile neither saw nor heard that the pump was to be stopped."""
+    work.service.set_setting(("sounds",), False)
+    orders(work, "Latte", "Mocha", "Cappuccino")
+    while work.service.lanes[1].work.guide.step is not Step.PULL:
+        work.service.tap(1, guides.Forward)
+    work.service.tap(1, guides.Forward)
+    rooms = work.finger.rooms
+    rooms.go("orders")
+    work.frames(round(20 / FRAME_S))
+    assert rooms.over not in rooms.children
+    work.frames(round(8 / FRAME_S))
+    assert rooms.children[0] is rooms.over and rooms.over.text == "Group 1: Stop now" and rooms.over.whole
+    work.finger.tap("Mocha")
+    work.frames(3)
+    assert rooms.open.counts == {"Mocha": 1}
+    work.frames(round(8 / FRAME_S))
+    assert rooms.over.text == "Group 1: Past its time: stop"
+    rooms.home()
+    work.frames(3)
+    assert rooms.over not in rooms.children and card(work).stop_word == "Past its time: stop"
+    rooms.go("orders")
+    work.service.tap(1, guides.Forward)
+    work.frames(3)
+    assert rooms.over not in rooms.children

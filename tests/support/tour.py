@@ -19,6 +19,7 @@ from kiosk.bar.model import TASTED_AT_OPENING
 from kiosk.bar.training import MILK_STEPS
 from kiosk.book import message_of
 from kiosk.screens.barista.lane import LaneCard
+from kiosk.screens.barista.stop_strip import StopStrip
 from kiosk.screens.ui.ground import Ground
 from kiosk.screens.ui.look import TOUCH, Colour, Type, look
 from kiosk.screens.ui.sheet import seen
@@ -81,6 +82,10 @@ def visit(work: AtWork) -> Iterator[str]:
     rooms.home()
     work.frames(420)
     yield at("station-stop")
+    rooms.go("line")
+    draw(3)
+    yield at("line-stop")
+    rooms.home()
     draw(3)
     hand.tap(1)
     yield at("station-served")
@@ -213,7 +218,9 @@ def topmost(shapes, x: float, y: float) -> list[float]:
 
 
 def behind(words: Words) -> list[float]:
-    """The colour that is really behind a text's middle: that of the last flat shape drawn there."""
+    """The colour that is really behind a text's middle: its own ground, or that of the last flat shape drawn there."""
+    if isinstance(words, StopStrip):
+        return words.ground
     left, low, right, high = words.bounds
     root = words.get_root_window().children[0]
     shapes = [shape for widget in seen(root) if hasattr(widget, "flats") for shape in widget.flats()]
@@ -308,7 +315,8 @@ def faults(root) -> list[str]:
             room = f"{words.width / look.u:.0f} × {words.height / look.u:.0f} u"
             found.append(f"text {words.text[:60]!r} is cut: it has {room}")
     texts = [(words, *words.bounds) for words in root.walk(restrict=True)
-             if isinstance(words, Words) and words.placed and shown(words)]
+             if isinstance(words, Words) and words.placed and shown(words)
+             and not isinstance(words, StopStrip)]              # that one hides what it lies over
     for n, (one, left, low, right, high) in enumerate(texts):
         for other, from_x, from_y, to_x, to_y in texts[n + 1:]:
             if min(right, to_x) - max(left, from_x) > 1 and min(high, to_y) - max(low, from_y) > 1:

@@ -192,7 +192,8 @@ class LaneCard(Handed):
         work = lane.work
         if work is None:
             return
-        self.cued = cued(work, self.service.clock.s())
+        self.stop_word = stop_told(work, self.service.clock.s())
+        self.cued = bool(self.stop_word)
         self.next_text, self.next_under = next_key(work, None if work.guide.pulling else self.service.lanes.trouble(self.group))
         self.side_text = _(side_key(self.service, work))
         self.big, self.big_colour, told = now_told(self.service, work)
@@ -202,8 +203,6 @@ class LaneCard(Handed):
         elif self.cued:
             told = windows_told(work.guide)         # the title says to stop
         self.first_track, self.second_track, self.track_judged = tracks(self.service, work)
-        self.stop_word = (_("Past its time: stop") if past_time(work, self.service.clock.s()) else _("Stop now")) \
-            if self.cued else ""
         self.before = list(lane.last.trace) if lane.last is not None else []
         self.told = told or (last_told(lane) if work.guide.step is Step.WARM and lane.last is not None else "")
         warnings = self.service.lanes.warnings(self.group)
@@ -469,6 +468,13 @@ def cued(work: Work, t_s: float) -> bool:
     by_time = cue_on_time(guide.recipe, t_s - guide.pump_on_at_s)
     weighed = guide.has_scale and work.pour_watch is not None and work.pour_watch.grams is not None
     return work.cue_at_s is not None or by_time == "pale" or (by_time is not None and not weighed)
+
+
+def stop_told(work: Work, t_s: float) -> str:
+    """"" as long as the pump need not be stopped."""
+    if not cued(work, t_s):
+        return ""
+    return _("Past its time: stop") if past_time(work, t_s) else _("Stop now")
 
 
 def last_figures(lane: Lane) -> str:

@@ -5,7 +5,8 @@ from importlib import import_module
 from time import monotonic
 
 from kivy.clock import Clock as Frames
-from kivy.uix.boxlayout import BoxLayout
+from kivy.uix.floatlayout import FloatLayout
+from kivy.uix.widget import Widget
 
 from kiosk.languages import catalogue
 from kiosk.screens.ui import sheet
@@ -33,12 +34,13 @@ LEFT_OPEN_S = 120.0            # without a touch, and the PIN is asked for again
 RESTS_S = 1800.0               # without a touch and with no order: nobody works here now
 
 
-class Rooms(BoxLayout):
-    """`ports` are the scales' own doors, none at a station without. `current` is the name of the open room."""
+class Rooms(FloatLayout):
+    """`ports` are the scales' own doors, none at a station without. `current` is the name of the open room. `over` is laid over
+    it for as long as `over.due(current)`."""
 
-    def __init__(self, service, **given):
+    def __init__(self, service, over: Widget, **given):
         super().__init__(**given)
-        self.service, self.ports = service, []
+        self.service, self.over, self.ports = service, over, []
         self.current = self.came_from = ""
         sheet.show(sheet.Sheet(self))
         self._touched_s = service.clock.s()
@@ -75,6 +77,7 @@ class Rooms(BoxLayout):
     def go(self, name: str):
         if name in MANAGERS and not self._unlocked and self.service.pin.there:
             self.room("pin").then, self.room("pin").setting, name = name, False, "pin"
+        self.remove_widget(self.over)
         for room in self.children:
             room.closed()
         self.came_from, self.current = self.current, name
@@ -156,6 +159,8 @@ class Rooms(BoxLayout):
         if self.current in ("station", "coach") and untouched_s > RESTS_S and not self.service.at_work:
             self.go("rest")
         self.open.tick()
+        if self.over.due(self.current) != (self.over.parent is not None):
+            (self.remove_widget if self.over.parent else self.add_widget)(self.over)
 
     def open_bin(self, group: int):
         self.room("bin").group = group
