@@ -369,3 +369,19 @@ def test_a_stop_is_told_over_whatever_room_is_open_and_a_finger_goes_through_it(
     work.service.tap(1, guides.Forward)
     work.frames(3)
     assert rooms.over not in rooms.children
+
+
+def test_over_a_hires_page_only_the_other_groups_stop_is_told(work):
+    work.service.choose("Tomo")
+    orders(work, "Latte", "Mocha")
+    coached = work.service.lanes.coached().group
+    other = 3 - coached
+    work.service.choose("Ines")
+    while work.service.lanes[other].work.guide.step is not Step.PULL:
+        work.service.tap(other, guides.Forward)
+    work.service.tap(other, guides.Forward)
+    work.service.choose("Tomo")
+    rooms = work.finger.rooms
+    rooms.home()
+    work.frames(round(28 / FRAME_S))
+    assert rooms.current == "coach" and rooms.over.text == f"Group {other}: Stop now" and rooms.over in rooms.children

@@ -95,6 +95,9 @@ class StationScreen(Room):
     def to_queue(self):
         self.rooms.go("till" if self.service.till.open else "line")
 
+    def tells_stop_of(self, group: int) -> bool:
+        return group in self._cards
+
     def tick(self):
         if self.service.due.found is not self._due_told or self.service.line.aged != self._aged:
             self.wait()

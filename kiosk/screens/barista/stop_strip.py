@@ -7,10 +7,9 @@ from kivy.properties import ColorProperty
 
 from kiosk.screens.barista.lane import stop_told
 from kiosk.screens.ui.look import Colour
+from kiosk.screens.ui.room import Room
 from kiosk.screens.ui.text import Running
 from kiosk.screens.ui.words import _
-
-TELL_IT_THEMSELVES = "station", "coach"
 
 
 class StopStrip(Running):
@@ -22,12 +21,13 @@ class StopStrip(Running):
         self._service = service
         super().__init__(**given)
 
-    def due(self, room: str) -> bool:
+    def due(self, room: Room) -> bool:
         """Whether there is something to tell over that room."""
         t_s = self._service.clock.s()
-        stops = {group: stop_told(lane.work, t_s) for group, lane in self._service.lanes.items() if lane.work is not None}
+        stops = {group: stop_told(lane.work, t_s) for group, lane in self._service.lanes.items()
+                 if lane.work is not None and not room.tells_stop_of(group)}
         self.text = " · ".join(f"{_('Group {n}').format(n=group)}: {told}" for group, told in stops.items() if told)
-        return bool(self.text) and room not in TELL_IT_THEMSELVES
+        return bool(self.text)
 
 
 Builder.load_file(str(Path(__file__).with_suffix(".kv")))

@@ -130,6 +130,9 @@ class CoachScreen(Room):
             return DOSE_WEIGHED
         return PULL_RUNS if guide.step is Step.PULL and guide.pump_on_at_s is not None else ""
 
+    def tells_stop_of(self, group: int) -> bool:
+        return group == self.group
+
     def tick(self):
         lane = self.service.lanes.get(self.group)
         if lane is None or lane.work is None:

@@ -32,6 +32,10 @@ class Room(BoxLayout):
     def show(self):
         """Called whenever something changed while it is open."""
 
+    def tells_stop_of(self, group: int) -> bool:
+        """Whether it says by itself that this group's pump should be stopped."""
+        return False
+
     def tick(self):
         """Called many times a second while it is open."""
 

@@ -36,7 +36,7 @@ RESTS_S = 1800.0               # without a touch and with no order: nobody works
 
 class Rooms(FloatLayout):
     """`ports` are the scales' own doors, none at a station without. `current` is the name of the open room. `over` is laid over
-    it for as long as `over.due(current)`."""
+    it for as long as `over.due(room)`."""
 
     def __init__(self, service, over: Widget, **given):
         super().__init__(**given)
@@ -159,7 +159,7 @@ class Rooms(FloatLayout):
         if self.current in ("station", "coach") and untouched_s > RESTS_S and not self.service.at_work:
             self.go("rest")
         self.open.tick()
-        if self.over.due(self.current) != (self.over.parent is not None):
+        if self.over.due(self.open) != (self.over.parent is not None):
             (self.remove_widget if self.over.parent else self.add_widget)(self.over)
 
     def open_bin(self, group: int):
