@@ -124,7 +124,7 @@ def _grinder(grinder: str, coffee: str, pulls: list[Pull], purges: list[GroundsP
                 *(move.after for move in moves[-1:])]
     return GrinderSums(
         grinder=grinder, coffee=coffee, pulls=len(pulls), timed=len(timed), in_window=sum(map(in_window, timed)),
-        sunk=len(pulls) - len(served), undosed=sum(pull.dose_g is None for pull in pulls), dosed_g=sum(map(_dose_g, pulls)),
+        sunk=len(pulls) - len(served), undosed=sum(pull.dose_g is None for pull in pulls), dosed_g=sum(pull.ground_g for pull in pulls),
         sunk_g=_poured_away_g(pulls, for_tasting=False), tasted_g=_poured_away_g(pulls, for_tasting=True),
         purged_g=sum(each.grams for each in purges), drifting=sum(flag.what == DRIFTING for flag in flags),
         overdosed_g=sum(grams for grams in over if grams > 0),
@@ -137,11 +137,7 @@ def _grinder(grinder: str, coffee: str, pulls: list[Pull], purges: list[GroundsP
 
 
 def _poured_away_g(pulls: Iterable[Pull], for_tasting: bool) -> float:
-    return sum(_dose_g(pull) for pull in pulls if pull.sink is not None and tasted(pull) is for_tasting)
-
-
-def _dose_g(pull: Pull) -> float:
-    return pull.recipe.dose_g if pull.dose_g is None else pull.dose_g
+    return sum(pull.ground_g for pull in pulls if pull.sink is not None and tasted(pull) is for_tasting)
 
 
 def plain_sums(sums: DaySums) -> dict[str, Any]:

@@ -66,15 +66,14 @@ def _pulls(one: OneStation, days: Iterable[str], name: str) -> Iterator[dict[str
         week = week_of(day)
         for pull in one.day(day).of(Pull, traces=False):
             adjusted_s = adjusted_time_s(pull) if counts(pull) else None
-            dose_g = pull.recipe.dose_g if pull.dose_g is None else pull.dose_g
             over_g = max(0.0, pull.dose_g - pull.recipe.dose_window_g[1]) if pull.dose_g is not None and pull.sink is None \
                 and not pull.recipe.dose_fits(pull.dose_g) else 0.0
             judged = pull.recipe.in_window(pull.time_s, pull.yield_g)
             yield row(pull, day, name) | {
                 "week": week, "off_s": "" if adjusted_s is None else repr(adjusted_s - pull.recipe.time_s),
                 "in_window": "" if judged is None else str(judged).lower(),
-                "sunk_g": repr(dose_g if pull.sink is not None and not tasted(pull) else 0.0), "over_g": repr(over_g),
-                "tasted_g": repr(dose_g if tasted(pull) else 0.0)}
+                "sunk_g": repr(pull.ground_g if pull.sink is not None and not tasted(pull) else 0.0), "over_g": repr(over_g),
+                "tasted_g": repr(pull.ground_g if tasted(pull) else 0.0)}
 
 
 def _moves(one: OneStation, days: Iterable[str], _name: str) -> Iterator[dict[str, str]]:

@@ -266,7 +266,7 @@ def _waste(pulls: tuple[Pull, ...], purges: tuple[GroundsPurged, ...]) -> tuple[
     for pull in pulls:
         about: dict[str, Any] = {"record_id": pull.id, "grinder": pull.grinder, "coffee": pull.coffee}
         if pull.sink is not None:
-            waste.append(Waste(why=TASTED if tasted(pull) else SINK, grams=pull.recipe.dose_g if pull.dose_g is None else pull.dose_g,
+            waste.append(Waste(why=TASTED if tasted(pull) else SINK, grams=pull.ground_g,
                                words=pull.sink, assumed=pull.dose_g is None, **about))
         elif pull.dose_g is not None and not pull.recipe.dose_fits(pull.dose_g) \
                 and pull.dose_g > pull.recipe.dose_g:

@@ -74,6 +74,11 @@ class Pull:
     practice: bool = False
 
     @property
+    def ground_g(self) -> float:
+        """What went through the burrs for it, where nobody weighed it by its recipe."""
+        return self.recipe.dose_g if self.dose_g is None else self.dose_g
+
+    @property
     def basket(self) -> str:
         return self.recipe.basket
 
