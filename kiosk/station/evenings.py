@@ -17,6 +17,7 @@ from kiosk.bar.model import (
     ScaleChecked,
     SettingChanged,
     Setup,
+    day_before,
 )
 from kiosk.bar.model import read as read_setup
 from kiosk.book import Book, OneStation
@@ -48,7 +49,7 @@ def evening_of(book: Readable, setup: Setup, first_day: str, last_day: str | Non
     manager = setup.manager
     return evening(kept(book, first_day, last_day or first_day, traces), first_day, last_day,
                    price_per_kg=manager.price_per_kg or None, show_people=manager.people, currency=manager.currency,
-                   worths=worths(weeks_of(book, before(first_day))), timers=timers_after(book, setup, last_day or first_day))
+                   worths=worths(weeks_of(book, day_before(first_day))), timers=timers_after(book, setup, last_day or first_day))
 
 
 def timers_after(book: Readable, setup: Setup, last_day: str) -> dict[str, float]:
@@ -62,10 +63,6 @@ def timers_after(book: Readable, setup: Setup, last_day: str) -> dict[str, float
     return timers_before(changes, {each.name: each.timer_s for each in setup.grinders})
 
 
-def before(day: str) -> str:
-    return (date.fromisoformat(day) - timedelta(days=1)).isoformat()
-
-
 def worths(found: Weeks | None) -> dict[tuple[str, str], Within]:
     """Seconds a notch by grinder and coffee, where a move told it."""
     return {(each.grinder, each.coffee): each.worth for each in (found.grinders if found else ()) if each.worth.count}
@@ -77,7 +74,7 @@ def weeks_to(day: str, days: int = DAYS_OF_WEEKS) -> tuple[str, str]:
 
 
 def weeks_before(day: str) -> tuple[str, str]:
-    return weeks_to(before(day))
+    return weeks_to(day_before(day))
 
 
 def weeks_of(book: Readable, last_day: str, days: int = DAYS_OF_WEEKS) -> Weeks | None:

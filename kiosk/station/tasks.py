@@ -3,7 +3,7 @@
 from collections.abc import Callable, Iterable
 from functools import lru_cache
 
-from kiosk.bar.model import Noted, Setup
+from kiosk.bar.model import Noted, Setup, day_before
 from kiosk.bar.model.tasks import (
     CLEANER,
     CLOSING,
@@ -41,8 +41,9 @@ class Tasks:
 
     def ticked(self, of: str) -> dict[str, Noted]:
         """Task → what was told of it last, in the list that hands are at now."""
-        today, before = self._book.today(), self._day_before()
-        return ticked(of, going_on(_told(self._book.day(before), of) if before else (), _told(today, of), self._at()))
+        today = self._book.day_now()
+        before, now = (_told(self._book.day(day), of) for day in (day_before(today), today))
+        return ticked(of, going_on(before, now, self._at()))
 
     def done(self, of: str, task: Task, value: float | None = None) -> None:
         self._note(TASK_DONE, list=of, task=task.name, **({} if value is None else {"value": value, "unit": task.unit}))
@@ -56,16 +57,12 @@ class Tasks:
 
     def left_yesterday(self) -> tuple[str, ...]:
         """What of the last closing was begun and left, as long as nothing of it was told since."""
-        before = self._day_before()
+        today = self._book.day_now()
+        before = [day for day in OneStation(self._book).days() if day < today]
         if not before:
             return ()
-        notes = [note for day in (before, self._book.day_now()) for note in self._book.day(day).of(Noted)]
+        notes = [note for day in (before[-1], today) for note in self._book.day(day).of(Noted)]
         return left_over(CLOSING, self._setup().closing, notes)
-
-    def _day_before(self) -> str | None:
-        """The last service day before today with a record of this station."""
-        today = self._book.day_now()
-        return max((day for day in OneStation(self._book).days() if day < today), default=None)
 
     # ---- cleaner --------------------------------------------------------------------------------------------------
 

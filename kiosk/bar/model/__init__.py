@@ -58,7 +58,7 @@ from kiosk.bar.model.record import (
     from_json,
     to_json,
 )
-from kiosk.bar.model.service_day import STARTS, service_day, span
+from kiosk.bar.model.service_day import STARTS, day_before, service_day, span
 from kiosk.bar.model.setup import (
     BY_RULE,
     COARSER,
@@ -168,6 +168,7 @@ __all__ = [
     "change",
     "checker",
     "corrected",
+    "day_before",
     "due",
     "event_from_json",
     "event_problem",

@@ -15,6 +15,10 @@ def service_day(at: str, starts: time = STARTS) -> str:
     return day.isoformat()
 
 
+def day_before(day: str) -> str:
+    return (date.fromisoformat(day) - timedelta(days=1)).isoformat()
+
+
 def span(first: str, last: str) -> tuple[str, ...]:
     """Every service day from `first` to `last`, both included."""
     begin, end = date.fromisoformat(first), date.fromisoformat(last)
