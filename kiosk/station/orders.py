@@ -67,8 +67,7 @@ class Orders:
 
     def left_of(self, order_id: str) -> tuple[tuple[str, int], ...]:
         """The drinks of an order that was taken back, but for those that were on their way and served all the same."""
-        taken = self._order(order_id)
-        if taken is None or order_id not in self._line.taken_back:
+        if order_id not in self._line.taken_back or (taken := self._order(order_id)) is None:
             return ()
         left = Counter(dict(taken.drinks))
         left.subtract(name for day in recent_days(self._book) for pull in self._book.day(day).of(Pull, traces=False)

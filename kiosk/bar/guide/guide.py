@@ -263,15 +263,14 @@ def _forward(guide: Guide, t_s: float) -> Guide:
     return _next(guide, t_s)
 
 
+TOLD_AT_STOP = "pump_off_at_s", "off_from", "off_within_s", "stop_tapped_at_s", "yield_g", "yield_from"
 FOUND_AT = {
     Step.WARM: ("warmed",),
     Step.DOSE: ("dose_g", "dose_from", "dose_kept", "dosed_at_s"),
     Step.PURGE: ("purged",),
     Step.LOCK: ("locked_at_s",),
-    Step.PULL: ("pump_on_at_s", "on_from", "on_within_s", "drop_at_s", "drop_from", "pump_off_at_s",
-                "off_from", "off_within_s", "stop_tapped_at_s", "yield_g", "yield_from"),
+    Step.PULL: ("pump_on_at_s", "on_from", "on_within_s", "drop_at_s", "drop_from", *TOLD_AT_STOP),
 }
-TOLD_AT_STOP = "pump_off_at_s", "off_from", "off_within_s", "stop_tapped_at_s", "yield_g", "yield_from"
 NOTHING_YET: dict[str, Any] = {field.name: field.default for field in fields(Guide)}
 
 
