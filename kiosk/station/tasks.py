@@ -41,9 +41,8 @@ class Tasks:
 
     def ticked(self, of: str) -> dict[str, Noted]:
         """Task → what was told of it last, in the list that hands are at now."""
-        today = self._book.day_now()
-        before, now = (_told(self._book.day(day), of) for day in (day_before(today), today))
-        return ticked(of, going_on(before, now, self._at()))
+        before, today = self._book.day(day_before(self._book.day_now())), self._book.today()
+        return ticked(of, going_on(_told(before, of) if len(before) else (), _told(today, of), self._at()))
 
     def done(self, of: str, task: Task, value: float | None = None) -> None:
         self._note(TASK_DONE, list=of, task=task.name, **({} if value is None else {"value": value, "unit": task.unit}))
