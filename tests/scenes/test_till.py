@@ -123,7 +123,7 @@ def test_what_is_not_understood_is_shown_as_it_came_taught_by_touch_and_then_ord
 def test_a_line_that_was_told_says_what_it_means_while_the_others_are_still_asked_about(work):
     work.service.till.take_ticket(("Terrace", "2 FLAT WHT"))
     work.kiosk.root.go("till")
-    work.frames(4)
+    work.frames(12)
     work.tap("2 FLAT WHT", "Cappuccino")
     shown = {key.text: key.under for key in work.finger.keys(work.kiosk.root.open.ids.grid)}
     assert shown == {"Terrace": "", "2 FLAT WHT": "Cappuccino"}
