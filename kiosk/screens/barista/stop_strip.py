@@ -5,7 +5,7 @@ from pathlib import Path
 from kivy.lang import Builder
 from kivy.properties import ColorProperty
 
-from kiosk.screens.barista.lane import stop_told
+from kiosk.screens.barista.told import stop_told
 from kiosk.screens.ui.look import Colour
 from kiosk.screens.ui.room import Room
 from kiosk.screens.ui.text import Running

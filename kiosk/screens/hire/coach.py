@@ -15,7 +15,7 @@ from kiosk.bar.guide import guide as guides
 from kiosk.bar.guide import seen_in_the_cup
 from kiosk.bar.model import FIVE, Step
 from kiosk.bar.training import takes_milk
-from kiosk.screens.barista.lane import (
+from kiosk.screens.barista.told import (
     BIN_IT,
     contains_words,
     cued,

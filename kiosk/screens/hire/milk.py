@@ -6,7 +6,7 @@ from kivy.lang import Builder
 from kivy.properties import NumericProperty, StringProperty
 
 from kiosk.bar.training import MILK_STEPS, milk_allergens, takes_milk
-from kiosk.screens.barista.lane import cued
+from kiosk.screens.barista.told import cued
 from kiosk.screens.ui.room import Room
 from kiosk.screens.ui.words import _, drink_words
 
