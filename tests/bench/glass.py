@@ -1,7 +1,7 @@
-"""What can be read on the glass, in millimetres: `python -m tests.bench.glass [WxH …]` (800x480 and 1280x800 unless told).
+"""What can be read on the glass, in millimetres: `python -m tests.bench.glass [WxH …]` (the sizes below unless told).
 
-A dose and a pull on the real screens with a scale, and what stands on the panel at each moment: the height of the capitals of
-the live figures, of warnings and of the stop; then a walk through every room: the capitals of each size of type as they come
+A dose and a pull on the real screens with a scale, at machines of two, three and four groups, and what stands on the panel at
+each moment: the height of the capitals of the live figures, of warnings and of the stop; then a walk through every room: the capitals of each size of type as they come
 out, the contrast of every text, and of every line that means something, on what is really behind it, how near the panel's edge
 text comes, what stands off the grid, and how large each key is.
 Millimetres are those of a panel with so many pixels as they are sold: 7 inches of 800 × 480, 10.1 of 1280 × 800. Bars: ISO
@@ -18,7 +18,8 @@ from pathlib import Path
 from tests.bench.bars import Bars
 
 CAPITALS = 0.711            # of Roboto's size
-SIZES = ((800, 480), (1280, 800))
+SIZES = ((800, 480), (1024, 600), (1280, 800), (1920, 1080), (800, 1280))
+GROUPS = (2, 3, 4)
 INCH_MM = 25.4
 EDGE_U = 5                  # nothing is written nearer to the panel's edge
 TOUCH_MM, LETTER_MM = 15, 12
@@ -86,7 +87,7 @@ def panel(width: int, height: int) -> tuple[float, float]:
     return inches, inches * INCH_MM / (short ** 2 + long ** 2) ** 0.5
 
 
-def read(width: int, height: int) -> Bars:
+def read(width: int, height: int, groups: int = 2) -> Bars:
     """One size, in a process of its own."""
     from kiosk.screens.ui.look import look
     from kiosk.screens.ui.text import Words
@@ -94,18 +95,18 @@ def read(width: int, height: int) -> Bars:
     from tests.support.at_work import AtWork
 
     inches, to_mm = panel(width, height)
-    bars = Bars(f"{width} × {height}, {inches:g} inches: a dose and a pull")
+    bars = Bars(f"{width} × {height}, {inches:g} inches, {groups} groups: a dose and a pull")
     seen: dict[str, list[float]] = {"live": [], "warning": [], "stop": []}
     least = {"live": 99.0, "else": 99.0}
     edge = drawn = 99.0
-    with AtWork(Path(tempfile.mkdtemp()), size=(width, height), settings={"groups": 2}) as work:
+    with AtWork(Path(tempfile.mkdtemp()), size=(width, height), settings={"groups": groups}) as work:
         for name in moments(work):
             root, card = work.kiosk.root, work.kiosk.root.room("station").card(1)
             for what, colour, behind in tour.lines(root):
                 if contrast(colour, behind) < LINE:
                     print(f"  {name}: {what} has {contrast(colour, behind):.2f}:1")
                 drawn = min(drawn, contrast(colour, behind))
-            wanted = {card.big: "live", card.second: "live", card.warning: "warning", card.stop_word: "stop"}
+            wanted = {card.big_shown: "live", card.second_shown: "live", card.warning: "warning", card.stop_word: "stop"}
             for words in root.walk(restrict=True):
                 if not isinstance(words, Words) or not words.placed or not tour.shown(words):
                     continue
@@ -190,7 +191,7 @@ if __name__ == "__main__":
 
         across, down = map(int, sys.argv[2].split("x"))
         display.prepare(Path(tempfile.mkdtemp()), size=(across, down), offscreen=True)
-        sys.exit(max(what(across, down).end() for what in (read, every_room)))
+        sys.exit(max(*(read(across, down, groups).end() for groups in GROUPS), every_room(across, down).end()))
     sizes = sys.argv[1:] or [f"{across}x{down}" for across, down in SIZES]
     ended = [subprocess.run([sys.executable, "-m", "tests.bench.glass", "--one", size]).returncode for size in sizes]
     sys.exit(int(any(ended)))       # of a child that a signal ended, too: that is below 0

@@ -19,12 +19,14 @@ from kiosk.bar.model.setup import CLEANING, HEATING, OUT
 from kiosk.bar.model.tasks import RINSES
 from kiosk.screens.barista.told import (
     BIN_IT,
+    STOP_NOW,
     contains_words,
     last_figures,
     last_told,
     mark,
     next_key,
     now_told,
+    parted,
     said_beside,
     second_figure,
     side_key,
@@ -43,6 +45,7 @@ from kiosk.station.lane import Lane
 STATE_WORDS = {HEATING: N_("Heating"), CLEANING: N_("Cleaning"), OUT: N_("Out of order")}
 # Whether there is a figure, not what it is: nothing is laid out anew as it changes, and no rule of the layout is asked again.
 THERE = {"big": "figured", "second": "paired", "first_track": "tracked", "second_track": "both_tracked"}
+SHORT = 4           # signs: "36.4"
 CURVE_STEP = 3      # points that a curve grows by at once: a pixel or two
 
 
@@ -61,6 +64,9 @@ class LaneCard(Handed):
     big_colour = ColorProperty(Colour.text)
     second = StringProperty()           # the other live figure: grams in the cup, or what to add to a dose or take out
     second_colour = ColorProperty(Colour.text)
+    big_shown, big_unit = StringProperty(), StringProperty()                # beside a second one a figure's unit stands apart
+    second_shown, second_unit = StringProperty(), StringProperty()
+    long = BooleanProperty(False)       # one of the two has three places before its point
     first_track = ListProperty()        # of the big figure, and of the second: see ui.track
     second_track = ListProperty()
     track_judged = BooleanProperty(False)
@@ -82,6 +88,7 @@ class LaneCard(Handed):
     low = BooleanProperty(False)
     flat = BooleanProperty(False)
     narrow = BooleanProperty(False)
+    close = BooleanProperty(False)
     figured, paired = BooleanProperty(False), BooleanProperty(False)        # as THERE has it
     tracked, both_tracked = BooleanProperty(False), BooleanProperty(False)
     undoable = BooleanProperty(False)
@@ -162,6 +169,7 @@ class LaneCard(Handed):
         self.undoable = bool(lane.last_work or (work and work.guide.before))
         if work is None:
             self.who, self.contains, self.step_names, self.step_marks = "", "", [], []
+            self.second_shown = self.second_unit = self.big_unit = ""
             self.next_text = self.next_under = self.warning = self.side_text = self.second = self.stop_word = ""
             self.pulling, self.cued, self.coached, self.points = False, False, False, []
             self.first_track = self.second_track = []
@@ -182,6 +190,7 @@ class LaneCard(Handed):
                 self.big, self.told = _(rinsing.words), _("Cleaner burns: gloves and eye protection. Hot water: hands away.")
                 self.big_colour, self.curved, self.tastable, self.cleaning = Colour.warn, False, False, False
                 self.side_text = _("Rinsed") if rinsing.rinses < RINSES else _("Poured away")
+            self.big_shown = self.big
             return
         self.cleaning = False
         guide = work.guide
@@ -209,11 +218,16 @@ class LaneCard(Handed):
         self.stop_word = stop_told(work, self.service.clock.s())
         self.cued = bool(self.stop_word)
         self.next_text, self.next_under = next_key(work, None if work.guide.pulling else self.service.lanes.trouble(self.group))
+        if self.cued and self.close:
+            self.next_text = self.stop_word if self.wide and not self.flat else _(STOP_NOW)
         self.side_text = _(side_key(self.service, work))
         self.big, self.big_colour, told = now_told(self.service, work)
         self.second, self.second_colour, said = second_figure(self.service, work)
+        self.big_shown, self.big_unit = parted(self.big) if self.second else (self.big, "")
+        self.second_shown, self.second_unit = parted(self.second)
+        self.long = max(len(self.big_shown), len(self.second_shown)) > SHORT
         if self.second:
-            told = said_beside(said, work.guide, self.pulling, self.narrow or self.low, self.named)
+            told = said_beside(said, work.guide, self.pulling, self.low or self.close, self.named)
         elif self.cued:
             told = windows_told(work.guide)         # the title says to stop
         self.first_track, self.second_track, self.track_judged = tracks(self.service, work)

@@ -22,7 +22,7 @@ def mark(guide: guides.Guide, step: Step) -> str:
     return "done" if step in begun else "ahead"
 
 
-BIN_IT, SERVE_ANYWAY = N_("Bin it"), N_("Serve anyway")
+BIN_IT, SERVE_ANYWAY, STOP_NOW = N_("Bin it"), N_("Serve anyway"), N_("Stop now")
 
 
 def next_key(work: Work, wrong: Trouble | None = None) -> tuple[str, str]:
@@ -124,6 +124,7 @@ def now_told(service, work: Work) -> tuple[str, list, str]:
 
 
 DOSED_G, DOSE_TO_G = 2.0, 60.0      # what is a dose begun, and what none any more
+TENTHS_TO_G = 9.95      # a dose further off is told in whole grams: nobody reads tenths, and two figures stay as large as one
 NO_DOSE_G = 30.0        # so far off what was noted no dose is: its portafilter has left the scale
 
 
@@ -157,7 +158,7 @@ def dose_told(service, work: Work) -> tuple[str, list, str]:
     mend = to_mend_g(recipe, dose_g)
     if mend is None:
         return amount(dose_g, ".1f", "g"), Colour.good, _("Right")
-    if abs(mend) >= 9.95:           # so far off nobody reads tenths, and two figures stay as large as one
+    if abs(mend) >= TENTHS_TO_G:
         told = _("add {g:.0f} g") if mend > 0 else _("take out {g:.0f} g")
     else:
         told = _("add {g:.1f} g") if mend > 0 else _("take out {g:.1f} g")
@@ -182,7 +183,7 @@ def second_figure(service, work: Work) -> tuple[str, list, str]:
         if mend is None:
             return "", Colour.text, ""
         _figure, _colour, said = dose_told(service, work)
-        return f"{'+' if mend > 0 else '−'}{amount(abs(mend), '.1f', 'g')}", Colour.warn, said
+        return f"{'+' if mend > 0 else '−'}{amount(abs(mend), '.1f' if abs(mend) < TENTHS_TO_G else '.0f', 'g')}", Colour.warn, said
     grams = cup_g(work)
     if grams is None:
         return "", Colour.text, ""
@@ -203,6 +204,12 @@ def cup_g(work: Work) -> float | None:
     live_g = watch.grams if watch is not None and guide.has_scale else None
     grams = guide.yield_g if guide.yield_g is not None else live_g
     return None if grams is None else max(0.0, grams)
+
+
+def parted(figure: str) -> tuple[str, str]:
+    """Its number, and its unit; one that says no unit is a pull's seconds."""
+    number_, blank, unit = figure.partition(" ")
+    return number_, unit if blank else "s" if figure else ""
 
 
 def windows_told(guide: Guide) -> str:
@@ -257,7 +264,7 @@ def pull_told(work: Work, t_s: float) -> tuple[str, list, str]:
         colour = Colour.good if recipe.time_fits(elapsed) else Colour.warn
         return number(shown, ".1f"), colour, f"{window(*ends)} s, {weight or _('yield not weighed')}"
     if cued(work, t_s):
-        told = _("Stop: past its time") if elapsed > high else _("Stop now")
+        told = _("Stop: past its time") if elapsed > high else _(STOP_NOW)
         return number(elapsed, ".1f"), Colour.on_next, f"{told}  {weight}".strip()
     if guide.first_drop_s is not None:
         weight = weight or _("first drop {s:.1f} s").format(s=guide.first_drop_s)
@@ -281,7 +288,7 @@ def stop_told(work: Work, t_s: float) -> str:
     """"" as long as the pump need not be stopped."""
     if not cued(work, t_s):
         return ""
-    return _("Past its time: stop") if past_time(work, t_s) else _("Stop now")
+    return _("Past its time: stop") if past_time(work, t_s) else _(STOP_NOW)
 
 
 def last_figures(lane: Lane) -> str:

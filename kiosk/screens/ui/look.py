@@ -71,6 +71,7 @@ class Look(EventDispatcher):
     key, keys, tall = so_many(KEY), so_many(170), so_many(110)   # a row of keys, two rows with their gap, a stately one
     foot, line, lines = so_many(20), so_many(30), so_many(40)   # a small line, a line, two
     icon = so_many(26)                                          # the square that an icon is drawn in
+    number, numbers = so_many(53), so_many(140)                 # the least place of a live figure: how high, how broad
     track = so_many(16)                                         # the groove under a live figure
     row_key, tabs = so_many(120), so_many(150)                  # how broad a key in a row is, and a column of tabs
     touch = so_many(TOUCH)                                      # how broad the narrowest is

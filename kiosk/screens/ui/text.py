@@ -27,9 +27,11 @@ from kiosk.screens.ui.look import LEAST, Colour, Type
 from kiosk.screens.ui.sheet import before_the_frame, changed, quads
 
 BLANK, RAISED = 1.32, 0.07   # how far a line of figures may outgrow its place, and is raised, in parts of its height
+BARE = 1.5                   # the same of one that says no unit, so nothing in it reaches below the line
 DIGIT = re.compile(r"\d")    # figures are all of one width, so a running timer is measured once
 WORD = re.compile(r"\S+")
 FIGURES = "0123456789.,"
+SIGNED = set(FIGURES + "+−–?")
 FACES = ("Roboto", False), ("Roboto", True), ("RobotoMono-Regular", False)     # what texts are set in: (font, bold)
 A_ROW = 16                   # signs in a row of their picture: no broader than any panel's processor can take
 BETWEEN = 4 * " "            # two signs, so that none reaches into the other's place
@@ -67,8 +69,12 @@ class Words(Widget):
     @property
     def fitted(self) -> "Fitted":
         return fitted(DIGIT.sub("0", self.text), self.font_name, self.bold, round(self.width),
-                      round(self.height * (BLANK if self.tight else 1)),
+                      round(self.height * (1 if not self.tight else BARE if self._bare else BLANK)),
                       self.size_u, self.u)
+
+    @property
+    def _bare(self) -> bool:
+        return SIGNED.issuperset(self.text)
 
     @property
     def signs(self) -> tuple["Signs", str]:
@@ -102,7 +108,7 @@ class Words(Widget):
         signs.knows(text)
         left = {"left": 0.0, "center": 0.5, "right": 1.0}[self.halign]
         above = {"top": 0.0, "middle": 0.5, "bottom": 1.0}[self.valign] * (self.height - len(lines) * signs.tall)
-        if self.tight:              # a descender must not reach what stands below
+        if self.tight and not self._bare:              # a descender must not reach what stands below
             above -= RAISED * signs.tall
         top, corners = int(self.y + self.height - above), []
         for n, (start, end) in enumerate(lines, 1):
