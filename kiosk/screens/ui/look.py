@@ -12,22 +12,22 @@ from kivy.properties import AliasProperty, BooleanProperty, NumericProperty
 from kivy.utils import get_color_from_hex
 
 MM = 5.25               # u in a millimetre of a 7-inch 800 × 480 panel
-TOUCH = 80              # u: at least 15 mm; nothing that is touched is smaller
+TOUCH = 80              # u: at least 15 mm; nothing that is touched is smaller, and a row of keys is so high
 LEAST = 11              # u: no text shrinks below this to fit
-SHORT, LONG, MOST = 480, 800, 720       # u: what every panel has, and what the short side has at most
+SHORT, LONG, MOST = 474, 800, 720       # u: what every panel has (7 inches of 1024 × 600 are the lowest), and what the short side has at most
 ROOMY, SLIM = 1000, 600     # u: a panel as broad as the one has a place for what waits, below the other a word has a line of its own
 INCH_MM = 25.4
-GAP, KEY = 6, 82        # u: between keys, and how high a row of them is
+GAP = 6                 # u: between keys
 USUAL_INCHES = {(480, 800): 7.0, (600, 1024): 7.0, (720, 1280): 7.0, (800, 1280): 10.1, (1080, 1920): 15.6}   # as panels are sold
 
 
 class Type:
     """The five sizes of text, in u; each is for what its name says. Cap heights on a 7-inch panel, of Roboto's 0.711:
-    `small` (what can wait) 2 mm, `body` (keys, sentences) 2.6, `head` (the key to touch next, warnings, the stop) 4.1,
+    `small` (what can wait) 2 mm, `body` (keys, sentences) 2.6, `head` (the key to touch next, warnings, the stop) 4.2,
     `figure` 6.8, `live` (seconds, grams, what to mend) 9.2. Normal sight reads 2.9 mm at two metres, and 9 mm with ease
     (ISO 9241-303, from memory)."""
 
-    small, body, head, figure, live = 15, 19, 30, 50, 68
+    small, body, head, figure, live = 15, 19, 31, 50, 68
 
 
 class Colour:
@@ -68,13 +68,12 @@ class Look(EventDispatcher):
     slim = BooleanProperty(False)
     gap, wide = so_many(GAP), so_many(12)                       # between keys; between columns, and round every room
     round = so_many(8)                                          # of the corners of keys and surfaces
-    key, keys, tall = so_many(KEY), so_many(170), so_many(110)   # a row of keys, two rows with their gap, a stately one
+    key, keys, tall = so_many(TOUCH), so_many(2 * TOUCH + GAP), so_many(110)     # a row of keys, two rows with their gap, a stately one
     foot, line, lines = so_many(20), so_many(30), so_many(40)   # a small line, a line, two
     icon = so_many(26)                                          # the square that an icon is drawn in
     number, numbers = so_many(53), so_many(140)                 # the least place of a live figure: how high, how broad
     track = so_many(16)                                         # the groove under a live figure
     row_key, tabs = so_many(120), so_many(150)                  # how broad a key in a row is, and a column of tabs
-    touch = so_many(TOUCH)                                      # how broad the narrowest is
     queue = so_many(260)                                        # how broad the queue beside the lanes is
 
     def fit(self, width: float, height: float, inches: float = 0.0) -> None:
