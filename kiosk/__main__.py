@@ -4,6 +4,7 @@ import sys
 from importlib import import_module
 
 from kiosk import __version__
+from kiosk.collecting import held_back
 from kiosk.commands import folders
 from kiosk.commands.terminal import steered_by_nothing
 
@@ -47,7 +48,8 @@ def main(argv: list[str] | None = None) -> int:
     if argv == ["--version"]:
         print(f"evenpull {__version__}")
         return 0
-    from kiosk.commands import serve
+    with held_back():
+        from kiosk.commands import serve
 
     return serve.run(argv)
 

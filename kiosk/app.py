@@ -25,13 +25,14 @@ def key_name(code: int) -> str:
 
 class Kiosk(App):
     """`each_tick` is called many times a second on the drawing thread, for whoever plays a practice shift. `first_day`: the
-    book was empty, and its bar is asked what can be asked."""
+    book was empty, and its bar is asked what can be asked. `by_itself`: it ticks; else somebody else calls `tick`."""
 
     title = "Evenpull"
 
-    def __init__(self, service: Station, each_tick: Callable[["Kiosk"], None] | None = None, first_day: bool = False, **given):
+    def __init__(self, service: Station, each_tick: Callable[["Kiosk"], None] | None = None, first_day: bool = False,
+                 by_itself: bool = True, **given):
         super().__init__(**given)
-        self.service, self.each_tick, self._first_day = service, each_tick, first_day
+        self.service, self.each_tick, self._first_day, self._by_itself = service, each_tick, first_day, by_itself
         self.ports = []                 # of the scales, in turn: kiosk.station.port.Port
         self._scale_setup = None
 
@@ -42,15 +43,24 @@ class Kiosk(App):
         Window.bind(size=self._fit)
         self.sounds = Sounds(lambda: self.service.setup.sounds)
         self.service.cues.sounded.append(self.sounds.play)
-        self.service.changed += (self._scale_settled, self._fit)
+        self.service.changed += (self._ports_settled, self._fit)
         self.root = Rooms(self.service, over=StopStrip(self.service))
         if self._first_day:
             self.root.go("first day")
-        Frames.schedule_once(lambda _seconds: self._scale_settled(), 0)     # the first frame waits for no port
-        self._mending = Frames.schedule_interval(self.mend, MEND_S)
-        self._ticking = Frames.schedule_interval(self.tick, 1 / TICKS_A_SECOND)
+        self._mending = Frames.create_trigger(self.mend, MEND_S, interval=True)
+        self._ticking = Frames.create_trigger(self.tick, 1 / TICKS_A_SECOND, interval=True)
+        # What is triggered now is called before the first frame is drawn, and what that triggers after it.
+        self._drawn = Frames.create_trigger(self._opened)
+        self._opening = Frames.schedule_once(lambda _seconds: self._drawn())
         self._watched = Watched()
         return self.root
+
+    def _opened(self, _seconds) -> None:
+        """The first screen is there, and has waited for no port and for nothing that is not on it."""
+        self._ports_settled()
+        self._mending()
+        if self._by_itself:
+            self._ticking()
 
     def _fit(self, *_) -> None:
         look.fit(*Window.size, self.service.setup.panel_inches)
@@ -78,8 +88,8 @@ class Kiosk(App):
         """The first scale's, None at a station without one."""
         return self.ports[0] if self.ports else None
 
-    def _scale_settled(self) -> None:
-        """Opens the scales' ports, and again whenever their settings have changed."""
+    def _ports_settled(self) -> None:
+        """Opens the ports of signals, till and scales, and again whenever their settings have changed."""
         self.service.signals.set_up(self.service.setup.signals)
         self.service.till.set_up(self.service.setup.till)
         wanted = self.service.setup.scale
@@ -111,8 +121,8 @@ class Kiosk(App):
     def on_stop(self):
         Window.unbind(on_key_down=self._key, size=self._fit)
         self.root.close()
-        self._ticking.cancel()
-        self._mending.cancel()
+        for each in (self._opening, self._drawn, self._ticking, self._mending):
+            each.cancel()
         self._close_ports()
         self.service.close()
         gc.unfreeze()                   # what the rooms are made of may go

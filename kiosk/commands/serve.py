@@ -6,7 +6,7 @@ import logging.handlers
 from pathlib import Path
 from tempfile import mkdtemp
 
-from kiosk import display
+from kiosk import collecting, display
 from kiosk.book import Book, BookBusy, BookNewer
 from kiosk.commands import folders, shift
 from kiosk.commands.shift import pixels
@@ -41,6 +41,7 @@ def run(argv: list[str]) -> int:
     if book is None:
         return _refused(asked.book, why, asked.fullscreen)
     keep_log(asked.book / "kiosk.log")
+    collecting.hold_back()              # until the rooms are furnished
     from kiosk.app import Kiosk
     from kiosk.station.station import Station
 

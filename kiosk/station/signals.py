@@ -2,14 +2,17 @@
 
 from collections.abc import Callable, Iterable, Mapping
 from queue import Empty, SimpleQueue
+from typing import TYPE_CHECKING
 
-from hardware.contact import Contact, LineHealth, Wired
 from kiosk.bar.guide import guide as guides
 from kiosk.bar.messages import Message
 from kiosk.bar.model import CONTACT, KEY, GroupPurged, PumpOffSeen, PumpOnSeen, Step
 from kiosk.bar.model.setup import SignalSetup
 from kiosk.bar.weighing import WITHIN_S, GroupSignal, PumpRan
 from kiosk.station.lane import Lane, Work
+
+if TYPE_CHECKING:               # a station opens without what reads ports
+    from hardware.contact import Contact, LineHealth
 
 SERVED_AFTER_S = 4.0        # the pump runs again: what this group made before has been taken away
 KEY_WITHIN_S = 0.3          # ± of a foot switch (common practice)
@@ -53,6 +56,8 @@ class Signals:
         self._wanted = wanted
         self._groups = {each.group: self._groups.get(each.group) or GroupSignal() for each in wanted}
         for url in dict.fromkeys(each.url for each in wanted if each.url):
+            from hardware.contact import Contact, Wired
+
             wired = tuple(Wired(each.group, each.line, each.closed_is_on) for each in wanted if each.url == url)
             contact = Contact(url, wired, lambda *edge: self._edges.put(edge), self._clock)
             self._contacts.append(contact)
@@ -64,7 +69,7 @@ class Signals:
         self._contacts, self._wanted = [], ()
 
     @property
-    def health(self) -> tuple[LineHealth, ...]:
+    def health(self) -> "tuple[LineHealth, ...]":
         return tuple(contact.health for contact in self._contacts)
 
     @property

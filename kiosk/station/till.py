@@ -8,13 +8,16 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from hashlib import sha256
 from queue import Empty, SimpleQueue
+from typing import TYPE_CHECKING
 
-from hardware.ticket import TillPort
 from kiosk.bar.messages import Message
 from kiosk.bar.model import Noted, Record, Setup
 from kiosk.bar.model.setup import TillSetup
 from kiosk.bar.model.ticket import Understood, meaning_of, read_ticket, vocabulary, words_of
 from kiosk.book import Book
+
+if TYPE_CHECKING:               # a station opens without what reads ports
+    from hardware.ticket import TillPort
 
 TICKET, DEALT_WITH = "ticket", "ticket dealt with"
 REMEMBERED = 500            # marks of the tickets that came last
@@ -53,6 +56,8 @@ class Till:
         self.close()
         self._wanted = wanted
         if wanted.url:
+            from hardware.ticket import TillPort
+
             self._port = TillPort(wanted.url, wanted.code_page, self._heard.put)
             self._port.start()
 

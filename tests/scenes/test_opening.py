@@ -1,13 +1,21 @@
 """The morning after, on the real screens: yesterday's advice stands until it is done or put aside."""
 
+import gc
+import time
 from datetime import timedelta
 
 import pytest
+from kivy.base import EventLoop
+from kivy.core.window import Window
 
+from kiosk.app import Kiosk
 from kiosk.bar.guide import guide as guides
 from kiosk.bar.model import NotchMoved, Noted, OrderTaken, Pull, to_json, usual
 from kiosk.book import Book
+from kiosk.collecting import held_back, hold_back
+from kiosk.station.clock import Clock
 from kiosk.station.evenings import evening_of
+from kiosk.station.station import Station
 from tests.support.a_station import WorkingStation
 from tests.support.at_work import OPENING, AtWork
 
@@ -172,3 +180,41 @@ def test_advice_that_is_put_aside_is_not_said_again(book_of_yesterday):
         work.frames(3)
         assert any(note.what == "advice put aside" for note in work.book.today().of(Noted))
         assert "start one notch" not in waiting(work)
+
+
+def test_the_first_screen_is_drawn_before_a_port_is_opened_or_anything_is_looked_up(tmp_path, monkeypatch):
+    seen = []
+    with Book.open(tmp_path / "book") as book:
+        service = Station.open(book, Clock())
+        monkeypatch.setattr(service.signals, "set_up", lambda _wanted: seen.append("a port"))
+        monkeypatch.setattr(service, "tick", lambda: seen.append("a tick"))
+        kiosk = Kiosk(service)
+        draws = lambda *_: seen.append("drawn")         # noqa: E731
+        EventLoop.ensure_window()
+        if EventLoop.status != "started":
+            EventLoop.start()
+        root = kiosk.build()
+        Window.add_widget(root)
+        Window.bind(on_draw=draws)
+        try:
+            until = time.monotonic() + 5
+            while "a tick" not in seen and time.monotonic() < until:
+                EventLoop.idle()
+        finally:
+            Window.unbind(on_draw=draws)
+            Window.remove_widget(root)
+            kiosk.on_stop()
+    assert seen[:2] == ["drawn", "a port"] and "a tick" in seen
+
+
+def test_the_search_for_waste_goes_on_once_the_kiosk_is_open_or_was_not_opened_after_all(tmp_path):
+    hold_back()
+    with AtWork(tmp_path, scale=False) as work:
+        assert not gc.isenabled()
+        work.kiosk.root._begin(0)
+        assert gc.isenabled()
+        hold_back()
+    assert gc.isenabled()
+    with pytest.raises(ImportError), held_back():
+        raise ImportError
+    assert gc.isenabled()

@@ -65,9 +65,8 @@ class AtWork:
         EventLoop.ensure_window()
         if EventLoop.status != "started":
             EventLoop.start()
-        self.kiosk = Kiosk(self.service, first_day=self.first_day)
+        self.kiosk = Kiosk(self.service, first_day=self.first_day, by_itself=False)      # the test ticks
         self.kiosk.build()
-        self.kiosk._ticking.cancel()            # the test ticks
         self._screens_tick, self.kiosk.root.tick = self.kiosk.root.tick, self._tick_screens
         Window.add_widget(self.kiosk.root)
         self.finger = Finger(self.kiosk.root)

@@ -8,6 +8,7 @@ from kivy.clock import Clock as Frames
 from kivy.uix.floatlayout import FloatLayout
 from kivy.uix.widget import Widget
 
+from kiosk import collecting
 from kiosk.languages import catalogue
 from kiosk.screens.ui import sheet
 from kiosk.screens.ui.room import Room
@@ -49,7 +50,7 @@ class Rooms(FloatLayout):
         self._furnished = False
         self._furnishing = Frames.create_trigger(self._furnish, FURNISH_S, interval=True)
         # By the clock that runs from one frame to the next: the time until the first frame is over at once.
-        self._begins = Frames.create_trigger(lambda _s: self._furnishing(), FURNISH_FROM_S)
+        self._begins = Frames.create_trigger(self._begin, FURNISH_FROM_S)
         self._first_frame = Frames.create_trigger(lambda _s: self._begins())
         # In two goes, with frames between them: what a widget had bound comes free only once the widget is gone.
         self._tidy_rest = Frames.create_trigger(lambda _s: gc.collect(), TIDIES_S)
@@ -111,8 +112,14 @@ class Rooms(FloatLayout):
     def close(self):
         """The kiosk ends: nothing is built or tidied any more."""
         self.open.closed()
+        collecting.go_on()
         for each in (self._first_frame, self._begins, self._furnishing, self._tidy, self._tidy_rest):
             each.cancel()
+
+    def _begin(self, _seconds):
+        """The first room is there: what opening it held back goes on, and the others are built."""
+        collecting.go_on()
+        self._furnishing()
 
     def _furnish(self, _seconds):
         """One room at a time: the first does not wait for the others, and few of them are waited for later.
