@@ -76,7 +76,7 @@ def kiosk(what: str, url: str = "") -> dict:
 
     def tick(n: int) -> None:
         """Sixty frames a second, a reading and a tick in every third, or in each."""
-        if n % 3 == 0 or what == "frames-changing":
+        if n % 3 == 0 or what.startswith("frames-changing"):
             moment[0] += 0.05
             service.scales.first.observe(Sample(moment[0], 95 + max(0.0, 1.5 * (moment[0] - 8)), False))
             app.tick()
@@ -116,7 +116,7 @@ def measured(what: str, began: float, loop, change) -> dict:
     for n in range(300):
         change(n)
         loop.idle()
-    if what == "frames-unfilled":
+    if what.endswith("unfilled"):
         glEnable(GL_SCISSOR_TEST)
         glScissor(0, 0, 1, 1)
     glFinish()
@@ -239,9 +239,8 @@ def campaign() -> Bars:
         (frame, *_), (bare, *_) = beside(what, "frame_ms")
         bars.below(f"cost of a pull screen's frame, {words}, {frame:.2f} ms, over an empty window's, {bare:.2f} ms",
                    frame / bare, 2)
-    changing = min(asked("kiosk", "frames-changing")["frame_ms"] for _ in range(3))
-    print(f"        a frame in which both timers, a weight and its curve change: {changing:.2f} ms, "
-          f"{changing / bare:.2f} times")
+        changing = min(asked("kiosk", what.replace("frames", "frames-changing"))["frame_ms"] for _ in range(3))
+        print(f"        one in which both timers, a weight and its curve change: {changing:.2f} ms, {changing / bare:.2f} times")
     (rest, *_), (nothing, *_) = beside("rest", "share")
     bars.below(f"share of a core at rest, {rest:.2%}, over an empty window's, {nothing:.2%}", rest / nothing, 1.5)
     with PracticeScale(rate_hz=20) as scale:
