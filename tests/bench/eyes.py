@@ -11,6 +11,7 @@ where 1 is just seen side by side and 10 at a glance (common practice). Shapes a
 """
 
 import sys
+import tempfile
 from collections import Counter
 from itertools import combinations
 from pathlib import Path
@@ -19,7 +20,7 @@ import numpy
 from coloraide import Color
 from PIL import Image, ImageFilter
 
-from kiosk.screens.ui.look import Colour
+from kiosk import display
 from tests.bench.bars import Bars
 from tests.bench.glass import panel
 
@@ -32,6 +33,8 @@ WIDE = 480                                          # pixels of each picture in 
 
 def states() -> dict[str, list[float]]:
     """What the eye meets of each state: a chosen key is known by its ring, so what differs from the next one is its face."""
+    from kiosk.screens.ui.look import Colour
+
     return {"next": Colour.next, "chosen": Colour.key, "good": Colour.good, "warn": Colour.warn, "live": Colour.text}
 
 
@@ -110,4 +113,5 @@ def main(argv: list[str]) -> int:
 
 
 if __name__ == "__main__":
+    display.prepare(Path(tempfile.mkdtemp()), offscreen=True)
     sys.exit(main(sys.argv[1:]))

@@ -18,6 +18,7 @@ import tempfile
 from io import BytesIO
 from pathlib import Path
 
+from kiosk import display
 from tests.bench import eyes
 from tests.bench.bars import Bars
 from tests.bench.screens import SIZES, faults
@@ -80,4 +81,5 @@ def main(argv: list[str]) -> int:
 
 
 if __name__ == "__main__":
+    display.prepare(Path(tempfile.mkdtemp()), offscreen=True)
     sys.exit(main(sys.argv[1:]))
