@@ -1,7 +1,7 @@
 """What can be read on the glass, in millimetres: `python -m tests.bench.glass [WxH …]` (the sizes below unless told).
 
-A dose and a pull on the real screens with a scale, at machines of two, three and four groups, and what stands on the panel at
-each moment: the height of the capitals of the live figures, of warnings and of the stop; then a walk through every room: the capitals of each size of type as they come
+A dose and a pull on the real screens with a scale, at machines of two, three and four groups and on the page of a new hire, and
+what stands on the panel at each moment: the height of the capitals of the live figures, of warnings and of the stop; then a walk through every room: the capitals of each size of type as they come
 out, the contrast of every text, and of every line that means something, on what is really behind it, how near the panel's edge
 text comes, what stands off the grid, and how large each key is.
 Millimetres are those of a panel with so many pixels as they are sold: 7 inches of 800 × 480, 10.1 of 1280 × 800. Bars: ISO
@@ -52,7 +52,8 @@ def moments(work) -> Iterator[str]:
         work.frames(6)
         return name
 
-    service.tap(1, guides.Forward)
+    while lane.work.guide.step is not Step.DOSE:
+        service.tap(1, guides.Forward)
     work.scale.put_on(512.0)
     work.frames(60)
     work.scale.put_on(14.2)
@@ -87,7 +88,19 @@ def panel(width: int, height: int) -> tuple[float, float]:
     return inches, inches * INCH_MM / (short ** 2 + long ** 2) ** 0.5
 
 
-def read(width: int, height: int, groups: int = 2) -> Bars:
+def told(root) -> tuple:
+    """Where the pull of the first group is told, and which of the words there are what."""
+    from kiosk.screens.hire.coach import CoachScreen
+
+    if isinstance(root.open, CoachScreen):
+        page = root.open
+        return page, {page.big_shown: "live", page.second: "live", page.told if page.warned else "": "warning",
+                      page.what if page.stop_now else "": "stop"}
+    card = root.room("station").card(1)
+    return card, {card.big_shown: "live", card.second_shown: "live", card.warning: "warning", card.stop_word: "stop"}
+
+
+def read(width: int, height: int, groups: int = 2, hire: bool = False) -> Bars:
     """One size, in a process of its own."""
     from kiosk.screens.ui.look import look
     from kiosk.screens.ui.text import Words
@@ -95,22 +108,24 @@ def read(width: int, height: int, groups: int = 2) -> Bars:
     from tests.support.at_work import AtWork
 
     inches, to_mm = panel(width, height)
-    bars = Bars(f"{width} × {height}, {inches:g} inches, {groups} groups: a dose and a pull")
+    by = ", a new hire's page" if hire else ""
+    bars = Bars(f"{width} × {height}, {inches:g} inches, {groups} groups{by}: a dose and a pull")
     seen: dict[str, list[float]] = {"live": [], "warning": [], "stop": []}
     least = {"live": 99.0, "else": 99.0}
     edge = drawn = 99.0
-    with AtWork(Path(tempfile.mkdtemp()), size=(width, height), settings={"groups": groups}) as work:
+    with AtWork(Path(tempfile.mkdtemp()), size=(width, height), settings=tour.SETTINGS | {"groups": groups}) as work:
+        work.service.choose("Tomo" if hire else "Ines")
         for name in moments(work):
-            root, card = work.kiosk.root, work.kiosk.root.room("station").card(1)
+            root = work.kiosk.root
+            place, wanted = told(root)
             for what, colour, behind in tour.lines(root):
                 if contrast(colour, behind) < LINE:
                     print(f"  {name}: {what} has {contrast(colour, behind):.2f}:1")
                 drawn = min(drawn, contrast(colour, behind))
-            wanted = {card.big_shown: "live", card.second_shown: "live", card.warning: "warning", card.stop_word: "stop"}
             for words in root.walk(restrict=True):
                 if not isinstance(words, Words) or not words.placed or not tour.shown(words):
                     continue
-                kind = wanted.get(words.text, "") if words.parent is not None and card in tuple(_above(words)) else ""
+                kind = wanted.get(words.text, "") if words.parent is not None and place in tuple(_above(words)) else ""
                 if kind and (kind != "live" or name != "waiting"):
                     seen[kind].append(CAPITALS * words.fitted.font_size * to_mm)
                     if seen[kind][-1] < (9 if kind == "live" else 4):
@@ -191,7 +206,7 @@ if __name__ == "__main__":
 
         across, down = map(int, sys.argv[2].split("x"))
         display.prepare(Path(tempfile.mkdtemp()), size=(across, down), offscreen=True)
-        sys.exit(max(*(read(across, down, groups).end() for groups in GROUPS), every_room(across, down).end()))
+        sys.exit(max(*(read(across, down, groups).end() for groups in GROUPS), read(across, down, hire=True).end(), every_room(across, down).end()))
     sizes = sys.argv[1:] or [f"{across}x{down}" for across, down in SIZES]
     ended = [subprocess.run([sys.executable, "-m", "tests.bench.glass", "--one", size]).returncode for size in sizes]
     sys.exit(int(any(ended)))       # of a child that a signal ended, too: that is below 0

@@ -15,7 +15,7 @@ from tests.support.at_work import AtWork
 from tests.support.quiet_hands import CUP_G
 
 NUMBER = re.compile(r"\d+(?:\.\d+)?")
-LIVE_G = 1.0              # a quarter of a second of the fastest stream here
+LIVE_S, LIVE_G = 0.3, 1.0              # a quarter of a second of the fastest stream here
 RECIPE = usual("House", "double")
 SETTINGS = {"groups": 1, "staff": {"Ines": {}, "Tomo": {"new": True}}}
 
@@ -49,13 +49,13 @@ WRONG = {
 
 
 START = ("Start the pump and tap. Watch the stream. Stop when the kiosk says so. First drop after #–# s, done near # s. "
-         "Later it tastes thin and bitter. Start at once [Pump on]")
+         "Later it tastes thin and bitter. # s Start at once [Pump on]")
 DOSED = ("Set the empty portafilter on the scale. Grind only what this pull needs. One or two grams more or less change "
-         "the taste. Ground coffee goes stale in minutes. Target # g [Dosed]")
+         "the taste. Ground coffee goes stale in minutes. # g Right [Dosed]")
 WATCH = ("Watch the stream. Stop when the kiosk says so. First drop after #–# s, done near # s. Later it tastes thin and "
-         "bitter. # g of # [Stop]")
-PAST = ("Watch the stream. Stop when the kiosk says so. First drop after #–# s, done near # s. Later it tastes thin and "
-        "bitter. Stop: past its time  # g of # [Stop]")
+         "bitter. # s # g #–# s, #–# g [Stop]")
+PAST = ("Past its time: stop First drop after #–# s, done near # s. Later it tastes thin and bitter. "
+        "# s # g #–# s, #–# g [Stop]")
 # name of the wrong pull → what its page says at each moment
 SAID = {
     "choked": {
@@ -63,21 +63,21 @@ SAID = {
         "locked in": START,
         "pouring": (
             "Nothing flows: stop the pump. Next: tamp as always. If that chokes too, grind one notch "
-            "coarser. [Stop]"),
+            "coarser. # s # g [Stop]"),
         "stopped": (
             "Pump off. Hear it vent, wait, face away, then ease it open. If it does not vent, leave it "
             "locked in, use no force, and call a technician. Next: tamp as always. If that chokes too, grind "
-            "one notch coarser. #–# s, # g of # [Bin it]"),
+            "one notch coarser. # s # g #–# s, #–# g [Bin it]"),
     },
     "gushes": {
         "dosed": DOSED,
         "locked in": START,
         "pouring": (
             "Gushing: stop the pump. Next: level, then tamp firm and straight. If that gushes too, grind one "
-            "notch finer. [Stop]"),
+            "notch finer. # s # g [Stop]"),
         "stopped": (
             "Gushed: # g in # s. Pour it away. Next: level, then tamp firm and straight. If that gushes too, "
-            "grind one notch finer. #–# s, # g of # [Bin it]"),
+            "grind one notch finer. # s # g #–# s, #–# g [Bin it]"),
     },
     "too fine": {
         "dosed": DOSED,
@@ -85,7 +85,7 @@ SAID = {
         "pouring": PAST,
         "stopped": (
             "Look at the time, the weight and the crema. It ran too slowly: # g in # s (#–# g, #–# s). Tamp "
-            "the next one as always, no harder. #–# s, # g of # [Judged]"),
+            "the next one as always, no harder. # s # g #–# s, #–# g [Judged]"),
     },
     "too coarse": {
         "dosed": DOSED,
@@ -93,25 +93,25 @@ SAID = {
         "pouring": WATCH,
         "stopped": (
             "Look at the time, the weight and the crema. It ran too fast: # g in # s (#–# g, #–# s). Level "
-            "the next one, and tamp it firm and straight. #–# s, # g of # [Judged]"),
+            "the next one, and tamp it firm and straight. # s # g #–# s, #–# g [Judged]"),
     },
     "3 g over, kept": {
-        "dosed": "# g too much: take it out before tamping. Too much coffee chokes the pull. Target # g [Keep it]",
+        "dosed": "# g too much: take it out before tamping. Too much coffee chokes the pull. # g −# g take out # g [Keep it]",
         "locked in": START,
         "pouring": PAST,
         "stopped": (
             "Look at the time, the weight and the crema. It ran too slowly: # g in # s (#–# g, #–# s). Weigh "
-            "the next dose: this one was # g over. #–# s, # g of # [Judged]"),
+            "the next dose: this one was # g over. # s # g #–# s, #–# g [Judged]"),
     },
     "3 g under, kept": {
         "dosed": (
-            "# g too little: add it before tamping. Too little coffee lets the water run through. Target # g "
-            "[Keep it]"),
+            "# g too little: add it before tamping. Too little coffee lets the water run through. # g +# g "
+            "add # g [Keep it]"),
         "locked in": START,
         "pouring": WATCH,
         "stopped": (
             "Look at the time, the weight and the crema. It ran too fast: # g in # s (#–# g, #–# s). Weigh "
-            "the next dose: this one was # g under. #–# s, # g of # [Judged]"),
+            "the next dose: this one was # g under. # s # g #–# s, #–# g [Judged]"),
     },
     "soft tamp": {
         "dosed": DOSED,
@@ -119,7 +119,7 @@ SAID = {
         "pouring": WATCH,
         "stopped": (
             "Look at the time, the weight and the crema. It ran too fast: # g in # s (#–# g, #–# s). Level "
-            "the next one, and tamp it firm and straight. #–# s, # g of # [Judged]"),
+            "the next one, and tamp it firm and straight. # s # g #–# s, #–# g [Judged]"),
     },
     "channel": {
         "dosed": DOSED,
@@ -127,7 +127,7 @@ SAID = {
         "pouring": WATCH,
         "stopped": (
             "Look at the time, the weight and the crema. It ran too fast: # g in # s (#–# g, #–# s). Level "
-            "the next one, and tamp it firm and straight. #–# s, # g of # [Judged]"),
+            "the next one, and tamp it firm and straight. # s # g #–# s, #–# g [Judged]"),
     },
     "not purged": {
         "dosed": DOSED,
@@ -135,22 +135,22 @@ SAID = {
         "pouring": WATCH,
         "stopped": (
             "Look at the time, the weight and the crema. # s and # g are right. But the group was not "
-            "purged: purge it before the next one. #–# s, # g of # [Judged]"),
+            "purged: purge it before the next one. # s # g #–# s, #–# g [Judged]"),
     },
     "locked in for two minutes": {
         "dosed": DOSED,
         "locked in": (
             "Locked in # s: the coffee is scorched. Knock it out and dose again. Lock in last, and start at "
-            "once. [Bin it]"),
+            "once. # s [Bin it]"),
         "pouring": WATCH,
         "stopped": (
-            "It lay # s in the hot group: scorched. Pour it away. Lock in last, and start at once. #–# s, # g of # [Bin it]"),
+            "It lay # s in the hot group: scorched. Pour it away. Lock in last, and start at once. # s # g #–# s, #–# g [Bin it]"),
     },
     "no cup": {
         "dosed": DOSED,
         "locked in": START,
-        "pouring": "No cup on the scale? Look under the spouts. Set the cup before the pump. [Stop]",
-        "stopped": "Look at the time, the weight and the crema. # s is right (#–#). #–# s, yield not weighed [Judged]",
+        "pouring": "No cup on the scale? Look under the spouts. Set the cup before the pump. # s # g [Stop]",
+        "stopped": "Look at the time, the weight and the crema. # s is right (#–#). # #–# s, yield not weighed [Judged]",
     },
     "stopped late": {
         "dosed": DOSED,
@@ -158,7 +158,7 @@ SAID = {
         "pouring": PAST,
         "stopped": (
             "Look at the time, the weight and the crema. Stopped late: # g in # s (#–# g, #–# s). Stop as "
-            "soon as the kiosk says so. #–# s, # g of # [Judged]"),
+            "soon as the kiosk says so. # s # g #–# s, #–# g [Judged]"),
     },
     "stopped early": {
         "dosed": DOSED,
@@ -166,7 +166,7 @@ SAID = {
         "pouring": WATCH,
         "stopped": (
             "Look at the time, the weight and the crema. Stopped early: # g in # s (#–# g, #–# s). Wait "
-            "until the kiosk says stop. #–# s, # g of # [Judged]"),
+            "until the kiosk says stop. # s # g #–# s, #–# g [Judged]"),
     },
 }
 
@@ -180,10 +180,11 @@ def contradictions(words: str, guide: Guide, work: AtWork) -> list[str]:
     off_g = None if guide.dose_g is None else guide.dose_g - recipe.dose_g
     true = {f"{each:g}" for each in (recipe.dose_g, recipe.time_s, recipe.first_drop_from_s, recipe.first_drop_to_s)}
     true |= {f"{round(each, 1):g}" for each in (low_s, high_s, least_g, most_g)} | {f"{recipe.yield_g:.0f}"}
-    for value in (guide.time_s, cup_g, waited_s, off_g):
+    for value in (guide.time_s, guide.dose_g, cup_g, waited_s, off_g):
         true |= set() if value is None else {f"{abs(value):.0f}", f"{abs(value):.1f}"}
-    if guide.pulling and cup_g is not None:         # the page is drawn a moment after a line of the scale
-        true |= {number for number in re.findall(r"([\d.]+) g of", words) if abs(float(number) - cup_g) < LIVE_G}
+    if guide.pulling:                               # the page is drawn a moment after a line of the scale, and a tick of the clock
+        true |= {each for each in re.findall(r"([\d.]+) g", words) if cup_g is not None and abs(float(each) - cup_g) < LIVE_G}
+        true |= {each for each in re.findall(r"([\d.]+) s", words) if abs(float(each) - (work.t_s - guide.pump_on_at_s)) < LIVE_S}
     wrong = [f"{number} of: {words}" for number in NUMBER.findall(words) if number not in true]
     flow = None if not guide.time_s or cup_g is None else cup_g / guide.time_s / (recipe.yield_g / recipe.time_s)
     holds = {
@@ -251,7 +252,8 @@ class Play:
         self.work.frames(6)
         page = self.work.kiosk.root.open
         assert self.work.kiosk.root.current == "coach"
-        words = " ".join(part for part in (page.what, page.why, page.told, f"[{page.next_text}]") if part)
+        figures = f"{page.big_shown} {page.big_unit}".strip(), f"{page.second} {page.second_unit}".strip()
+        words = " ".join(part for part in (page.what, page.why, *figures, page.told, f"[{page.next_text}]") if part)
         self.said[moment] = NUMBER.sub("#", words)
         self.untrue += contradictions(words, self.guide, self.work)
 

@@ -125,18 +125,18 @@ def now_told(service, work: Work) -> tuple[str, list, str]:
 
 DOSED_G, DOSE_TO_G = 2.0, 60.0      # what is a dose begun, and what none any more
 TENTHS_TO_G = 9.95      # a dose further off is told in whole grams: nobody reads tenths, and two figures stay as large as one
-NO_DOSE_G = 30.0        # so far off what was noted no dose is: its portafilter has left the scale
 
 
 def dose_shown_g(service, work: Work) -> float | None:
-    """What the dose weighs, as far as it can be told: live, or as it was noted once its portafilter has left the scale."""
+    """What the dose weighs, as far as it can be told: live, or as it was noted where no dose stands on the scale."""
     guide = work.guide
     if guide.dose_g is None and (not guide.has_scale or service.scales.of(work.group).busy_with(work.group) is not None):
         return None
-    live_g = work.dose_watch.grams if work.dose_watch is not None and guide.has_scale else None
-    if guide.dose_g is not None and (live_g is None or abs(live_g - guide.dose_g) > NO_DOSE_G):
-        return guide.dose_g
-    return live_g
+    watch = work.dose_watch
+    live_g = watch.grams if watch is not None and guide.has_scale else None
+    if guide.dose_g is None or live_g is not None and (DOSED_G < live_g <= DOSE_TO_G or watch.holds_empty):
+        return live_g
+    return guide.dose_g
 
 
 def dose_told(service, work: Work) -> tuple[str, list, str]:

@@ -18,13 +18,16 @@ from kiosk.bar.training import takes_milk
 from kiosk.screens.barista.told import (
     BIN_IT,
     contains_words,
-    cued,
     goes_with,
     mark,
     next_key,
     now_told,
+    parted,
+    second_figure,
     side_key,
+    stop_told,
     tap_side,
+    windows_told,
 )
 from kiosk.screens.hire import pictures
 from kiosk.screens.ui.look import Colour
@@ -69,14 +72,19 @@ class CoachScreen(Room):
     why = StringProperty()
     caution = StringProperty()
     sign = StringProperty()
-    big = StringProperty()
+    big_shown, big_unit = StringProperty(), StringProperty()
     big_colour = ColorProperty(Colour.text)
+    second, second_unit = StringProperty(), StringProperty()
+    second_colour = ColorProperty(Colour.text)
+    pulling = BooleanProperty(False)
+    warned = BooleanProperty(False)     # what is told is a warning
     told = StringProperty()
     next_text = StringProperty()
     next_under = StringProperty()
     undoable = BooleanProperty(False)
     strong = BooleanProperty(True)      # the key is what to touch next
     _wrong: str | None = None
+    _stop = ""
     stop_now = BooleanProperty(False)
     side_text = StringProperty()
     milk = BooleanProperty(False)       # steamed milk goes into it
@@ -105,6 +113,8 @@ class CoachScreen(Room):
             self.what += " " + _("With it: {what}.").format(what=goes_with(lane.work))
         if wrong is None and (own := self._own_words(lane.work)):
             self.what = _(own)
+        if wrong is None and self._stop:
+            self.what = self._stop
         self.caution, self.sign = _(words.caution) if words.caution else "", words.sign
         if wrong is not None and wrong.pressure:
             self.caution, self.sign = _("Hot and under pressure. Face away; force nothing open."), "caution_steam"
@@ -143,13 +153,28 @@ class CoachScreen(Room):
             self.show()
             return
         self.side_text = _(side_key(self.service, lane.work))
-        self.stop_now = cued(lane.work, self.service.clock.s())
-        self.big, self.big_colour, self.told = now_told(self.service, lane.work)
+        stop = stop_told(lane.work, self.service.clock.s())
+        if stop != self._stop:
+            self._stop, self.stop_now = stop, bool(stop)
+            self.show()
+            return
+        self.pulling = lane.work.guide.pulling
+        big, self.big_colour, self.told = now_told(self.service, lane.work)
+        second, self.second_colour, said = second_figure(self.service, lane.work)
+        self.big_shown, self.big_unit = parted(big) if second else (big, "")
+        self.second, self.second_unit = parted(second)
+        if second:
+            self.told = said or (windows_told(lane.work.guide) if lane.work.guide.pump_on_at_s is not None else "")
+        elif stop:
+            self.told = windows_told(lane.work.guide)
         if self.told == self.what or wrong is not None and wrong.bin and lane.work.guide.pump_off_at_s is None:
             self.told = ""              # the page says it already, or something else
         warnings = self.service.lanes.warnings(self.group)
-        if warnings and _(warnings[0]) != self.what:
-            self.told = _(warnings[0])
+        self.warned = bool(warnings) and _(warnings[0]) != self.what
+        if self.warned:                 # it takes the place of all but a running pull's seconds
+            self.told, self.second, self.second_unit = _(warnings[0]), "", ""
+            if not self.pulling:
+                self.big_shown = self.big_unit = ""
         elif warnings and lane.work.guide.pump_off_at_s is None:
             self.told = ""                  # the page says it already
 

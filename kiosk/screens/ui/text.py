@@ -29,7 +29,7 @@ from kiosk.screens.ui.sheet import before_the_frame, changed, quads
 BLANK, RAISED = 1.32, 0.07   # how far a line of figures may outgrow its place, and is raised, in parts of its height
 BARE = 1.5                   # the same of one that says no unit, so nothing in it reaches below the line
 DIGIT = re.compile(r"\d")    # figures are all of one width, so a running timer is measured once
-WORD = re.compile(r"\S+")
+WORD = re.compile(r"\S*\d (?:s|g|kg|min)\b\S*|\S+")      # a figure keeps its unit
 FIGURES = "0123456789.,"
 SIGNED = set(FIGURES + "+−–?")
 FACES = ("Roboto", False), ("Roboto", True), ("RobotoMono-Regular", False)     # what texts are set in: (font, bold)
