@@ -23,8 +23,8 @@ from kiosk.bar.evening.summary import Summary
 from kiosk.bar.model import Pull, usual
 from kiosk.languages import LANGUAGES, catalogue
 from tests.bench.bars import Bars
-from tests.support.at_work import OPENING
 from tests.support.judged_day import PEOPLE, Day
+from tests.support.opening import OPENING
 from tests.support.summed import summary
 
 DAY = "2026-10-23"

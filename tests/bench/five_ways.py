@@ -9,13 +9,13 @@ import re
 import tempfile
 from pathlib import Path
 
+from kiosk import display
 from kiosk.bar.guide import guide as guides
 from kiosk.bar.model import DOUBLE, Step
 from kiosk.book import Book
 from kiosk.practice.barista import CUP_G
 from kiosk.station.station import Station
 from tests.bench.bars import Bars
-from tests.support.at_work import AtWork
 from tests.support.traced import ROOT, Traced
 
 FIRST_COUNTED = ((36, 17), (18, 8), (34, 17), (16, 8), (25, 10))
@@ -43,6 +43,8 @@ def mapped() -> dict[str, list[list[str]]]:
 
 def gone() -> Traced:
     """A short morning's work in which each of the ways is gone."""
+    from tests.support.at_work import AtWork
+
     with tempfile.TemporaryDirectory() as folder:
         with Traced() as traced, AtWork(Path(folder), settings={"groups": 1}) as work:
             rooms = work.finger.rooms
@@ -116,4 +118,5 @@ def campaign() -> int:
 
 
 if __name__ == "__main__":
+    display.prepare(Path(tempfile.mkdtemp()), offscreen=True)
     raise SystemExit(campaign())

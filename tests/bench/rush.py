@@ -14,7 +14,7 @@ import argparse
 import tempfile
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
-from datetime import datetime, timedelta, timezone
+from datetime import timedelta
 from math import exp, log
 from os import cpu_count
 from pathlib import Path
@@ -33,9 +33,9 @@ from kiosk.station.station import Station
 from tests.bench.balance import Balance, Bump, Shown
 from tests.bench.bars import Bars
 from tests.bench.group import DT_S, Group, Pour
+from tests.support.opening import OPENING
 
 TUNED_ON, PROVED_ON = ("darcy", "compacting"), ("eroding", "channelling")
-OPENING = datetime(2026, 3, 14, 8, 0, tzinfo=timezone(timedelta(hours=1)))
 BURST = 4.0
 WEIGHED, BACKFLUSHED = 0.5, 0.05        # shares of the pulls
 BUMPS_EVERY_S = 60.0

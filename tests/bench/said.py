@@ -8,11 +8,13 @@ import sys
 import tempfile
 from pathlib import Path
 
+from kiosk import display
 from tests.bench.bars import Bars
-from tests.support.wrong_pulls import SAID, WRONG, played
 
 
 def main() -> int:
+    from tests.support.wrong_pulls import SAID, WRONG, played
+
     bars = Bars("Wrong pulls on the real screens")
     otherwise, untrue = [], []
     with tempfile.TemporaryDirectory() as folder:
@@ -30,4 +32,5 @@ def main() -> int:
 
 
 if __name__ == "__main__":
+    display.prepare(Path(tempfile.mkdtemp()), offscreen=True)
     sys.exit(main())

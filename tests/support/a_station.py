@@ -9,7 +9,7 @@ from kiosk.bar.guide import guide as guides
 from kiosk.book import Book
 from kiosk.station.clock import Clock
 from kiosk.station.station import Station
-from tests.support.at_work import OPENING
+from tests.support.opening import OPENING
 
 
 class PlugPulled(Exception):

@@ -6,7 +6,7 @@ pull of 25 seconds takes a second and comes out the same each time.
 
 import threading
 import time
-from datetime import datetime, timedelta, timezone
+from datetime import datetime, timedelta
 from pathlib import Path
 
 from kivy.base import EventLoop
@@ -21,10 +21,10 @@ from kiosk.practice.barista import ScriptedBarista
 from kiosk.screens.ui.finger import Finger
 from kiosk.station.clock import Clock
 from kiosk.station.station import Station
+from tests.support.opening import OPENING
 
 FRAME_S = 0.05
 SUMS = "sums", "certificate"      # what the screens call such threads
-OPENING = datetime(2026, 3, 14, 8, 0, tzinfo=timezone(timedelta(hours=1)))
 PATIENCE_REAL_S = 30.0          # a computer may be busy with much else
 
 

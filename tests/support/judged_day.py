@@ -8,8 +8,8 @@ from kiosk.bar.model import Pull, usual
 from kiosk.book import Book
 from kiosk.station.clock import Clock
 from kiosk.station.station import Station
-from tests.support.at_work import OPENING
 from tests.support.failing_disk import Unwaited
+from tests.support.opening import OPENING
 
 RECIPE = usual("House", "double")
 PEOPLE = ("Ada", "Ben", "Cleo")

@@ -1,6 +1,6 @@
 """A station whose wall clock is wrong, or is put right, at any moment."""
 
-from datetime import UTC, datetime, timedelta, timezone
+from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from kiosk.bar.guide import Forward
@@ -8,8 +8,8 @@ from kiosk.bar.model import OrderTaken, Pull, Step
 from kiosk.book import Book
 from kiosk.station.clock import Clock
 from kiosk.station.station import Station
+from tests.support.opening import OPENING
 
-OPENING = datetime(2026, 3, 14, 8, 0, tzinfo=timezone(timedelta(hours=1)))
 DAY, HOUR = timedelta(days=1), timedelta(hours=1)
 YEAR = 365 * DAY
 JUMPS = (-10 * HOUR, -DAY, -YEAR, datetime(1970, 1, 1, tzinfo=UTC) - OPENING, 20 * HOUR, YEAR, -3 * HOUR, 3 * HOUR,

@@ -15,7 +15,7 @@ from tests.support.at_work import AtWork
 from tests.support.quiet_hands import CUP_G
 
 NUMBER = re.compile(r"\d+(?:\.\d+)?")
-LIVE_S, LIVE_G = 0.3, 1.0              # a quarter of a second of the fastest stream here
+LIVE_S, LIVE_G = 0.3, 2.5         # a quarter of a second of the fastest stream here: a page is drawn five times a second
 RECIPE = usual("House", "double")
 SETTINGS = {"groups": 1, "staff": {"Ines": {}, "Tomo": {"new": True}}}
 
