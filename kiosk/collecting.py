@@ -8,18 +8,9 @@ from contextlib import contextmanager
 
 @contextmanager
 def held_back() -> Iterator[None]:
-    """Nothing is searched until the end of this, for what is only imported here."""
-    hold_back()
+    """Nothing is searched until the end of this."""
+    gc.disable()
     try:
         yield
     finally:
-        go_on()
-
-
-def hold_back() -> None:
-    """Nothing is searched until `go_on`."""
-    gc.disable()
-
-
-def go_on() -> None:
-    gc.enable()
+        gc.enable()

@@ -1,12 +1,13 @@
 """`python -m kiosk`: the kiosk itself. Where there is no display, it says so and plays a practice shift instead."""
 
 import argparse
+import gc
 import logging
 import logging.handlers
 from pathlib import Path
 from tempfile import mkdtemp
 
-from kiosk import collecting, display
+from kiosk import display
 from kiosk.book import Book, BookBusy, BookNewer
 from kiosk.commands import folders, shift
 from kiosk.commands.shift import pixels
@@ -41,7 +42,7 @@ def run(argv: list[str]) -> int:
     if book is None:
         return _refused(asked.book, why, asked.fullscreen)
     keep_log(asked.book / "kiosk.log")
-    collecting.hold_back()              # until the rooms are furnished
+    gc.disable()                # no search for waste until the first screen has stood for a second (ui.rooms)
     from kiosk.app import Kiosk
     from kiosk.station.station import Station
 

@@ -12,6 +12,7 @@ and one is weighed, 20 times in 60 frames, while the empty window's label change
 counts: whatever else the machine does only adds. Of a first screen it is the median of seven.
 """
 
+import gc
 import json
 import os
 import subprocess
@@ -56,9 +57,7 @@ def kiosk(what: str, url: str = "") -> dict:
     from kivy.base import EventLoop
     from kivy.core.window import Window
 
-    from kiosk import collecting
-
-    collecting.hold_back()              # as `kiosk.commands.serve` has it
+    gc.disable()                        # as `kiosk.commands.serve` has it
     from kiosk.app import Kiosk
     from kiosk.bar.weighing import Sample
     from kiosk.book import Book

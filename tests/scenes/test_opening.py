@@ -12,7 +12,8 @@ from kiosk.app import Kiosk
 from kiosk.bar.guide import guide as guides
 from kiosk.bar.model import NotchMoved, Noted, OrderTaken, Pull, to_json, usual
 from kiosk.book import Book
-from kiosk.collecting import held_back, hold_back
+from kiosk.collecting import held_back
+from kiosk.screens.ui import rooms
 from kiosk.station.clock import Clock
 from kiosk.station.evenings import evening_of
 from kiosk.station.station import Station
@@ -207,14 +208,18 @@ def test_the_first_screen_is_drawn_before_a_port_is_opened_or_anything_is_looked
     assert seen[:2] == ["drawn", "a port"] and "a tick" in seen
 
 
-def test_the_search_for_waste_goes_on_once_the_kiosk_is_open_or_was_not_opened_after_all(tmp_path):
-    hold_back()
-    with AtWork(tmp_path, scale=False) as work:
-        assert not gc.isenabled()
-        work.kiosk.root._begin(0)
+def test_the_search_for_waste_goes_on_once_the_kiosk_is_open_or_was_not_opened_after_all(tmp_path, monkeypatch):
+    monkeypatch.setattr(rooms, "FURNISH_FROM_S", 0.0)
+    for opened in (True, False):
+        gc.disable()
+        with AtWork(tmp_path / str(opened), scale=False) as work:
+            gc.disable()
+            until = time.monotonic() + 5
+            while opened and not gc.isenabled() and time.monotonic() < until:
+                work.kiosk.root._begins()
+                EventLoop.idle()
+            assert gc.isenabled() is opened
         assert gc.isenabled()
-        hold_back()
-    assert gc.isenabled()
     with pytest.raises(ImportError), held_back():
         raise ImportError
     assert gc.isenabled()

@@ -175,7 +175,8 @@ def test_a_dose_knocked_out_and_ground_anew_is_the_one_in_the_record_and_a_cup_i
         set_down(work, PORTAFILTER_G, 16.0)
         assert lane.work.guide.step is Step.TAMP and lane.work.guide.dose_g == pytest.approx(16.0, abs=0.1)
         set_down(work, PORTAFILTER_G, 12.0)                 # the basket was wet: all of it again, and the hopper ran empty
-        assert work.kiosk.root.room("station").card(1).warning.endswith(" g too little: add it before tamping.")
+        assert work.kiosk.root.room("station").card(1).warning in {
+            f"{g} g too little: add it before tamping." for g in (3.9, 4.0, 4.1)}
         set_down(work, PORTAFILTER_G, 15.7)
         assert not work.kiosk.root.room("station").card(1).warning
         assert lane.work.guide.step is Step.TAMP and lane.work.guide.dose_g == pytest.approx(15.7, abs=0.1)

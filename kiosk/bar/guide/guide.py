@@ -464,7 +464,7 @@ def warnings(guide: Guide, t_s: float, *, lock_to_pump_s: float, grind_to_pull_s
     """What to say aloud at `t_s`, each limit in seconds: a portafilter waiting in a hot group, grounds going stale."""
     if not guide.ended and SCALE_GONE in guide.notes and guide.yield_g is None:
         return (SCALE_GONE,)            # so that nobody waits for its cue
-    if guide.ended or guide.pump_on_at_s is not None:
+    if guide.ended or guide.pump_on_at_s is not None or guide.step in (Step.JUDGE, Step.SERVE):
         return ()                       # too late to mend; the record has the seconds
     said = []
     locked_s = _between(guide.locked_at_s, t_s)

@@ -20,7 +20,9 @@ from kiosk.bar.model.tasks import RINSES
 from kiosk.screens.barista.told import (
     BIN_IT,
     STOP_NOW,
+    aims,
     contains_words,
+    dose_kept_or_right,
     last_figures,
     last_told,
     mark,
@@ -41,11 +43,12 @@ from kiosk.screens.ui.sheet import Flat, changed, outlined, rounded
 from kiosk.screens.ui.touch import RING, Key
 from kiosk.screens.ui.words import N_, STEP_WORDS, _, drink_words
 from kiosk.station.lane import Lane
+from kiosk.station.lanes import WHOSE_POUR
 
 STATE_WORDS = {HEATING: N_("Heating"), CLEANING: N_("Cleaning"), OUT: N_("Out of order")}
 # Whether there is a figure, not what it is: nothing is laid out anew as it changes, and no rule of the layout is asked again.
 THERE = {"big": "figured", "second": "paired", "first_track": "tracked", "second_track": "both_tracked"}
-SHORT = 4           # signs: "36.4"
+FEW_SIGNS = 4       # of a live figure: "36.4"
 CURVE_STEP = 3      # points that a curve grows by at once: a pixel or two
 
 
@@ -75,6 +78,7 @@ class LaneCard(Handed):
     told = StringProperty()
     warning = StringProperty()
     told_here = StringProperty()
+    aim = StringProperty()              # that the figure is what to come to, and nothing that was weighed
     figure_says = StringProperty()      # what a touch on the figure does, "" for nothing
     coached = BooleanProperty(False)    # its pull has a page for every step
     every_step = StringProperty()
@@ -201,7 +205,7 @@ class LaneCard(Handed):
         self.step_names = [_(STEP_WORDS[step].short) for step in self._steps]
         self.step_marks = [mark(guide, step) for step in self._steps]
         self.step = guide.step
-        self.strong = guide.step is not Step.DOSE or guide.dose_fits is not False
+        self.strong = dose_kept_or_right(guide)
         self.coached = self.service.lanes.coached() is lane
         self.who = f"{work.barista} · {self.every_step}" if self.coached else work.barista or ""
         self.pulling = guide.pump_on_at_s is not None
@@ -217,24 +221,25 @@ class LaneCard(Handed):
             return
         self.stop_word = stop_told(work, self.service.clock.s())
         self.cued = bool(self.stop_word)
-        self.next_text, self.next_under = next_key(work, None if work.guide.pulling else self.service.lanes.trouble(self.group))
-        if self.cued and self.close:
-            self.next_text = self.stop_word if self.wide and not self.flat else _(STOP_NOW)
+        key, self.next_under = next_key(self.service, work)
+        self.next_text = key if not (self.cued and self.close) else self.stop_word if self.wide and not self.flat else _(STOP_NOW)
         self.side_text = _(side_key(self.service, work))
         self.big, self.big_colour, told = now_told(self.service, work)
         self.second, self.second_colour, said = second_figure(self.service, work)
         self.big_shown, self.big_unit = parted(self.big) if self.second else (self.big, "")
         self.second_shown, self.second_unit = parted(self.second)
-        self.long = max(len(self.big_shown), len(self.second_shown)) > SHORT
+        self.long = max(len(self.big_shown), len(self.second_shown)) > FEW_SIGNS
         if self.second:
             told = said_beside(said, work.guide, self.pulling, self.low or self.close, self.named)
         elif self.cued:
-            told = windows_told(work.guide)         # the title says to stop
+            told = windows_told(work.guide)         # the title, or the key, says to stop
         self.first_track, self.second_track, self.track_judged = tracks(self.service, work)
         self.before = list(lane.last.trace) if lane.last is not None else []
         self.told = told or (last_told(lane) if work.guide.step is Step.WARM and lane.last is not None else "")
+        self.aim = _("Target") if aims(self.service, work) else ""
         warnings = self.service.lanes.warnings(self.group)
-        self.warning = _(warnings[0]) if warnings else ""
+        hot = self.close and work.guide.step is Step.PURGE and warnings != (WHOSE_POUR,)       # the caution keeps its place
+        self.warning = _(warnings[0]) if warnings and not hot else ""
         curve = work.pour_watch.curve if work.pour_watch is not None and self.pulling else ()
         if len(curve) - len(self.points) >= CURVE_STEP or len(curve) < len(self.points) or not work.guide.pulling:
             self.points = list(curve)

@@ -1,6 +1,6 @@
 """What a lane tells: its figures and what is said of them, what its keys say, where its steps stand. No widgets here."""
 
-from kiosk.bar.guide import AFTER, Guide, Trouble
+from kiosk.bar.guide import AFTER, Guide
 from kiosk.bar.guide import guide as guides
 from kiosk.bar.model import FIVE, PlannedPull, Step, beside
 from kiosk.bar.weighing import cue_on_time, to_mend_g
@@ -22,14 +22,17 @@ def mark(guide: guides.Guide, step: Step) -> str:
     return "done" if step in begun else "ahead"
 
 
-BIN_IT, SERVE_ANYWAY, STOP_NOW = N_("Bin it"), N_("Serve anyway"), N_("Stop now")
+BIN_IT, SERVE_ANYWAY, PUMP_ON, STOP_NOW = N_("Bin it"), N_("Serve anyway"), N_("Pump on"), N_("Stop now")
 
 
-def next_key(work: Work, wrong: Trouble | None = None) -> tuple[str, str]:
+def next_key(service, work: Work) -> tuple[str, str]:
     """What the key to touch next says, and the line under it; a spoilt pull is to be poured away."""
-    guide, planned = work.guide, work.planned
+    guide, planned, scale = work.guide, work.planned, service.scales.of(work.group)
+    wrong = service.lanes.trouble(work.group)
     if wrong is not None and wrong.bin and not guide.pulling:
         return _(BIN_IT), ""
+    if work.group in scale.claims.asking:
+        return _(PUMP_ON), ""
     words = STEP_WORDS[guide.step]
     match guide.step:
         case Step.WARM:
@@ -39,16 +42,22 @@ def next_key(work: Work, wrong: Trouble | None = None) -> tuple[str, str]:
         case Step.DOSE if guide.dose_fits is False:
             return _("Keep it"), _("pull with this dose")
         case Step.DOSE:
-            return _(words.done), _("or let the scale see it") if guide.has_scale and guide.dose_g is None else ""
+            seen = guide.has_scale and guide.dose_g is None and scale.busy_with(work.group) is None
+            return _(words.done), _("or let the scale see it") if seen else ""
         case Step.PURGE if not guide.full:
             return _("Purged"), _("and locked in")
         case Step.PULL if guide.pump_on_at_s is None:
-            return _("Pump on"), ""
+            return _(PUMP_ON), ""
         case Step.PULL:
             return _("Stop"), ""
         case Step.SERVE:
             return _("Served"), goes_with(work)
     return _(words.done), ""
+
+
+def dose_kept_or_right(guide: Guide) -> bool:
+    """Whether to go on is the one thing to do next: not over a dose that is off and that nobody said to keep."""
+    return guide.dose_fits is not False or guide.dose_kept or guide.step not in (Step.DOSE, Step.LEVEL, Step.TAMP)
 
 
 FIRST_DROP, NOTE_DOSE, NOTE_YIELD = N_("First drop"), N_("Note dose"), N_("Note yield")
@@ -71,7 +80,7 @@ def side_key(service, work: Work | None) -> str:
     if guide.step in (Step.DOSE, Step.LEVEL, Step.TAMP):
         return NOTE_DOSE
     listened_to = any(each.group == work.group for each in service.setup.signals)
-    return MADE if not (guide.full or listened_to or guide.has_scale or work.untouched) else ""
+    return MADE if not (guide.full or listened_to or guide.has_scale or work.untouched or guide.step is Step.PURGE) else ""
 
 
 def tap_side(service, group: int, note) -> None:
@@ -127,12 +136,17 @@ DOSED_G, DOSE_TO_G = 2.0, 60.0      # what is a dose begun, and what none any mo
 TENTHS_TO_G = 9.95      # a dose further off is told in whole grams: nobody reads tenths, and two figures stay as large as one
 
 
+def aims(service, work: Work) -> bool:
+    """Whether what is shown of the dose is only what it should come to: nothing is weighed, or another group's."""
+    return work.guide.step in (Step.DOSE, Step.LEVEL) and work.guide.dose_g is None and (
+        not work.guide.has_scale or service.scales.of(work.group).busy_with(work.group) is not None)
+
+
 def dose_shown_g(service, work: Work) -> float | None:
     """What the dose weighs, as far as it can be told: live, or as it was noted where no dose stands on the scale."""
-    guide = work.guide
-    if guide.dose_g is None and (not guide.has_scale or service.scales.of(work.group).busy_with(work.group) is not None):
+    if aims(service, work):
         return None
-    watch = work.dose_watch
+    guide, watch = work.guide, work.dose_watch
     live_g = watch.grams if watch is not None and guide.has_scale else None
     if guide.dose_g is None or live_g is not None and (DOSED_G < live_g <= DOSE_TO_G or watch.holds_empty):
         return live_g
@@ -167,7 +181,7 @@ def dose_told(service, work: Work) -> tuple[str, list, str]:
 
 def dosed_g(service, work: Work) -> float | None:
     """The same where there is coffee in it, and no doubt of whose portafilter it is."""
-    dose_g = dose_shown_g(service, work)
+    dose_g = dose_shown_g(service, work) if work.guide.step in (Step.DOSE, Step.LEVEL) else None
     if dose_g is None or not DOSED_G < dose_g <= DOSE_TO_G or (work.dose_watch is not None and work.dose_watch.unclear):
         return None
     return dose_g
@@ -178,7 +192,7 @@ def second_figure(service, work: Work) -> tuple[str, list, str]:
     what a dose lacks or has too much; an empty one where there is no more to show."""
     guide, recipe = work.guide, work.guide.recipe
     if guide.pump_on_at_s is None:
-        dose_g = dosed_g(service, work) if guide.step in (Step.DOSE, Step.LEVEL) else None
+        dose_g = dosed_g(service, work)
         mend = to_mend_g(recipe, dose_g) if dose_g is not None else None
         if mend is None:
             return "", Colour.text, ""
@@ -209,7 +223,7 @@ def cup_g(work: Work) -> float | None:
 def parted(figure: str) -> tuple[str, str]:
     """Its number, and its unit; one that says no unit is a pull's seconds."""
     number_, blank, unit = figure.partition(" ")
-    return number_, unit if blank else "s" if figure else ""
+    return number_, unit if blank else "s" if figure[:1].isdigit() else ""
 
 
 def windows_told(guide: Guide) -> str:
@@ -236,7 +250,7 @@ def tracks(service, work: Work) -> tuple[list[float], list[float], bool]:
     """What the tracks under the two figures show, and whether it is judged by now."""
     guide, recipe = work.guide, work.guide.recipe
     if guide.pump_on_at_s is None:
-        dose_g = dosed_g(service, work) if guide.step in (Step.DOSE, Step.LEVEL) else None
+        dose_g = dosed_g(service, work)
         return [] if dose_g is None else [recipe.dose_g - DOSE_FROM_G, dose_g, *recipe.dose_window_g], [], dose_g is not None
     if guide.pump_off_at_s is None and not guide.pulling:
         return [], [], False

@@ -18,6 +18,7 @@ from kiosk.bar.training import takes_milk
 from kiosk.screens.barista.told import (
     BIN_IT,
     contains_words,
+    dose_kept_or_right,
     goes_with,
     mark,
     next_key,
@@ -120,8 +121,8 @@ class CoachScreen(Room):
             self.caution, self.sign = _("Hot and under pressure. Face away; force nothing open."), "caution_steam"
         self.picture, self.beside = pictures.of_step(guide.step, lane.work.planned.drinks, wrong and wrong.what,
                                                     guide.pump_off_at_s is not None)
-        self.next_text, self.next_under = next_key(lane.work, wrong)
-        self.strong = guide.dose_fits is not False or guide.step is not Step.DOSE
+        self.next_text, self.next_under = next_key(self.service, lane.work)
+        self.strong = dose_kept_or_right(guide)
         self.milk = any(map(takes_milk, lane.work.planned.drinks))
         self.undoable = bool(lane.last_work or guide.before)
         self.ids.steps.names = [_(STEP_WORDS[step].short) for step in FIVE]

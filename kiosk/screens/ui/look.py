@@ -1,8 +1,8 @@
 """The look, once: sizes, type, colours. Everything on every screen is made of these.
 
 `u` is one pixel of a 7-inch 800 × 480 panel. On other panels 5.25 u are a millimetre too, so a larger one shows more, not
-everything larger; only what would leave less than 800 × 480 u, or more than hands and eyes can use, is scaled. Colours are Okabe and Ito's, safe for colour-blind eyes, on a dark
-ground; state is told by word and shape first.
+everything larger; only what would leave less than 800 × 474 u, or more than hands and eyes can use, is scaled. Colours are
+Okabe and Ito's, safe for colour-blind eyes, on a dark ground; state is told by word and shape first.
 """
 
 from math import hypot
@@ -14,8 +14,8 @@ from kivy.utils import get_color_from_hex
 MM = 5.25               # u in a millimetre of a 7-inch 800 × 480 panel
 TOUCH = 80              # u: at least 15 mm; nothing that is touched is smaller, and a row of keys is so high
 LEAST = 11              # u: no text shrinks below this to fit
-SHORT, LONG, MOST = 474, 800, 720       # u: what every panel has (7 inches of 1024 × 600 are the lowest), and what the short side has at most
-ROOMY, SLIM = 1000, 600     # u: a panel as broad as the one has a place for what waits, below the other a word has a line of its own
+SHORT, LONG, MOST = 474, 800, 720       # u: what every panel has (1024 × 600 the least), and what the short side has at most
+ROOMY, SLIM = 1000, 600     # u: as broad a panel has a place for what waits; below the other a word has a line of its own
 INCH_MM = 25.4
 GAP = 6                 # u: between keys
 USUAL_INCHES = {(480, 800): 7.0, (600, 1024): 7.0, (720, 1280): 7.0, (800, 1280): 10.1, (1080, 1920): 15.6}   # as panels are sold

@@ -8,7 +8,6 @@ from kivy.clock import Clock as Frames
 from kivy.uix.floatlayout import FloatLayout
 from kivy.uix.widget import Widget
 
-from kiosk import collecting
 from kiosk.languages import catalogue
 from kiosk.screens.ui import sheet
 from kiosk.screens.ui.room import Room
@@ -112,13 +111,13 @@ class Rooms(FloatLayout):
     def close(self):
         """The kiosk ends: nothing is built or tidied any more."""
         self.open.closed()
-        collecting.go_on()
+        gc.enable()
         for each in (self._first_frame, self._begins, self._furnishing, self._tidy, self._tidy_rest):
             each.cancel()
 
     def _begin(self, _seconds):
-        """The first room is there: what opening it held back goes on, and the others are built."""
-        collecting.go_on()
+        """The first room is there: waste is searched for from now on, and the others are built."""
+        gc.enable()
         self._furnishing()
 
     def _furnish(self, _seconds):
