@@ -80,7 +80,8 @@ def side_key(service, work: Work | None) -> str:
     if guide.step in (Step.DOSE, Step.LEVEL, Step.TAMP):
         return NOTE_DOSE
     listened_to = any(each.group == work.group for each in service.setup.signals)
-    return MADE if not (guide.full or listened_to or guide.has_scale or work.untouched or guide.step is Step.PURGE) else ""
+    elsewhere = guide.step in (Step.PURGE, Step.JUDGE, Step.SERVE)      # where a caution stands, and where it is made
+    return MADE if not (guide.full or listened_to or guide.has_scale or work.untouched or elsewhere) else ""
 
 
 def tap_side(service, group: int, note) -> None:
