@@ -249,3 +249,22 @@ def test_what_a_group_that_setup_took_away_did_not_make_is_made_by_another(tmp_p
         work.service.tap(2, guides.Bin, "spilt")
         assert list(work.service.lanes) == [1]
         assert sorted(each.planned.title for each in work.service.line.waiting) == sorted(titles[1:])
+
+
+def test_a_cup_that_is_taken_while_the_scale_serves_another_group_serves_its_own(tmp_path):
+    """The lift is seen in whatever the scale shows meanwhile, and the next cup that stands there changes no yield."""
+    with AtWork(tmp_path, settings={"groups": 2}) as work:
+        order(work)
+        work.service.happened(1, guides.DoseTapped(work.t_s, 16.0))
+        to(work, Step.PULL)
+        order(work)
+        to(work, Step.DOSE, group=2)                        # which waits for its dose meanwhile
+        truth = pour(work, on=lambda: work.service.tap(1, guides.Forward), off=lambda: work.service.tap(1, guides.Forward),
+                     lifted_after_s=12.0)
+        work.frames(40)
+        assert work.service.lanes[1].work is None
+        to(work, Step.PULL, group=2)
+        work.scale.put_on(CUP_G)
+        work.frames(100)
+        pull, = work.book.today().of(Pull)
+        assert pull.yield_g == pytest.approx(truth.in_cup_g, abs=0.3) and pull.sink is None

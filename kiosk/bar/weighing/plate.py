@@ -74,6 +74,11 @@ class Plate:
         """The scale went away: whatever stands on it later has to show itself anew."""
         self.__init__()     # type: ignore[misc]  # no other class is made of this one
 
+    @property
+    def stood_g(self) -> float | None:
+        """What the scale showed at the last reading that counted: cups and what was in them."""
+        return None if self._base_g is None or not self.points else self._base_g + self.points[-1][1]
+
     def tare(self, net_g: float) -> None:
         """What has gathered before the pump is on belongs to the cup."""
         self._base_g = (self._base_g or 0.0) + net_g

@@ -38,6 +38,8 @@ TAUGHT_S, UNTAUGHT_S = 0.25, 0.6 # ± of a stop that nobody tapped: where a tapp
 BACK_WITHIN_S = 4.0              # a cup that is put straight comes back under the stream sooner
 JUST_STOPPED = 0.6               # of its full pace: a stream that thin in its last half second had been stopped
 UNSEEN_S = 1.0                   # a pump on so long before the watch began is a pull half seen
+UNWATCHED_S, ABSENT_S = 4.0, 0.7 # the scale serves another pull meanwhile; a weight gone so long was taken
+GONE_G = 3.0                     # less than stood there, and no drift
 NOTHING_G = 1.0                  # less on the scale is no coffee
 CURVE_EVERY_S, CURVE_POINTS = 0.1, 1800
 LOOKS_BACK_S = 6.0               # before the first reading that is shown to a watch that begins late
@@ -86,6 +88,7 @@ class PourWatch:
         self._told_g: float | None = None
         self._vague = False                      # the stop can be foreseen, but a yield is not kept
         self._gone = False                       # the cup was lifted after its yield was told
+        self._absent_s: float | None = None      # since when the scale shows less than stood there, while it serves another pull
         self._bend_s: float | None = None
         self._lifted_s: float | None = None      # a cup taken from under a stream that nobody had stopped
 
@@ -115,6 +118,21 @@ class PourWatch:
         """This pull's coffee falls where no scale is: what stands on this one is another's."""
         self.beside = True
         return self._lose(t_s, not_known.UNSEEN)
+
+    def taken_unwatched(self, sample: Sample) -> tuple[Sighting, ...]:
+        """Shown every reading, also while the scale serves another pull: the cup of one that has settled was taken meanwhile."""
+        if self._settled_g is None or self.beside or sample.t_s - self._last_s < UNWATCHED_S:
+            return ()
+        stood_g = self._plate.stood_g
+        self._gone = True               # whatever stands there when it is watched again, its yield is known
+        if stood_g is None or sample.grams > stood_g - max(GONE_G, self._settled_g / 2):
+            self._absent_s = None
+            return ()
+        self._absent_s = sample.t_s if self._absent_s is None else self._absent_s
+        if sample.t_s - self._absent_s < ABSENT_S:
+            return ()
+        self.beside = True
+        return (CupLifted(self._absent_s),)
 
     def lost(self, t_s: float) -> tuple[Sighting, ...]:
         """The scale went away. Timing goes on by taps; what poured unseen cannot be known."""
