@@ -1,6 +1,8 @@
 """The morning after, on the real screens: yesterday's advice stands until it is done or put aside."""
 
 import gc
+import subprocess
+import sys
 import time
 from datetime import timedelta
 
@@ -201,11 +203,18 @@ def test_the_first_screen_is_drawn_before_a_port_is_opened_or_anything_is_looked
             until = time.monotonic() + 5
             while "a tick" not in seen and time.monotonic() < until:
                 EventLoop.idle()
+            assert kiosk._mending.is_triggered      # a disk in trouble is tried again, a backup is made
         finally:
             Window.unbind(on_draw=draws)
             Window.remove_widget(root)
             kiosk.on_stop()
     assert seen[:2] == ["drawn", "a port"] and "a tick" in seen
+
+
+def test_a_station_opens_without_what_reads_ports():
+    found = "[each for each in sys.modules if each.split('.')[0] in ('hardware', 'serial')]"
+    told = subprocess.run([sys.executable, "-c", f"import sys, kiosk.station.station; print({found})"], capture_output=True, text=True)
+    assert told.stdout.strip() == "[]", told.stderr
 
 
 def test_the_search_for_waste_goes_on_once_the_kiosk_is_open_or_was_not_opened_after_all(tmp_path, monkeypatch):

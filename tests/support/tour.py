@@ -24,6 +24,7 @@ from kiosk.screens.ui.ground import Ground
 from kiosk.screens.ui.look import TOUCH, Colour, Type, look
 from kiosk.screens.ui.sheet import seen
 from kiosk.screens.ui.touch import Key, Words
+from kiosk.screens.ui.track import Track
 from tests.support.at_work import AtWork
 from tests.support.hires_rooms import hires_rooms
 
@@ -317,6 +318,12 @@ def faults(root) -> list[str]:
     texts = [(words, *words.bounds) for words in root.walk(restrict=True)
              if isinstance(words, Words) and words.placed and shown(words)
              and not isinstance(words, StopStrip)]              # that one hides what it lies over
+    grooves = [(track, *track._groove) for track in root.walk(restrict=True)
+               if isinstance(track, Track) and track.shown and track.height > 1 and shown(track)]
+    for words, left, low, right, high in texts:
+        for track, groove_y, groove_high in grooves:
+            if min(right, track.right) - max(left, track.x) > 1 and min(high, groove_y + groove_high) - max(low, groove_y) > 1:
+                found.append(f"text {words.text[:40]!r} lies in a groove")
     for n, (one, left, low, right, high) in enumerate(texts):
         for other, from_x, from_y, to_x, to_y in texts[n + 1:]:
             if min(right, to_x) - max(left, from_x) > 1 and min(high, to_y) - max(low, from_y) > 1:

@@ -27,7 +27,7 @@ from kiosk.screens.ui.look import LEAST, Colour, Type
 from kiosk.screens.ui.sheet import before_the_frame, changed, quads
 
 BLANK, RAISED = 1.32, 0.07   # how far a line of figures may outgrow its place, and is raised, in parts of its height
-BARE = 1.5                   # the same of one that says no unit, so nothing but a comma reaches below the line
+BARE, COMMA = 1.5, 0.65        # the same of one that says no unit: nothing but a comma reaches below the line, by less
 DIGIT = re.compile(r"\d")    # figures are all of one width, so a running timer is measured once
 WORD = re.compile(r"\S*\d (?:s|g|kg|min)\b\S*|\S+")      # a figure keeps its unit
 FIGURES = "0123456789.,"
@@ -108,8 +108,8 @@ class Words(Widget):
         signs.knows(text)
         left = {"left": 0.0, "center": 0.5, "right": 1.0}[self.halign]
         above = {"top": 0.0, "middle": 0.5, "bottom": 1.0}[self.valign] * (self.height - len(lines) * signs.tall)
-        if self.tight:              # a descender must not reach what stands below; a comma is half of one
-            above -= (0 if self._bare and "," not in self.text else 0.5 if self._bare else 1) * RAISED * signs.tall
+        if self.tight:              # a descender must not reach what stands below, nor a comma
+            above -= (0 if self._bare and "," not in self.text else COMMA if self._bare else 1) * RAISED * signs.tall
         top, corners = int(self.y + self.height - above), []
         for n, (start, end) in enumerate(lines, 1):
             corners += signs.line(text[start:end], top - n * signs.tall,
