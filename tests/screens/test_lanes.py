@@ -59,6 +59,16 @@ def test_a_warning_hides_no_word_of_the_key_that_it_lies_on(tmp_path):
         assert "vent" in read(card(work)) and not tour.faults(work.kiosk.root)
 
 
+def test_what_is_said_of_two_figures_stands_over_them(tmp_path):
+    with lanes(tmp_path) as work:
+        begun(work, Step.PULL)
+        work.scale.put_on(CUP_G)
+        work.frames(60)
+        work.service.tap(1, guides.Forward)
+        work.frames(200)
+        assert "1 · no drop yet" in read(card(work)) and not tour.faults(work.kiosk.root)
+
+
 def test_coffee_that_was_made_untimed_scorches_no_more(tmp_path):
     with lanes(tmp_path, scale=False) as work:
         begun(work, Step.PULL)
