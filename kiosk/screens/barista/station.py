@@ -11,7 +11,7 @@ from kiosk.bar.guide import next_lane
 from kiosk.bar.messages import joined
 from kiosk.bar.model import FINER
 from kiosk.screens.barista.lane import LaneCard
-from kiosk.screens.barista.order_queue import orders_told, waiting_orders
+from kiosk.screens.barista.queue_column import orders_told, waiting_orders
 from kiosk.screens.barista.told import cued
 from kiosk.screens.ui.look import look
 from kiosk.screens.ui.room import Room
