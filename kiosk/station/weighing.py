@@ -80,10 +80,11 @@ class Weighing:
             self._load_of = None
         if self.claims.observe(sample):
             return
-        for work, watch in watched(self.turns.works):
-            for sighting in watch.taken_unwatched(sample):
-                self._tell(work, sighting, sample.t_s)
         begun = self.turns.begun()
+        for work, watch in watched(self.turns.works):
+            if all(work is not each for each in begun):
+                for sighting in watch.pass_by(sample):
+                    self._tell(work, sighting, sample.t_s)
         poured = next((each for each in watched(begun) if each[1].pouring), None)
         if poured is not None:
             owner, watch = poured

@@ -38,8 +38,7 @@ TAUGHT_S, UNTAUGHT_S = 0.25, 0.6 # ± of a stop that nobody tapped: where a tapp
 BACK_WITHIN_S = 4.0              # a cup that is put straight comes back under the stream sooner
 JUST_STOPPED = 0.6               # of its full pace: a stream that thin in its last half second had been stopped
 UNSEEN_S = 1.0                   # a pump on so long before the watch began is a pull half seen
-UNWATCHED_S, ABSENT_S = 4.0, 0.7 # the scale serves another pull meanwhile; a weight gone so long was taken
-GONE_G = 3.0                     # less than stood there, and no drift
+ABSENT_S, OTHER_G = 0.7, 3.0     # a weight gone so long was taken; so far from what stood there it is no drift and no drip
 NOTHING_G = 1.0                  # less on the scale is no coffee
 CURVE_EVERY_S, CURVE_POINTS = 0.1, 1800
 LOOKS_BACK_S = 6.0               # before the first reading that is shown to a watch that begins late
@@ -119,13 +118,14 @@ class PourWatch:
         self.beside = True
         return self._lose(t_s, not_known.UNSEEN)
 
-    def taken_unwatched(self, sample: Sample) -> tuple[Sighting, ...]:
-        """Shown every reading, also while the scale serves another pull: the cup of one that has settled was taken meanwhile."""
-        if self._settled_g is None or self.beside or sample.t_s - self._last_s < UNWATCHED_S:
-            return ()
+    def pass_by(self, sample: Sample) -> tuple[Sighting, ...]:
+        """A reading while the scale serves another pull: whether the cup of this one, which has settled, is taken meanwhile."""
         stood_g = self._plate.stood_g
-        self._gone = True               # whatever stands there when it is watched again, its yield is known
-        if stood_g is None or sample.grams > stood_g - max(GONE_G, self._settled_g / 2):
+        if self._settled_g is None or self.beside or stood_g is None:
+            return ()
+        more_g = sample.grams - stood_g
+        self._gone = self._gone or abs(more_g) > OTHER_G        # whatever stands there when it is watched again, its yield is known
+        if more_g > -max(OTHER_G, self._settled_g / 2):
             self._absent_s = None
             return ()
         self._absent_s = sample.t_s if self._absent_s is None else self._absent_s

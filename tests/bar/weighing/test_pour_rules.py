@@ -506,3 +506,53 @@ def test_a_lifted_cup_is_weighed_over_where_its_bend_may_lie(after_s, known):
     grams, within_g = stream.tail(points, pull.off_s - 0.1, pull.off_s + 1.1, lifted_s + 0.2)
     pull.lifts()
     assert [each.yield_g for each in pull.all(Settled)] == ([round(grams, 2)] if known else []) and (within_g <= 0.5) is known
+
+
+# ---- while the scale serves another pull ---------------------------------------------------------------------------
+
+def passed_by(pull: Pull, grams: float, for_s: float):
+    seen = []
+    for _ in range(round(for_s * 10)):
+        pull.n += 1
+        seen += pull.watch.pass_by(Sample(pull.t_s, grams))
+    return pull.heard(seen)
+
+
+def settled() -> Pull:
+    pull = running(24.0)
+    pull.off()
+    pull.dies_away(6.0)
+    assert len(pull.all(Settled)) == 1
+    return pull
+
+
+def test_a_cup_taken_meanwhile_is_told_once_and_from_when_it_was_gone():
+    pull = settled()
+    stood_g = pull.under_g + pull.net_g
+    passed_by(pull, stood_g, 5.0)
+    passed_by(pull, 0.0, 0.6)                           # a hand, a bump: it stands there again
+    passed_by(pull, stood_g, 1.0)
+    assert not pull.all(CupLifted)
+    gone_s = pull.t_s + 0.1
+    passed_by(pull, 0.0, 0.7)
+    assert not pull.all(CupLifted)
+    passed_by(pull, 0.0, 3.0)
+    passed_by(pull, 530.0, 3.0)
+    assert [each.t_s for each in pull.all(CupLifted)] == [pytest.approx(gone_s)]
+
+
+def test_another_cup_in_its_place_changes_no_yield_that_has_settled():
+    pull = settled()
+    passed_by(pull, 530.0, 4.0)
+    pull.under_g, pull.net_g = 94.0, 0.0
+    pull.stands(6.0)
+    assert len(pull.all(Settled)) == 1
+
+
+def test_a_scale_that_is_silent_for_long_is_not_one_that_serves_another():
+    """Scales that send only what changes: what drips after that is still the pull's."""
+    pull = settled()
+    pull.n += 100
+    pull.stands(0.1, 6.0)
+    pull.stands(6.0)
+    assert pull.all(Settled)[-1].yield_g == pytest.approx(pull.net_g, abs=0.1) and len(pull.all(Settled)) == 2
